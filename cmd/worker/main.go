@@ -1,0 +1,4 @@
+// Command worker is under construction: its rooms come first.
+package main
+
+func main() {}

@@ -1,0 +1,39 @@
+#!/usr/bin/env bash
+# Installs what this machine lacks, by the system's own package manager.
+# Usage: setup.sh run|test
+set -euo pipefail
+want=${1:-run}
+
+have_postgres() {
+  command -v postgres >/dev/null 2>&1 && return 0
+  local d
+  for d in /usr/lib/postgresql/*/bin /opt/homebrew/opt/postgresql*/bin /usr/local/opt/postgresql*/bin /usr/pgsql-*/bin; do
+    [ -x "$d/initdb" ] && [ -x "$d/postgres" ] && return 0
+  done
+  return 1
+}
+have_chromium() { command -v chromium >/dev/null 2>&1 || command -v chromium-browser >/dev/null 2>&1 || command -v google-chrome >/dev/null 2>&1; }
+
+need=()
+have_postgres || need+=(postgresql)
+if [ "$want" = test ]; then
+  have_chromium || need+=(chromium)
+  command -v npm >/dev/null 2>&1 || need+=(npm)
+fi
+[ ${#need[@]} -eq 0 ] && exit 0
+
+sudo=()
+[ "$(id -u)" -eq 0 ] || sudo=(sudo)
+if command -v apt-get >/dev/null 2>&1; then
+  echo "installing ${need[*]}" >&2
+  "${sudo[@]}" apt-get update -qq
+  # Debian would create and start a cluster of its own; the service starts its own server.
+  if [ ! -e /etc/postgresql-common/createcluster.conf ]; then
+    "${sudo[@]}" mkdir -p /etc/postgresql-common
+    echo "create_main_cluster = false" | "${sudo[@]}" tee /etc/postgresql-common/createcluster.conf >/dev/null
+  fi
+  DEBIAN_FRONTEND=noninteractive "${sudo[@]}" apt-get install -y -qq -o Dpkg::Options::=--force-confold "${need[@]}" >/dev/null
+else
+  echo "please install: ${need[*]}" >&2
+  exit 1
+fi

@@ -1,0 +1,159 @@
+// Package arrows holds the architecture as a test: a room imports rooms on
+// lower floors only, and each outside part has its only importers.
+package arrows
+
+import (
+	"encoding/json"
+	"errors"
+	"io"
+	"os/exec"
+	"strings"
+	"testing"
+)
+
+// floors gives every room its floor. A room that is not named here fails the
+// test, so that a new one is placed on purpose.
+var floors = map[string]int{
+	"internal/unit": 0, "internal/fault": 0, "internal/config": 0,
+	"internal/pour":     1,
+	"internal/concrete": 2, "internal/daylight": 2, "internal/place": 2,
+	"internal/check":    2, // the independent checker of plans
+	"internal/forecast": 3, "internal/takeoff": 3,
+	"internal/planner": 4, "internal/learn": 4,
+	"internal/notify": 5,
+	"internal/watch":  6,
+	"internal/web":    7, "internal/jobs": 7, "internal/postgres": 7, "internal/postgres/local": 7,
+	"internal/forecast/openmeteo": 7, "internal/forecast/metnorway": 7, "internal/forecast/nws": 7, "internal/forecast/replay": 7,
+	"internal/forecast/fetch": 6, // what the feeds share: one bounded, polite HTTP request
+	"internal/notify/email":   7, "internal/notify/webhook": 7,
+	"internal/app": 8, // the wiring that both commands share
+	"cmd/api":      9, "cmd/worker": 9,
+	// Measuring, outside the service: nothing above imports them.
+	"internal/emulate": 4, "internal/backtest": 5, "internal/backtest/run": 9,
+}
+
+// onlyImporters names the rooms that alone may import an outside part.
+var onlyImporters = map[string][]string{
+	"gonum.org/v1/gonum":                             {"internal/concrete"},
+	"github.com/kelvins/sunrisesunset":               {"internal/daylight"},
+	"github.com/ringsaturn/tzf":                      {"internal/place"},
+	"github.com/jackc/pgx/v5":                        {"internal/postgres", "internal/postgres/local"},
+	"github.com/pressly/goose/v3":                    {"internal/postgres"},
+	"github.com/riverqueue/river":                    {"internal/postgres", "internal/jobs"},
+	"github.com/robfig/cron/v3":                      {"internal/jobs"},
+	"github.com/wneessen/go-mail":                    {"internal/notify/email"},
+	"github.com/standard-webhooks/standard-webhooks": {"internal/notify/webhook"},
+	"github.com/labstack/echo/v4":                    {"internal/web"},
+	"github.com/danielgtaylor/huma/v2":               {"internal/web"},
+	"github.com/arran4/golang-ical":                  {"internal/web"},
+}
+
+// pureFloor is the highest floor that does no I/O and has no clock.
+const pureFloor = 6
+
+// impure are standard packages that do I/O.
+var impure = []string{"net", "net/http", "os", "os/exec", "database/sql", "net/smtp"}
+
+type pkg struct {
+	ImportPath string
+	Imports    []string
+}
+
+func list(t *testing.T) []pkg {
+	t.Helper()
+	out, err := exec.Command("go", "list", "-json=ImportPath,Imports", "dryslot/...").Output()
+	if err != nil {
+		t.Fatalf("go list: %v", err)
+	}
+	var pkgs []pkg
+	dec := json.NewDecoder(strings.NewReader(string(out)))
+	for {
+		var p pkg
+		err := dec.Decode(&p)
+		if errors.Is(err, io.EOF) {
+			return pkgs
+		}
+		if err != nil {
+			t.Fatalf("go list: %v", err)
+		}
+		pkgs = append(pkgs, p)
+	}
+}
+
+// room is a package's room: test-helper packages have none.
+func room(path string) string {
+	r := strings.TrimPrefix(path, "dryslot/")
+	if strings.HasSuffix(r, "test") {
+		return ""
+	}
+	return r
+}
+
+func TestARoomImportsLowerFloorsOnly(t *testing.T) {
+	for _, p := range list(t) {
+		from := room(p.ImportPath)
+		if from == "" || from == "internal/arrows" || from == "migrations" || strings.HasPrefix(from, "testdata/") {
+			continue
+		}
+		floor, ok := floors[from]
+		if !ok {
+			t.Errorf("%s has no floor", from)
+			continue
+		}
+		for _, imp := range p.Imports {
+			if !strings.HasPrefix(imp, "dryslot/") {
+				continue
+			}
+			to := room(imp)
+			switch {
+			case to == "migrations" && from == "internal/postgres":
+			case to == "":
+				t.Errorf("%s imports the test helper %s", from, imp)
+			default:
+				if below, ok := floors[to]; !ok || below >= floor {
+					t.Errorf("%s (floor %d) imports %s (floor %d)", from, floor, to, below)
+				}
+			}
+		}
+	}
+}
+
+func TestOutsidePartsHaveTheirOnlyImporters(t *testing.T) {
+	for _, p := range list(t) {
+		from := room(p.ImportPath)
+		for _, imp := range p.Imports {
+			for part, allowed := range onlyImporters {
+				if imp != part && !strings.HasPrefix(imp, part+"/") {
+					continue
+				}
+				if from == "" && from != p.ImportPath {
+					continue // test helpers may talk to what they test
+				}
+				ok := false
+				for _, a := range allowed {
+					ok = ok || a == from
+				}
+				if !ok {
+					t.Errorf("%s imports %s, which only %v may", from, imp, allowed)
+				}
+			}
+		}
+	}
+}
+
+func TestLowFloorsDoNoIO(t *testing.T) {
+	for _, p := range list(t) {
+		from := room(p.ImportPath)
+		floor, ok := floors[from]
+		if !ok || floor > pureFloor || from == "internal/config" || from == "internal/forecast/fetch" {
+			continue
+		}
+		for _, imp := range p.Imports {
+			for _, bad := range impure {
+				if imp == bad {
+					t.Errorf("%s (floor %d) imports %s", from, floor, imp)
+				}
+			}
+		}
+	}
+}

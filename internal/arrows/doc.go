@@ -1,0 +1,2 @@
+// Package arrows holds the architecture as a test: see its test files.
+package arrows

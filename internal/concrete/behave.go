@@ -1,0 +1,85 @@
+package concrete
+
+import (
+	"time"
+
+	"dryslot/internal/unit"
+)
+
+// Hourly is the weather around a slab, hour by hour from Start. Every slice
+// has one value an hour; NaN is unknown. Values between hours are linear in
+// time, except Shortwave, which is the hour's mean.
+type Hourly struct {
+	Start        time.Time
+	AirC         []float64
+	HumidityPct  []float64
+	WindMS       []float64 // at 10 m
+	CloudPct     []float64
+	ShortwaveWM2 []float64
+}
+
+// Mix is what the behaviour of the concrete follows from.
+type Mix struct {
+	Cement          string  // general, rapid or slow
+	WaterCement     float64 // by mass
+	CementKgM3      float64 // 0: unknown
+	Strength28dMPa  float64
+	TemperatureC    unit.Celsius // as mixed
+	SetFactor       float64      // learned from this project's log; 1: as the handbook
+	CementIsGuessed bool         // cement content not told by the builder
+}
+
+// Site is where the slab lies.
+type Site struct {
+	Latitude, Longitude float64
+	ElevationM          float64
+	WindFactor          float64 // wind at the slab over wind at 10 m
+	Subgrade            string  // sand, gravel, clay, soil or insulated
+	ShadeUntil          time.Time
+}
+
+// CoverSpan is a cover lying on the slab from From until Until after placing.
+type CoverSpan struct {
+	Kind           string // plastic, burlap or blanket
+	From, Until    time.Duration
+	ResistanceM2KW float64
+}
+
+// Casting is one slab as placed.
+type Casting struct {
+	Thickness unit.Metres
+	Mix       Mix
+	Site      Site
+	Placed    time.Time
+	Finish    string // broom or trowel
+	Covers    []CoverSpan
+	Weather   Hourly
+}
+
+// Never stands for a time that is not reached within the weather given.
+const Never = time.Duration(1<<63 - 1)
+
+// Behaviour is what the slab does. Durations count from Casting.Placed; Never
+// where the weather given ends first. All of it is an estimate: at the slab
+// the builder's own test rules (sheen gone, a boot leaves about 6 mm).
+type Behaviour struct {
+	InitialSet  time.Duration
+	FinalSet    time.Duration
+	FinishFrom  time.Duration // bleed water gone, not before 0.4 of initial set
+	FinishUntil time.Duration // by the finish asked for
+	StripFrom   time.Duration
+	FrostSafe   time.Duration
+	WalkFrom    time.Duration
+	CuredBy     time.Duration
+
+	ColdestC   unit.Celsius // of any node before frost-safe
+	ColdestAt  time.Duration
+	Freezes    bool    // a node below 0 C before frost-safe
+	EvapPeak   float64 // kg/m2/h between placing and initial set
+	EvapPeakAt time.Duration
+	EvapOver1  time.Duration // time above 1.0 kg/m2/h in that span
+	Unknown    bool          // weather needed for it was missing; values are then what could be had
+
+	SurfaceC []float64 // at each whole hour after placing, for drawing
+	EvapRate []float64 // kg/m2/h at each whole hour after placing, until initial set
+}

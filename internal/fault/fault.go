@@ -1,0 +1,110 @@
+// Package fault owns the kinds of error that the service tells apart, each
+// with its cause kept, the fields at fault and, where it is known, when to
+// try again.
+//
+//	if errors.Is(err, fault.NotFound) { ... }
+package fault
+
+import (
+	"errors"
+	"strings"
+	"time"
+)
+
+// Kind says what sort of error it is. A Kind is itself an error, so that
+// errors.Is(err, fault.NotFound) works.
+type Kind string
+
+// The kinds of error.
+const (
+	NotFound    Kind = "not found"   // no such thing, or another account's
+	Unreadable  Kind = "unreadable"  // what was sent can't be read at all
+	Invalid     Kind = "invalid"     // it was read, and breaks a rule
+	Conflict    Kind = "conflict"    // it clashes with what is there or under way
+	Forbidden   Kind = "forbidden"   // not without a valid token
+	Unavailable Kind = "unavailable" // an outside part does not answer now; try later
+	Stale       Kind = "stale"       // it was changed since it was read
+)
+
+// Error makes a Kind usable as a target of errors.Is.
+func (k Kind) Error() string { return string(k) }
+
+// Field names one value at fault and the rule that it breaks.
+type Field struct {
+	Path  string // such as pads[2].thickness_m
+	Value string // what was given, as text, cut to a sensible length
+	Rule  string // such as "must be between 0.04 and 0.5"
+}
+
+// Error is an error of one kind.
+type Error struct {
+	Kind       Kind
+	Message    string        // one sentence for the person who caused it
+	Fields     []Field       // the values at fault, all of them
+	RetryAfter time.Duration // 0: not known
+	Cause      error         // kept for errors.Is, errors.As and the log
+}
+
+// New returns an error of a kind.
+func New(k Kind, message string) *Error { return &Error{Kind: k, Message: message} }
+
+// Wrap returns an error of a kind that keeps its cause.
+func Wrap(k Kind, message string, cause error) *Error {
+	return &Error{Kind: k, Message: message, Cause: cause}
+}
+
+// Error returns the message, the fields at fault and the cause.
+func (e *Error) Error() string {
+	var b strings.Builder
+	b.WriteString(string(e.Kind))
+	b.WriteString(": ")
+	b.WriteString(e.Message)
+	for _, f := range e.Fields {
+		b.WriteString("; " + f.Path + " = " + f.Value + ": " + f.Rule)
+	}
+	if e.Cause != nil {
+		b.WriteString(": " + e.Cause.Error())
+	}
+	return b.String()
+}
+
+// Unwrap returns the kind and the cause.
+func (e *Error) Unwrap() []error {
+	if e.Cause == nil {
+		return []error{e.Kind}
+	}
+	return []error{e.Kind, e.Cause}
+}
+
+// KindOf returns the kind of err, or "" when it has none.
+func KindOf(err error) Kind {
+	var e *Error
+	if errors.As(err, &e) {
+		return e.Kind
+	}
+	var k Kind
+	if errors.As(err, &k) {
+		return k
+	}
+	return ""
+}
+
+// List gathers fields at fault so that all are reported together.
+type List []Field
+
+// Add notes one field at fault.
+func (l *List) Add(path, value, rule string) {
+	const most = 80
+	if len(value) > most {
+		value = strings.ToValidUTF8(value[:most], "") + "..."
+	}
+	*l = append(*l, Field{path, value, rule})
+}
+
+// Err returns nil when nothing is at fault, else an Invalid error with all fields.
+func (l List) Err(message string) error {
+	if len(l) == 0 {
+		return nil
+	}
+	return &Error{Kind: Invalid, Message: message, Fields: l}
+}

@@ -1,0 +1,38 @@
+package forecast
+
+import "time"
+
+// Scenarios is M equally likely weathers for one place, hour by hour from
+// Start. Everything after the feeds reads scenarios only. A window's chance is
+// counted over members, never multiplied up from hourly chances.
+type Scenarios struct {
+	Start   time.Time // a whole hour of UTC
+	Hours   int
+	WetMM   float64   // the feed's wet event: more than this in its hour
+	Members []Weather // equally likely
+	Tracks  int       // how many different dry weathers the members share
+}
+
+// Weather is one of the equally likely weathers. Every slice has one value an
+// hour; NaN is unknown and counts against the morning. Members with the same
+// Track share every slice but RainMM, so that a slab computed for a track
+// serves all of them.
+type Weather struct {
+	Track        int
+	RainMM       []float64 // the hour's sum
+	AirC         []float64 // at the hour's start
+	HumidityPct  []float64
+	WindMS       []float64 // at 10 m
+	CloudPct     []float64
+	ShortwaveWM2 []float64 // the hour's mean on the level
+	Thunder      []bool    // thunder in the hour
+}
+
+// Index returns the hour of t within the scenarios, and whether it is within.
+func (s *Scenarios) Index(t time.Time) (int, bool) {
+	h := int(t.Sub(s.Start).Hours())
+	if t.Before(s.Start) || h >= s.Hours {
+		return 0, false
+	}
+	return h, true
+}

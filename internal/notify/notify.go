@@ -1,0 +1,52 @@
+// Package notify owns what to say, when it is due, and the key that makes one
+// alert one. It sends nothing: channels do.
+//
+//	due := notify.Times(project.Alerts, date, plannedStart, zone)
+package notify
+
+import (
+	"time"
+
+	"dryslot/internal/unit"
+)
+
+// Kind is what an alert is for.
+type Kind string
+
+// The kinds of alert.
+const (
+	Evening Kind = "evening" // the evening before: tomorrow's verdict
+	Morning Kind = "morning" // before first light: whether to mix
+	Change  Kind = "change"  // a change of plan that a builder would act on
+	Test    Kind = "test"    // asked for by the builder
+)
+
+// Alert is one word to one recipient. Key is project, kind, local date and
+// recipient: one row per key, and every try carries the same message id.
+type Alert struct {
+	Key       string
+	Project   string
+	Kind      Kind
+	Date      unit.Date // the morning that it is about, in the project's zone
+	Recipient string
+	Message   Message
+	DueAt     time.Time
+}
+
+// Message is the words of an alert.
+type Message struct {
+	ID      string // the same at every try: Message-ID and webhook-id are made from it
+	Subject string
+	Text    string // plain text, lines under 72 characters
+	Payload []byte // JSON for webhooks: the same facts as data
+}
+
+// Recipient is where alerts go.
+type Recipient struct {
+	ID        string
+	Project   string
+	Kind      string // email or webhook
+	Address   string
+	Secret    string // a webhook's signing secret, whsec_...
+	CreatedAt time.Time
+}

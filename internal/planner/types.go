@@ -1,0 +1,240 @@
+// Package planner owns the deciding: a crew's day, the risk to each pad, a
+// morning's score, the plan over all mornings, the difference of two plans,
+// remedies and reasons. It has no clock and does no I/O; daylight, slab
+// behaviour and scenarios are handed in.
+//
+//	res, err := planner.Make(job)
+package planner
+
+import (
+	"time"
+
+	"dryslot/internal/concrete"
+	"dryslot/internal/daylight"
+	"dryslot/internal/forecast"
+	"dryslot/internal/pour"
+	"dryslot/internal/unit"
+)
+
+// Slabs answers how a slab behaves. The same question is answered from memory.
+type Slabs interface {
+	// Behave returns the behaviour of a slab of the given thickness placed at
+	// an instant under one track of the scenarios, with covers.
+	Behave(q SlabQuery) *concrete.Behaviour
+}
+
+// SlabQuery is one question to Slabs.
+type SlabQuery struct {
+	Track     int
+	Thickness unit.Metres
+	Placed    time.Time
+	WaterC    unit.Opt // mixing water heated or cooled to this; unknown: as the project says
+	Cover     string   // cover laid after finishing: empty, plastic, burlap or blanket
+	CoverR    float64  // its thermal resistance, m2 K/W
+}
+
+// Job is all that a plan follows from.
+type Job struct {
+	Spec    pour.Spec
+	Records []pour.PadRecord
+	Now     time.Time
+	Zone    *time.Location
+	Days    []daylight.Day      // from today on, as many as there are mornings to score, and one more
+	Weather *forecast.Scenarios // nil: no forecast yet
+	Trust   Trust
+	Slabs   Slabs
+	Last    *pour.Plan // nil: none yet
+	Skipped []Skip
+	Because string
+	WhatIf  *WhatIf
+}
+
+// Skip is a morning that the builder has called off.
+type Skip struct {
+	Date unit.Date
+	Pad  string // empty: the whole morning
+}
+
+// Trust is where the weather comes from and how far to believe it.
+type Trust struct {
+	Feed        string
+	IssuedAt    *time.Time
+	FetchedAt   time.Time
+	Age         time.Duration
+	Members     int
+	Attribution string
+	Sample      bool // invented weather
+}
+
+// WhatIf is a change to try without keeping it.
+type WhatIf struct {
+	People            *int        `json:"people,omitempty"`
+	EarliestStart     *unit.Clock `json:"earliest_start,omitempty"`
+	WaterTemperatureC *float64    `json:"water_temperature_c,omitempty"`
+	Cover             *string     `json:"cover,omitempty"` // plastic, burlap, blanket or none
+	Pads              []string    `json:"pads,omitempty"`  // only these
+}
+
+// Result is a plan with the mornings that it was chosen from.
+type Result struct {
+	Plan     pour.Plan
+	Mornings []Morning
+}
+
+// Verdict is what to do with a morning.
+type Verdict string
+
+// The verdicts. Care is to pour with the named precautions.
+const (
+	VerdictPour Verdict = "pour"
+	VerdictCare Verdict = "care"
+	VerdictHold Verdict = "hold"
+)
+
+// Morning is one coming date, scored. Its JSON form is the public contract.
+type Morning struct {
+	Date         unit.Date     `json:"date"`
+	Verdict      Verdict       `json:"verdict"`
+	Score        *int          `json:"score"` // 0 to 100; null before the first forecast
+	Window       *Window       `json:"window"`
+	Daylight     Daylight      `json:"daylight"`
+	PadsPossible int           `json:"pads_possible"`
+	Parts        Parts         `json:"parts"`
+	Pads         []PadTimes    `json:"pads"`
+	Cautions     []Caution     `json:"cautions"`
+	Remedies     []Remedy      `json:"remedies"`
+	Forecast     *ForecastNote `json:"forecast"`
+	Reason       string        `json:"reason"`          // the binding reason, one line
+	Chart        *Chart        `json:"chart,omitempty"` // what the day strip draws
+}
+
+// Window is when to start.
+type Window struct {
+	Start       time.Time `json:"start"`
+	LatestStart time.Time `json:"latest_start"`
+	LastPlaced  time.Time `json:"last_placed"` // the last pad, when begun at Start
+	End         time.Time `json:"end"`         // cleaned up, when begun at Start
+}
+
+// Daylight is the light of the date; null where an instant does not exist.
+type Daylight struct {
+	Case       daylight.Case `json:"case"`
+	FirstLight *time.Time    `json:"first_light"`
+	Sunrise    *time.Time    `json:"sunrise"`
+	Sunset     *time.Time    `json:"sunset"`
+	LastLight  *time.Time    `json:"last_light"`
+}
+
+// Parts is what the score is made of.
+type Parts struct {
+	Rain        RainPart        `json:"rain"`
+	Temperature TemperaturePart `json:"temperature"`
+	Evaporation EvaporationPart `json:"evaporation"`
+	Light       LightPart       `json:"daylight"`
+}
+
+// RainPart is the chance that the pour stays dry, counted over members.
+type RainPart struct {
+	ChanceUnharmed *float64   `json:"chance_unharmed"`
+	ChanceDry      *float64   `json:"chance_dry"`     // no hour with the feed's wet event from placing to initial set
+	FirstWetHour   *time.Time `json:"first_wet_hour"` // first hour with rain in a tenth of the members or more
+}
+
+// TemperaturePart is what cold and heat do.
+type TemperaturePart struct {
+	Suitability *float64   `json:"suitability"` // 0 to 1
+	AirMinC     *float64   `json:"air_min_c"`
+	AirMaxC     *float64   `json:"air_max_c"`
+	MixC        *float64   `json:"mix_c"`
+	SlabMinC    *float64   `json:"slab_min_c"`
+	FrostSafeAt *time.Time `json:"frost_safe_at"`
+}
+
+// EvaporationPart is the drying between placing and initial set. The estimate
+// is good to plus or minus 40 % (Hover, ACI SP-338, 2020).
+type EvaporationPart struct {
+	PeakKgM2H *float64   `json:"peak_kg_m2_h"`
+	At        *time.Time `json:"at"`
+}
+
+// LightPart is how much of the work lies between first and last light.
+type LightPart struct {
+	ShareOfWorkInLight *float64 `json:"share_of_work_in_light"` // 0 to 1
+}
+
+// PadTimes is one pad's day. All times are estimates.
+type PadTimes struct {
+	Pad            string     `json:"pad"`
+	PlaceStart     time.Time  `json:"place_start"`
+	PlaceEnd       time.Time  `json:"place_end"`
+	FinishStart    time.Time  `json:"finish_start"`
+	FinishEnd      time.Time  `json:"finish_end"`
+	InitialSet     *time.Time `json:"initial_set"`
+	FinalSet       *time.Time `json:"final_set"`
+	StripFrom      *time.Time `json:"strip_from"`
+	WalkFrom       *time.Time `json:"walk_from"`
+	CuredBy        *time.Time `json:"cured_by"`
+	Cover          string     `json:"cover"` // planned cover, empty: none
+	ChanceUnharmed float64    `json:"chance_unharmed"`
+	ChanceDry      float64    `json:"chance_dry"`
+	ChanceInspect  float64    `json:"chance_inspect"`
+	Reason         string     `json:"reason"` // what most threatens it
+}
+
+// Severity is how pressing a caution is.
+type Severity string
+
+// The severities.
+const (
+	Note  Severity = "note"
+	Watch Severity = "watch"
+	Act   Severity = "act"
+)
+
+// Caution is a figure near or past a limit, and what to do about it.
+type Caution struct {
+	Code     string   `json:"code"`
+	Severity Severity `json:"severity"`
+	Text     string   `json:"text"`
+	Figure   *Figure  `json:"figure"`
+	Source   string   `json:"source"`
+}
+
+// Figure is a computed value beside its limit.
+type Figure struct {
+	Name  string  `json:"name"` // with its unit, such as slab_min_c
+	Value float64 `json:"value"`
+	Limit float64 `json:"limit"`
+}
+
+// Remedy is a change, recomputed, and the verdict that it leads to.
+type Remedy struct {
+	Change  string  `json:"change"`
+	Verdict Verdict `json:"verdict"`
+	Score   int     `json:"score"`
+	WhatIf  WhatIf  `json:"what_if"` // the same change, as a question to the planner
+}
+
+// ForecastNote is the forecast's provenance, as every morning carries it.
+type ForecastNote struct {
+	Feed        string     `json:"feed"`
+	IssuedAt    *time.Time `json:"issued_at"`
+	FetchedAt   time.Time  `json:"fetched_at"`
+	AgeMin      int        `json:"age_min"`
+	Members     int        `json:"members"`
+	Attribution string     `json:"attribution"`
+}
+
+// Chart is the hourly figures behind a morning, for drawing.
+type Chart struct {
+	Hours []ChartHour `json:"hours"`
+}
+
+// ChartHour is one hour of a chart; null is unknown.
+type ChartHour struct {
+	Time       time.Time `json:"time"`
+	RainChance *float64  `json:"rain_chance"` // share of members with 0.25 mm or more in the hour
+	AirC       *float64  `json:"air_c"`
+	SlabC      *float64  `json:"slab_c"` // surface of the first pad planned
+	EvapKgM2H  *float64  `json:"evap_kg_m2_h"`
+}

@@ -1,0 +1,171 @@
+// Package pour owns the nouns of the work: projects, pads, the mix, the crew,
+// form sets, stock, the log of what happened, and plans; and what makes each
+// valid. Its structs are plain and their JSON form is the public contract.
+//
+//	spec := pour.DefaultSpec()
+//	err := json.Unmarshal(body, &spec)
+//	err = spec.Validate()
+package pour
+
+import (
+	"time"
+
+	"dryslot/internal/unit"
+)
+
+// Project is a place with its pads, mix and crew, as kept.
+type Project struct {
+	ID          string    `json:"id"`
+	Account     string    `json:"-"`
+	Revision    int64     `json:"revision"` // one more at every change; the ETag
+	CalendarKey string    `json:"-"`        // secret part of the calendar's address
+	CreatedAt   time.Time `json:"-"`
+	Spec
+}
+
+// Spec is what a builder tells of a project. All is SI; units stand in the names.
+type Spec struct {
+	Name       string   `json:"name"`
+	Latitude   float64  `json:"latitude"`
+	Longitude  float64  `json:"longitude"`
+	ElevationM *float64 `json:"elevation_m"`
+	TimeZone   string   `json:"time_zone"` // IANA name; found from the coordinates when empty
+	Units      string   `json:"units"`     // us or metric; found from the zone when empty
+
+	Mix      Mix       `json:"mix"`
+	Crew     Crew      `json:"crew"`
+	Stock    Stock     `json:"stock"`
+	Limits   Limits    `json:"limits"`
+	Alerts   Alerts    `json:"alerts"`
+	Site     Site      `json:"site"`
+	FormSets []FormSet `json:"form_sets"`
+	Pads     []Pad     `json:"pads"`
+
+	WasteFraction float64 `json:"waste_fraction"` // 0 to 0.5, bought over the forms' volume
+}
+
+// Mix is one kind of bagged concrete and the water that it takes.
+type Mix struct {
+	BagKg             float64  `json:"bag_kg"`
+	YieldLPerBag      float64  `json:"yield_l_per_bag"`
+	WaterLPerBag      float64  `json:"water_l_per_bag"`
+	WaterLPerBagMax   float64  `json:"water_l_per_bag_max"`
+	CementFraction    *float64 `json:"cement_fraction"` // of the bag's mass; null: unknown
+	Cement            string   `json:"cement"`          // general, rapid or slow
+	Strength28dMPa    float64  `json:"strength_28d_mpa"`
+	BagTemperatureC   *float64 `json:"bag_temperature_c"`   // null: taken as the air's of the last day
+	WaterTemperatureC *float64 `json:"water_temperature_c"` // null: taken as the air's of the last days, not below 5
+	PricePerBag       *float64 `json:"price_per_bag"`
+}
+
+// Crew is who does the work, how fast, and when they may.
+type Crew struct {
+	People            int        `json:"people"`
+	BagsPerHour       float64    `json:"bags_per_hour"` // mixed and placed by one person
+	StrikeOffMinPerM2 float64    `json:"strike_off_min_per_m2"`
+	FinishMinPerM2    float64    `json:"finish_min_per_m2"`
+	Finish            string     `json:"finish"` // broom or trowel
+	SetUpMin          float64    `json:"set_up_min"`
+	CleanUpMin        float64    `json:"clean_up_min"`
+	EarliestStart     unit.Clock `json:"earliest_start"`
+	LatestFinish      unit.Clock `json:"latest_finish"`
+	Days              []string   `json:"days"` // mon .. sun
+	VehiclePayloadKg  float64    `json:"vehicle_payload_kg"`
+	MovesPerBag       float64    `json:"moves_per_bag"` // times that each bag is carried
+}
+
+// Stock is the material and the covers on hand or to come.
+type Stock struct {
+	BagsOnHand *int       `json:"bags_on_hand"` // null: no limit
+	Deliveries []Delivery `json:"deliveries"`
+	Covers     []Cover    `json:"covers"`
+}
+
+// Delivery is a number of bags that come on a date, usable from that morning on.
+type Delivery struct {
+	Date unit.Date `json:"date"`
+	Bags int       `json:"bags"`
+}
+
+// Cover is something to lay over finished pads.
+type Cover struct {
+	Kind           string   `json:"kind"` // plastic, burlap or blanket
+	Pads           int      `json:"pads"` // how many pads it covers at a time
+	ResistanceM2KW *float64 `json:"resistance_m2k_w"`
+}
+
+// Limits is what the builder is ready to risk.
+type Limits struct {
+	RainRisk    float64  `json:"rain_risk"`     // chance of losing a pad that may not be passed, 0 to 1
+	LostPadDays float64  `json:"lost_pad_days"` // days that a lost pad counts as
+	Harm        *float64 `json:"harm"`          // heaviest rain in mm in an hour that a soft pad is taken to bear; null: the rule of the design
+}
+
+// Alerts says when to send word.
+type Alerts struct {
+	LeadMin    int        `json:"lead_min"` // minutes before the planned start
+	EveningAt  unit.Clock `json:"evening_at"`
+	QuietUntil unit.Clock `json:"quiet_until"` // no word before this reading
+}
+
+// Site is what the ground and the shelter do to the pads.
+type Site struct {
+	Subgrade          string      `json:"subgrade"`    // sand, gravel, clay, soil or insulated
+	WindFactor        float64     `json:"wind_factor"` // wind at the slab over wind at 10 m, 0 to 1
+	MorningShadeUntil *unit.Clock `json:"morning_shade_until"`
+}
+
+// FormSet is a set of boards that holds Count pads at a time and is used again.
+type FormSet struct {
+	Name  string `json:"name"`
+	Count int    `json:"count"`
+}
+
+// Pad is one slab cast in its own form.
+type Pad struct {
+	Name           string   `json:"name"`
+	LengthM        float64  `json:"length_m"`
+	WidthM         float64  `json:"width_m"`
+	ThicknessM     float64  `json:"thickness_m"`
+	EdgeThicknessM *float64 `json:"edge_thickness_m"` // of a thickened edge; null: none
+	XM             float64  `json:"x_m"`              // of the corner nearest the origin, on the builder's sketch
+	YM             float64  `json:"y_m"`
+	FormSet        *string  `json:"form_set"` // null: forms of its own
+	After          []After  `json:"after"`
+}
+
+// AreaM2 returns the pad's area in square metres.
+func (p Pad) AreaM2() float64 { return p.LengthM * p.WidthM }
+
+// After says that a pad can be poured only when another has come so far.
+type After struct {
+	Pad   string `json:"pad"`
+	Until State  `json:"until"` // placed, finished, stripped or cured
+}
+
+// State is how far a pad has come.
+type State string
+
+// The states of a pad.
+const (
+	Waiting  State = "waiting"
+	Formed   State = "formed"
+	Placed   State = "placed"
+	Finished State = "finished"
+	Stripped State = "stripped"
+	Cured    State = "cured"
+	Lost     State = "lost" // to be broken out and poured again
+)
+
+// PadRecord is what the log says of one pad.
+type PadRecord struct {
+	Pad        string
+	State      State
+	PlacedAt   *time.Time // of the pour that counts, not of one that was lost
+	FinishedAt *time.Time
+	StrippedAt *time.Time
+	CuredAt    *time.Time
+	LostAt     *time.Time // of the last loss, while the pad is not poured again
+	Losses     int
+	Inspect    string // why to look at it again, empty when there is no reason
+}

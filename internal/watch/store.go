@@ -1,0 +1,245 @@
+package watch
+
+import (
+	"context"
+	"time"
+
+	"dryslot/internal/forecast"
+	"dryslot/internal/notify"
+	"dryslot/internal/place"
+	"dryslot/internal/planner"
+	"dryslot/internal/pour"
+)
+
+// Store keeps everything. Rows of one account are reached only through
+// InAccount; what serves all accounts (forecasts by cell, due rows, tokens)
+// holds ids only, or public weather.
+type Store interface {
+	// InAccount runs fn in one transaction that sees one account's rows only.
+	// It commits when fn returns nil, and undoes everything otherwise.
+	InAccount(ctx context.Context, account string, fn func(context.Context, Tx) error) error
+
+	// InSystem runs fn in one transaction that sees no account's rows.
+	InSystem(ctx context.Context, fn func(context.Context, SystemTx) error) error
+
+	// AccountByToken returns the account of a bearer token, else fault.Forbidden.
+	AccountByToken(ctx context.Context, token string) (string, error)
+	// EnsureToken makes sure that an account with this token exists.
+	EnsureToken(ctx context.Context, token string) (account string, err error)
+	// ProjectByCalendarKey returns whose project a calendar key opens, else fault.NotFound.
+	ProjectByCalendarKey(ctx context.Context, key string) (account, project string, err error)
+
+	// Ready reports whether the database answers and is migrated.
+	Ready(ctx context.Context) error
+}
+
+// Page asks for a part of a list.
+type Page struct {
+	Cursor string // opaque, from the page before; empty: from the beginning
+	Limit  int    // 1 to 200
+}
+
+// Tx is one account's transaction.
+type Tx interface {
+	CreateProject(ctx context.Context, p pour.Project, at time.Time) (pour.Project, error) // gives ID, Revision 1, CalendarKey
+	Project(ctx context.Context, id string) (pour.Project, error)                          // fault.NotFound
+	LockProject(ctx context.Context, id string) (pour.Project, error)                      // the same, for update: one writer at a time
+	Projects(ctx context.Context, page Page) (items []pour.Project, next string, err error)
+	UpdateProject(ctx context.Context, p pour.Project, revision int64) (pour.Project, error) // fault.Stale unless at that revision; fault.Conflict when a pad with log entries would go
+	DeleteProject(ctx context.Context, id string) error
+
+	AppendLog(ctx context.Context, project string, e pour.LogEntry) (pour.LogEntry, error) // gives ID
+	Log(ctx context.Context, project string, page Page) (items []pour.LogEntry, next string, err error)
+	WholeLog(ctx context.Context, project string) ([]pour.LogEntry, error) // in order of At, then of recording
+
+	AddPlan(ctx context.Context, project string, k KeptPlan) (KeptPlan, error) // gives the version, one above the highest
+	CurrentPlan(ctx context.Context, project string) (KeptPlan, error)         // fault.NotFound before the first
+	PlanVersion(ctx context.Context, project string, version int) (KeptPlan, error)
+	Plans(ctx context.Context, project string, page Page) (items []pour.Plan, next string, err error)
+
+	AddRecipient(ctx context.Context, r notify.Recipient) (notify.Recipient, error) // gives ID
+	Recipients(ctx context.Context, project string) ([]notify.Recipient, error)
+	DeleteRecipient(ctx context.Context, project, id string) error
+
+	// AddAlert keeps an alert as due unless its key is there already; added tells which.
+	AddAlert(ctx context.Context, a notify.Alert) (added bool, err error)
+	Alerts(ctx context.Context, project string, page Page) (items []Delivery, next string, err error)
+	// Alert returns one delivery by key, locked for this transaction.
+	Alert(ctx context.Context, key string) (Delivery, error)
+	// LeaseAlert takes the delivery for one try until a time; false when another
+	// holds it or when it is sent or failed already.
+	LeaseAlert(ctx context.Context, key string, now, until time.Time) (bool, error)
+	// SettleAlert records the outcome of a try.
+	SettleAlert(ctx context.Context, key string, o Outcome) error
+
+	// Remembered returns the answer kept under an idempotency key, else fault.NotFound.
+	// It takes the key for this transaction: a second taker meanwhile gets fault.Conflict.
+	Remembered(ctx context.Context, route, key string, now time.Time) (Answer, error)
+	Remember(ctx context.Context, route, key string, a Answer, now time.Time) error
+
+	// SetDue says when a project next wants looking at; zero times are never.
+	SetDue(ctx context.Context, project string, d Due) error
+
+	// WatchCell makes sure that a cell's forecast is fetched, first at the given time.
+	WatchCell(ctx context.Context, cell place.Cell, project string, first time.Time) error
+	// Forecast returns the newest forecast of a cell, else fault.NotFound.
+	Forecast(ctx context.Context, cell place.Cell) (KeptForecast, error)
+	// ForecastByID returns a forecast that a plan was made from, while it is kept.
+	ForecastByID(ctx context.Context, id int64) (KeptForecast, error)
+	CellState(ctx context.Context, cell place.Cell) (CellState, error)
+
+	// Enqueue adds work to be done after this transaction commits.
+	Enqueue(ctx context.Context, w Work) error
+}
+
+// SystemTx is a transaction over what belongs to no account.
+type SystemTx interface {
+	// DueCells leases up to limit cells whose next fetch is due, so that no
+	// other worker takes them before the lease ends.
+	DueCells(ctx context.Context, now, lease time.Time, limit int) ([]CellState, error)
+	CellState(ctx context.Context, cell place.Cell) (CellState, error)
+	// Forecast returns the newest forecast of a cell, else fault.NotFound.
+	Forecast(ctx context.Context, cell place.Cell) (KeptForecast, error)
+	// KeepForecast adds a forecast and sets when the cell is next fetched.
+	KeepForecast(ctx context.Context, f forecast.Forecast, next time.Time) (KeptForecast, error)
+	// FetchFailed records why, and when to try again.
+	FetchFailed(ctx context.Context, cell place.Cell, at, next time.Time, why string) error
+	// ProjectsOfCell lists who plans from a cell.
+	ProjectsOfCell(ctx context.Context, cell place.Cell) ([]ProjectRef, error)
+	// DueProjects lists projects whose time for an alert or a replan has come.
+	DueProjects(ctx context.Context, now time.Time, limit int) ([]ProjectRef, error)
+	// DueDeliveries lists deliveries that are due and not leased.
+	DueDeliveries(ctx context.Context, now time.Time, limit int) ([]DeliveryRef, error)
+	// Prune forgets forecasts, answers and leases older than they are kept,
+	// except forecasts that a current plan was made from.
+	Prune(ctx context.Context, now time.Time) error
+	Enqueue(ctx context.Context, w Work) error
+}
+
+// KeptPlan is a plan with the mornings it was chosen from and its forecast.
+type KeptPlan struct {
+	Plan       pour.Plan
+	Mornings   []planner.Morning
+	ForecastID int64    // 0: made before the first forecast
+	Changes    []string // against the version before, in words
+}
+
+// KeptForecast is a forecast as stored.
+type KeptForecast struct {
+	ID       int64
+	Forecast forecast.Forecast
+}
+
+// CellState is how the fetching of one cell stands.
+type CellState struct {
+	Cell        place.Cell
+	ForecastID  int64 // newest; 0: none yet
+	NextFetchAt time.Time
+	LastTriedAt time.Time // zero: never
+	Failures    int       // in a row
+	Trouble     string    // why the last try failed; empty: it did not
+	Validator   string    // to send back with the next request
+}
+
+// ProjectRef names a project whose rows only its account may read.
+type ProjectRef struct{ Account, Project string }
+
+// DeliveryRef names a delivery whose row only its account may read.
+type DeliveryRef struct{ Account, Key string }
+
+// Due is when a project next wants something.
+type Due struct {
+	NextAlertAt time.Time
+	NextPlanAt  time.Time // the next local midnight, or when a state will have changed
+}
+
+// DeliveryState is how far an alert has come.
+type DeliveryState string
+
+// The states of a delivery.
+const (
+	DeliveryDue      DeliveryState = "due"
+	DeliveryRetrying DeliveryState = "retrying"
+	DeliverySent     DeliveryState = "sent"
+	DeliveryFailed   DeliveryState = "failed"
+)
+
+// Delivery is an alert with what became of it.
+type Delivery struct {
+	notify.Alert
+	State     DeliveryState
+	Tries     int
+	Reason    string // why the last try failed, or why it was given up
+	NextTryAt time.Time
+	SettledAt time.Time
+}
+
+// Outcome is what became of one try.
+type Outcome struct {
+	State     DeliveryState // sent, retrying or failed
+	Reason    string
+	At        time.Time
+	NextTryAt time.Time // when retrying
+}
+
+// Answer is a response kept for a repeated request.
+type Answer struct {
+	BodyHash []byte // of the request
+	Status   int
+	Header   map[string]string
+	Body     []byte
+}
+
+// Work is something to be done later, once what caused it is committed.
+type Work interface{ Kind() string }
+
+// FetchCell asks for one cell's forecast to be fetched.
+type FetchCell struct {
+	Cell place.Cell `json:"cell"`
+}
+
+// Replan asks for one project's plan to be made again.
+type Replan struct {
+	Account string `json:"account"`
+	Project string `json:"project"`
+	Because string `json:"because"`
+}
+
+// RaiseAlerts asks for one project's alerts that have come due.
+type RaiseAlerts struct {
+	Account string `json:"account"`
+	Project string `json:"project"`
+}
+
+// Deliver asks for one try to deliver an alert.
+type Deliver struct {
+	Account string `json:"account"`
+	Key     string `json:"key"`
+}
+
+// Kind names the work in the queue.
+func (FetchCell) Kind() string { return "fetch_cell" }
+
+// Kind names the work in the queue.
+func (Replan) Kind() string { return "replan" }
+
+// Kind names the work in the queue.
+func (RaiseAlerts) Kind() string { return "raise_alerts" }
+
+// Kind names the work in the queue.
+func (Deliver) Kind() string { return "deliver" }
+
+// Feed fetches one cell's forecast from one provider. It returns the whole
+// forecast or an error: fault.Unavailable with a retry-after where the
+// provider gave one, and ErrNotModified when nothing is new.
+type Feed interface {
+	Name() string
+	Fetch(ctx context.Context, cell place.Cell, validator string, now time.Time) (forecast.Forecast, error)
+}
+
+// Channel delivers one message to one recipient. An error that is
+// fault.Invalid is final; any other may be tried again.
+type Channel interface {
+	Kind() string // email or webhook
+	Send(ctx context.Context, to notify.Recipient, m notify.Message) error
+}
