@@ -1,0 +1,127 @@
+package draw
+
+import (
+	"html/template"
+	"math"
+
+	"dryslot/internal/pour"
+)
+
+// SketchPad is one pad as the sketch shows it.
+type SketchPad struct {
+	pour.Pad
+	State pour.State
+	Soft  bool   // placed or finished, and not yet at final set
+	Next  bool   // in the next pour: its form is up
+	Order int    // place in the plan, from 1; 0: done, or unplaced
+	Label string // date of the pour, or of the placing
+	Href  string
+}
+
+// Sketch draws the pads to scale from above, as a builder sketches them:
+// x to the right, y downwards. Each is a link to its own page.
+func Sketch(pads []SketchPad, size Size) template.HTML {
+	if len(pads) == 0 {
+		return ""
+	}
+	x0, y0, x1, y1 := math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
+	for _, p := range pads {
+		x0, y0 = math.Min(x0, p.XM), math.Min(y0, p.YM)
+		x1, y1 = math.Max(x1, p.XM+p.LengthM), math.Max(y1, p.YM+p.WidthM)
+	}
+	const margin = 8
+	k := (size.W - 2*margin) / (x1 - x0)
+	if tall := 560 / (y1 - y0); k > tall {
+		k = tall // a narrow strip of pads must not fill the screen
+	}
+	h := (y1-y0)*k + 2*margin
+	d := &sketch{id: "sketch-" + size.Name, font: size.Font}
+	d.s.open((x1-x0)*k+2*margin, h, d.id, "The pads from above, to scale", "Each pad's name, place in the order, date and state stand in the list below too.")
+	d.s.patterns(d.id)
+	for _, p := range pads {
+		d.pad(p, margin+(p.XM-x0)*k, margin+(p.YM-y0)*k, p.LengthM*k, p.WidthM*k)
+	}
+	return d.s.close()
+}
+
+type sketch struct {
+	s    svg
+	id   string
+	font float64
+}
+
+// hatch gives the drafting hatch of a state: blank waiting, dashed edge
+// formed, stipple soft, diagonal setting, tint cured, crossed lost.
+func (d *sketch) hatch(p SketchPad) (fill, edge string) {
+	solid := `stroke="var(--ink)" stroke-width="2"`
+	switch p.State {
+	case pour.Formed:
+		return "var(--paper)", `stroke="var(--ink)" stroke-width="2" stroke-dasharray="7 4"`
+	case pour.Placed, pour.Finished:
+		if p.Soft {
+			return "url(#" + d.id + "-stipple)", solid
+		}
+		return "url(#" + d.id + "-sparse)", solid
+	case pour.Stripped:
+		return "url(#" + d.id + "-sparse)", solid
+	case pour.Cured:
+		return "var(--tint)", solid
+	default:
+		if p.Next {
+			return "var(--paper)", `stroke="var(--ink)" stroke-width="2" stroke-dasharray="7 4"`
+		}
+		return "var(--paper)", solid
+	}
+}
+
+func (d *sketch) pad(p SketchPad, x, y, w, h float64) {
+	fill, edge := d.hatch(p)
+	d.s.raw(`<a href="%s" aria-label="%s">`, esc(p.Href), esc("Pad "+p.Name+", "+string(p.State)+", "+p.Label))
+	d.s.rect(x+1, y+1, w-2, h-2, `fill="`+fill+`" `+edge)
+	if p.State == pour.Lost {
+		d.s.line(x+1, y+1, x+w-1, y+h-1, `stroke="var(--ink)" stroke-width="2"`)
+		d.s.line(x+w-1, y+1, x+1, y+h-1, `stroke="var(--ink)" stroke-width="2"`)
+	}
+	words := []string{p.Name}
+	if p.Order > 0 {
+		words[0] += " · " + ordinal(p.Order)
+	}
+	if p.Label != "" && h > 3*d.font {
+		words = append(words, p.Label)
+	}
+	font := d.font
+	for _, t := range words {
+		if fit := (w - 8) / (float64(len(t)) * 0.56); fit < font {
+			font = math.Max(fit, 9)
+		}
+	}
+	boxH := float64(len(words))*font*1.25 + 4
+	widest := 0.0
+	for _, t := range words {
+		widest = math.Max(widest, float64(len([]rune(t)))*font*0.58)
+	}
+	cx, cy := x+w/2, y+h/2
+	d.s.rect(cx-widest/2-3, cy-boxH/2, widest+6, boxH, `fill="var(--paper)"`)
+	for i, t := range words {
+		weight := `font-weight="400"`
+		if i == 0 {
+			weight = `font-weight="700"`
+		}
+		d.s.text(cx, cy-boxH/2+font*(1.05+1.25*float64(i))+1, "middle", weight+` fill="var(--ink)" font-size="`+num(font)+`"`, t)
+	}
+	d.s.raw(`</a>`)
+}
+
+func ordinal(n int) string {
+	suffix := "th"
+	switch {
+	case n%100 >= 11 && n%100 <= 13:
+	case n%10 == 1:
+		suffix = "st"
+	case n%10 == 2:
+		suffix = "nd"
+	case n%10 == 3:
+		suffix = "rd"
+	}
+	return num(float64(n)) + suffix
+}

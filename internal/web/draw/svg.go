@@ -1,0 +1,62 @@
+// Package draw owns the pictures on the pages, as inline SVG: the day strip
+// and the pads seen from above. It draws with two colours that the page
+// defines (--ink and --paper) and tells things apart by hatching, so that a
+// picture prints and reads without colour. It works out nothing: what it
+// draws is handed in.
+//
+//	svg := draw.DayStrip(morning, draw.Strip{Zone: zone, Size: draw.Phone})
+package draw
+
+import (
+	"fmt"
+	"html/template"
+	"math"
+	"strconv"
+	"strings"
+)
+
+// svg gathers the text of one picture.
+type svg struct{ b strings.Builder }
+
+func (s *svg) open(w, h float64, id, title, desc string) {
+	fmt.Fprintf(&s.b, `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %s %s" role="img" aria-labelledby="%s-t %s-d" class="drawing">`,
+		num(w), num(h), id, id)
+	fmt.Fprintf(&s.b, `<title id="%s-t">%s</title><desc id="%s-d">%s</desc>`, id, esc(title), id, esc(desc))
+}
+
+func (s *svg) raw(format string, args ...any) { fmt.Fprintf(&s.b, format, args...) }
+
+func (s *svg) rect(x, y, w, h float64, attrs string) {
+	s.raw(`<rect x="%s" y="%s" width="%s" height="%s" %s/>`, num(x), num(y), num(math.Max(w, 0)), num(math.Max(h, 0)), attrs)
+}
+
+func (s *svg) line(x1, y1, x2, y2 float64, attrs string) {
+	s.raw(`<line x1="%s" y1="%s" x2="%s" y2="%s" %s/>`, num(x1), num(y1), num(x2), num(y2), attrs)
+}
+
+func (s *svg) text(x, y float64, anchor, attrs, words string) {
+	s.raw(`<text x="%s" y="%s" text-anchor="%s" %s>%s</text>`, num(x), num(y), anchor, attrs, esc(words))
+}
+
+func (s *svg) close() template.HTML {
+	s.b.WriteString(`</svg>`)
+	return template.HTML(s.b.String()) //nolint:gosec // every text went through esc
+}
+
+// num writes a coordinate with at most two decimals.
+func num(v float64) string {
+	return strconv.FormatFloat(math.Round(v*100)/100, 'f', -1, 64)
+}
+
+func esc(s string) string { return template.HTMLEscapeString(s) }
+
+// patterns defines the hatches, under a prefix so that two pictures on one
+// page do not share names.
+func (s *svg) patterns(prefix string) {
+	s.raw(`<defs>`)
+	s.raw(`<pattern id="%s-slant" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><rect width="6" height="6" fill="var(--paper)"/><rect width="2" height="6" fill="var(--ink)"/></pattern>`, prefix)
+	s.raw(`<pattern id="%s-stipple" width="7" height="7" patternUnits="userSpaceOnUse"><rect width="7" height="7" fill="var(--paper)"/><circle cx="1.8" cy="1.8" r="1.1" fill="var(--ink)"/><circle cx="5.2" cy="5" r="1.1" fill="var(--ink)"/></pattern>`, prefix)
+	s.raw(`<pattern id="%s-sparse" width="9" height="9" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><rect width="9" height="9" fill="var(--paper)"/><rect width="1" height="9" fill="var(--ink)"/></pattern>`, prefix)
+	s.raw(`<pattern id="%s-night" width="4" height="4" patternUnits="userSpaceOnUse"><rect width="4" height="4" fill="var(--paper)"/><rect width="4" height="1" fill="var(--night)"/></pattern>`, prefix)
+	s.raw(`</defs>`)
+}
