@@ -29,6 +29,14 @@ type Store interface {
 	// ProjectByCalendarKey returns whose project a calendar key opens, else fault.NotFound.
 	ProjectByCalendarKey(ctx context.Context, key string) (account, project string, err error)
 
+	// CreateSession signs an account in on the pages until a time of the wall
+	// clock and returns the secret key of the session.
+	CreateSession(ctx context.Context, account string, expires time.Time) (key string, err error)
+	// AccountBySession returns the account of a session that has not ended, else fault.Forbidden.
+	AccountBySession(ctx context.Context, key string) (string, error)
+	// DeleteSession ends a session; one that is not there is ended already.
+	DeleteSession(ctx context.Context, key string) error
+
 	// Ready reports whether the database answers and is migrated.
 	Ready(ctx context.Context) error
 }
@@ -66,8 +74,8 @@ type Tx interface {
 	Alerts(ctx context.Context, project string, page Page) (items []Delivery, next string, err error)
 	// Alert returns one delivery by key, locked for this transaction.
 	Alert(ctx context.Context, key string) (Delivery, error)
-	// LeaseAlert takes the delivery for one try until a time; false when another
-	// holds it or when it is sent or failed already.
+	// LeaseAlert takes the delivery for one try until a time, and counts the
+	// try; false when another holds it or when it is sent or failed already.
 	LeaseAlert(ctx context.Context, key string, now, until time.Time) (bool, error)
 	// SettleAlert records the outcome of a try.
 	SettleAlert(ctx context.Context, key string, o Outcome) error
