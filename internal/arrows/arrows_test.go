@@ -20,9 +20,10 @@ var floors = map[string]int{
 	"internal/check":    2, // the independent checker of plans
 	"internal/forecast": 3, "internal/takeoff": 3,
 	"internal/planner": 4, "internal/learn": 4,
-	"internal/notify": 5,
-	"internal/watch":  6,
-	"internal/web":    7, "internal/jobs": 7, "internal/postgres": 7, "internal/postgres/local": 7,
+	"internal/notify":   5,
+	"internal/watch":    6,
+	"internal/web/draw": 5, "internal/web/view": 6, // pictures and pages from plain data
+	"internal/web": 7, "internal/jobs": 7, "internal/postgres": 7, "internal/postgres/local": 7,
 	"internal/forecast/openmeteo": 7, "internal/forecast/metnorway": 7, "internal/forecast/nws": 7, "internal/forecast/replay": 7,
 	"internal/forecast/fetch": 6, // what the feeds share: one bounded, polite HTTP request
 	"internal/notify/email":   7, "internal/notify/webhook": 7,
