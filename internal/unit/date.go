@@ -56,7 +56,14 @@ func (d Date) Weekday() time.Weekday {
 // At returns the instant at which a clock in loc shows c on this date. A
 // clock reading that a clock change skips is moved on by the change.
 func (d Date) At(c Clock, loc *time.Location) time.Time {
-	return time.Date(d.Year, d.Month, d.Day, int(c)/60, int(c)%60, 0, 0, loc)
+	t := time.Date(d.Year, d.Month, d.Day, int(c)/60, int(c)%60, 0, 0, loc)
+	if t.Hour()*60+t.Minute() == int(c) && t.Day() == d.Day {
+		return t
+	}
+	// The reading is skipped: count on from before the change, which
+	// time.Date does not promise.
+	_, before := t.Add(-12 * time.Hour).Zone()
+	return time.Date(d.Year, d.Month, d.Day, int(c)/60, int(c)%60, 0, 0, time.UTC).Add(-time.Duration(before) * time.Second).In(loc)
 }
 
 // MarshalText writes the date as 2006-01-02.

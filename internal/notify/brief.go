@@ -1,0 +1,164 @@
+package notify
+
+import (
+	"encoding/json"
+	"fmt"
+	"slices"
+	"time"
+
+	"dryslot/internal/planner"
+	"dryslot/internal/pour"
+	"dryslot/internal/unit"
+)
+
+// Brief is all that the words of one alert are made from.
+type Brief struct {
+	Key      string
+	Kind     Kind
+	Project  pour.Project
+	Zone     *time.Location
+	Date     unit.Date       // the morning that it is about
+	Now      time.Time       // of wording
+	DueAt    time.Time       // when it should have been said; well before Now: said late
+	Morning  planner.Morning // as scored, already lowered for the forecast's age
+	Pour     *pour.Pour      // planned for the date; nil: none
+	Next     *pour.Pour      // the next planned after the date; nil: none
+	Told     *Told           // what was last told of the date; nil: nothing
+	Link     string          // to the page of the project
+	Sample   bool            // invented weather
+	SetClock bool            // the service's clock was set, not the wall's
+}
+
+// Told is what an alert said of a morning, as read back from its payload.
+type Told struct {
+	Kind    Kind
+	At      time.Time
+	Verdict planner.Verdict
+	Start   time.Time // of the planned pour; zero: none was planned
+	Pads    []string  // in the order of placing
+}
+
+// Payload is an alert as data, the body of a webhook. Its form follows
+// Standard Webhooks: a type, a time, and the facts.
+type Payload struct {
+	Type      string    `json:"type"` // alert.evening, alert.morning, alert.change or alert.test
+	Timestamp time.Time `json:"timestamp"`
+	Data      Facts     `json:"data"`
+}
+
+// Facts are the same facts that the text of the message gives.
+type Facts struct {
+	Key         string                `json:"key"`
+	Kind        Kind                  `json:"kind"`
+	ProjectID   string                `json:"project_id"`
+	Project     string                `json:"project"`
+	Date        unit.Date             `json:"date"`
+	Verdict     planner.Verdict       `json:"verdict"` // hold when no pour is planned
+	Start       *time.Time            `json:"start"`   // of the planned pour; null: none
+	LatestStart *time.Time            `json:"latest_start"`
+	LastPlaced  *time.Time            `json:"last_placed"`
+	DoneBy      *time.Time            `json:"done_by"`
+	Pads        []string              `json:"pads"` // in the order of placing
+	Bags        int                   `json:"bags"`
+	Chance      *float64              `json:"chance_unharmed"`
+	Reason      string                `json:"reason"`
+	Cautions    []planner.Caution     `json:"cautions"`
+	NextPour    *unit.Date            `json:"next_pour"`
+	Forecast    *planner.ForecastNote `json:"forecast"`
+	Sample      bool                  `json:"sample_weather"`
+	SetClock    bool                  `json:"set_clock"`
+	Link        string                `json:"link"`
+	Text        string                `json:"text"`
+}
+
+// pours reports whether the brief says to pour: a pour is planned and the
+// morning bears it.
+func (b Brief) pours() bool {
+	return b.Pour != nil && len(b.Pour.Pads) > 0 && b.Morning.Verdict != planner.VerdictHold
+}
+
+// startedTogether is how far two starts may differ and still be the same plan
+// to a builder: a change of start of less than this wakes nobody (judgement).
+const startedTogether = 30 * time.Minute
+
+// Changed reports whether what b would say now differs from what was told in
+// a way that a builder would act on: pour or not, which pads, or a start moved
+// by half an hour or more. Pads that have been placed since do not count; done
+// names them.
+func (b Brief) Changed(done func(pad string) bool) bool {
+	if b.Told == nil {
+		return false
+	}
+	left := func(pads []string) []string {
+		out := slices.DeleteFunc(slices.Clone(pads), done)
+		slices.Sort(out)
+		return out
+	}
+	var now []string
+	if b.pours() {
+		now = left(b.Pour.Pads)
+	}
+	then := left(b.Told.Pads)
+	if b.Told.Verdict == planner.VerdictHold {
+		then = nil
+	}
+	if !slices.Equal(now, then) {
+		return true
+	}
+	if len(now) == 0 || len(then) != len(b.Told.Pads) {
+		return false // nothing to pour either way, or the work has begun
+	}
+	return b.Pour.Start.Sub(b.Told.Start).Abs() >= startedTogether
+}
+
+// ReadTold reads back what an alert said.
+func ReadTold(payload []byte) (Told, error) {
+	var p Payload
+	if err := json.Unmarshal(payload, &p); err != nil {
+		return Told{}, fmt.Errorf("notify: payload of an alert: %w", err)
+	}
+	t := Told{Kind: p.Data.Kind, At: p.Timestamp, Verdict: p.Data.Verdict, Pads: p.Data.Pads}
+	if p.Data.Start != nil {
+		t.Start = *p.Data.Start
+	}
+	return t, nil
+}
+
+// facts gathers what is to be said.
+func (b Brief) facts() Facts {
+	in := func(t time.Time) *time.Time {
+		t = t.In(b.Zone)
+		return &t
+	}
+	f := Facts{Key: b.Key, Kind: b.Kind, ProjectID: b.Project.ID, Project: clean(b.Project.Name), Date: b.Date,
+		Verdict: planner.VerdictHold, Pads: []string{}, Reason: clean(b.Morning.Reason), Cautions: b.Morning.Cautions,
+		Forecast: b.Morning.Forecast, Sample: b.Sample, SetClock: b.SetClock, Link: b.Link}
+	if f.Cautions == nil {
+		f.Cautions = []planner.Caution{}
+	}
+	if b.Next != nil {
+		f.NextPour = &b.Next.Date
+	}
+	if !b.pours() {
+		return f
+	}
+	p := b.Pour
+	f.Verdict, f.Pads, f.Bags = b.Morning.Verdict, p.Pads, p.Bags
+	f.Start, f.DoneBy, f.Chance = in(p.Start), in(p.End), &p.ChanceUnharmed
+	if w := b.Morning.Window; w != nil && w.LatestStart.After(p.Start) {
+		f.LatestStart = in(w.LatestStart)
+	}
+	var last time.Time
+	for _, pad := range b.Morning.Pads {
+		if slices.Contains(p.Pads, pad.Pad) && pad.PlaceEnd.After(last) {
+			last = pad.PlaceEnd
+		}
+	}
+	if !last.IsZero() {
+		f.LastPlaced = in(last)
+	}
+	if p.Why != "" {
+		f.Reason = clean(p.Why)
+	}
+	return f
+}

@@ -1,0 +1,255 @@
+package notify
+
+import (
+	"encoding/json"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"dryslot/internal/planner"
+	"dryslot/internal/unit"
+)
+
+// Compose words an alert for someone who has just woken: the verdict first,
+// then when to start, which pads, when to be done, what to watch, and only
+// then why. The same brief gives the same words.
+func Compose(b Brief) (Message, error) {
+	f := b.facts()
+	var text strings.Builder
+	if b.Kind == Test {
+		text.WriteString(wrap("", fmt.Sprintf("This is a test: word about %s will reach you here, at %s the evening before, "+
+			"and %d minutes before a planned start, never before %s. Nothing needs doing. As it stands now:",
+			f.Project, b.Project.Alerts.EveningAt, b.Project.Alerts.LeadMin, b.Project.Alerts.QuietUntil)) + "\n")
+	}
+	b.verdict(&text, f)
+	b.watch(&text, f)
+	b.why(&text, f)
+	b.provenance(&text, f)
+	f.Text = text.String()
+	body, err := json.Marshal(Payload{Type: "alert." + string(b.Kind), Timestamp: b.Now.UTC(), Data: f})
+	if err != nil {
+		return Message{}, fmt.Errorf("notify: payload: %w", err)
+	}
+	return Message{ID: MessageID(b.Key), Subject: b.subject(f), Text: f.Text, Payload: body}, nil
+}
+
+// subject is the whole message to someone who reads no further.
+func (b Brief) subject(f Facts) string {
+	s := ""
+	switch {
+	case b.Kind == Test:
+		return "Test: word about " + f.Project + " reaches you"
+	case b.Kind == Change:
+		s = "Changed: "
+	}
+	if b.Sample {
+		s = "Sample: " + s
+	}
+	day := b.Date.Weekday().String()
+	switch {
+	case b.pours() && f.Verdict == planner.VerdictCare:
+		s += fmt.Sprintf("pour with care %s, %s, start %s", day, counted(len(f.Pads), "pad"), b.clock(*f.Start))
+	case b.pours():
+		s += fmt.Sprintf("pour %s, %s, start %s", day, counted(len(f.Pads), "pad"), b.clock(*f.Start))
+	case b.nothingPlanned():
+		s += "nothing to pour " + day
+	default:
+		s += "hold " + day + ", do not mix"
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
+
+// nothingPlanned tells a morning that would do, on which no pad is planned
+// and none was promised, from one that must not be used.
+func (b Brief) nothingPlanned() bool {
+	promised := b.Told != nil && len(b.Told.Pads) > 0 && b.Told.Verdict != planner.VerdictHold
+	return !b.pours() && b.Morning.Verdict != planner.VerdictHold && !promised
+}
+
+// verdict says what to do and when.
+func (b Brief) verdict(text *strings.Builder, f Facts) {
+	say := func(format string, a ...any) { text.WriteString(wrap("", fmt.Sprintf(format, a...))) }
+	day := b.reader().Day(b.Date)
+	if b.Kind == Change {
+		say("CHANGED since %s.", b.moment(b.told().At))
+	}
+	switch {
+	case !b.pours() && b.nothingPlanned():
+		say("NOTHING TO POUR %s.", day)
+	case !b.pours():
+		say("HOLD %s: do not mix.", day)
+	case f.Verdict == planner.VerdictCare:
+		say("POUR WITH CARE %s.", day)
+	default:
+		say("POUR %s.", day)
+	}
+	if b.pours() {
+		say("Start at %s%s.", b.clock(*f.Start), b.latest(f))
+		order := ", in this order"
+		if len(f.Pads) == 1 {
+			order = ""
+		}
+		say("%s%s: %s.", capital(counted(len(f.Pads), "pad")), order, strings.Join(cleanAll(f.Pads), ", "))
+		if f.LastPlaced != nil {
+			say("Last pad placed by %s, all done by %s.", b.clock(*f.LastPlaced), b.clock(*f.DoneBy))
+		} else {
+			say("All done by %s.", b.clock(*f.DoneBy))
+		}
+		say("Have ready: %s%s.", fmt.Sprintf("%d"+nbsp+"%s", f.Bags, plural(f.Bags, "bag", "bags")), b.water())
+		for _, c := range b.Pour.Covers {
+			say("Cover: %s.", strings.TrimSuffix(clean(c), "."))
+		}
+	}
+	if t := b.told(); b.Told != nil && b.Kind != Test {
+		switch {
+		case b.pours() && t.Verdict == planner.VerdictHold:
+			say("Last told %s: hold.", b.moment(t.At))
+		case (b.Kind == Change || !b.pours()) && len(t.Pads) > 0:
+			say("Last told %s: pour %s, start %s. That no longer holds.", b.moment(t.At),
+				strings.Join(cleanAll(t.Pads), ", "), b.clock(t.Start))
+		}
+	}
+	if !b.pours() && b.Next != nil {
+		say("Next pour planned: %s, %s, start %s.", strings.TrimPrefix(b.reader().Day(b.Next.Date), "on "), counted(len(b.Next.Pads), "pad"), b.clock(b.Next.Start))
+	}
+	if late := b.Now.Sub(b.DueAt); !b.DueAt.IsZero() && late > saidLate {
+		say("This word is late: it was due %s.", b.moment(b.DueAt))
+	}
+}
+
+// saidLate is the delay from which a message owns up to it.
+const saidLate = 10 * time.Minute
+
+func (b Brief) told() Told {
+	if b.Told == nil {
+		return Told{At: b.Now}
+	}
+	return *b.Told
+}
+
+func (b Brief) latest(f Facts) string {
+	if f.LatestStart == nil {
+		return ""
+	}
+	return ", " + b.clock(*f.LatestStart) + " at the latest"
+}
+
+// water says the mixing water of the pour.
+func (b Brief) water() string {
+	switch {
+	case b.Pour.WaterL <= 0:
+		return ""
+	case b.Project.Units == "us":
+		return ", " + number(b.Pour.WaterL/unit.LitresPerGallon, 1) + nbsp + "gal of water"
+	}
+	return ", " + number(b.Pour.WaterL, 0) + nbsp + "l of water"
+}
+
+// mostCautions is how many cautions a message gives: more are not read.
+const mostCautions = 4
+
+// watch gives the cautions to act on and to watch, the pressing ones first.
+func (b Brief) watch(text *strings.Builder, f Facts) {
+	rank := map[planner.Severity]int{planner.Act: 0, planner.Watch: 1}
+	var cs []planner.Caution
+	for _, c := range f.Cautions {
+		if _, ok := rank[c.Severity]; ok {
+			cs = append(cs, c)
+		}
+	}
+	if len(cs) == 0 {
+		return
+	}
+	slices.SortStableFunc(cs, func(x, y planner.Caution) int { return rank[x.Severity] - rank[y.Severity] })
+	if b.pours() {
+		text.WriteString("\nWatch:\n")
+	} else {
+		text.WriteString("\nWhat stands against it:\n")
+	}
+	for i, c := range cs {
+		if i == mostCautions {
+			text.WriteString(wrap("- ", fmt.Sprintf("And %d more, on the page.", len(cs)-i)))
+			break
+		}
+		s := strings.TrimSuffix(clean(c.Text), ".")
+		if w := figureWords(c.Figure, b.Project.Units); w != "" {
+			s += " (" + w + ")"
+		}
+		text.WriteString(wrap("- ", s+"."))
+	}
+}
+
+// why gives the reason in a line, and the chance.
+func (b Brief) why(text *strings.Builder, f Facts) {
+	if f.Reason == "" && f.Chance == nil {
+		return
+	}
+	text.WriteString("\n")
+	if f.Reason != "" {
+		text.WriteString(wrap("", "Why: "+strings.TrimSuffix(f.Reason, ".")+"."))
+	}
+	if f.Chance != nil {
+		text.WriteString(wrap("", "Chance that no pad is lost: "+number(*f.Chance*100, 0)+nbsp+"%."))
+	}
+	if b.pours() {
+		text.WriteString(wrap("", "Times are estimates: at the slab, sheen gone and a boot that leaves a light print rule."))
+	}
+}
+
+// provenance says where the weather comes from and how old it is.
+func (b Brief) provenance(text *strings.Builder, f Facts) {
+	text.WriteString("\n")
+	if b.Sample {
+		text.WriteString(wrap("", "SAMPLE WEATHER, NOT FOR REAL POURS."))
+	}
+	if b.SetClock {
+		text.WriteString(wrap("", "The service's clock was set: this is a replay."))
+	}
+	if n := f.Forecast; n != nil {
+		s := "Forecast: " + clean(n.Feed) + ", " + ageWords(n.AgeMin) + " old"
+		if n.Members > 1 {
+			s += fmt.Sprintf(", %d possible weathers", n.Members)
+		}
+		text.WriteString(wrap("", s+"."))
+		if n.Attribution != "" {
+			text.WriteString(wrap("", clean(n.Attribution)))
+		}
+	} else {
+		text.WriteString(wrap("", "No forecast has come yet."))
+	}
+	text.WriteString("\n" + wrap("", f.Project))
+	if f.Link != "" {
+		text.WriteString(wrap("", f.Link))
+	}
+}
+
+// ageWords says an age in minutes as a person would.
+func ageWords(min int) string {
+	if min < 120 {
+		return fmt.Sprintf("%d min", min)
+	}
+	return fmt.Sprintf("%d h", min/60)
+}
+
+func (b Brief) reader() Reader {
+	return Reader{Zone: b.Zone, US: b.Project.Units == "us", Today: unit.DateOf(b.Now, b.Zone)}
+}
+
+func (b Brief) clock(t time.Time) string { return b.reader().Clock(t) }
+
+// moment names an instant by weekday and clock reading.
+func (b Brief) moment(t time.Time) string { return b.reader().Moment(t) }
+
+// counted says a number with its noun: three pads.
+func counted(n int, noun string) string { return Count(n) + " " + plural(n, noun, noun+"s") }
+
+func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
+
+func cleanAll(ss []string) []string {
+	out := make([]string, len(ss))
+	for i, s := range ss {
+		out[i] = clean(s)
+	}
+	return out
+}
