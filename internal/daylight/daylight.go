@@ -18,7 +18,7 @@ type Case string
 // The cases of a day.
 const (
 	Ordinary  Case = "ordinary"   // the sun rises and sets
-	AlwaysUp  Case = "always-up"  // the sun does not set
+	AlwaysUp  Case = "always-up"  // the sun does not set in the night before, after, or both
 	NeverUp   Case = "never-up"   // no civil light at all
 	CivilOnly Case = "civil-only" // civil light, but no sunrise
 )
@@ -26,6 +26,8 @@ const (
 // Day is the light of one date at one place. Where an instant does not exist
 // its time is zero, and Case says why; AllCivil tells that civil light lasts
 // through the night before or after, so that first or last light is missing.
+// On an Ordinary day sunrise and sunset both exist, to the second; Light gives
+// the span of civil light whatever the case.
 type Day struct {
 	Date       unit.Date
 	Case       Case
