@@ -1,0 +1,241 @@
+package concrete
+
+import (
+	"math"
+	"time"
+)
+
+// What planning asks for beside the standards' figures (judgement where no
+// source stands).
+const (
+	stripMPa      = 2.0  // judgement
+	stripWarmH    = 12.0 // hours at warmC or more, ACI 347 for vertical sides
+	warmC         = 10.0 // 50 F, ACI 347 and ACI 308
+	frostSafeMPa  = 3.5  // PCA EB001 ch. 14; ACI 306R, 500 psi
+	frostSafeWet  = 7.0  // w/c above 0.60 or unknown: CSA A23.1's 7 MPa
+	frostSafeWC   = 0.60
+	frostSafeAgeH = 24.0 // "about the first 24 h at normal temperature", PCA EB001 ch. 14
+	curedShare    = 0.70 // ACI 308: 70 % of the strength wanted (from memory)
+)
+
+// curedWarmH is the hours at 10 C or more that ACI 308 counts as cured: 7
+// days, 3 with high early strength (from memory); 14 for slow cement, as ACI
+// 308R advises for cements of low heat (from memory).
+func curedWarmH(cement string) float64 {
+	switch cement {
+	case "rapid":
+		return 3 * 24
+	case "slow":
+		return 14 * 24
+	}
+	return 7 * 24
+}
+
+// needs is what must be reached, as equivalent ages, worked out once a slab.
+type needs struct {
+	initial, final float64 // h at 21.1 C
+	closes         float64
+	strip          float64 // h at 20 C, low end
+	frostSafe      float64
+	cured          float64
+	curedWarmH     float64
+	bleedKgM2      float64
+}
+
+func needsOf(c *Casting, h Hydration) needs {
+	m := &c.Mix
+	factor := m.SetFactor
+	if !(factor > 0) {
+		factor = 1
+	}
+	n := needs{bleedKgM2: bleedKgM2(*m, c.Thickness), curedWarmH: curedWarmH(m.Cement)}
+	n.initial, n.final = SetAges(h, m.WaterCement, factor)
+	n.closes = n.initial + closesAt(c.Finish)*(n.final-n.initial)
+	final20 := n.final / h.Speed(20)
+	n.strip = lowAgeFor(*m, stripMPa, final20)
+	mpa := frostSafeMPa
+	if !(m.WaterCement <= frostSafeWC) || m.CementIsGuessed || !(m.CementKgM3 > 0) {
+		mpa = frostSafeWet
+	}
+	n.frostSafe = max(frostSafeAgeH, lowAgeFor(*m, mpa, final20))
+	n.cured = lowAgeFor(*m, curedShare*strength28(*m), final20)
+	return n
+}
+
+// moment is the state of a slab at one instant: of its surface and of its
+// underside, between which the coldest of a slab's nodes lies but for
+// passing moments, and of the node that sets last.
+type moment struct {
+	hours    float64 // since placing
+	top, low float64 // C: surface, coldest node
+	setAge   float64 // h at 21.1 C, of the node that is least far
+	surface  float64 // h at 21.1 C, of the surface
+	topAge   Age
+	footAge  Age
+	evap     float64 // kg/m2/h
+}
+
+// ageLow is the equivalent age at 20 C to decide on.
+func (m *moment) ageLow() float64 { return min(m.topAge.Low(), m.footAge.Low()) }
+
+// course follows a slab through its moments and notes when what was asked for
+// comes to pass. Within a step everything is taken as linear.
+type course struct {
+	need  needs
+	out   *Behaviour
+	last  moment
+	sheen float64 // bleed water standing, kg/m2
+	bled  float64 // share of the bleed water that has come up
+	warmH float64
+}
+
+func (k *course) begin(n needs, out *Behaviour, m moment) {
+	*k = course{need: n, out: out, last: m}
+	*out = Behaviour{
+		InitialSet: Never, FinalSet: Never, FinishFrom: Never, FinishUntil: Never,
+		StripFrom: Never, FrostSafe: Never, WalkFrom: Never, CuredBy: Never,
+		ColdestC: celsius(m.low), EvapPeak: m.evap, Freezes: m.low < 0,
+		SurfaceC: out.SurfaceC[:0], EvapRate: out.EvapRate[:0], Unknown: out.Unknown,
+	}
+	out.SurfaceC = append(out.SurfaceC, m.top)
+	out.EvapRate = append(out.EvapRate, m.evap)
+}
+
+// setDone says whether the steps still decide finishing and setting.
+func (k *course) setDone() bool { return k.out.FinalSet != Never && k.out.FinishFrom != Never }
+
+// frostDone says whether the slab can no longer be hurt by frost.
+func (k *course) frostDone() bool { return k.out.FrostSafe != Never }
+
+func (k *course) done() bool {
+	return k.setDone() && k.frostDone() && k.out.StripFrom != Never
+}
+
+// step takes the slab on to its next moment.
+func (k *course) step(m moment) {
+	a, o, n := &k.last, k.out, &k.need
+	dt := m.hours - a.hours
+	if o.FinishFrom == Never {
+		k.bleed(a, &m, dt)
+	}
+	if o.InitialSet == Never {
+		k.dry(a, &m, dt)
+		o.InitialSet = crossing(a, &m, a.setAge, m.setAge, n.initial)
+	}
+	if o.FinishUntil == Never {
+		o.FinishUntil = crossing(a, &m, a.setAge, m.setAge, n.closes)
+	}
+	if o.FinalSet == Never {
+		o.FinalSet = crossing(a, &m, a.setAge, m.setAge, n.final)
+	}
+	k.harden(a, &m, dt)
+	for h := len(o.SurfaceC); float64(h) <= m.hours+1e-9; h++ {
+		o.SurfaceC = append(o.SurfaceC, between(a, &m, a.top, m.top, float64(h)))
+	}
+	k.last = m
+}
+
+// harden notes frost, stripping, walking and curing.
+func (k *course) harden(a, m *moment, dt float64) {
+	o, n := k.out, &k.need
+	if o.FrostSafe == Never {
+		if m.low < float64(o.ColdestC) {
+			o.ColdestC, o.ColdestAt = celsius(m.low), hours(m.hours)
+		}
+		o.FrostSafe = crossing(a, m, a.ageLow(), m.ageLow(), n.frostSafe)
+		o.WalkFrom = o.FrostSafe
+		o.Freezes = o.ColdestC < 0
+	}
+	warm := warmPart(a.low, m.low)
+	if o.StripFrom == Never {
+		t := crossing(a, m, k.warmH, k.warmH+warm*dt, stripWarmH)
+		if k.warmH >= stripWarmH {
+			t = 0
+		}
+		s := crossing(a, m, a.ageLow(), m.ageLow(), n.strip)
+		if a.ageLow() >= n.strip {
+			s = 0
+		}
+		if t != Never && s != Never && o.FinalSet != Never {
+			o.StripFrom = max(t, s, o.FinalSet)
+		}
+	}
+	if o.CuredBy == Never {
+		o.CuredBy = min(crossing(a, m, k.warmH, k.warmH+warm*dt, n.curedWarmH),
+			crossing(a, m, a.ageLow(), m.ageLow(), n.cured))
+	}
+	k.warmH += warm * dt
+}
+
+// bleed follows the water that stands on the slab.
+func (k *course) bleed(a, m *moment, dt float64) {
+	n, o := &k.need, k.out
+	x := m.surface / n.initial
+	up := bledShare(x)
+	k.sheen += (up - k.bled) * n.bleedKgM2
+	k.bled = up
+	k.sheen -= dt * (a.evap + m.evap) / 2
+	gone := k.sheen <= 0 || k.sheen <= takenBackShare(x)*n.bleedKgM2
+	k.sheen = max(0, k.sheen)
+	if gone && x >= opensAtInitial {
+		// The step's end, or the share of initial set itself when the water
+		// was gone before.
+		o.FinishFrom = min(hours(m.hours), max(hours(a.hours), crossing(a, m, a.surface, m.surface, opensAtInitial*n.initial)))
+		if a.surface >= opensAtInitial*n.initial {
+			o.FinishFrom = hours(m.hours)
+		}
+	}
+}
+
+// dry notes evaporation until initial set.
+func (k *course) dry(a, m *moment, dt float64) {
+	o := k.out
+	if m.evap > o.EvapPeak {
+		o.EvapPeak, o.EvapPeakAt = m.evap, hours(m.hours)
+	}
+	o.EvapOver1 += hours(dt * overPart(a.evap, m.evap, 1))
+	for h := len(o.EvapRate); float64(h) <= m.hours+1e-9; h++ {
+		o.EvapRate = append(o.EvapRate, between(a, m, a.evap, m.evap, float64(h)))
+	}
+}
+
+// crossing returns when a quantity that goes from x to y within a step passes
+// a mark, Never when it does not.
+func crossing(a, m *moment, x, y, mark float64) time.Duration {
+	if y < mark || x > mark || math.IsInf(mark, 1) {
+		return Never
+	}
+	if y == x {
+		return hours(a.hours)
+	}
+	return hours(a.hours + (m.hours-a.hours)*(mark-x)/(y-x))
+}
+
+// overPart is the share of a step that a quantity spends above a limit.
+func overPart(x, y, limit float64) float64 {
+	switch {
+	case x > limit && y > limit:
+		return 1
+	case x <= limit && y <= limit:
+		return 0
+	}
+	return (max(x, y) - limit) / math.Abs(y-x)
+}
+
+// warmPart is the share of a step spent at 10 C or more.
+func warmPart(x, y float64) float64 {
+	if x == warmC && y == warmC {
+		return 1
+	}
+	return overPart(x, y, warmC)
+}
+
+func between(a, m *moment, x, y, h float64) float64 {
+	if m.hours == a.hours {
+		return y
+	}
+	return x + (y-x)*(h-a.hours)/(m.hours-a.hours)
+}
+
+// hours is a duration to the second: the rest is not known anyway.
+func hours(h float64) time.Duration { return time.Duration(math.Round(h*3600)) * time.Second }
