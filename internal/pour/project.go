@@ -25,9 +25,9 @@ type Project struct {
 
 // Spec is what a builder tells of a project. All is SI; units stand in the names.
 type Spec struct {
-	Name       string   `json:"name"`
-	Latitude   float64  `json:"latitude"`
-	Longitude  float64  `json:"longitude"`
+	Name       string   `json:"name" required:"true"`
+	Latitude   float64  `json:"latitude" required:"true"`
+	Longitude  float64  `json:"longitude" required:"true"`
 	ElevationM *float64 `json:"elevation_m"`
 	TimeZone   string   `json:"time_zone"` // IANA name; found from the coordinates when empty
 	Units      string   `json:"units"`     // us or metric; found from the zone when empty
@@ -39,7 +39,7 @@ type Spec struct {
 	Alerts   Alerts    `json:"alerts"`
 	Site     Site      `json:"site"`
 	FormSets []FormSet `json:"form_sets"`
-	Pads     []Pad     `json:"pads"`
+	Pads     []Pad     `json:"pads" required:"true"`
 
 	WasteFraction float64 `json:"waste_fraction"` // 0 to 0.5, bought over the forms' volume
 }
@@ -83,14 +83,14 @@ type Stock struct {
 
 // Delivery is a number of bags that come on a date, usable from that morning on.
 type Delivery struct {
-	Date unit.Date `json:"date"`
-	Bags int       `json:"bags"`
+	Date unit.Date `json:"date" required:"true"`
+	Bags int       `json:"bags" required:"true"`
 }
 
 // Cover is something to lay over finished pads.
 type Cover struct {
-	Kind           string   `json:"kind"` // plastic, burlap or blanket
-	Pads           int      `json:"pads"` // how many pads it covers at a time
+	Kind           string   `json:"kind" required:"true"` // plastic, burlap or blanket
+	Pads           int      `json:"pads" required:"true"` // how many pads it covers at a time
 	ResistanceM2KW *float64 `json:"resistance_m2k_w"`
 }
 
@@ -117,16 +117,16 @@ type Site struct {
 
 // FormSet is a set of boards that holds Count pads at a time and is used again.
 type FormSet struct {
-	Name  string `json:"name"`
-	Count int    `json:"count"`
+	Name  string `json:"name" required:"true"`
+	Count int    `json:"count" required:"true"`
 }
 
 // Pad is one slab cast in its own form.
 type Pad struct {
-	Name           string   `json:"name"`
-	LengthM        float64  `json:"length_m"`
-	WidthM         float64  `json:"width_m"`
-	ThicknessM     float64  `json:"thickness_m"`
+	Name           string   `json:"name" required:"true"`
+	LengthM        float64  `json:"length_m" required:"true"`
+	WidthM         float64  `json:"width_m" required:"true"`
+	ThicknessM     float64  `json:"thickness_m" required:"true"`
 	EdgeThicknessM *float64 `json:"edge_thickness_m"` // of a thickened edge; null: none
 	XM             float64  `json:"x_m"`              // of the corner nearest the origin, on the builder's sketch
 	YM             float64  `json:"y_m"`
@@ -139,8 +139,8 @@ func (p Pad) AreaM2() float64 { return p.LengthM * p.WidthM }
 
 // After says that a pad can be poured only when another has come so far.
 type After struct {
-	Pad   string `json:"pad"`
-	Until State  `json:"until"` // placed, finished, stripped or cured
+	Pad   string `json:"pad" required:"true"`
+	Until State  `json:"until" required:"true"` // placed, finished, stripped or cured
 }
 
 // State is how far a pad has come.

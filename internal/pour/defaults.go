@@ -1,0 +1,66 @@
+package pour
+
+import "dryslot/internal/unit"
+
+// Limits of lists: far above any job done from bags, low enough that a
+// mistaken or hostile document can't hold the planner. Judgement.
+const (
+	MaxPads       = 500
+	MaxFormSets   = 100
+	MaxDeliveries = 100
+	MaxCovers     = 20
+	MaxAfter      = 50
+)
+
+// DefaultSpec returns a project with every default of the public contract and
+// nothing of its own: no name, no place, no pads. Figures are common practice
+// for an 80 lb bag (36.3 kg), mixed in a small mixer by one person.
+func DefaultSpec() Spec {
+	cement, price := 0.15, 6.5
+	return Spec{
+		Mix: Mix{
+			BagKg: 36.3, YieldLPerBag: 17.0, WaterLPerBag: 2.8, WaterLPerBagMax: 3.8,
+			CementFraction: &cement, Cement: "general", Strength28dMPa: 28, PricePerBag: &price,
+		},
+		Crew: Crew{
+			People: 1, BagsPerHour: 7, StrikeOffMinPerM2: 8, FinishMinPerM2: 12, Finish: "broom",
+			SetUpMin: 30, CleanUpMin: 30, EarliestStart: clock(6, 0), LatestFinish: clock(19, 0),
+			Days:             []string{"mon", "tue", "wed", "thu", "fri", "sat", "sun"},
+			VehiclePayloadKg: 600, MovesPerBag: 3,
+		},
+		Stock:         Stock{Deliveries: []Delivery{}, Covers: []Cover{}},
+		Limits:        Limits{RainRisk: 0.10, LostPadDays: 3},
+		Alerts:        Alerts{LeadMin: 90, EveningAt: clock(19, 0), QuietUntil: clock(4, 30)},
+		Site:          Site{Subgrade: "sand", WindFactor: 0.55},
+		FormSets:      []FormSet{},
+		Pads:          []Pad{},
+		WasteFraction: 0.10,
+	}
+}
+
+// Normalize gives lists that are absent their empty form, so that a project
+// reads back the same however it was written.
+func (s *Spec) Normalize() {
+	if s.Crew.Days == nil {
+		s.Crew.Days = []string{}
+	}
+	if s.Stock.Deliveries == nil {
+		s.Stock.Deliveries = []Delivery{}
+	}
+	if s.Stock.Covers == nil {
+		s.Stock.Covers = []Cover{}
+	}
+	if s.FormSets == nil {
+		s.FormSets = []FormSet{}
+	}
+	if s.Pads == nil {
+		s.Pads = []Pad{}
+	}
+	for i := range s.Pads {
+		if s.Pads[i].After == nil {
+			s.Pads[i].After = []After{}
+		}
+	}
+}
+
+func clock(hour, minute int) unit.Clock { return unit.Clock(hour*60 + minute) }

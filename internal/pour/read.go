@@ -1,0 +1,202 @@
+package pour
+
+import (
+	"encoding"
+	"errors"
+	"fmt"
+	"reflect"
+	"strconv"
+	"strings"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/unit"
+)
+
+// Read reads a JSON object into the struct that into points to, strictly and
+// whole: unknown members, wrong types, values that a type refuses and absent
+// members with the tag `required:"true"` are all reported together, each with
+// its path, as fault.Invalid. What is not JSON is fault.Unreadable. Members
+// that are absent keep what into held, so that it may hold defaults. Whatever
+// was right is set even when an error is returned.
+func Read(body []byte, into any) error {
+	n, err := Parse(body)
+	if err != nil {
+		return err
+	}
+	return n.Read(into)
+}
+
+// Read is the function Read, for a document that is parsed already.
+func (n *Node) Read(into any) error {
+	r := &reader{}
+	v := reflect.ValueOf(into).Elem()
+	if n.Kind != ObjectNode {
+		r.wrong("body", n, "must be a JSON object")
+	} else {
+		r.object("", n, v)
+	}
+	return r.list.Err("the document does not have the wanted form")
+}
+
+// ReadSpec reads a project, filling in the defaults, and validates it. The
+// error names every fault of form and of rule together.
+func ReadSpec(n *Node) (Spec, error) {
+	s := DefaultSpec()
+	form := n.Read(&s)
+	s.Normalize()
+	return s, Together(form, s.Validate())
+}
+
+// Together joins the faults of reading and of validating a document: a rule
+// broken by a field that was not read at all, or within it, is left out.
+func Together(form, rules error) error {
+	var a, b *fault.Error
+	if !errors.As(form, &a) {
+		return rules
+	}
+	if !errors.As(rules, &b) {
+		return form
+	}
+	all := fault.List(a.Fields)
+	for _, f := range b.Fields {
+		if !covers(a.Fields, f.Path) {
+			all = append(all, f)
+		}
+	}
+	return all.Err(a.Message)
+}
+
+// covers tells whether one of the fields at fault is path or holds it.
+func covers(fields []fault.Field, path string) bool {
+	for _, f := range fields {
+		if rest, ok := strings.CutPrefix(path, f.Path); ok && (rest == "" || rest[0] == '.' || rest[0] == '[') {
+			return true
+		}
+	}
+	return false
+}
+
+// reader gathers the faults of one document.
+type reader struct{ list fault.List }
+
+// mostFaults bounds an answer about a document that is wrong throughout.
+const mostFaults = 500
+
+func (r *reader) wrong(path string, n *Node, rule string) {
+	if len(r.list) < mostFaults {
+		r.list.Add(path, n.brief(), rule)
+	}
+}
+
+// textRule says what form a type wants its text in.
+func textRule(v any) string {
+	switch v.(type) {
+	case unit.Clock:
+		return "must be a clock reading of the form HH:MM"
+	case unit.Date:
+		return "must be a date of the form YYYY-MM-DD"
+	default:
+		return "must be a time of RFC 3339 with an offset, such as 2026-11-26T07:05:00-08:00"
+	}
+}
+
+func (r *reader) value(path string, n *Node, v reflect.Value) {
+	if v.Kind() == reflect.Pointer {
+		if n.Kind == NullNode {
+			v.SetZero()
+			return
+		}
+		fresh := reflect.New(v.Type().Elem())
+		before := len(r.list)
+		r.value(path, n, fresh.Elem())
+		if len(r.list) == before {
+			v.Set(fresh)
+		}
+		return
+	}
+	if t, ok := v.Addr().Interface().(encoding.TextUnmarshaler); ok {
+		if n.Kind != StringNode || t.UnmarshalText([]byte(n.Text)) != nil {
+			r.wrong(path, n, textRule(v.Interface()))
+		}
+		return
+	}
+	switch v.Kind() {
+	case reflect.Struct:
+		if n.Kind != ObjectNode {
+			r.wrong(path, n, "must be an object")
+			return
+		}
+		r.object(path, n, v)
+	case reflect.Slice:
+		r.slice(path, n, v)
+	case reflect.String:
+		if n.Kind != StringNode {
+			r.wrong(path, n, "must be text")
+			return
+		}
+		v.SetString(n.Text)
+	case reflect.Float64:
+		f, err := strconv.ParseFloat(n.Text, 64)
+		if n.Kind != NumberNode || err != nil {
+			r.wrong(path, n, "must be a number that fits 64 bits")
+			return
+		}
+		v.SetFloat(f)
+	case reflect.Int:
+		i, ok := n.whole()
+		if !ok {
+			r.wrong(path, n, "must be a whole number")
+			return
+		}
+		v.SetInt(i)
+	case reflect.Bool:
+		if n.Kind != BoolNode {
+			r.wrong(path, n, "must be true or false")
+			return
+		}
+		v.SetBool(n.Bool)
+	default:
+		panic("pour: Read does not know " + v.Type().String())
+	}
+}
+
+func (r *reader) slice(path string, n *Node, v reflect.Value) {
+	if n.Kind != ArrayNode {
+		r.wrong(path, n, "must be a list")
+		return
+	}
+	const most = 10000 // far above any list's own limit
+	if len(n.Array) > most {
+		r.wrong(path, n, fmt.Sprintf("must be at most %d", most))
+		return
+	}
+	out := reflect.MakeSlice(v.Type(), len(n.Array), len(n.Array))
+	for i, m := range n.Array {
+		r.value(fmt.Sprintf("%s[%d]", path, i), m, out.Index(i))
+	}
+	v.Set(out)
+}
+
+// object reads an object's members into a struct's fields of the same name.
+func (r *reader) object(path string, n *Node, v reflect.Value) {
+	known := map[string]bool{}
+	for _, f := range reflect.VisibleFields(v.Type()) {
+		name, _, _ := strings.Cut(f.Tag.Get("json"), ",")
+		if f.Anonymous || name == "" || name == "-" {
+			continue
+		}
+		known[name] = true
+		at := join(path, name)
+		switch m := n.Get(name); {
+		case m != nil:
+			r.value(at, m, v.FieldByIndex(f.Index))
+		case f.Tag.Get("required") == "true":
+			r.wrong(at, nil, "is required")
+		}
+	}
+	for _, m := range n.Object {
+		if !known[m.Name] {
+			r.wrong(printable(join(path, m.Name)), m.Value, "is not a known field")
+		}
+	}
+}

@@ -1,0 +1,364 @@
+package pour
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+	_ "time/tzdata" // zones are the same on every machine
+	"unicode"
+	"unicode/utf8"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/unit"
+)
+
+// Words that a field may hold.
+var (
+	cements    = []string{"general", "rapid", "slow"}
+	finishes   = []string{"broom", "trowel"}
+	weekdays   = []string{"mon", "tue", "wed", "thu", "fri", "sat", "sun"}
+	coverKinds = []string{"plastic", "burlap", "blanket"}
+	subgrades  = []string{"sand", "gravel", "clay", "soil", "insulated"}
+	unitNames  = []string{"us", "metric"}
+	untils     = []string{string(Placed), string(Finished), string(Stripped), string(Cured)}
+)
+
+// Validate returns nil, or a fault.Invalid error that names every field at
+// fault with its value and the rule it breaks. Time zone and units may be
+// empty: they are then found from the coordinates. Ranges are those within
+// which the trade works (common practice, unless a line says otherwise); they
+// are there to catch slips such as inches given as metres.
+func (s Spec) Validate() error {
+	c := &checker{}
+	c.text("name", s.Name, 80)
+	c.number("latitude", s.Latitude, -90, 90)
+	c.number("longitude", s.Longitude, -180, 180)
+	// The Dead Sea shore to the highest road.
+	c.optional("elevation_m", s.ElevationM, -450, 6000)
+	if s.TimeZone != "" {
+		c.zone("time_zone", s.TimeZone)
+	}
+	if s.Units != "" {
+		c.word("units", s.Units, unitNames)
+	}
+	c.number("waste_fraction", s.WasteFraction, 0, 0.5)
+	c.mix(s.Mix)
+	c.crew(s.Crew)
+	c.stock(s.Stock)
+	c.number("limits.rain_risk", s.Limits.RainRisk, 0, 1)
+	c.number("limits.lost_pad_days", s.Limits.LostPadDays, 0, 60)
+	c.optional("limits.harm", s.Limits.Harm, 0.1, 50)
+	c.whole("alerts.lead_min", s.Alerts.LeadMin, 0, 720)
+	c.clock("alerts.evening_at", s.Alerts.EveningAt)
+	c.clock("alerts.quiet_until", s.Alerts.QuietUntil)
+	c.word("site.subgrade", s.Site.Subgrade, subgrades)
+	c.number("site.wind_factor", s.Site.WindFactor, 0, 1)
+	if s.Site.MorningShadeUntil != nil {
+		c.clock("site.morning_shade_until", *s.Site.MorningShadeUntil)
+	}
+	sets := c.formSets(s.FormSets)
+	c.pads(s.Pads, sets)
+	return c.list.Err("the project breaks a rule")
+}
+
+// checker gathers faults.
+type checker struct{ list fault.List }
+
+func (c *checker) mix(m Mix) {
+	bag := c.number("mix.bag_kg", m.BagKg, 5, 60)
+	if c.number("mix.yield_l_per_bag", m.YieldLPerBag, 2, 40) && bag {
+		// Fresh concrete, light or ordinary, holds 1.0 to 2.6 kg of dry mix a litre.
+		if d := m.BagKg / m.YieldLPerBag; d < 1.0 || d > 2.6 {
+			c.add("mix.yield_l_per_bag", num(m.YieldLPerBag), fmt.Sprintf("must suit bag_kg: 1.0 to 2.6 kg of dry mix a litre of concrete, not %.2f", d))
+		}
+	}
+	if c.number("mix.water_l_per_bag", m.WaterLPerBag, 0.2, 15) && bag && m.WaterLPerBag > 0.3*m.BagKg {
+		c.add("mix.water_l_per_bag", num(m.WaterLPerBag), "must be at most 0.3 litre a kilogram of the bag")
+	}
+	if c.number("mix.water_l_per_bag_max", m.WaterLPerBagMax, 0.2, 15) {
+		if m.WaterLPerBagMax < m.WaterLPerBag {
+			c.add("mix.water_l_per_bag_max", num(m.WaterLPerBagMax), "must not be below water_l_per_bag")
+		} else if bag && m.WaterLPerBagMax > 0.3*m.BagKg {
+			c.add("mix.water_l_per_bag_max", num(m.WaterLPerBagMax), "must be at most 0.3 litre a kilogram of the bag")
+		}
+	}
+	c.optional("mix.cement_fraction", m.CementFraction, 0.05, 0.6)
+	c.word("mix.cement", m.Cement, cements)
+	c.number("mix.strength_28d_mpa", m.Strength28dMPa, 5, 100)
+	c.optional("mix.bag_temperature_c", m.BagTemperatureC, -20, 50)
+	// Ice is not water; above 80 C the water scalds and the cement flashes.
+	c.optional("mix.water_temperature_c", m.WaterTemperatureC, 0, 80)
+	c.optional("mix.price_per_bag", m.PricePerBag, 0, 10000)
+}
+
+func (c *checker) crew(w Crew) {
+	c.whole("crew.people", w.People, 1, 50)
+	c.number("crew.bags_per_hour", w.BagsPerHour, 0.5, 60)
+	c.number("crew.strike_off_min_per_m2", w.StrikeOffMinPerM2, 0, 120)
+	c.number("crew.finish_min_per_m2", w.FinishMinPerM2, 0, 120)
+	c.word("crew.finish", w.Finish, finishes)
+	setUp := c.number("crew.set_up_min", w.SetUpMin, 0, 480)
+	cleanUp := c.number("crew.clean_up_min", w.CleanUpMin, 0, 480)
+	if c.clock("crew.earliest_start", w.EarliestStart) && c.clock("crew.latest_finish", w.LatestFinish) {
+		span := float64(w.LatestFinish - w.EarliestStart)
+		switch {
+		case span <= 0:
+			c.add("crew.latest_finish", w.LatestFinish.String(), "must be later than earliest_start, "+w.EarliestStart.String())
+		case setUp && cleanUp && span <= w.SetUpMin+w.CleanUpMin:
+			c.add("crew.latest_finish", w.LatestFinish.String(), "must leave time to work between setting up and cleaning up")
+		}
+	}
+	if len(w.Days) == 0 {
+		c.add("crew.days", "[]", "must name at least one day, mon to sun")
+	}
+	if c.most("crew.days", len(w.Days), len(weekdays)) {
+		for i, d := range w.Days {
+			path := fmt.Sprintf("crew.days[%d]", i)
+			if c.word(path, d, weekdays) && slices.Contains(w.Days[:i], d) {
+				c.add(path, d, "must not be given twice")
+			}
+		}
+	}
+	c.number("crew.vehicle_payload_kg", w.VehiclePayloadKg, 20, 50000)
+	c.number("crew.moves_per_bag", w.MovesPerBag, 0, 20)
+}
+
+func (c *checker) stock(k Stock) {
+	if k.BagsOnHand != nil {
+		c.whole("stock.bags_on_hand", *k.BagsOnHand, 0, 100000)
+	}
+	if c.most("stock.deliveries", len(k.Deliveries), MaxDeliveries) {
+		for i, d := range k.Deliveries {
+			path := fmt.Sprintf("stock.deliveries[%d]", i)
+			if d.Date.Year < 2000 || d.Date.Year > 2100 {
+				c.add(path+".date", d.Date.String(), "must be a date from 2000 to 2100")
+			}
+			c.whole(path+".bags", d.Bags, 1, 100000)
+		}
+	}
+	if c.most("stock.covers", len(k.Covers), MaxCovers) {
+		for i, v := range k.Covers {
+			path := fmt.Sprintf("stock.covers[%d]", i)
+			c.word(path+".kind", v.Kind, coverKinds)
+			c.whole(path+".pads", v.Pads, 1, MaxPads)
+			c.optional(path+".resistance_m2k_w", v.ResistanceM2KW, 0, 10)
+		}
+	}
+}
+
+// formSets checks the sets and returns their names.
+func (c *checker) formSets(sets []FormSet) map[string]bool {
+	names := make(map[string]bool, len(sets))
+	if !c.most("form_sets", len(sets), MaxFormSets) {
+		return names
+	}
+	for i, f := range sets {
+		path := fmt.Sprintf("form_sets[%d]", i)
+		if c.text(path+".name", f.Name, 80) && names[f.Name] {
+			c.add(path+".name", f.Name, "must differ from the other form sets' names")
+		}
+		names[f.Name] = true
+		c.whole(path+".count", f.Count, 1, MaxPads)
+	}
+	return names
+}
+
+func (c *checker) pads(pads []Pad, sets map[string]bool) {
+	if len(pads) == 0 {
+		c.add("pads", "[]", "must hold at least one pad")
+	}
+	if !c.most("pads", len(pads), MaxPads) {
+		return
+	}
+	names := make(map[string]bool, len(pads))
+	for i, p := range pads {
+		path := fmt.Sprintf("pads[%d]", i)
+		if c.text(path+".name", p.Name, 80) && names[p.Name] {
+			c.add(path+".name", p.Name, "must differ from the other pads' names")
+		}
+		names[p.Name] = true
+		c.number(path+".length_m", p.LengthM, 0.1, 30)
+		c.number(path+".width_m", p.WidthM, 0.1, 30)
+		// Thinner than 40 mm spalls and cracks, thicker than 500 mm is mass concrete.
+		c.number(path+".thickness_m", p.ThicknessM, 0.04, 0.5)
+		if e := p.EdgeThicknessM; c.optional(path+".edge_thickness_m", e, 0.04, 1.0) && e != nil && *e < p.ThicknessM {
+			c.add(path+".edge_thickness_m", num(*e), "must not be below thickness_m")
+		}
+		c.number(path+".x_m", p.XM, -1000, 1000)
+		c.number(path+".y_m", p.YM, -1000, 1000)
+		if p.FormSet != nil && !sets[*p.FormSet] {
+			c.add(path+".form_set", *p.FormSet, "must be the name of one of form_sets")
+		}
+	}
+	c.order(pads, names)
+}
+
+// order checks that each "after" names another pad once and that no pad waits
+// for itself through others.
+func (c *checker) order(pads []Pad, names map[string]bool) {
+	sound := true
+	for i, p := range pads {
+		path := fmt.Sprintf("pads[%d].after", i)
+		if !c.most(path, len(p.After), MaxAfter) {
+			sound = false
+			continue
+		}
+		seen := make(map[string]bool, len(p.After))
+		for j, a := range p.After {
+			at := fmt.Sprintf("%s[%d]", path, j)
+			switch {
+			case a.Pad == p.Name:
+				c.add(at+".pad", a.Pad, "must be another pad")
+			case !names[a.Pad]:
+				c.add(at+".pad", a.Pad, "must be the name of one of pads")
+			case seen[a.Pad]:
+				c.add(at+".pad", a.Pad, "must not be given twice for one pad")
+			}
+			seen[a.Pad] = true
+			c.word(at+".until", string(a.Until), untils)
+		}
+	}
+	if !sound {
+		return
+	}
+	if ring := cycle(pads); ring != nil {
+		first := slices.IndexFunc(pads, func(p Pad) bool { return p.Name == ring[0] })
+		c.add(fmt.Sprintf("pads[%d].after", first), strings.Join(ring, " after "), "pads must not wait for each other in a ring")
+	}
+}
+
+func (c *checker) add(path, value, rule string) { c.list.Add(path, value, rule) }
+
+// number wants a finite value within a range.
+func (c *checker) number(path string, v, low, high float64) bool {
+	if math.IsNaN(v) || v < low || v > high {
+		c.add(path, num(v), "must be a number from "+num(low)+" to "+num(high))
+		return false
+	}
+	return true
+}
+
+// optional is number for a value that may be unknown.
+func (c *checker) optional(path string, v *float64, low, high float64) bool {
+	return v == nil || c.number(path, *v, low, high)
+}
+
+func (c *checker) whole(path string, v, low, high int) bool {
+	if v < low || v > high {
+		c.add(path, strconv.Itoa(v), fmt.Sprintf("must be a whole number from %d to %d", low, high))
+		return false
+	}
+	return true
+}
+
+func (c *checker) clock(path string, v unit.Clock) bool {
+	if v < 0 || v >= 24*60 {
+		c.add(path, v.String(), "must be a clock reading from 00:00 to 23:59")
+		return false
+	}
+	return true
+}
+
+func (c *checker) word(path, v string, of []string) bool {
+	if !slices.Contains(of, v) {
+		c.add(path, v, "must be one of "+strings.Join(of, ", "))
+		return false
+	}
+	return true
+}
+
+func (c *checker) most(path string, n, most int) bool {
+	if n > most {
+		c.add(path, fmt.Sprintf("%d of them", n), fmt.Sprintf("must be at most %d", most))
+		return false
+	}
+	return true
+}
+
+// text wants a name or a phrase: not empty, one line, no control characters.
+func (c *checker) text(path, v string, most int) bool {
+	switch {
+	case strings.TrimSpace(v) == "":
+		c.add(path, v, "must not be empty")
+	case strings.TrimSpace(v) != v:
+		c.add(path, v, "must not begin or end with a space")
+	case utf8.RuneCountInString(v) > most:
+		c.add(path, v, fmt.Sprintf("must have at most %d characters", most))
+	case !utf8.ValidString(v) || strings.ContainsFunc(v, unprintable):
+		c.add(path, printable(v), "must hold printable characters only")
+	default:
+		return true
+	}
+	return false
+}
+
+func (c *checker) zone(path, v string) {
+	// "Local" would mean this machine's zone, not the project's.
+	if _, err := time.LoadLocation(v); err != nil || v == "Local" || strings.TrimSpace(v) != v {
+		c.add(path, printable(v), "must be an IANA time zone, such as America/New_York")
+	}
+}
+
+// unprintable tells characters that no name needs: controls, line and
+// paragraph separators, invisible marks (but for the two joiners that some
+// scripts are written with), and the sign of broken text.
+func unprintable(r rune) bool {
+	return unicode.IsControl(r) || unicode.Is(unicode.Cf, r) && r != '\u200c' && r != '\u200d' || r == '\u2028' || r == '\u2029' || r == utf8.RuneError
+}
+
+// printable shows a value with its unprintable characters escaped.
+func printable(v string) string {
+	q := strconv.QuoteToGraphic(v)
+	return q[1 : len(q)-1]
+}
+
+func num(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
+
+// cycle returns the names of pads that wait for each other in a ring, the
+// first repeated at the end, or nil.
+func cycle(pads []Pad) []string {
+	const (
+		fresh = iota
+		open
+		closed
+	)
+	waits := make(map[string][]After, len(pads))
+	for _, p := range pads {
+		waits[p.Name] = p.After
+	}
+	mark := make(map[string]int, len(pads))
+	var path []string
+	var visit func(string) []string
+	visit = func(name string) []string {
+		mark[name] = open
+		path = append(path, name)
+		for _, a := range waits[name] {
+			if a.Pad == name {
+				continue // told apart as its own fault
+			}
+			switch mark[a.Pad] {
+			case open:
+				ring := path[slices.Index(path, a.Pad):]
+				return append(slices.Clone(ring), a.Pad)
+			case fresh:
+				if ring := visit(a.Pad); ring != nil {
+					return ring
+				}
+			}
+		}
+		mark[name] = closed
+		path = path[:len(path)-1]
+		return nil
+	}
+	for _, p := range pads {
+		if mark[p.Name] == fresh {
+			if ring := visit(p.Name); ring != nil {
+				return ring
+			}
+		}
+	}
+	return nil
+}
