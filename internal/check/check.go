@@ -1,0 +1,255 @@
+// Package check owns the independent checking of plans: given a project and a
+// timed plan it lists every rule that the plan breaks. It knows nothing of how
+// plans are found, so that a mistake there is not repeated here.
+//
+//	faults := check.Plan(situation, days)
+package check
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"dryslot/internal/pour"
+	"dryslot/internal/unit"
+)
+
+// Situation is what a plan has to respect.
+type Situation struct {
+	Spec    pour.Spec
+	Records []pour.PadRecord
+	Now     time.Time
+	Zone    *time.Location
+	Bags    map[string]int                                   // bags that each pad takes
+	Light   func(unit.Date) (first, last time.Time, ok bool) // civil light of a date
+	FreeAt  map[string]time.Time                             // pads in their forms now: when each may be stripped
+	CuredAt map[string]time.Time                             // pads placed already: when each is cured
+}
+
+// Day is one pour with its times.
+type Day struct {
+	Date       unit.Date
+	Start, End time.Time // setting up begins, cleaning up ends
+	Pads       []Timed
+}
+
+// Timed is one pad of a pour.
+type Timed struct {
+	Pad                     string
+	PlaceStart, PlaceEnd    time.Time
+	FinishStart, FinishEnd  time.Time
+	FinishFrom, FinishUntil time.Time // the window in which it can be finished
+	StripFrom, CuredBy      time.Time // zero: not within the weather known
+	ChanceUnharmed          float64
+}
+
+// tolerance forgives rounding of times to the second.
+const tolerance = time.Second
+
+// Plan returns every rule broken, in words; none for a sound plan.
+func Plan(s Situation, days []Day) []string {
+	c := &checker{s: s, pads: map[string]pour.Pad{}, rec: map[string]pour.PadRecord{}, timed: map[string]Timed{}}
+	for _, p := range s.Spec.Pads {
+		c.pads[p.Name] = p
+	}
+	for _, r := range s.Records {
+		c.rec[r.Pad] = r
+	}
+	for _, d := range days {
+		for _, t := range d.Pads {
+			c.known(d, t)
+		}
+	}
+	last := unit.Date{}
+	for _, d := range days {
+		if !last.IsZero() && !last.Before(d.Date) {
+			c.fault("the pour of %s does not come after that of %s", d.Date, last)
+		}
+		last = d.Date
+		c.hours(d)
+		c.hands(d)
+		for _, t := range d.Pads {
+			c.order(d, t)
+			c.window(d, t)
+			if t.ChanceUnharmed < 1-s.Spec.Limits.RainRisk-1e-9 {
+				c.fault("%s on %s: chance unharmed %.4f is below 1 - rain_risk = %.4f", t.Pad, d.Date, t.ChanceUnharmed, 1-s.Spec.Limits.RainRisk)
+			}
+		}
+	}
+	c.forms(days)
+	c.material(days)
+	return c.faults
+}
+
+type checker struct {
+	s      Situation
+	pads   map[string]pour.Pad
+	rec    map[string]pour.PadRecord
+	timed  map[string]Timed
+	faults []string
+}
+
+func (c *checker) fault(format string, args ...any) {
+	c.faults = append(c.faults, fmt.Sprintf(format, args...))
+}
+
+// known refuses pads that do not exist, come twice, or are poured already.
+func (c *checker) known(d Day, t Timed) {
+	if _, ok := c.pads[t.Pad]; !ok {
+		c.fault("%s on %s: no such pad", t.Pad, d.Date)
+	}
+	if _, twice := c.timed[t.Pad]; twice {
+		c.fault("%s is planned twice", t.Pad)
+	}
+	if poured(c.rec[t.Pad].State) {
+		c.fault("%s on %s: it is %s already", t.Pad, d.Date, c.rec[t.Pad].State)
+	}
+	c.timed[t.Pad] = t
+}
+
+func poured(s pour.State) bool {
+	return s == pour.Placed || s == pour.Finished || s == pour.Stripped || s == pour.Cured
+}
+
+// hours holds the crew's days and hours, the light, and the present.
+func (c *checker) hours(d Day) {
+	crew := c.s.Spec.Crew
+	if d.Date != unit.DateOf(d.Start, c.s.Zone) {
+		c.fault("the pour of %s starts at %s, another day", d.Date, d.Start.In(c.s.Zone))
+	}
+	if !slices.Contains(crew.Days, weekday(d.Date.Weekday())) {
+		c.fault("%s is a %s, on which the crew does not work", d.Date, d.Date.Weekday())
+	}
+	if d.Start.Before(d.Date.At(crew.EarliestStart, c.s.Zone).Add(-tolerance)) {
+		c.fault("%s starts at %s, before the crew's earliest start", d.Date, d.Start.In(c.s.Zone).Format("15:04"))
+	}
+	if d.End.After(d.Date.At(crew.LatestFinish, c.s.Zone).Add(tolerance)) {
+		c.fault("%s ends at %s, after the crew's latest finish", d.Date, d.End.In(c.s.Zone).Format("15:04"))
+	}
+	if d.Start.Before(c.s.Now.Add(-tolerance)) {
+		c.fault("%s starts before now", d.Date)
+	}
+	first, last, ok := c.s.Light(d.Date)
+	if !ok {
+		return // light all day
+	}
+	for _, t := range d.Pads {
+		if t.PlaceStart.Before(first.Add(-tolerance)) || t.FinishEnd.After(last.Add(tolerance)) {
+			c.fault("%s on %s is worked outside first and last light", t.Pad, d.Date)
+		}
+	}
+}
+
+func weekday(w time.Weekday) string {
+	return [...]string{"sun", "mon", "tue", "wed", "thu", "fri", "sat"}[w]
+}
+
+// order holds every "after" of a pad.
+func (c *checker) order(d Day, t Timed) {
+	for _, a := range c.pads[t.Pad].After {
+		at, ok := c.reached(a)
+		if !ok {
+			c.fault("%s on %s: %s is never %s before it", t.Pad, d.Date, a.Pad, a.Until)
+		} else if at.After(t.PlaceStart.Add(tolerance)) {
+			c.fault("%s on %s: %s is %s only at %s", t.Pad, d.Date, a.Pad, a.Until, at.In(c.s.Zone))
+		}
+	}
+}
+
+// reached returns when a pad has come as far as is asked.
+func (c *checker) reached(a pour.After) (time.Time, bool) {
+	r := c.rec[a.Pad]
+	rank := map[pour.State]int{pour.Placed: 1, pour.Finished: 2, pour.Stripped: 3, pour.Cured: 4}
+	if rank[r.State] >= rank[a.Until] {
+		return time.Time{}, true
+	}
+	if poured(r.State) {
+		switch a.Until {
+		case pour.Finished:
+			return c.s.Now, true // it is being finished today, before anything planned
+		case pour.Stripped:
+			at, ok := c.s.FreeAt[a.Pad]
+			return at, ok
+		case pour.Cured:
+			at, ok := c.s.CuredAt[a.Pad]
+			return at, ok
+		}
+	}
+	t, ok := c.timed[a.Pad]
+	if !ok {
+		return time.Time{}, false
+	}
+	at := map[pour.State]time.Time{pour.Placed: t.PlaceEnd, pour.Finished: t.FinishEnd, pour.Stripped: t.StripFrom, pour.Cured: t.CuredBy}[a.Until]
+	return at, !at.IsZero()
+}
+
+// window holds the finishing window.
+func (c *checker) window(d Day, t Timed) {
+	switch {
+	case t.PlaceEnd.Before(t.PlaceStart) || t.FinishEnd.Before(t.FinishStart) || t.FinishStart.Before(t.PlaceEnd.Add(-tolerance)):
+		c.fault("%s on %s: its times run backwards", t.Pad, d.Date)
+	case t.FinishStart.Before(t.FinishFrom.Add(-tolerance)):
+		c.fault("%s on %s is finished from %s, before its window opens at %s", t.Pad, d.Date, t.FinishStart.In(c.s.Zone).Format("15:04"), t.FinishFrom.In(c.s.Zone).Format("15:04"))
+	case t.FinishEnd.After(t.FinishUntil.Add(tolerance)):
+		c.fault("%s on %s is finished at %s, after its window closes at %s", t.Pad, d.Date, t.FinishEnd.In(c.s.Zone).Format("15:04"), t.FinishUntil.In(c.s.Zone).Format("15:04"))
+	}
+}
+
+// task is a stretch of work that takes so many person-minutes.
+type task struct {
+	from, to time.Time
+	work     float64
+}
+
+// hands holds that people are not in two places: in any stretch of time, the
+// work that lies wholly within it is no more than the crew can do in it.
+func (c *checker) hands(d Day) {
+	crew := c.s.Spec.Crew
+	var tasks []task
+	for _, t := range d.Pads {
+		area := c.pads[t.Pad].AreaM2()
+		place := float64(c.s.Bags[t.Pad])/crew.BagsPerHour*60 + area*crew.StrikeOffMinPerM2
+		tasks = append(tasks, task{t.PlaceStart, t.PlaceEnd, place}, task{t.FinishStart, t.FinishEnd, area * crew.FinishMinPerM2})
+	}
+	for _, a := range tasks {
+		for _, b := range tasks {
+			if !b.to.After(a.from) {
+				continue
+			}
+			need := 0.0
+			for _, k := range tasks {
+				if !k.from.Before(a.from) && !k.to.After(b.to) {
+					need += k.work
+				}
+			}
+			if have := b.to.Sub(a.from).Minutes() * float64(crew.People); need > have+1 {
+				c.fault("%s: from %s to %s there are %.0f person-minutes of work and %.0f to be had", d.Date,
+					a.from.In(c.s.Zone).Format("15:04"), b.to.In(c.s.Zone).Format("15:04"), need, have)
+				return
+			}
+		}
+	}
+}
+
+// material holds the bags on hand and delivered.
+func (c *checker) material(days []Day) {
+	stock := c.s.Spec.Stock
+	if stock.BagsOnHand == nil {
+		return
+	}
+	used := 0
+	for _, d := range days {
+		have := *stock.BagsOnHand
+		for _, x := range stock.Deliveries {
+			if !d.Date.Before(x.Date) {
+				have += x.Bags
+			}
+		}
+		for _, t := range d.Pads {
+			used += c.s.Bags[t.Pad]
+		}
+		if used > have {
+			c.fault("by %s %d bags are used and %d are there", d.Date, used, have)
+		}
+	}
+}
