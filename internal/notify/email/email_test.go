@@ -1,0 +1,177 @@
+package email
+
+import (
+	"context"
+	"crypto/tls"
+	"crypto/x509"
+	"errors"
+	"net"
+	"net/http/httptest"
+	"strings"
+	"testing"
+
+	"github.com/emersion/go-smtp"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/notify"
+	"dryslot/internal/notify/smtptest"
+)
+
+var (
+	builder = notify.Recipient{ID: "r1", Kind: "email", Address: "builder@example.org"}
+	word    = notify.Message{ID: "dryslot_0123", Subject: "Pour Thursday, é três pads", Text: "POUR today.\n.\nStart at 07:05, 34 °F.\n"}
+)
+
+// keys returns TLS settings of a server on 127.0.0.1 and of a client that
+// trusts it.
+func keys(t *testing.T) (server, client *tls.Config) {
+	s := httptest.NewTLSServer(nil)
+	t.Cleanup(s.Close)
+	pool := x509.NewCertPool()
+	pool.AddCert(s.Certificate())
+	return &tls.Config{Certificates: s.TLS.Certificates}, &tls.Config{RootCAs: pool, ServerName: "127.0.0.1"}
+}
+
+func channel(t *testing.T, server string, o ...Option) *Channel {
+	t.Helper()
+	c, err := New(server, "Dryslot <pads@example.org>", o...)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
+func TestAMessageArrivesAsWritten(t *testing.T) {
+	s := smtptest.Start(t, smtptest.Options{})
+	c := channel(t, "smtp://"+s.Addr)
+	for range 2 {
+		if err := c.Send(context.Background(), builder, word); err != nil {
+			t.Fatal(err)
+		}
+	}
+	got := s.Received()
+	if len(got) != 2 {
+		t.Fatalf("%d messages arrived", len(got))
+	}
+	subject, err := smtptest.Decoded(got[0].Header, "Subject")
+	if err != nil {
+		t.Fatal(err)
+	}
+	body, err := got[0].Text()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if subject != word.Subject || strings.ReplaceAll(body, "\r\n", "\n") != word.Text {
+		t.Errorf("arrived as %q, %q", subject, body)
+	}
+	for _, m := range got {
+		if m.MessageID() != "dryslot_0123@example.org" {
+			t.Errorf("Message-ID is %q", m.MessageID())
+		}
+		if len(m.To) != 1 || m.To[0] != builder.Address || m.From != "pads@example.org" || m.Header.Get("Auto-Submitted") != "auto-generated" {
+			t.Errorf("envelope %s to %v, header %v", m.From, m.To, m.Header)
+		}
+	}
+}
+
+func TestSTARTTLSWhereOffered(t *testing.T) {
+	server, client := keys(t)
+	s := smtptest.Start(t, smtptest.Options{TLS: server, User: "dry", Password: "s%l:t"})
+	c := channel(t, "smtp://dry:s%25l%3At@"+s.Addr, WithTLS(client))
+	if err := c.Send(context.Background(), builder, word); err != nil {
+		t.Fatal(err)
+	}
+	if got := s.Received(); len(got) != 1 || !got[0].TLS || got[0].User != "dry" {
+		t.Errorf("received %+v", got)
+	}
+}
+
+func TestTLSFromTheFirstByte(t *testing.T) {
+	server, client := keys(t)
+	s := smtptest.Start(t, smtptest.Options{TLS: server, Implicit: true})
+	if err := channel(t, "smtps://"+s.Addr, WithTLS(client)).Send(context.Background(), builder, word); err != nil {
+		t.Fatal(err)
+	}
+	if got := s.Received(); len(got) != 1 || !got[0].TLS {
+		t.Errorf("received %+v", got)
+	}
+}
+
+func TestACertificateThatIsNotTrustedStopsTheMail(t *testing.T) {
+	server, _ := keys(t)
+	s := smtptest.Start(t, smtptest.Options{TLS: server})
+	err := channel(t, "smtp://"+s.Addr).Send(context.Background(), builder, word)
+	if !errors.Is(err, fault.Unavailable) || len(s.Received()) != 0 {
+		t.Errorf("error %v, %d messages", err, len(s.Received()))
+	}
+}
+
+func TestAPasswordNeverGoesInClear(t *testing.T) {
+	s := smtptest.Start(t, smtptest.Options{User: "dry", Password: "salt-water"})
+	err := channel(t, "smtp://dry:salt-water@"+s.Addr).Send(context.Background(), builder, word)
+	if err == nil || len(s.Received()) != 0 {
+		t.Errorf("error %v, %d messages", err, len(s.Received()))
+	}
+	if err != nil && strings.Contains(err.Error(), "salt-water") {
+		t.Errorf("the error shows the password: %v", err)
+	}
+}
+
+func TestWhatIsFinalAndWhatIsNot(t *testing.T) {
+	reply := func(code int) error { return &smtp.SMTPError{Code: code, Message: "no"} }
+	s := smtptest.Start(t, smtptest.Options{})
+	c := channel(t, "smtp://"+s.Addr)
+	send := func(to string) error {
+		return c.Send(context.Background(), notify.Recipient{Address: to}, word)
+	}
+	s.RefuseRecipient(func(to string) error {
+		switch {
+		case strings.HasPrefix(to, "gone"):
+			return reply(550)
+		case strings.HasPrefix(to, "later"):
+			return reply(450)
+		}
+		return nil
+	})
+	answers := map[string]error{"busy@example.org": reply(451), "spam@example.org": reply(554), "drop@example.org": smtptest.ErrHangUp}
+	s.Answer(func(_ int, r smtptest.Received) error { return answers[r.To[0]] })
+	for to, final := range map[string]bool{
+		"gone@example.org": true, "not an address": true, "x@y\r\nBcc: z@example.org": true,
+		"later@example.org": false, "busy@example.org": false, "spam@example.org": false, "drop@example.org": false,
+	} {
+		err := send(to)
+		if err == nil || errors.Is(err, fault.Invalid) != final {
+			t.Errorf("%q: %v; final should be %v", to, err, final)
+		}
+	}
+	if err := send("well@example.org"); err != nil {
+		t.Error(err)
+	}
+}
+
+func TestAServerThatIsNotThere(t *testing.T) {
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	addr := l.Addr().String()
+	l.Close()
+	if err := channel(t, "smtp://"+addr).Send(context.Background(), builder, word); !errors.Is(err, fault.Unavailable) {
+		t.Errorf("error %v", err)
+	}
+}
+
+func TestSettings(t *testing.T) {
+	for _, c := range []struct{ server, from string }{
+		{"", "a@example.org"}, {"http://mail.example", "a@example.org"}, {"smtp://", "a@example.org"}, {"smtp://h:99999", "a@example.org"},
+		{"smtp://user:pa ss@h:x", "a@example.org"}, {"smtp://h", ""}, {"smtp://h", "nobody"}, {"smtp://h/path", "a@example.org"},
+	} {
+		_, err := New(c.server, c.from)
+		if !errors.Is(err, fault.Invalid) || strings.Contains(err.Error(), "pa ss") {
+			t.Errorf("%q, %q: %v", c.server, c.from, err)
+		}
+	}
+	if _, err := New("smtp://h", "a@example.org"); err != nil {
+		t.Error(err)
+	}
+}

@@ -1,0 +1,55 @@
+package webhook
+
+import (
+	"fmt"
+	"net/netip"
+)
+
+// privateError says that an address lies where webhooks may not go.
+type privateError struct{ addr netip.Addr }
+
+func (e *privateError) Error() string {
+	return fmt.Sprintf("%s is private or loopback; the operator may allow its network", e.addr)
+}
+
+// special are networks that lead back inside, besides those that netip knows
+// (loopback, RFC 1918, RFC 4193, link-local, multicast, unspecified). Source:
+// IANA special-purpose address registries (RFC 6890 and its updates).
+var special = [...]netip.Prefix{
+	netip.MustParsePrefix("0.0.0.0/8"),      // this network, RFC 791
+	netip.MustParsePrefix("100.64.0.0/10"),  // shared by carriers, RFC 6598
+	netip.MustParsePrefix("192.0.0.0/24"),   // protocol assignments, RFC 6890
+	netip.MustParsePrefix("192.88.99.0/24"), // 6to4 relays, RFC 7526
+	netip.MustParsePrefix("198.18.0.0/15"),  // benchmarks, RFC 2544
+	netip.MustParsePrefix("240.0.0.0/4"),    // reserved, RFC 1112; broadcast
+	netip.MustParsePrefix("64:ff9b::/96"),   // IPv4 inside, RFC 6052
+	netip.MustParsePrefix("64:ff9b:1::/48"), // the same, RFC 8215
+	netip.MustParsePrefix("100::/64"),       // discard, RFC 6666
+	netip.MustParsePrefix("2001::/23"),      // protocol assignments, Teredo among them, RFC 2928
+	netip.MustParsePrefix("2002::/16"),      // 6to4: IPv4 inside, RFC 3056
+	netip.MustParsePrefix("fec0::/10"),      // site-local, RFC 3879
+}
+
+// allowed decides on a resolved address of the form ip:port. It runs after
+// the name was looked up and before anything is sent.
+func allowed(address string, private []netip.Prefix) error {
+	ap, err := netip.ParseAddrPort(address)
+	if err != nil {
+		return fmt.Errorf("webhook: address %q: %w", address, err)
+	}
+	a := ap.Addr().Unmap().WithZone("")
+	for _, p := range private {
+		if p.Contains(a) {
+			return nil
+		}
+	}
+	if !a.IsGlobalUnicast() || a.IsPrivate() {
+		return &privateError{a}
+	}
+	for _, p := range special {
+		if p.Contains(a) {
+			return &privateError{a}
+		}
+	}
+	return nil
+}
