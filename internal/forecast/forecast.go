@@ -42,6 +42,11 @@ type Hour struct {
 	Start  time.Time
 	Values [NumVariables]unit.Opt
 	From   [NumVariables]uint8 // index into Forecast.Sources, where the value is known
+
+	// ChanceHours is the length in hours of the period that RainChance is the
+	// chance of, where it is longer than Forecast.Wet.Period; 0: it is not. The
+	// chance of the hour itself is at most RainChance.
+	ChanceHours uint8
 }
 
 // Get returns one value of the hour.
