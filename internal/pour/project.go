@@ -113,6 +113,8 @@ type Site struct {
 	Subgrade          string      `json:"subgrade"`    // sand, gravel, clay, soil or insulated
 	WindFactor        float64     `json:"wind_factor"` // wind at the slab over wind at 10 m, 0 to 1
 	MorningShadeUntil *unit.Clock `json:"morning_shade_until"`
+	UnevenBaseM       float64     `json:"uneven_base_m"` // mean depth of hollows below the forms' bottom, filled with concrete
+	BaseSandM         *float64    `json:"base_sand_m"`   // compacted sand to lay under the pads; null: not asked
 }
 
 // FormSet is a set of boards that holds Count pads at a time and is used again.

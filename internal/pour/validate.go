@@ -59,6 +59,8 @@ func (s Spec) Validate() error {
 	if s.Site.MorningShadeUntil != nil {
 		c.clock("site.morning_shade_until", *s.Site.MorningShadeUntil)
 	}
+	c.number("site.uneven_base_m", s.Site.UnevenBaseM, 0, 0.1)
+	c.optional("site.base_sand_m", s.Site.BaseSandM, 0, 0.5)
 	sets := c.formSets(s.FormSets)
 	c.pads(s.Pads, sets)
 	return c.list.Err("the project breaks a rule")

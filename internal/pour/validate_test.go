@@ -106,6 +106,8 @@ func TestEachRuleNamesItsField(t *testing.T) {
 		{"alerts.quiet_until", func(s *Spec) { s.Alerts.QuietUntil = -1 }},
 		{"site.subgrade", func(s *Spec) { s.Site.Subgrade = "ice" }},
 		{"site.wind_factor", func(s *Spec) { s.Site.WindFactor = 1.1 }},
+		{"site.uneven_base_m", func(s *Spec) { s.Site.UnevenBaseM = 0.11 }},
+		{"site.base_sand_m", func(s *Spec) { s.Site.BaseSandM = v(-0.1) }},
 		{"form_sets[0].count", func(s *Spec) { s.FormSets[0].Count = 0 }},
 		{"form_sets[1].name", func(s *Spec) { s.FormSets = append(s.FormSets, s.FormSets[0]) }},
 		{"pads", func(s *Spec) { s.Pads = nil }},
