@@ -106,6 +106,18 @@ type SystemTx interface {
 	// other worker takes them before the lease ends.
 	DueCells(ctx context.Context, now, lease time.Time, limit int) ([]CellState, error)
 	CellState(ctx context.Context, cell place.Cell) (CellState, error)
+	// LeaseCell takes a cell for one fetch until a time; false when another
+	// fetch holds it or when its next fetch is not due. It is not the lease of
+	// DueCells, which only keeps a cell from being listed again. KeepForecast,
+	// FetchFailed and PostponeFetch end it.
+	LeaseCell(ctx context.Context, cell place.Cell, now, until time.Time) (CellState, bool, error)
+	// PostponeFetch moves a cell's next fetch without counting a failure.
+	PostponeFetch(ctx context.Context, cell place.Cell, next time.Time, why string) error
+	// FeedState returns how a feed stands, locked for this transaction; with
+	// nothing but its name the first time.
+	FeedState(ctx context.Context, feed string) (FeedState, error)
+	// SetFeedState keeps how a feed stands.
+	SetFeedState(ctx context.Context, s FeedState) error
 	// Forecast returns the newest forecast of a cell, else fault.NotFound.
 	Forecast(ctx context.Context, cell place.Cell) (KeptForecast, error)
 	// KeepForecast adds a forecast and sets when the cell is next fetched.
@@ -114,8 +126,10 @@ type SystemTx interface {
 	FetchFailed(ctx context.Context, cell place.Cell, at, next time.Time, why string) error
 	// ProjectsOfCell lists who plans from a cell.
 	ProjectsOfCell(ctx context.Context, cell place.Cell) ([]ProjectRef, error)
-	// DueProjects lists projects whose time for an alert or a replan has come.
-	DueProjects(ctx context.Context, now time.Time, limit int) ([]ProjectRef, error)
+	// DueProjects leases up to limit projects whose time for an alert or a
+	// replan has come, so that they are not listed again before the lease ends.
+	// SetDue ends a lease.
+	DueProjects(ctx context.Context, now, lease time.Time, limit int) ([]ProjectRef, error)
 	// DueDeliveries lists deliveries that are due and not leased.
 	DueDeliveries(ctx context.Context, now time.Time, limit int) ([]DeliveryRef, error)
 	// Prune forgets forecasts, answers and leases older than they are kept,
@@ -147,6 +161,23 @@ type CellState struct {
 	Failures    int       // in a row
 	Trouble     string    // why the last try failed; empty: it did not
 	Validator   string    // to send back with the next request
+}
+
+// FeedState is how one feed stands for all workers: its limits and its
+// circuit are kept in one row, as JSON.
+type FeedState struct {
+	Feed      string      `json:"feed"`
+	Taken     []Taken     `json:"taken"`      // request weights of the last day, by the minute, oldest first
+	InFlight  []time.Time `json:"in_flight"`  // when each request under way is given up for lost
+	Failures  int         `json:"failures"`   // in a row, over all cells
+	OpenUntil time.Time   `json:"open_until"` // the circuit: nothing is asked before; zero: closed
+	Trouble   string      `json:"trouble"`
+}
+
+// Taken is what was asked of a feed in one minute.
+type Taken struct {
+	Minute int64   `json:"m"` // since 1970
+	Weight float64 `json:"w"`
 }
 
 // ProjectRef names a project whose rows only its account may read.
