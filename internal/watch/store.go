@@ -16,7 +16,10 @@ import (
 // holds ids only, or public weather.
 type Store interface {
 	// InAccount runs fn in one transaction that sees one account's rows only.
-	// It commits when fn returns nil, and undoes everything otherwise.
+	// It commits when fn returns nil, and undoes everything otherwise. Called
+	// with the context that fn was given, and for the same account, it joins the
+	// transaction that is open and leaves the end of it to the outermost call: so
+	// an answer kept under an idempotency key commits with its effect.
 	InAccount(ctx context.Context, account string, fn func(context.Context, Tx) error) error
 
 	// InSystem runs fn in one transaction that sees no account's rows.
