@@ -1,7 +1,6 @@
 package concrete
 
 import (
-	"math"
 	"time"
 
 	"dryslot/internal/unit"
@@ -90,58 +89,3 @@ type Behaviour struct {
 }
 
 func celsius(c float64) unit.Celsius { return unit.Celsius(c) }
-
-// Behave returns what a slab does in the weather given.
-func Behave(c Casting) Behaviour {
-	var out Behaviour
-	comp, err := CementComposition(c.Mix.Cement)
-	if err != nil {
-		comp, _ = CementComposition("general")
-		out.Unknown = true
-	}
-	h := HydrationOf(comp, c.Mix.WaterCement)
-	// First form: the whole slab drifts from the mix's temperature to the air's
-	// with the time constant of its heat capacity over a film of 20 W/m2 K
-	// (judgement).
-	lag := 2.35e6 * float64(c.Thickness) / 20 / 3600
-	const dt = 1.0 / 6
-	air, known := at(c.Weather.AirC, c.Weather.Start, c.Placed, 0)
-	t := float64(c.Mix.TemperatureC)
-	out.Unknown = out.Unknown || !known
-	var k course
-	m := moment{top: t, low: t}
-	k.begin(needsOf(&c, h), &out, m)
-	for !k.done() {
-		air, known = at(c.Weather.AirC, c.Weather.Start, c.Placed, m.hours+dt)
-		if !known {
-			out.Unknown = math.IsNaN(air) || out.Unknown
-			break
-		}
-		next := air + (t-air)*math.Exp(-dt/lag)
-		mid := celsius((t + next) / 2)
-		g := Gain(mid)
-		m.hours += dt
-		m.top, m.low = next, next
-		m.setAge += dt * unfrozen(mid) * h.Speed(mid)
-		m.surface = m.setAge
-		m.topAge = m.topAge.Plus(g, dt)
-		m.footAge = m.topAge
-		m.evap = 0
-		k.step(m)
-		t = next
-	}
-	return out
-}
-
-// at returns an hourly series at hours after placing; NaN when it is unknown
-// there, false when it can't be had.
-func at(v []float64, start, placed time.Time, h float64) (float64, bool) {
-	x := placed.Sub(start).Hours() + h
-	i := int(math.Floor(x))
-	if i < 0 || i >= len(v) {
-		return 0, false
-	}
-	j := min(i+1, len(v)-1)
-	y := v[i] + (v[j]-v[i])*(x-float64(i))
-	return y, !math.IsNaN(y)
-}

@@ -42,8 +42,7 @@ type needs struct {
 	bleedKgM2      float64
 }
 
-func needsOf(c *Casting, h Hydration) needs {
-	m := &c.Mix
+func needsOf(m *Mix, c *Casting, h Hydration) needs {
 	factor := m.SetFactor
 	if !(factor > 0) {
 		factor = 1
@@ -62,16 +61,17 @@ func needsOf(c *Casting, h Hydration) needs {
 	return n
 }
 
-// moment is the state of a slab at one instant: of its surface and of its
-// underside, between which the coldest of a slab's nodes lies but for
-// passing moments, and of the node that sets last.
+// moment is the state of a slab at one instant. Ages are followed at its
+// surface and its underside: the one node or the other ages least, since
+// hydration warms the slab from within and both sides take the heat away.
 type moment struct {
 	hours    float64 // since placing
 	top, low float64 // C: surface, coldest node
-	setAge   float64 // h at 21.1 C, of the node that is least far
-	surface  float64 // h at 21.1 C, of the surface
+	setAge   float64 // h at 21.1 C, of the surface: it is what is finished and what rain hurts
 	topAge   Age
 	footAge  Age
+	topGain  Age
+	footGain Age
 	evap     float64 // kg/m2/h
 }
 
@@ -86,17 +86,13 @@ type course struct {
 	last  moment
 	sheen float64 // bleed water standing, kg/m2
 	bled  float64 // share of the bleed water that has come up
+	left  float64 // sheen less what the paste has taken back
 	warmH float64
 }
 
 func (k *course) begin(n needs, out *Behaviour, m moment) {
 	*k = course{need: n, out: out, last: m}
-	*out = Behaviour{
-		InitialSet: Never, FinalSet: Never, FinishFrom: Never, FinishUntil: Never,
-		StripFrom: Never, FrostSafe: Never, WalkFrom: Never, CuredBy: Never,
-		ColdestC: celsius(m.low), EvapPeak: m.evap, Freezes: m.low < 0,
-		SurfaceC: out.SurfaceC[:0], EvapRate: out.EvapRate[:0], Unknown: out.Unknown,
-	}
+	out.ColdestC, out.EvapPeak, out.Freezes = celsius(m.low), m.evap, m.low < 0
 	out.SurfaceC = append(out.SurfaceC, m.top)
 	out.EvapRate = append(out.EvapRate, m.evap)
 }
@@ -112,27 +108,26 @@ func (k *course) done() bool {
 }
 
 // step takes the slab on to its next moment.
-func (k *course) step(m moment) {
+func (k *course) step(m *moment) {
 	a, o, n := &k.last, k.out, &k.need
 	dt := m.hours - a.hours
 	if o.FinishFrom == Never {
-		k.bleed(a, &m, dt)
+		k.bleed(a, m, dt)
 	}
 	if o.InitialSet == Never {
-		k.dry(a, &m, dt)
-		o.InitialSet = crossing(a, &m, a.setAge, m.setAge, n.initial)
+		k.dry(a, m, dt)
+		o.InitialSet = crossing(a, m, a.setAge, m.setAge, n.initial)
 	}
 	if o.FinishUntil == Never {
-		o.FinishUntil = crossing(a, &m, a.setAge, m.setAge, n.closes)
+		o.FinishUntil = crossing(a, m, a.setAge, m.setAge, n.closes)
 	}
 	if o.FinalSet == Never {
-		o.FinalSet = crossing(a, &m, a.setAge, m.setAge, n.final)
+		o.FinalSet = crossing(a, m, a.setAge, m.setAge, n.final)
 	}
-	k.harden(a, &m, dt)
 	for h := len(o.SurfaceC); float64(h) <= m.hours+1e-9; h++ {
-		o.SurfaceC = append(o.SurfaceC, between(a, &m, a.top, m.top, float64(h)))
+		o.SurfaceC = append(o.SurfaceC, between(a, m, a.top, m.top, float64(h)))
 	}
-	k.last = m
+	k.harden(a, m, dt)
 }
 
 // harden notes frost, stripping, walking and curing.
@@ -160,31 +155,40 @@ func (k *course) harden(a, m *moment, dt float64) {
 			o.StripFrom = max(t, s, o.FinalSet)
 		}
 	}
+	k.cure(m, dt)
+}
+
+// cure notes curing: hours at 10 C or more, or strength, whichever is first.
+func (k *course) cure(m *moment, dt float64) {
+	a, o, n := &k.last, k.out, &k.need
+	warm := warmPart(a.low, m.low)
 	if o.CuredBy == Never {
 		o.CuredBy = min(crossing(a, m, k.warmH, k.warmH+warm*dt, n.curedWarmH),
 			crossing(a, m, a.ageLow(), m.ageLow(), n.cured))
 	}
 	k.warmH += warm * dt
+	k.last = *m
 }
 
-// bleed follows the water that stands on the slab.
+// bleed follows the water that stands on the slab: what has come up, less
+// what has evaporated and what the paste has taken back.
 func (k *course) bleed(a, m *moment, dt float64) {
 	n, o := &k.need, k.out
-	x := m.surface / n.initial
+	x := m.setAge / n.initial
 	up := bledShare(x)
-	k.sheen += (up - k.bled) * n.bleedKgM2
+	k.sheen = max(0, k.sheen+(up-k.bled)*n.bleedKgM2-dt*(a.evap+m.evap)/2)
 	k.bled = up
-	k.sheen -= dt * (a.evap + m.evap) / 2
-	gone := k.sheen <= 0 || k.sheen <= takenBackShare(x)*n.bleedKgM2
-	k.sheen = max(0, k.sheen)
-	if gone && x >= opensAtInitial {
-		// The step's end, or the share of initial set itself when the water
-		// was gone before.
-		o.FinishFrom = min(hours(m.hours), max(hours(a.hours), crossing(a, m, a.surface, m.surface, opensAtInitial*n.initial)))
-		if a.surface >= opensAtInitial*n.initial {
-			o.FinishFrom = hours(m.hours)
+	left := k.sheen - takenBackShare(x)*n.bleedKgM2
+	if x >= opensAtInitial && left <= 0 {
+		o.FinishFrom = hours(a.hours)
+		if t := crossing(a, m, a.setAge, m.setAge, opensAtInitial*n.initial); t != Never {
+			o.FinishFrom = t
+		}
+		if k.left > 0 {
+			o.FinishFrom = max(o.FinishFrom, hours(a.hours+dt*k.left/(k.left-left)))
 		}
 	}
+	k.left = left
 }
 
 // dry notes evaporation until initial set.

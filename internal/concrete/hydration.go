@@ -2,7 +2,6 @@ package concrete
 
 import (
 	"math"
-	"strconv"
 
 	"dryslot/internal/fault"
 	"dryslot/internal/unit"
@@ -106,5 +105,3 @@ func (h Hydration) AgeAt(degree float64) float64 {
 func (h Hydration) Speed(t unit.Celsius) float64 {
 	return arrhenius(t, h.Activation/gasConstant, hydrationRefC)
 }
-
-func text(v float64) string { return strconv.FormatFloat(v, 'g', 6, 64) }

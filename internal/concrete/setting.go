@@ -45,10 +45,10 @@ type Setting struct {
 func SetTimes(t unit.Celsius, cement string, waterCement float64, finish string) (Setting, error) {
 	var l fault.List
 	if !(t >= frozenC && t <= 45) {
-		l.Add("concrete_c", text(float64(t)), "must be between -2 and 45 (below, the water is frozen; above, no set data: judgement)")
+		l.Add("concrete_c", number(float64(t)), "must be between -2 and 45 (below, the water is frozen; above, no set data: judgement)")
 	}
 	if !(waterCement >= 0.3 && waterCement <= 1) {
-		l.Add("water_cement", text(waterCement), "must be between 0.3 and 1 (Schindler, RILEM 2004, and judgement)")
+		l.Add("water_cement", number(waterCement), "must be between 0.3 and 1 (Schindler, RILEM 2004, and judgement)")
 	}
 	if finish != "broom" && finish != "trowel" {
 		l.Add("finish", finish, "must be broom or trowel")

@@ -1,0 +1,276 @@
+package concrete
+
+import (
+	"math"
+	"time"
+)
+
+// Solver is the room a slab is worked out in. One Solver serves any number of
+// castings, one after the other, without new memory but for a Behaviour's two
+// series; it is not for use by several goroutines at once. The zero Solver is
+// ready.
+type Solver struct {
+	col  column
+	env  sheath
+	c    *Casting
+	hyd  *hydrationTable
+	gain *[tableSize]Age
+
+	heat   float64           // J/m3 of concrete from a degree of hydration of 1 over the ultimate
+	ages   [maxNodes]float64 // h at 21.1 C
+	speed  [maxNodes]float64 // of hydration, at the start of the step before
+	degree [maxNodes]float64 // over the ultimate degree
+	source [maxNodes]float64 // W/m2
+
+	hour   float64 // since Weather.Start
+	placed float64 // the hour of placing
+	before float64 // h, the step before; 0: none
+	face   float64 // C, outer face
+	cover  CoverSpan
+	need   needs
+	in     float64 // J/m2 that came in through the surface
+	now    moment
+	course course
+}
+
+// Steps in hours: fine while finishing and setting are decided, coarser while
+// frost is, coarse when only stripping is left.
+const (
+	stepSetting   = 1.0 / 6
+	stepHardening = 1.0 / 2
+	stepAfter     = 1.0
+)
+
+// Cover resistances where none is given, and cement where none is known.
+const (
+	burlapM2KW   = 0.01 // wet cloth is no insulation (judgement)
+	blanketM2KW  = 0.2  // a thin one (judgement)
+	usualCement  = 300  // kg/m3, bagged concrete at about 15 % cement by mass (from memory: 14 to 18 %)
+	usualRatio   = 0.60 // water-cement ratio where none is given (judgement)
+	heldFromPast = 48.0 // h that the first hour's weather may stand in for the time before it
+)
+
+// start lays a casting out at its placing. It reports whether there is
+// weather to go by.
+func (s *Solver) start(c *Casting, h Hydration, finer int) bool {
+	s.c = c
+	s.env.open(&c.Weather, &c.Site)
+	s.placed = c.Placed.Sub(c.Weather.Start).Hours()
+	if s.env.hours == 0 || s.placed >= float64(s.env.hours) || s.placed < -heldFromPast {
+		return false
+	}
+	s.env.unknown = s.placed < 0
+	s.hyd, s.gain = hydrationTableOf(c.Mix.Cement), gainTable()
+	cement := c.Mix.CementKgM3
+	if !(cement > 0) {
+		cement = usualCement
+	}
+	s.heat = h.HeatJG * 1000 * cement * h.Ultimate
+	s.col.lay(float64(c.Thickness), c.Site.Subgrade, finer)
+	s.hour, s.before, s.in = s.placed, 0, 0
+	t := float64(c.Mix.TemperatureC)
+	if math.IsNaN(t) {
+		s.env.unknown = true
+		t = s.env.read(c.Weather.AirC, int(math.Floor(s.placed)), math.Min, 0)
+	}
+	for i := range s.col.slab + 1 {
+		s.col.temp[i] = t
+		s.ages[i], s.degree[i], s.speed[i] = 0, 0, s.hyd.speedAt(t)
+	}
+	s.env.bed(&s.col, s.placed)
+	s.face = t
+	s.now = moment{top: t, low: t}
+	s.observe(0)
+	return true
+}
+
+// next returns the length of the next step in hours: to the next mark of the
+// clock, or before it to a change of cover or of shade.
+func (s *Solver) next(step float64) float64 {
+	const hair = 1e-7
+	to := (math.Floor(s.hour/step+hair) + 1) * step
+	for i := range s.c.Covers {
+		v := &s.c.Covers[i]
+		for _, d := range [2]time.Duration{v.From, v.Until} {
+			if at := s.placed + d.Hours(); at > s.hour+hair && at < to-hair {
+				to = at
+			}
+		}
+	}
+	if at := s.env.shadeH; at > s.hour+hair && at < to-hair {
+		to = at
+	}
+	return to - s.hour
+}
+
+// step takes the slab a step of dt hours on, within one hour of the clock.
+func (s *Solver) step(dt float64) {
+	c := &s.col
+	old := s.ages[0]
+	s.hydrate(dt)
+	mid := s.hour + dt/2
+	hour := math.Floor(mid)
+	s.env.enter(int(hour))
+	s.cover = s.coverAt(mid - s.placed)
+	first := s.surroundings(s.hour+gamma*dt-hour, mid, old+gamma*(s.ages[0]-old))
+	second := s.surroundings(s.hour+dt-hour, mid, s.ages[0])
+	c.factor(dt * 3600)
+	s.in += c.advance(&s.source, &first, &second, &s.face)
+	s.hour += dt
+	s.before = dt
+	s.observe(dt)
+}
+
+// hydrate steps the equivalent age of each node of the slab and turns the
+// growth of its degree of hydration into a source.
+func (s *Solver) hydrate(dt float64) {
+	slope := 0.0
+	if s.before > 0 {
+		slope = dt / (2 * s.before)
+	}
+	per := s.heat / (dt * 3600)
+	n := s.col.slab + 1
+	temp, ages, speed, degree, share, source := s.col.temp[:n], s.ages[:n], s.speed[:n], s.degree[:n], s.col.share[:n], s.source[:n]
+	for i := range temp {
+		v := s.hyd.speedAt(temp[i])
+		ages[i] += dt * max(0, v+slope*(v-speed[i]))
+		speed[i] = v
+		d := s.hyd.degreeAt(ages[i])
+		source[i] = share[i] * per * (d - degree[i])
+		degree[i] = d
+	}
+}
+
+// coverAt returns the cover that lies on the slab, hours after placing; of
+// several the last one listed.
+func (s *Solver) coverAt(h float64) CoverSpan {
+	for i := len(s.c.Covers) - 1; i >= 0; i-- {
+		if v := &s.c.Covers[i]; v.From.Hours() <= h && h < v.Until.Hours() {
+			return *v
+		}
+	}
+	return CoverSpan{}
+}
+
+// surroundings returns what the outer face meets at x of the current hour.
+// Evaporation is that of a wet surface until initial set and dies away to
+// final set as the surface dries (judgement); plastic and blankets stop it,
+// wet burlap keeps it up.
+func (s *Solver) surroundings(x, hour, age float64) surroundings {
+	e := s.env.a.to(&s.env.b, x)
+	sun := s.env.sun
+	if hour < s.env.shadeH {
+		sun *= s.env.diffuse
+	}
+	r := surroundings{sun: absorptivity * sun, air: e.air, film: e.film, sky: e.sky,
+		emit: emissivity * stefanBoltzmann, vapour: e.vapour, steam: saturations()}
+	wet := 1.0
+	switch s.cover.Kind {
+	case "":
+		wet = min(1, max(0, (s.need.final-age)/(s.need.final-s.need.initial)))
+	case "burlap":
+		r.resist = given(s.cover.ResistanceM2KW, burlapM2KW)
+	case "blanket":
+		r.resist, wet = given(s.cover.ResistanceM2KW, blanketM2KW), 0
+	default: // film lies on the concrete and is no insulation
+		r.resist, wet = given(s.cover.ResistanceM2KW, 0), 0
+	}
+	r.wet = wet * e.dry / 3600 * latentJKg
+	return r
+}
+
+func given(v, otherwise float64) float64 {
+	if v > 0 && !math.IsInf(v, 1) {
+		return v
+	}
+	return otherwise
+}
+
+// observe brings the moment up to the slab, dt hours after the one before.
+func (s *Solver) observe(dt float64) {
+	m := &s.now
+	top, foot := s.col.temp[0], s.col.temp[s.col.slab]
+	gt, gf := gainAt(s.gain, top), gainAt(s.gain, foot)
+	if dt > 0 {
+		half := dt / 2
+		m.topAge = m.topAge.Plus(m.topGain, half).Plus(gt, half)
+		m.footAge = m.footAge.Plus(m.footGain, half).Plus(gf, half)
+	}
+	m.topGain, m.footGain = gt, gf
+	m.hours = s.hour - s.placed
+	m.top, m.low, m.setAge = top, s.col.coldest(), s.ages[0]
+	m.evap = 0
+	if s.cover.Kind == "" && m.setAge < s.need.final {
+		i := int(math.Floor(s.hour - dt/2))
+		s.env.enter(i)
+		e := s.env.a.to(&s.env.b, s.hour-float64(i))
+		v, _ := linear(saturations(), s.face)
+		m.evap = e.dry * max(0, v-e.vapour)
+	}
+}
+
+// Behave returns what a slab does in the weather given. It goes on until the
+// slab is set, safe from frost and may be stripped, or the weather ends; from
+// there curing is reckoned with the air's temperature instead of the slab's.
+// Weather before its first hour is taken as that hour's. It never fails: what
+// can't be known stays Never, with Unknown set.
+func (s *Solver) Behave(c *Casting) Behaviour {
+	out := Behaviour{InitialSet: Never, FinalSet: Never, FinishFrom: Never, FinishUntil: Never,
+		StripFrom: Never, FrostSafe: Never, WalkFrom: Never, CuredBy: Never, Unknown: true}
+	m := c.Mix
+	comp, err := CementComposition(m.Cement)
+	if err != nil {
+		comp, _ = CementComposition("general")
+	}
+	if !(m.WaterCement > 0) {
+		m.WaterCement = usualRatio
+	}
+	h := HydrationOf(comp, m.WaterCement)
+	s.need = needsOf(&m, c, h)
+	if !(c.Thickness > 0) || !s.start(c, h, 1) {
+		return out
+	}
+	out.SurfaceC, out.EvapRate = make([]float64, 0, 73), make([]float64, 0, 25)
+	k := &s.course
+	k.begin(s.need, &out, s.now)
+	last := float64(s.env.hours)
+	for !k.done() && s.hour < last-1e-7 {
+		step := stepSetting
+		if k.frostDone() {
+			step = stepAfter
+		} else if k.setDone() {
+			step = stepHardening
+		}
+		s.step(s.next(step))
+		k.step(&s.now)
+	}
+	s.cure(k, last)
+	out.Unknown = s.env.unknown || err != nil || !(c.Mix.WaterCement > 0)
+	return out
+}
+
+// cure follows curing in the air's temperature to the end of the weather.
+func (s *Solver) cure(k *course, last float64) {
+	for k.out.CuredBy == Never && s.hour < last-1e-7 {
+		dt := s.next(stepAfter)
+		s.hour += dt
+		i := int(math.Floor(s.hour - dt/2))
+		s.env.enter(i)
+		e := s.env.a.to(&s.env.b, s.hour-float64(i))
+		m := s.now
+		m.hours, m.low = s.hour-s.placed, e.air
+		g := gainAt(s.gain, e.air)
+		m.topAge = m.topAge.Plus(m.topGain, dt/2).Plus(g, dt/2)
+		m.footAge = m.footAge.Plus(m.footGain, dt/2).Plus(g, dt/2)
+		m.topGain, m.footGain = g, g
+		k.cure(&m, dt)
+		s.now = m
+	}
+}
+
+// Behave returns what a slab does, as Solver.Behave does, in a room of its
+// own. Where many slabs are asked for, keep a Solver.
+func Behave(c Casting) Behaviour {
+	var s Solver
+	return s.Behave(&c)
+}

@@ -1,0 +1,149 @@
+package concrete
+
+import (
+	"math"
+	"time"
+)
+
+// What stands in for weather that is not known, chosen so that frost comes
+// sooner and set later: the colder of the nearest hours known on either side,
+// and with no such hour the clear sky, no sun, and these (judgement). The
+// caller learns of it by Behaviour.Unknown.
+const (
+	unknownWindMS   = 5.0
+	unknownHumidity = 40.0
+	diffuseClear    = 0.2 // share of a clear day's sun that is diffuse (from memory; 0.1 to 0.25)
+)
+
+// instant is the weather's part in the surface's heat at one moment. Film,
+// sky and vapour are worked out at the hours and taken as linear between.
+type instant struct {
+	air, film, sky, vapour, dry float64 // C, W/(m2 K), W/m2, kPa, kg/(m2 h kPa)
+}
+
+func (a *instant) to(b *instant, x float64) instant {
+	return instant{a.air + x*(b.air-a.air), a.film + x*(b.film-a.film), a.sky + x*(b.sky-a.sky),
+		a.vapour + x*(b.vapour-a.vapour), a.dry + x*(b.dry-a.dry)}
+}
+
+// sheath is the weather around a slab as the solver reads it: hours count
+// from Hourly.Start.
+type sheath struct {
+	w       *Hourly
+	site    *Site
+	hours   int     // to the last hour whose air temperature is known
+	solar   float64 // hour by the sun at Hourly.Start
+	hPa     float64
+	shadeH  float64 // hour until which only diffuse light falls
+	unknown bool    // something had to be guessed
+
+	hour    int // that a and b stand at the ends of; -1: none yet
+	a, b    instant
+	sun     float64 // W/m2 in the hour
+	diffuse float64 // share of it that is diffuse
+}
+
+func (s *sheath) open(w *Hourly, site *Site) {
+	*s = sheath{w: w, site: site, hour: -1, hPa: pressureAt(site.ElevationM), shadeH: math.Inf(-1)}
+	for i := len(w.AirC) - 1; i >= 0; i-- {
+		if !math.IsNaN(w.AirC[i]) {
+			s.hours = i + 1
+			break
+		}
+	}
+	t := w.Start.UTC()
+	s.solar = t.Sub(t.Truncate(24*time.Hour)).Hours() + site.Longitude/15
+	if !site.ShadeUntil.IsZero() {
+		s.shadeH = site.ShadeUntil.Sub(w.Start).Hours()
+	}
+}
+
+// enter makes hour i the one that is read.
+func (s *sheath) enter(i int) {
+	if i == s.hour {
+		return
+	}
+	if i == s.hour+1 && s.hour >= 0 {
+		s.a = s.b
+	} else {
+		s.a = s.at(i)
+	}
+	s.b = s.at(i + 1)
+	s.hour = i
+	s.sun = max(0, s.read(s.w.ShortwaveWM2, i, math.Min, 0))
+	cloud := s.read(s.w.CloudPct, i, math.Min, 0) / 100
+	s.diffuse = diffuseClear + (1-diffuseClear)*cloud
+}
+
+// at works out hour i.
+func (s *sheath) at(i int) instant {
+	air := s.read(s.w.AirC, i, math.Min, math.NaN())
+	humidity := s.read(s.w.HumidityPct, i, math.Min, unknownHumidity)
+	wind := max(0, s.read(s.w.WindMS, i, math.Max, unknownWindMS)) * s.site.WindFactor
+	cloud := min(1, max(0, s.read(s.w.CloudPct, i, math.Min, 0)/100))
+	vapour := min(1, max(0.01, humidity/100)) * SaturationKPa(air)
+	k := air + 273.15
+	sky := skyEmissivity(dewPoint(vapour), s.solar+float64(i), s.hPa, cloud)
+	return instant{air: air, film: convection(wind), sky: emissivity * sky * stefanBoltzmann * k * k * k * k,
+		vapour: vapour, dry: menzel(wind)}
+}
+
+// menzel is Menzel's rate for each kPa between the surface and the air.
+func menzel(wind float64) float64 { return EvaporationRate(20, 20, 0, wind) / SaturationKPa(20) }
+
+// dewPoint is the inverse of SaturationKPa.
+func dewPoint(kpa float64) float64 {
+	x := math.Log(kpa / 0.61094)
+	return 243.04 * x / (17.625 - x)
+}
+
+// read returns a value of hour i, the last one's beyond the end, and where it
+// is not known the stand-in: the worse of the nearest known hours, or none.
+func (s *sheath) read(v []float64, i int, worse func(x, y float64) float64, none float64) float64 {
+	i = max(0, min(i, s.hours-1))
+	if i < len(v) && !math.IsNaN(v[i]) {
+		return v[i]
+	}
+	s.unknown = true
+	before, after := math.NaN(), math.NaN()
+	for j := min(i, len(v)) - 1; j >= 0 && math.IsNaN(before); j-- {
+		before = v[j]
+	}
+	for j := i + 1; j < len(v) && math.IsNaN(after); j++ {
+		after = v[j]
+	}
+	switch {
+	case math.IsNaN(before) && math.IsNaN(after):
+		return none
+	case math.IsNaN(before):
+		return after
+	case math.IsNaN(after):
+		return before
+	}
+	return worse(before, after)
+}
+
+// mean returns the mean air temperature of the hours from to until.
+func (s *sheath) mean(from, until int) float64 {
+	sum := 0.0
+	for i := from; i < until; i++ {
+		sum += s.read(s.w.AirC, i, math.Min, math.NaN())
+	}
+	return sum / float64(until-from)
+}
+
+// bed sets the temperature of the ground before the slab comes: the mean air
+// temperature of all the weather deep down, of the last day to half a metre,
+// and of the last six hours at the top (judgement; 0.1 m is what a daily wave
+// fades over in moist ground, 0.5 m one of a month).
+func (s *sheath) bed(c *column, placed float64) {
+	now := max(0, min(s.hours-1, int(math.Floor(placed))))
+	deep := s.mean(0, s.hours)
+	day := s.mean(max(0, now-23), now+1)
+	top := s.mean(max(0, now-5), now+1)
+	under := c.depth[c.slab]
+	for i := c.slab + 1; i < c.n; i++ {
+		z := c.depth[i] - under
+		c.temp[i] = deep + (day-deep)*math.Exp(-z/0.5) + (top-day)*math.Exp(-z/0.1)
+	}
+}
