@@ -3,6 +3,7 @@
 # Usage: setup.sh run|test
 set -euo pipefail
 want=${1:-run}
+cd "$(dirname "$0")/.."
 
 have_postgres() {
   command -v postgres >/dev/null 2>&1 && return 0
@@ -20,7 +21,11 @@ if [ "$want" = test ]; then
   have_chromium || need+=(chromium)
   command -v npm >/dev/null 2>&1 || need+=(npm)
 fi
-[ ${#need[@]} -eq 0 ] && exit 0
+axe() {
+  # axe-core checks the pages in a real browser; the exact version stands in the lock file.
+  [ "$want" != test ] || [ -e testdata/axe/node_modules/axe-core/axe.min.js ] || npm ci --prefix testdata/axe --no-audit --no-fund --silent
+}
+[ ${#need[@]} -eq 0 ] && { axe; exit 0; }
 
 sudo=()
 [ "$(id -u)" -eq 0 ] || sudo=(sudo)
@@ -37,3 +42,4 @@ else
   echo "please install: ${need[*]}" >&2
   exit 1
 fi
+axe

@@ -16,9 +16,8 @@ type Reader struct {
 	Today unit.Date // in Zone
 }
 
-// Headline says what to do on a morning, in a sentence or three: the verdict,
-// which pads, when to start, and when to have the last one placed. Pages and
-// alerts open with it.
+// Headline says what to do on a morning in one sentence: the verdict and which
+// pads. Pages open with it.
 func Headline(m planner.Morning, r Reader) string {
 	day := r.Day(m.Date)
 	if m.Score == nil {
@@ -34,22 +33,26 @@ func Headline(m planner.Morning, r Reader) string {
 	for i, p := range m.Pads {
 		names[i] = p.Pad
 	}
-	b := &strings.Builder{}
-	fmt.Fprintf(b, "Pour %s %s %s", Count(len(names)), plural(len(names), "pad", "pads"), day)
+	care := ""
 	if m.Verdict == planner.VerdictCare {
-		b.WriteString(", with care")
+		care = ", with care"
 	}
-	b.WriteString(": " + strings.Join(names, ", ") + ".")
-	if w := m.Window; w != nil {
-		if w.LatestStart.After(w.Start) {
-			fmt.Fprintf(b, " Start between %s and %s", r.Clock(w.Start), r.Clock(w.LatestStart))
-		} else {
-			fmt.Fprintf(b, " Start at %s", r.Clock(w.Start))
-		}
-		last := m.Pads[len(m.Pads)-1]
-		fmt.Fprintf(b, "; starting at %s, have the last one placed by %s and finished by %s.", r.Clock(m.Pads[0].PlaceStart.Add(-setUp(m))), r.Clock(last.PlaceEnd), r.Clock(last.FinishEnd))
+	return fmt.Sprintf("Pour %s %s %s%s: %s.", Count(len(names)), plural(len(names), "pad", "pads"), day, care, strings.Join(names, ", "))
+}
+
+// StartLine says when to start, and by when the last pad is placed and
+// finished; empty where there is nothing to pour.
+func StartLine(m planner.Morning, r Reader) string {
+	if m.Window == nil || len(m.Pads) == 0 || m.Verdict == planner.VerdictHold {
+		return ""
 	}
-	return b.String()
+	w, last := m.Window, m.Pads[len(m.Pads)-1]
+	line := "Start at " + r.Clock(w.Start)
+	if w.LatestStart.After(w.Start) {
+		line = fmt.Sprintf("Start between %s and %s", r.Clock(w.Start), r.Clock(w.LatestStart))
+	}
+	begun := m.Pads[0].PlaceStart.Add(-setUp(m))
+	return fmt.Sprintf("%s. Starting at %s, have the last one placed by %s and finished by %s.", line, r.Clock(begun), r.Clock(last.PlaceEnd), r.Clock(last.FinishEnd))
 }
 
 // setUp is the time between the start and the first pad's placing.

@@ -30,19 +30,36 @@ func Sketch(pads []SketchPad, size Size) template.HTML {
 		x1, y1 = math.Max(x1, p.XM+p.LengthM), math.Max(y1, p.YM+p.WidthM)
 	}
 	const margin = 8
-	k := (size.W - 2*margin) / (x1 - x0)
-	if tall := 560 / (y1 - y0); k > tall {
-		k = tall // a narrow strip of pads must not fill the screen
+	wide, tall := x1-x0, y1-y0
+	// On a narrow screen a long row is turned, so that every pad can be read and tapped.
+	turned := size.W < 500 && wide > 1.5*tall
+	if turned {
+		wide, tall = tall, wide
 	}
-	h := (y1-y0)*k + 2*margin
+	k := (size.W - 2*margin) / wide
+	if most := 700 / tall; k > most {
+		k = most // a narrow strip of pads must not fill the screen
+	}
+	title := "The pads from above, to scale"
+	if turned {
+		title += ", turned a quarter"
+	}
 	d := &sketch{id: "sketch-" + size.Name, font: size.Font}
-	d.s.open((x1-x0)*k+2*margin, h, d.id, "The pads from above, to scale", "Each pad's name, place in the order, date and state stand in the list below too.")
+	d.s.open("group", size.W, tall*k+2*margin, d.id, title, "Each pad's name, place in the order, date and state stand in the list below too.")
 	d.s.patterns(d.id)
 	for _, p := range pads {
-		d.pad(p, margin+(p.XM-x0)*k, margin+(p.YM-y0)*k, p.LengthM*k, p.WidthM*k)
+		x, y, w, h := p.XM-x0, p.YM-y0, p.LengthM, p.WidthM
+		if turned {
+			x, y, w, h = tallFlip(y, p.WidthM, y1-y0), x, p.WidthM, p.LengthM
+		}
+		d.pad(p, margin+x*k, margin+y*k, w*k, h*k)
 	}
 	return d.s.close()
 }
+
+// tallFlip mirrors the short axis, so that a turned sketch is turned and not
+// seen in a mirror.
+func tallFlip(y, width, all float64) float64 { return all - y - width }
 
 type sketch struct {
 	s    svg
@@ -84,9 +101,9 @@ func (d *sketch) pad(p SketchPad, x, y, w, h float64) {
 	}
 	words := []string{p.Name}
 	if p.Order > 0 {
-		words[0] += " · " + ordinal(p.Order)
+		words = append(words, ordinal(p.Order))
 	}
-	if p.Label != "" && h > 3*d.font {
+	if p.Label != "" && h > float64(len(words)+1)*d.font*1.3 {
 		words = append(words, p.Label)
 	}
 	font := d.font

@@ -40,10 +40,10 @@ const (
 	frostLimitC  = 0.0
 	evapLimitKg  = 1.0
 	laneHeight   = 20.0
-	panelHeight  = 74.0
+	panelHeight  = 80.0
 	kgM2ToLbFt2  = 0.204816 // from NIST SP 811 factors
-	axisHeight   = 26.0
-	panelCaption = 22.0
+	axisHeight   = 32.0
+	panelCaption = 30.0
 )
 
 // DayStrip draws one morning on one time axis: rain above, the work on the
@@ -85,7 +85,7 @@ func (d *strip) x(t time.Time) float64 {
 func (d *strip) draw() {
 	title := "The day of " + d.m.Date.Weekday().String() + " " + d.m.Date.String()
 	desc := fmt.Sprintf("Chance of rain by the hour, the work on %d pads, and the concrete's temperature and evaporation. The same times stand in the table below.", len(d.m.Pads))
-	d.s.open(d.o.Size.W, d.bottom+8, d.id, title, desc)
+	d.s.open("img", d.o.Size.W, d.bottom+8, d.id, title, desc)
 	d.s.patterns(d.id)
 	d.s.raw(`<g font-size="%s" fill="var(--ink)">`, num(d.o.Size.Font))
 	d.night()

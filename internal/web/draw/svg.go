@@ -18,9 +18,9 @@ import (
 // svg gathers the text of one picture.
 type svg struct{ b strings.Builder }
 
-func (s *svg) open(w, h float64, id, title, desc string) {
-	fmt.Fprintf(&s.b, `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %s %s" role="img" aria-labelledby="%s-t %s-d" class="drawing">`,
-		num(w), num(h), id, id)
+func (s *svg) open(role string, w, h float64, id, title, desc string) {
+	fmt.Fprintf(&s.b, `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %s %s" role="%s" aria-labelledby="%s-t %s-d" class="drawing">`,
+		num(w), num(h), role, id, id)
 	fmt.Fprintf(&s.b, `<title id="%s-t">%s</title><desc id="%s-d">%s</desc>`, id, esc(title), id, esc(desc))
 }
 
@@ -59,4 +59,35 @@ func (s *svg) patterns(prefix string) {
 	s.raw(`<pattern id="%s-sparse" width="9" height="9" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><rect width="9" height="9" fill="var(--paper)"/><rect width="1" height="9" fill="var(--ink)"/></pattern>`, prefix)
 	s.raw(`<pattern id="%s-night" width="4" height="4" patternUnits="userSpaceOnUse"><rect width="4" height="4" fill="var(--paper)"/><rect width="4" height="1" fill="var(--night)"/></pattern>`, prefix)
 	s.raw(`</defs>`)
+}
+
+// Swatch draws one hatch of the day strip or of the sketch, for a key.
+func Swatch(name string) template.HTML {
+	d := &svg{}
+	d.raw(`<svg xmlns="http://www.w3.org/2000/svg" width="34" height="20" viewBox="0 0 34 20" aria-hidden="true">`)
+	id := "key-" + name
+	d.patterns(id)
+	fill, edge := "var(--paper)", `stroke="var(--ink)" stroke-width="1.5"`
+	switch name {
+	case "placing":
+		fill = "var(--ink)"
+	case "finishing":
+		fill = "url(#" + id + "-slant)"
+	case "setting", "soft":
+		fill = "url(#" + id + "-stipple)"
+	case "hardening":
+		fill = "url(#" + id + "-sparse)"
+	case "night":
+		fill, edge = "url(#"+id+"-night)", ""
+	case "formed":
+		edge = `stroke="var(--ink)" stroke-width="2" stroke-dasharray="6 3"`
+	case "cured":
+		fill = "var(--tint)"
+	}
+	d.rect(1, 1, 32, 18, `fill="`+fill+`" `+edge)
+	if name == "lost" {
+		d.line(1, 1, 33, 19, edge)
+		d.line(33, 1, 1, 19, edge)
+	}
+	return d.close()
 }

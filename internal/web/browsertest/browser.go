@@ -1,0 +1,139 @@
+// Package browsertest drives a real Chromium for the tests of the pages.
+package browsertest
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/chromedp"
+)
+
+// Browser is one running Chromium with one tab.
+type Browser struct {
+	ctx context.Context
+	axe string
+}
+
+// Start starts Chromium, and stops it when the test ends.
+func Start(t *testing.T) *Browser {
+	t.Helper()
+	path := ""
+	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
+		if p, err := exec.LookPath(name); err == nil {
+			path = p
+			break
+		}
+	}
+	if path == "" {
+		t.Fatal("no Chromium on PATH: `make setup` installs it")
+	}
+	axe, err := os.ReadFile(filepath.Join(root(), "testdata", "axe", "node_modules", "axe-core", "axe.min.js"))
+	if err != nil {
+		t.Fatalf("axe-core: %v; `make setup` installs it", err)
+	}
+	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU,
+		chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-component-update", true),
+		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-sync", true), chromedp.WSURLReadTimeout(time.Minute))
+	alloc, stopAlloc := chromedp.NewExecAllocator(context.Background(), opts...)
+	ctx, stop := chromedp.NewContext(alloc)
+	ctx, cancel := context.WithTimeout(ctx, 4*time.Minute)
+	t.Cleanup(func() { cancel(); stop(); stopAlloc() })
+	if err := chromedp.Do(ctx); err != nil {
+		t.Fatalf("start Chromium: %v", err)
+	}
+	return &Browser{ctx: ctx, axe: string(axe)}
+}
+
+// root is the repository's root.
+func root() string {
+	_, file, _, _ := runtime.Caller(0)
+	return filepath.Join(filepath.Dir(file), "..", "..", "..")
+}
+
+// Do runs steps in the tab.
+func (b *Browser) Do(t *testing.T, steps ...chromedp.Action[chromedp.Void]) {
+	t.Helper()
+	if err := chromedp.Do(b.ctx, steps...); err != nil {
+		t.Fatalf("browser: %v", err)
+	}
+}
+
+// Open goes to an address and waits until the page has loaded.
+func (b *Browser) Open(t *testing.T, url string) {
+	t.Helper()
+	b.Do(t, chromedp.Navigate(url))
+}
+
+// Eval gives the value of a JavaScript expression in the page.
+func Eval[T any](t *testing.T, b *Browser, expression string) T {
+	t.Helper()
+	v, err := chromedp.Run(b.ctx, chromedp.Evaluate[T](expression, chromedp.EvalAwaitPromise))
+	if err != nil {
+		t.Fatalf("browser: %v", err)
+	}
+	return v
+}
+
+// Size sets the window to a width and height in CSS pixels.
+func (b *Browser) Size(t *testing.T, width, height int64) {
+	t.Helper()
+	b.Do(t, chromedp.EmulateViewport(width, height))
+}
+
+// Dark asks for dark or light colours.
+func (b *Browser) Dark(t *testing.T, dark bool) {
+	t.Helper()
+	value := "light"
+	if dark {
+		value = "dark"
+	}
+	params := emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: value}}}
+	if _, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, params); err != nil {
+		t.Fatalf("browser: %v", err)
+	}
+}
+
+// Violation is one rule of axe-core that a page breaks.
+type Violation struct {
+	ID    string
+	Help  string
+	Nodes []string
+}
+
+// Axe runs axe-core on the page that is open, for WCAG 2.2 A and AA and for
+// the 7:1 contrast of AAA.
+func (b *Browser) Axe(t *testing.T) []Violation {
+	t.Helper()
+	const run = `axe.run({runOnly:{type:"tag",values:["wcag2a","wcag2aa","wcag21a","wcag21aa","wcag22aa"]},rules:{"color-contrast-enhanced":{enabled:true},"target-size":{enabled:true}}})
+.then(r=>r.violations.map(v=>({ID:v.id,Help:v.help,Nodes:v.nodes.slice(0,4).map(n=>n.html.slice(0,200))})))`
+	Eval[int](t, b, b.axe+";0")
+	return Eval[[]Violation](t, b, run)
+}
+
+// Screenshot writes a picture of the whole page as PNG.
+func (b *Browser) Screenshot(t *testing.T, file string) {
+	t.Helper()
+	png, err := chromedp.Run(b.ctx, chromedp.FullScreenshot(100))
+	if err != nil {
+		t.Fatalf("browser: %v", err)
+	}
+	if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(file, png, 0o644); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// String tells a violation in one line.
+func (v Violation) String() string {
+	return fmt.Sprintf("%s (%s): %s", v.ID, v.Help, strings.Join(v.Nodes, " | "))
+}

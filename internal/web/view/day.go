@@ -1,0 +1,204 @@
+package view
+
+import (
+	"fmt"
+	"html/template"
+	"time"
+
+	"dryslot/internal/notify"
+	"dryslot/internal/planner"
+	"dryslot/internal/pour"
+	"dryslot/internal/unit"
+	"dryslot/internal/web/draw"
+)
+
+// Day is the page of one morning.
+type Day struct {
+	Frame       Frame
+	Headline    string
+	Start       string // when to start, when to be done
+	Why         string
+	Facts       string
+	Cautions    []CautionView
+	Remedies    []string
+	StripNarrow template.HTML
+	StripWide   template.HTML
+	Key         []KeyItem
+	Pads        []PadLine
+	Buy         string
+	Quick       []string
+	Kinds       []Kind
+	LogHref     string
+	Here        string
+	ZoneName    string
+	Now         string
+	Days        []DayLine
+	Finish      string
+}
+
+func (Day) template() string { return "day" }
+
+// KeyItem explains one hatch.
+type KeyItem struct {
+	Swatch template.HTML
+	Words  string
+}
+
+// PadLine is one pad's times in words.
+type PadLine struct{ Name, Href, Place, Finish, Set, Strip, Walk, Chance string }
+
+// DayLine is one coming date in words.
+type DayLine struct{ Date, Words, Why, Href string }
+
+// Kind is a thing to log.
+type Kind struct{ Value, Words string }
+
+// logKinds are the things logged most, in the order of a day.
+func logKinds() []Kind {
+	return []Kind{{"placed", "Placed"}, {"finished", "Finished"}, {"stripped", "Stripped"},
+		{"rained_on", "Rained on"}, {"lost", "Lost"}, {"skipped", "Not poured"}, {"note", "Note"}}
+}
+
+// NewDay makes the page of one date. ok is false where there is no such morning.
+func NewDay(s Setting, date unit.Date, buy string) (page Day, ok bool) {
+	r := s.Reader()
+	for _, m := range s.Mornings {
+		if m.Date == date {
+			page, ok = s.day(m, buy), true
+		}
+	}
+	if !ok {
+		return Day{}, false
+	}
+	for _, m := range s.Mornings {
+		if m.Date.Before(s.Today()) {
+			continue
+		}
+		page.Days = append(page.Days, DayLine{Date: m.Date.Weekday().String() + " " + r.DayMonth(m.Date),
+			Words: short(m, s.Plan), Why: m.Reason, Href: s.href("/day/" + m.Date.String())})
+	}
+	return page, true
+}
+
+func (s Setting) day(m planner.Morning, buy string) Day {
+	r := s.Reader()
+	p := Day{
+		Frame: s.frame(m.Date.String(), "Next pour"), Headline: notify.Headline(m, r), Start: notify.StartLine(m, r), Why: m.Reason,
+		Cautions: cautionViews(m.Cautions), Buy: buy,
+		LogHref: s.href("/log"), Here: s.href("/day/" + m.Date.String()), ZoneName: s.Project.TimeZone,
+		Now: s.Now.In(s.Zone).Format("2006-01-02T15:04"), Kinds: logKinds()[:4],
+	}
+	p.Facts = facts(m, r)
+	for _, x := range m.Remedies {
+		p.Remedies = append(p.Remedies, fmt.Sprintf("%s: then the verdict is “%s”, %d of 100.", upper(x.Change), x.Verdict, x.Score))
+	}
+	strip := draw.Strip{Zone: s.Zone, US: r.US, Now: s.Now, Size: draw.Phone()}
+	p.StripNarrow = draw.DayStrip(m, strip)
+	strip.Size = draw.Desk()
+	p.StripWide = draw.DayStrip(m, strip)
+	p.Key = []KeyItem{{draw.Swatch("placing"), "placing"}, {draw.Swatch("waiting"), "waiting"},
+		{draw.Swatch("finishing"), "finishing"}, {draw.Swatch("setting"), "setting"}, {draw.Swatch("night"), "dark"}}
+	for _, t := range m.Pads {
+		p.Pads = append(p.Pads, PadLine{Name: t.Pad, Href: s.href("/pad/" + t.Pad),
+			Place: r.Clock(t.PlaceStart) + " to " + r.Clock(t.PlaceEnd), Finish: r.Clock(t.FinishStart) + " to " + r.Clock(t.FinishEnd),
+			Set: pair(r, t.InitialSet, t.FinalSet), Strip: moment(r, t.StripFrom), Walk: moment(r, t.WalkFrom), Chance: percent(t.ChanceUnharmed)})
+	}
+	p.Quick = s.quick(m)
+	p.Finish = finish(s.Plan, r)
+	return p
+}
+
+// facts is the second line: the figures most asked for.
+func facts(m planner.Morning, r notify.Reader) string {
+	words := ""
+	if d := m.Daylight; d.FirstLight != nil && d.LastLight != nil {
+		words = fmt.Sprintf("First light %s, last light %s.", r.Clock(*d.FirstLight), r.Clock(*d.LastLight))
+	}
+	if t := m.Parts.Temperature; t.AirMinC != nil && t.AirMaxC != nil {
+		words += fmt.Sprintf(" Air %s to %s.", r.Temperature(*t.AirMinC), r.Temperature(*t.AirMaxC))
+	}
+	if c := m.Parts.Rain.ChanceUnharmed; c != nil && len(m.Pads) > 0 {
+		words += fmt.Sprintf(" Chance that no pad is lost: %s.", percent(*c))
+	}
+	if m.Score != nil {
+		words += fmt.Sprintf(" The morning scores %d of 100.", *m.Score)
+	}
+	return words
+}
+
+// quick lists the pads most likely to be logged now: those under way first,
+// then those of the morning, then the rest.
+func (s Setting) quick(m planner.Morning) []string {
+	var names []string
+	seen := map[string]bool{}
+	add := func(n string) {
+		if !seen[n] {
+			seen[n] = true
+			names = append(names, n)
+		}
+	}
+	for _, rec := range s.Records {
+		if rec.State == pour.Placed || rec.State == pour.Finished {
+			add(rec.Pad)
+		}
+	}
+	for _, t := range m.Pads {
+		add(t.Pad)
+	}
+	for _, p := range s.Project.Pads {
+		add(p.Name)
+	}
+	return names
+}
+
+// short is one line of the coming days.
+func short(m planner.Morning, plan pour.Plan) string {
+	for _, p := range plan.Pours {
+		if p.Date == m.Date {
+			return fmt.Sprintf("%s %s planned, %s not to lose one", notify.Count(len(p.Pads)), pads(len(p.Pads)), percent(p.ChanceUnharmed))
+		}
+	}
+	if m.Score == nil {
+		return "not known yet"
+	}
+	if m.Verdict == planner.VerdictHold {
+		return "no pour"
+	}
+	if m.PadsPossible == 0 {
+		return "nothing to pour"
+	}
+	return fmt.Sprintf("room for %s %s, none planned", notify.Count(m.PadsPossible), pads(m.PadsPossible))
+}
+
+func finish(p pour.Plan, r notify.Reader) string {
+	switch {
+	case p.State == pour.Done:
+		return "Every pad is poured."
+	case p.Finish.Likely == nil:
+		return ""
+	case p.Finish.NineInTen == nil || *p.Finish.NineInTen == *p.Finish.Likely:
+		return "The last pad is likely placed " + r.Day(*p.Finish.Likely) + "."
+	}
+	return "The last pad is likely placed " + r.Day(*p.Finish.Likely) + ", and nine times in ten by " + p.Finish.NineInTen.Weekday().String() + " " + r.DayMonth(*p.Finish.NineInTen) + "."
+}
+
+func pads(n int) string {
+	if n == 1 {
+		return "pad"
+	}
+	return "pads"
+}
+
+func moment(r notify.Reader, t *time.Time) string {
+	if t == nil {
+		return "not within the forecast"
+	}
+	return r.Moment(*t)
+}
+
+func pair(r notify.Reader, a, b *time.Time) string {
+	if a == nil || b == nil {
+		return "not within the forecast"
+	}
+	return r.Clock(*a) + ", " + r.Clock(*b)
+}

@@ -1,0 +1,99 @@
+package view
+
+import (
+	"dryslot/internal/unit"
+)
+
+// Carry is the page of what to buy and carry.
+type Carry struct {
+	Frame    Frame
+	Headline string
+	Lines    []string
+	Tables   []Table
+	Cautions []CautionView
+}
+
+func (Carry) template() string { return "carry" }
+
+// Table is rows of words under headings; the first column names the row.
+type Table struct {
+	Caption string
+	Head    []string
+	Rows    [][]string
+}
+
+// Sources is the page of cautions for people and of the limits' sources.
+type Sources struct {
+	Frame        Frame
+	People       []CautionView
+	WeatherLines []string
+	Limits       []LimitLine
+}
+
+func (Sources) template() string { return "sources" }
+
+// LimitLine is one limit with its source.
+type LimitLine struct{ What, Limit, Source string }
+
+// Projects is the list of an account's projects.
+type Projects struct {
+	Frame    Frame
+	Headline string
+	Items    []ProjectLine
+}
+
+func (Projects) template() string { return "projects" }
+
+// ProjectLine is one project with its sentence for tomorrow.
+type ProjectLine struct{ Name, Href, Words string }
+
+// SignIn asks for a token.
+type SignIn struct {
+	Frame Frame
+	Wrong string
+	Next  string
+}
+
+func (SignIn) template() string { return "signin" }
+
+// Trouble is the page of an error, in words for the person who met it.
+type Trouble struct {
+	Frame    Frame
+	Headline string
+	Lines    []string
+}
+
+func (Trouble) template() string { return "error" }
+
+// Plain returns the surroundings of a page that belongs to no project.
+func Plain(title string, sample, signedIn bool) Frame {
+	return Frame{Title: title + " · dryslot", Sample: sample, SignedIn: signedIn, BootMark: "6 mm (a quarter of an inch)"}
+}
+
+// NewSources makes the page of cautions and limits.
+func NewSources(s Setting, people []CautionView, limits []LimitLine) Sources {
+	p := Sources{Frame: s.frame("Working safely", ""), People: people, Limits: limits}
+	p.Frame.SourcesHref = ""
+	for _, l := range []string{p.Frame.Weather, p.Frame.Attribution} {
+		if l != "" {
+			p.WeatherLines = append(p.WeatherLines, l)
+		}
+	}
+	return p
+}
+
+// kilograms writes a mass in the reader's units.
+func kilograms(kg float64, us bool) string {
+	if us {
+		return thousands(unit.Kilograms(kg).Pounds()) + " lb"
+	}
+	return thousands(kg) + " kg"
+}
+
+// litres writes a volume of water in the reader's units.
+func litres(l float64, us bool) string {
+	if us {
+		return oneDecimal(l/unit.LitresPerGallon) + " gal"
+	}
+	return oneDecimal(l) + " L"
+}

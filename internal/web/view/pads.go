@@ -1,0 +1,238 @@
+package view
+
+import (
+	"fmt"
+	"html/template"
+	"net/url"
+	"strings"
+	"time"
+
+	"dryslot/internal/notify"
+	"dryslot/internal/planner"
+	"dryslot/internal/pour"
+	"dryslot/internal/unit"
+	"dryslot/internal/web/draw"
+)
+
+// Pads is the page of all pads, from above.
+type Pads struct {
+	Frame        Frame
+	Headline     string
+	SketchNarrow template.HTML
+	SketchWide   template.HTML
+	Key          []KeyItem
+	Rows         []PadRow
+	Unplaced     []string
+}
+
+func (Pads) template() string { return "pads" }
+
+// PadRow is one pad in the list.
+type PadRow struct{ Name, Href, State, When, Size, Bags, After string }
+
+// One is the page of one pad.
+type One struct {
+	Frame    Frame
+	Headline string
+	Lines    []string
+	Times    []Fact
+	Form     LogForm
+}
+
+func (One) template() string { return "pad" }
+
+// Fact is a name with its value.
+type Fact struct{ Name, Value string }
+
+// NewPads makes the page of all pads. bags gives each pad's bags.
+func NewPads(s Setting, bags func(pour.Pad) int) Pads {
+	r := s.Reader()
+	p := Pads{Frame: s.frame("The pads", "The pads"), Key: sketchKey()}
+	var drawn []draw.SketchPad
+	left := 0
+	for _, pad := range s.Project.Pads {
+		d := s.sketchPad(pad)
+		drawn = append(drawn, d)
+		if d.State == pour.Waiting || d.State == pour.Formed || d.State == pour.Lost {
+			left++
+		}
+		p.Rows = append(p.Rows, PadRow{Name: pad.Name, Href: d.Href, State: stateWords(d), When: d.Label,
+			Size: size(pad, r.US), Bags: fmt.Sprintf("%d %s", bags(pad), bagWord(bags(pad))), After: afterWords(pad)})
+	}
+	p.SketchNarrow = draw.Sketch(drawn, draw.Phone())
+	p.SketchWide = draw.Sketch(drawn, draw.Desk())
+	p.Headline = fmt.Sprintf("%s of %d pads still to pour.", upper(notify.Count(left)), len(s.Project.Pads))
+	if left == 0 {
+		p.Headline = "Every pad is poured."
+	}
+	for _, u := range s.Plan.Unplaced {
+		p.Unplaced = append(p.Unplaced, u.Pad+": "+u.Why)
+	}
+	return p
+}
+
+func sketchKey() []KeyItem {
+	return []KeyItem{{draw.Swatch("waiting"), "waiting"}, {draw.Swatch("formed"), "formed, next to pour"}, {draw.Swatch("soft"), "soft"},
+		{draw.Swatch("hardening"), "setting and hardening"}, {draw.Swatch("cured"), "cured"}, {draw.Swatch("lost"), "lost"}}
+}
+
+func (s Setting) record(name string) pour.PadRecord {
+	for _, r := range s.Records {
+		if r.Pad == name {
+			return r
+		}
+	}
+	return pour.PadRecord{Pad: name, State: pour.Waiting}
+}
+
+// sketchPad puts together what the log and the plan say of a pad.
+func (s Setting) sketchPad(pad pour.Pad) draw.SketchPad {
+	r, rec := s.Reader(), s.record(pad.Name)
+	d := draw.SketchPad{Pad: pad, State: rec.State, Href: s.href("/pad/" + url.PathEscape(pad.Name))}
+	n := 0
+	for i, p := range s.Plan.Pours {
+		for _, name := range p.Pads {
+			n++
+			if name == pad.Name && (rec.State == pour.Waiting || rec.State == pour.Formed || rec.State == pour.Lost) {
+				d.Order, d.Next = n, i == 0
+				d.Label = p.Date.Weekday().String()[:3] + " " + shortDate(p.Date, r.US)
+			}
+		}
+	}
+	if rec.PlacedAt != nil && d.Order == 0 {
+		at := rec.PlacedAt.In(s.Zone)
+		d.Label = at.Format("Mon ") + shortDate(unit.DateOf(at, s.Zone), r.US)
+		t := s.times(pad.Name, rec)
+		d.Soft = t == nil || t.FinalSet == nil || s.Now.Before(*t.FinalSet)
+		if s.Now.Sub(*rec.PlacedAt) > 48*time.Hour {
+			d.Soft = false // no concrete that set at all is soft after two days
+		}
+	}
+	return d
+}
+
+// times returns the times of the morning on which a pad was or will be placed.
+func (s Setting) times(name string, rec pour.PadRecord) *planner.PadTimes {
+	for _, m := range s.Mornings {
+		if rec.PlacedAt != nil && m.Date != unit.DateOf(*rec.PlacedAt, s.Zone) {
+			continue
+		}
+		for i := range m.Pads {
+			if m.Pads[i].Pad == name && (rec.PlacedAt != nil || s.planned(m.Date, name)) {
+				return &m.Pads[i]
+			}
+		}
+	}
+	return nil
+}
+
+func (s Setting) planned(d unit.Date, name string) bool {
+	for _, p := range s.Plan.Pours {
+		for _, n := range p.Pads {
+			if p.Date == d && n == name {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+func shortDate(d unit.Date, us bool) string {
+	if us {
+		return fmt.Sprintf("%s %d", d.Month.String()[:3], d.Day)
+	}
+	return fmt.Sprintf("%d %s", d.Day, d.Month.String()[:3])
+}
+
+func stateWords(d draw.SketchPad) string {
+	switch {
+	case d.State == pour.Lost:
+		return "lost: break out and pour again"
+	case d.Soft && d.State == pour.Placed:
+		return "placed, soft"
+	case d.Soft && d.State == pour.Finished:
+		return "finished, soft"
+	case d.State == pour.Waiting && d.Next:
+		return "waiting, next to pour"
+	}
+	return string(d.State)
+}
+
+func afterWords(p pour.Pad) string {
+	var out []string
+	for _, a := range p.After {
+		out = append(out, a.Pad+" "+string(a.Until))
+	}
+	return strings.Join(out, ", ")
+}
+
+func size(p pour.Pad, us bool) string {
+	if us {
+		return fmt.Sprintf("%.0f × %.0f × %.1f in", unit.Metres(p.LengthM).Inches(), unit.Metres(p.WidthM).Inches(), unit.Metres(p.ThicknessM).Inches())
+	}
+	return fmt.Sprintf("%.2f × %.2f m, %.0f mm", p.LengthM, p.WidthM, p.ThicknessM*1000)
+}
+
+// NewOne makes the page of one pad. ok is false where there is no such pad.
+func NewOne(s Setting, name string, bags func(pour.Pad) int) (page One, ok bool) {
+	for _, pad := range s.Project.Pads {
+		if pad.Name != name {
+			continue
+		}
+		return s.one(pad, bags(pad)), true
+	}
+	return One{}, false
+}
+
+func (s Setting) one(pad pour.Pad, bags int) One {
+	r, rec := s.Reader(), s.record(pad.Name)
+	d := s.sketchPad(pad)
+	p := One{Frame: s.frame("Pad "+pad.Name, ""), Form: s.logForm(pad.Name)}
+	switch {
+	case d.Order > 0:
+		p.Headline = fmt.Sprintf("Pad %s is planned for %s.", pad.Name, d.Label)
+	case rec.PlacedAt != nil:
+		p.Headline = fmt.Sprintf("Pad %s was placed %s: %s.", pad.Name, r.Moment(*rec.PlacedAt), stateWords(d))
+	default:
+		p.Headline = fmt.Sprintf("Pad %s is %s and has no morning yet.", pad.Name, stateWords(d))
+	}
+	p.Lines = append(p.Lines, size(pad, r.US)+", "+fmt.Sprintf("%d %s.", bags, bagWord(bags)))
+	if a := afterWords(pad); a != "" {
+		p.Lines = append(p.Lines, "Only after "+a+".")
+	}
+	if rec.Inspect != "" {
+		p.Lines = append(p.Lines, "Look at it again: "+rec.Inspect)
+	}
+	if rec.State == pour.Lost {
+		p.Lines = append(p.Lines, "Break it out while it is weak: goggles, gloves, and water to keep the dust down.")
+	}
+	if t := s.times(pad.Name, rec); t != nil {
+		p.Times = []Fact{
+			{"Place", r.Moment(t.PlaceStart) + " to " + r.Clock(t.PlaceEnd)},
+			{"Finish", r.Moment(t.FinishStart) + " to " + r.Clock(t.FinishEnd)},
+			{"Initial set", moment(r, t.InitialSet)}, {"Final set", moment(r, t.FinalSet)},
+			{"Strip from", moment(r, t.StripFrom)}, {"Walk on it from", moment(r, t.WalkFrom)},
+			{"Keep it damp until", moment(r, t.CuredBy)},
+			{"Not lost", percent(t.ChanceUnharmed)}, {"No rain while soft", percent(t.ChanceDry)},
+		}
+		if t.Reason != "" {
+			p.Lines = append(p.Lines, upper(t.Reason)+".")
+		}
+	}
+	for _, f := range []struct {
+		name string
+		at   *time.Time
+	}{{"Logged: placed", rec.PlacedAt}, {"Logged: finished", rec.FinishedAt}, {"Logged: stripped", rec.StrippedAt}, {"Logged: lost", rec.LostAt}} {
+		if f.at != nil {
+			p.Times = append(p.Times, Fact{f.name, r.Moment(*f.at) + ", " + r.DayMonth(unit.DateOf(*f.at, s.Zone))})
+		}
+	}
+	return p
+}
+
+func bagWord(n int) string {
+	if n == 1 {
+		return "bag"
+	}
+	return "bags"
+}

@@ -1,0 +1,182 @@
+// Package view owns the pages as a builder sees them: structs of words and
+// drawings, made from plain data, and the templates that lay them out. A page
+// opens with a sentence that says what to do. Nothing here fetches or decides.
+//
+//	page := view.NewDay(in)
+//	err := pages.Render(w, page)
+package view
+
+import (
+	"embed"
+	"fmt"
+	"html/template"
+	"io"
+	"strings"
+	"time"
+
+	"dryslot/internal/notify"
+	"dryslot/internal/planner"
+	"dryslot/internal/pour"
+	"dryslot/internal/unit"
+)
+
+//go:embed templates
+var files embed.FS
+
+// Page is something to lay out: it names its template.
+type Page interface{ template() string }
+
+// Pages is the parsed templates. Safe for use by several goroutines.
+type Pages struct{ t *template.Template }
+
+// Parse reads the embedded templates.
+func Parse() (*Pages, error) {
+	css, err := files.ReadFile("templates/style.css")
+	if err != nil {
+		return nil, fmt.Errorf("view: style: %w", err)
+	}
+	t, err := template.New("pages").
+		Funcs(template.FuncMap{"css": func() template.CSS { return template.CSS(css) }}).
+		ParseFS(files, "templates/*.html")
+	if err != nil {
+		return nil, fmt.Errorf("view: templates: %w", err)
+	}
+	return &Pages{t}, nil
+}
+
+// Render lays a page out. It writes nothing when the page fails to render.
+func (p *Pages) Render(w io.Writer, page Page) error {
+	var b strings.Builder
+	if err := p.t.ExecuteTemplate(&b, page.template(), page); err != nil {
+		return fmt.Errorf("view: %s: %w", page.template(), err)
+	}
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+// Frame is what every page has around it.
+type Frame struct {
+	Title       string
+	Project     string
+	Nav         []Link
+	Sample      bool   // the weather is invented
+	Clock       string // the service's clock is not the world's, in words
+	Weather     string // feed and age
+	Attribution string
+	BootMark    string
+	SourcesHref string
+	SignedIn    bool
+}
+
+// Link is a place to go, in words.
+type Link struct {
+	Words, Href string
+	Here        bool
+}
+
+// Setting is what all pages of a project are made from.
+type Setting struct {
+	Project  pour.Project
+	Records  []pour.PadRecord
+	Plan     pour.Plan
+	Mornings []planner.Morning // from today on
+	Zone     *time.Location
+	Now      time.Time
+	Sample   bool
+	ClockSet bool   // DRYSLOT_CLOCK is in force
+	Trouble  string // why the newest fetch failed; empty: it did not
+}
+
+// Reader returns whom the project's sentences are for.
+func (s Setting) Reader() notify.Reader {
+	return notify.Reader{Zone: s.Zone, US: s.Project.Units == "us", Today: s.Today()}
+}
+
+// Today returns the project's date.
+func (s Setting) Today() unit.Date { return unit.DateOf(s.Now, s.Zone) }
+
+func (s Setting) href(tail string) string { return "/p/" + s.Project.ID + tail }
+
+// frame fills in the surroundings of a page; here names the current one.
+func (s Setting) frame(title, here string) Frame {
+	f := Frame{
+		Title: title + " · " + s.Project.Name, Project: s.Project.Name,
+		Sample: s.Sample, SignedIn: true, SourcesHref: s.href("/sources"), BootMark: "6 mm",
+	}
+	if s.Reader().US {
+		f.BootMark = "a quarter of an inch"
+	}
+	for _, l := range []Link{
+		{Words: "Next pour", Href: s.href("")}, {Words: "The pads", Href: s.href("/pads")},
+		{Words: "What happened", Href: s.href("/log")}, {Words: "Buy and carry", Href: s.href("/carry")},
+	} {
+		l.Here = l.Words == here
+		f.Nav = append(f.Nav, l)
+	}
+	if s.ClockSet {
+		f.Clock = "The clock of this service is set: it shows " + s.Now.In(s.Zone).Format("Mon 2 Jan 2006 15:04") + ", not the present."
+	}
+	for _, m := range s.Mornings {
+		if m.Forecast != nil {
+			f.Weather = weatherLine(m.Forecast, s.Reader())
+			f.Attribution = m.Forecast.Attribution
+			break
+		}
+	}
+	if s.Trouble != "" {
+		f.Weather = strings.TrimSpace(f.Weather + " The last fetch failed: " + s.Trouble + ".")
+	}
+	return f
+}
+
+func weatherLine(n *planner.ForecastNote, r notify.Reader) string {
+	return fmt.Sprintf("Forecast: %s, fetched %s, %s old; %d forecasts counted.", n.Feed, r.Moment(n.FetchedAt), age(n.AgeMin), n.Members)
+}
+
+func age(minutes int) string {
+	switch {
+	case minutes < 1:
+		return "less than a minute"
+	case minutes < 120:
+		return fmt.Sprintf("%d minutes", minutes)
+	case minutes < 48*60:
+		return fmt.Sprintf("%d hours", minutes/60)
+	}
+	return fmt.Sprintf("%d days", minutes/(24*60))
+}
+
+// CautionView is a caution in words.
+type CautionView struct{ Class, Word, Text, Figure, Source string }
+
+func cautionViews(cs []planner.Caution) []CautionView {
+	word := map[planner.Severity]string{planner.Act: "Do:", planner.Watch: "Watch:", planner.Note: "Note:"}
+	var out []CautionView
+	for _, sev := range []planner.Severity{planner.Act, planner.Watch, planner.Note} {
+		for _, c := range cs {
+			if c.Severity == sev {
+				out = append(out, CautionView{Class: string(sev), Word: word[sev], Text: c.Text, Source: c.Source})
+			}
+		}
+	}
+	return out
+}
+
+// percent writes a chance so that neither certainty is claimed nor a small
+// chance hidden.
+func percent(p float64) string {
+	switch {
+	case p > 0 && p < 0.01:
+		return "under 1 %"
+	case p < 1 && p > 0.99:
+		return "over 99 %"
+	}
+	return fmt.Sprintf("%.0f %%", p*100)
+}
+
+// Upper writes a sentence with a capital first letter.
+func upper(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
