@@ -37,9 +37,8 @@ func (f *Forecast) AddMembers(start time.Time, members []Member) error {
 // moved returns the series laid into n hours with its first value at shift,
 // and whether any value is known.
 func (s Series) moved(shift, n int) (Series, bool) {
-	to, some := make(Series, n), false
+	to, some := newSeries(n), false
 	for i := range to {
-		to[i] = math.NaN()
 		if j := i - shift; j >= 0 && j < len(s) && !math.IsNaN(s[j]) {
 			to[i], some = s[j], true
 		}
