@@ -170,16 +170,16 @@ type CellState struct {
 // circuit are kept in one row, as JSON.
 type FeedState struct {
 	Feed      string      `json:"feed"`
-	Taken     []Taken     `json:"taken"`      // request weights of the last day, by the minute, oldest first
+	Taken     []Taken     `json:"taken"`      // request weights of the last day, oldest first
 	InFlight  []time.Time `json:"in_flight"`  // when each request under way is given up for lost
 	Failures  int         `json:"failures"`   // in a row, over all cells
 	OpenUntil time.Time   `json:"open_until"` // the circuit: nothing is asked before; zero: closed
 	Trouble   string      `json:"trouble"`
 }
 
-// Taken is what was asked of a feed in one minute.
+// Taken is what was asked of a feed in a short time.
 type Taken struct {
-	Minute int64   `json:"m"` // since 1970
+	At     int64   `json:"t"` // of the last request in it, seconds since 1970
 	Weight float64 `json:"w"`
 }
 
@@ -232,8 +232,20 @@ type Answer struct {
 	Body     []byte
 }
 
-// Work is something to be done later, once what caused it is committed.
-type Work interface{ Kind() string }
+// Work is something to be done later, once what caused it is committed. It
+// waits in a queue of its own kind of delay, so that a slow feed never holds
+// up an alert.
+type Work interface {
+	Kind() string
+	Queue() string
+}
+
+// The queues of work.
+const (
+	QueueFetch = "fetch" // waits for providers
+	QueuePlan  = "plan"  // computes
+	QueueAlert = "alert" // has someone waiting
+)
 
 // FetchCell asks for one cell's forecast to be fetched.
 type FetchCell struct {
@@ -259,17 +271,17 @@ type Deliver struct {
 	Key     string `json:"key"`
 }
 
-// Kind names the work in the queue.
-func (FetchCell) Kind() string { return "fetch_cell" }
-
-// Kind names the work in the queue.
-func (Replan) Kind() string { return "replan" }
-
-// Kind names the work in the queue.
+// Kind names the work.
+func (FetchCell) Kind() string   { return "fetch_cell" }
+func (Replan) Kind() string      { return "replan" }
 func (RaiseAlerts) Kind() string { return "raise_alerts" }
+func (Deliver) Kind() string     { return "deliver" }
 
-// Kind names the work in the queue.
-func (Deliver) Kind() string { return "deliver" }
+// Queue names where the work waits.
+func (FetchCell) Queue() string   { return QueueFetch }
+func (Replan) Queue() string      { return QueuePlan }
+func (RaiseAlerts) Queue() string { return QueueAlert }
+func (Deliver) Queue() string     { return QueueAlert }
 
 // Feed fetches one cell's forecast from one provider. It returns the whole
 // forecast or an error: fault.Unavailable with a retry-after where the
