@@ -150,8 +150,8 @@ func parseObject(dec *json.Decoder, path string, depth int) (*Node, error) {
 	return n, err
 }
 
-// brief shows a value in few words.
-func (n *Node) brief() string {
+// Brief shows a value in few words.
+func (n *Node) Brief() string {
 	if n == nil {
 		return "absent"
 	}

@@ -84,7 +84,7 @@ const mostFaults = 500
 
 func (r *reader) wrong(path string, n *Node, rule string) {
 	if len(r.list) < mostFaults {
-		r.list.Add(path, n.brief(), rule)
+		r.list.Add(path, n.Brief(), rule)
 	}
 }
 
