@@ -1,0 +1,300 @@
+package concrete
+
+import (
+	"fmt"
+	"math"
+
+	"dryslot/internal/unit"
+)
+
+// Sources of the cold-weather rules.
+const (
+	aci306R16    = "ACI 306R-16, definition of cold weather (concrete.org)"
+	aci306R88    = "ACI 306R-88, definition of cold weather (still in ACI 308.1-11)"
+	aci306Table  = "ACI 306R-88 table 3.1, 306R-16 table 5.1 (from memory)"
+	aci306Days   = "ACI 306R-88 table 5.3 (from memory); ACI 306.1-90, 3.4.4: 3 days at least"
+	aci306Ground = "ACI 306R (from memory): no concrete on frozen ground; the hours are judgement"
+	en13670Frost = "EN 13670 (from memory): the surface stays above 0 C until 5 MPa; the margins of 2 and 5 C are judgement"
+)
+
+// ColdAirC is the air temperature below which it is cold weather: 40 F.
+const ColdAirC = 40.0 / 9 // (40 F - 32) 5/9
+
+// ColdExpected reports cold weather by ACI 306R-16: the air has fallen, or is
+// expected to fall, below 40 F during the time of protection.
+func ColdExpected(airMinC unit.Celsius) bool { return airMinC < ColdAirC }
+
+// ColdSpell reports, for each day, cold weather by ACI 306R-88: the mean of a
+// day's highest and lowest air temperature is below 40 F on more than three
+// successive days; it ends once the air is above 10 C for more than half of
+// any 24 hours. days holds each local day's hourly air temperatures from
+// midnight on, NaN where unknown. An unknown day breaks a run that is not yet
+// established, and does not end one that is.
+func ColdSpell(days [][]float64) []bool {
+	cold := make([]bool, len(days))
+	run, in := 0, false
+	var last24 []float64
+	for i, hours := range days {
+		mean, known := dayMean(hours)
+		warmed := false
+		for _, h := range hours {
+			last24 = append(last24, h)
+			if len(last24) > 24 {
+				last24 = last24[1:]
+			}
+			warmed = warmed || hoursAbove(last24, 10) > 12
+		}
+		if known && mean < ColdAirC {
+			run++
+		} else {
+			run = 0
+		}
+		if run > 3 && !in {
+			in = true
+			for k := i - run + 1; k < i; k++ {
+				cold[k] = true
+			}
+		}
+		cold[i] = in
+		if in && warmed {
+			in, run = false, 0
+		}
+	}
+	return cold
+}
+
+func dayMean(hours []float64) (mean float64, known bool) {
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, h := range hours {
+		if !math.IsNaN(h) {
+			lo, hi = math.Min(lo, h), math.Max(hi, h)
+		}
+	}
+	return (lo + hi) / 2, lo <= hi
+}
+
+func hoursAbove(hours []float64, limit float64) int {
+	n := 0
+	for _, h := range hours {
+		if h > limit {
+			n++
+		}
+	}
+	return n
+}
+
+// row returns which column of the ACI 306R table a least dimension falls in.
+func row(thickness unit.Metres) int {
+	const crumb = 1e-9 // so that 12 in counts as 12 in
+	switch in := thickness.Inches(); {
+	case in < 12-crumb:
+		return 0
+	case in < 36-crumb:
+		return 1
+	case in <= 72+crumb:
+		return 2
+	}
+	return 3
+}
+
+// ColdPlacedC returns the least concrete temperature as placed and kept in
+// cold weather, by the slab's least dimension (ACI 306R, from memory).
+func ColdPlacedC(thickness unit.Metres) unit.Celsius {
+	return [4]unit.Celsius{13, 10, 7, 5}[row(thickness)]
+}
+
+// ColdMixedC returns the least temperature as mixed, by least dimension and
+// air temperature (ACI 306R, from memory).
+func ColdMixedC(thickness unit.Metres, airC unit.Celsius) unit.Celsius {
+	r := row(thickness)
+	switch {
+	case airC > -1:
+		return [4]unit.Celsius{16, 13, 10, 7}[r]
+	case airC >= -18:
+		return [4]unit.Celsius{18, 16, 13, 10}[r]
+	}
+	return [4]unit.Celsius{21, 18, 16, 13}[r]
+}
+
+// ColdAboveK is how far a mix may lie above the least temperature (ACI 306R,
+// from memory: 20 F).
+const ColdAboveK unit.TempDiff = 11
+
+// DropLimit returns the most by which the concrete may cool, gradually, in the
+// 24 h after protection ends (ACI 306R, from memory: 50, 40, 30, 20 F). It is
+// a difference: 50 F is 28 K.
+func DropLimit(thickness unit.Metres) unit.TempDiff {
+	return [4]unit.TempDiff{28, 22, 17, 11}[row(thickness)]
+}
+
+// Service is what a slab meets while it is young.
+type Service string
+
+// The services of ACI 306R-88, table 5.3.
+const (
+	Sheltered     Service = "sheltered"     // no load, not exposed to freezing
+	Exposed       Service = "exposed"       // no load, exposed
+	PartlyLoaded  Service = "partly-loaded" // partial load, exposed
+	FullyLoaded   Service = "fully-loaded"  // full load: by strength, not by days
+	defaultInCold         = Exposed
+)
+
+// ProtectionDays returns how many days a slab is protected from cold; shorter
+// when accelerated (Type III cement, 60 kg/m3 more cement, or an accelerator).
+// ok is false where strength decides instead (ACI 306R-88 table 5.3, from memory).
+func ProtectionDays(s Service, accelerated bool) (days int, ok bool) {
+	normal := map[Service][2]int{Sheltered: {2, 1}, Exposed: {3, 2}, PartlyLoaded: {6, 4}}
+	d, ok := normal[s]
+	if accelerated {
+		return d[1], ok
+	}
+	return d[0], ok
+}
+
+// FrozenGround reports whether the base is frozen at the end of the hourly
+// base or air temperatures given, the last 24 h before placing: it was below
+// 0 C and has not been above it for 6 h since (hours: judgement). known is
+// false when a value that decides is missing.
+func FrozenGround(hourlyC []float64) (frozen, known bool) {
+	if len(hourlyC) > 24 {
+		hourlyC = hourlyC[len(hourlyC)-24:]
+	}
+	above := 0
+	for i := len(hourlyC) - 1; i >= 0; i-- {
+		switch t := hourlyC[i]; {
+		case math.IsNaN(t):
+			return false, false
+		case t < 0:
+			return above < 6, true
+		case t > 0:
+			above++
+		}
+	}
+	return false, len(hourlyC) == 24
+}
+
+// ColdInput is what the cold-weather rules look at. Unknown values leave
+// their rules out; whoever asks says that they are unknown.
+type ColdInput struct {
+	Thickness    unit.Metres
+	MixC         unit.Opt // as mixed
+	AirC         unit.Opt // at placing
+	AirMinC      unit.Opt // least within the time of protection
+	Spell        bool     // ColdSpell of the day
+	SlabMinC     unit.Opt // coldest node before frost-safe
+	UncoverDropK unit.Opt // slab less air when the cover comes off
+	GroundFrozen bool
+	Service      Service // empty: exposed
+	Accelerated  bool
+	Bag          *BagWater // with it, the water that would do is computed
+}
+
+// BagWater is a bag with its water, for computing what water would do.
+type BagWater struct {
+	BagC   unit.Celsius
+	BagKg  unit.Kilograms
+	WaterL float64
+}
+
+// ColdRules returns the cold-weather rules that a pour touches, most pressing
+// first.
+func ColdRules(in ColdInput) []Rule {
+	var rules []Rule
+	add := func(r Rule) { rules = append(rules, r) }
+	if in.GroundFrozen {
+		add(Rule{ID: "frozen-ground", Severity: Act, Hold: true, Source: aci306Ground,
+			Text: "The base is frozen. Thaw it under insulation and clear ice and snow before anything is placed on it."})
+	}
+	if s := in.SlabMinC; s.Known && s.V < 5 {
+		add(coldNight(s.V))
+	}
+	expected := in.AirMinC.Known && ColdExpected(unit.Celsius(in.AirMinC.V))
+	if expected || in.Spell {
+		rules = append(rules, coldMix(in)...)
+	}
+	if k, limit := in.UncoverDropK, DropLimit(in.Thickness); k.Known && unit.TempDiff(k.V) > limit {
+		add(Rule{ID: "uncover-drop", Severity: Act, Source: aci306Table, Figure: figure("uncover_drop_k", k.V, float64(limit)),
+			Text: fmt.Sprintf("When the cover comes off the slab is %s warmer than the air; more than %s cracks it. Lift the cover at the edges first, at the warmest hour, or leave it a day longer.", bothDiff(unit.TempDiff(k.V)), bothDiff(limit))})
+	}
+	if expected {
+		add(Rule{ID: "cold-expected", Severity: Watch, Source: aci306R16, Figure: figure("air_min_c", in.AirMinC.V, ColdAirC),
+			Text: "The air will fall below " + both(ColdAirC) + " while the concrete is young: " + protect(in) + "."})
+	}
+	if in.Spell {
+		add(Rule{ID: "cold-spell", Severity: Watch, Source: aci306R88,
+			Text: "More than three days in a row average below " + both(ColdAirC) + ": " + protect(in) + "."})
+	}
+	return rules
+}
+
+// coldNight speaks of the slab's coldest node. Near 5 C hydration all but
+// stops (common practice); within 2 C of freezing a forecast's error decides
+// (judgement).
+func coldNight(minC float64) Rule {
+	r := Rule{ID: "cold-overnight", Severity: Watch, Source: en13670Frost, Figure: figure("slab_min_c", minC, 5)}
+	switch {
+	case minC < 0:
+		r.Severity = Act
+		r.Text = "The slab freezes before it is strong enough and is lost. Cover it with an insulating blanket, or pour on a milder day."
+	case minC < 2:
+		r.Severity = Act
+		r.Text = "The slab falls to " + both(unit.Celsius(minC)) + ", close to freezing before it is strong enough. Cover it with an insulating blanket as soon as it is finished."
+	default:
+		r.Text = "The slab falls to " + both(unit.Celsius(minC)) + " and hardens slowly. Cover it overnight; strip later."
+	}
+	return r
+}
+
+// coldMix holds the mix against the table's temperatures.
+func coldMix(in ColdInput) []Rule {
+	if !in.MixC.Known {
+		return nil
+	}
+	mix, limit, name := unit.Celsius(in.MixC.V), ColdPlacedC(in.Thickness), "as placed"
+	if in.AirC.Known {
+		limit, name = ColdMixedC(in.Thickness, unit.Celsius(in.AirC.V)), "as mixed"
+	}
+	switch {
+	case mix < limit:
+		r := Rule{ID: "cold-mix", Severity: Act, Source: aci306Table, Figure: figure("mix_c", in.MixC.V, float64(limit)),
+			Text: fmt.Sprintf("The mix comes to %s; in cold weather it should have %s %s.", both(mix), both(limit), name)}
+		if mix >= ColdPlacedC(in.Thickness) {
+			r.Severity = Watch // warm enough if it is placed at once
+		}
+		text, water := waterToReach(in.Bag, limit)
+		r.Text += text
+		r.WaterC = water
+		return []Rule{r}
+	case mix > limit.Plus(ColdAboveK):
+		return []Rule{{ID: "cold-mix-too-warm", Severity: Note, Source: aci306Table, Figure: figure("mix_c", in.MixC.V, float64(limit.Plus(ColdAboveK))),
+			Text: "A mix much warmer than cold weather asks for loses water and heat faster and cracks more: use cooler water."}}
+	}
+	return nil
+}
+
+// waterToReach says what water would bring a mix to a temperature.
+func waterToReach(b *BagWater, wanted unit.Celsius) (string, unit.Opt) {
+	if b == nil {
+		return " Use warmer water, or bags kept warm.", unit.Opt{}
+	}
+	e, err := WaterFor(wanted, b.BagC, b.BagKg, b.WaterL, 0)
+	if err != nil || !e.Allowed {
+		return " Water alone can't bring it there: keep the bags warm overnight.", unit.Opt{}
+	}
+	text := " Water at " + both(e.WaterC) + " brings it there."
+	if e.Caution != "" {
+		text += " " + e.Caution
+	}
+	return text, unit.Some(float64(e.WaterC))
+}
+
+func protect(in ColdInput) string {
+	s := in.Service
+	if s == "" {
+		s = defaultInCold
+	}
+	if days, ok := ProtectionDays(s, in.Accelerated); ok {
+		return fmt.Sprintf("keep it covered and warm for %d days (%s)", days, aci306Days)
+	}
+	return "keep it covered and warm until its strength allows the load (ACI 306R-88, from memory)"
+}

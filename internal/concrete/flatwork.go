@@ -1,0 +1,97 @@
+package concrete
+
+import (
+	"fmt"
+
+	"dryslot/internal/unit"
+)
+
+const (
+	jointSpacing = "ACI 302.1R-80, 2.3.2 (concreteconstruction.net): 24 to 36 times the thickness, sides up to 1.5 to 1"
+	csaJoints    = "CSA A23.1-94, 20.2: 24 to 36 times the thickness, 5 m at most; cut a quarter to a third deep, 6 to 18 h after"
+	thinSlab     = "ASTM C387-00, 1.1.2.1: bagged concrete not thinner than 2 in (51 mm)"
+	codeSlab     = "International Residential Code R506.1: floors on the ground 3.5 in (89 mm) at least"
+	airTrowel    = "ACI 302.1R (from memory): air-entrained concrete is not steel-trowelled"
+	oldBays      = "common practice"
+)
+
+// JointSpacing returns how far apart joints of a slab may lie: 24 times the
+// thickness for small aggregate, 36 for stiff mixes (ACI 302.1R-80). Thickness
+// and spacing are in the same unit; "2 to 3 times" is feet for inches.
+func JointSpacing(thickness unit.Metres) (low, high unit.Metres) {
+	return 24 * thickness, 36 * thickness
+}
+
+// PanelRules holds a slab's size against its thickness.
+func PanelRules(length, width, thickness unit.Metres) []Rule {
+	var rules []Rule
+	long, short := max(length, width), min(length, width)
+	low, high := JointSpacing(thickness)
+	switch {
+	case long > high:
+		rules = append(rules, Rule{ID: "panel-long", Severity: Watch, Source: jointSpacing, Figure: figure("panel_m", float64(long), float64(high)),
+			Text: fmt.Sprintf("%.1f m (%.1f ft) without a joint is more than 36 times the thickness: it will crack where it likes. Make it thicker, split it, or groove it a quarter of its depth deep.", long, long.Feet())})
+	case long > low:
+		rules = append(rules, Rule{ID: "panel-long", Severity: Note, Source: jointSpacing, Figure: figure("panel_m", float64(long), float64(low)),
+			Text: "The side is between 24 and 36 times the thickness: fine for a stiff mix that is kept damp; a wet mix may crack across."})
+	}
+	if long > 5 && long <= high {
+		rules = append(rules, Rule{ID: "panel-5m", Severity: Note, Source: csaJoints, Figure: figure("panel_m", float64(long), 5),
+			Text: "More than 5 m (16 ft) without a joint."})
+	}
+	if ratio := float64(long / short); ratio > 1.5+1e-9 {
+		rules = append(rules, Rule{ID: "panel-narrow", Severity: Note, Source: jointSpacing, Figure: figure("side_ratio", ratio, 1.5),
+			Text: fmt.Sprintf("The slab is %.1f times as long as wide and tends to crack across: groove it into squarer parts.", ratio)})
+	}
+	switch {
+	case thickness.Inches() < 2-1e-9:
+		rules = append(rules, Rule{ID: "thin", Severity: Watch, Source: thinSlab, Figure: figure("thickness_mm", float64(thickness)*1000, 51),
+			Text: "Thinner than bagged concrete is meant for: use a topping or mortar mix, or make it thicker."})
+	case thickness.Inches() < 3.5-1e-9:
+		rules = append(rules, Rule{ID: "thin", Severity: Note, Source: codeSlab, Figure: figure("thickness_mm", float64(thickness)*1000, 89),
+			Text: "Thinner than codes ask of floors on the ground: for foot traffic and light things only, unless a licensed designer says otherwise."})
+	}
+	return rules
+}
+
+// FinishRules speaks of a finish asked of exterior concrete: broom or trowel.
+func FinishRules(finish string, freezes bool) []Rule {
+	var rules []Rule
+	if finish == "trowel" {
+		rules = append(rules, Rule{ID: "trowel-air", Severity: Watch, Source: airTrowel,
+			Text: "Do not steel-trowel air-entrained mixes: the skin seals over the air and comes off in flakes. Outdoors a broom finish also grips better."})
+	}
+	if freezes {
+		rules = append(rules, Rule{ID: "air-entrained", Severity: Note, Source: "ACI 306R (from memory): repeated freezing while wet needs entrained air and 24 MPa (3500 psi)",
+			Text: "Concrete that will freeze while wet needs an air-entrained mix, and time to reach its strength before salt."})
+	}
+	return rules
+}
+
+// BondBreakRule is the caution for a slab cast against one that is already
+// there.
+func BondBreakRule() Rule {
+	return Rule{ID: "bond-break", Severity: Note, Source: oldBays,
+		Text: "Where it meets a finished slab, lay building paper, plastic or form oil between, so that each can move by itself; keep grout off the old face."}
+}
+
+// SawDepth returns how deep a joint is cut or grooved (CSA A23.1-94, 20.2).
+func SawDepth(thickness unit.Metres) (least, most unit.Metres) {
+	return thickness / 4, thickness / 3
+}
+
+// ExtraWaterLoss returns what water beyond the label costs in 28-day strength,
+// in MPa: 150 to 200 psi for a US gallon in a cubic yard (trade rule, quoted
+// by suppliers). extraL is litres a bag of yieldL litres of concrete.
+func ExtraWaterLoss(extraL, yieldL float64) (low, high float64) {
+	if !(extraL > 0) || !(yieldL > 0) {
+		return 0, 0
+	}
+	const (
+		psi     = 0.00689475729 // MPa, NIST SP 811
+		yardL   = 27 * unit.MetresPerFoot * unit.MetresPerFoot * unit.MetresPerFoot * 1000
+		gallons = yardL / unit.LitresPerGallon
+	)
+	g := extraL / yieldL * gallons
+	return 150 * psi * g, 200 * psi * g
+}
