@@ -18,9 +18,10 @@ import "math"
 // whose law is not linear, is left with one scalar equation: it is solved by
 // Newton's method to the last digit, and one factorisation serves as long as
 // the step length stays. Hydration is slow beside conduction and stands on
-// the explicit side: the equivalent age of each node is stepped by the
-// second-order Adams-Bashforth formula, and a step's heat is the difference of
-// the degree of hydration over it, so that no heat is lost or made.
+// the explicit side: the equivalent age of each node is foreseen by the
+// second-order Adams-Bashforth formula and corrected by the trapezoidal rule,
+// and a step's heat is the difference of the degree of hydration over it, so
+// that no heat is lost or made.
 const (
 	maxNodes = 64
 	gamma    = 1 - math.Sqrt2/2 // diagonal of SDIRK2
@@ -66,12 +67,13 @@ func (c *column) build(layers ...layer) {
 			width *= l.stretch
 		}
 		width = l.thick / total
+		up := 1 / (1 + math.Sqrt(l.stretch))
 		for range l.cells {
 			i := c.n
 			c.depth[i] = c.depth[i-1] + width
 			c.cond[i-1] = l.conduct / width
-			c.heat[i-1] += l.heat * width / 2
-			c.heat[i] = l.heat * width / 2
+			c.heat[i-1] += l.heat * width * up
+			c.heat[i] = l.heat * width * (1 - up)
 			c.share[i] = 0
 			if k == 0 {
 				c.share[i-1] += width / 2
@@ -83,9 +85,10 @@ func (c *column) build(layers ...layer) {
 	}
 }
 
-// factor prepares the elimination for a step length.
+// factor prepares the elimination for a step length, unless it is the last
+// one's but for rounding.
 func (c *column) factor(stepS float64) {
-	if stepS == c.stepS {
+	if math.Abs(stepS-c.stepS) < 1e-9*stepS {
 		return
 	}
 	c.stepS = stepS

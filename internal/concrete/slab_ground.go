@@ -31,10 +31,10 @@ func groundOf(subgrade string) ground {
 // as fine; see the refinement test).
 const (
 	slabCellM   = 0.0125 // cells in the slab are at most this thick
-	slabCells   = 6      // at least
+	slabCells   = 8
 	groundDepth = 1.2    // m; the daily wave is down to a 5000th there
-	groundCells = 9
-	groundGrows = 1.55
+	groundCells = 8
+	groundGrows = 1.75
 	foamM       = 0.05
 	foamConduct = 0.035 // W/(m K), expanded or extruded polystyrene, common practice
 	foamHeat    = 4.5e4 // J/(m3 K): 30 kg/m3 of 1500 J/(kg K), common practice

@@ -10,16 +10,19 @@ import (
 // series; it is not for use by several goroutines at once. The zero Solver is
 // ready.
 type Solver struct {
-	col  column
-	env  sheath
-	c    *Casting
-	hyd  *hydrationTable
-	gain *[tableSize]Age
+	col   column
+	env   sheath
+	c     *Casting
+	hyd   *hydrationTable
+	gain  *[tableSize]Age
+	steam *[tableSize]float64
 
 	heat   float64           // J/m3 of concrete from a degree of hydration of 1 over the ultimate
 	ages   [maxNodes]float64 // h at 21.1 C
-	speed  [maxNodes]float64 // of hydration, at the start of the step before
-	degree [maxNodes]float64 // over the ultimate degree
+	ahead  [maxNodes]float64 // the same, foreseen for the end of the step
+	speed  [maxNodes]float64 // of hydration
+	gone   [maxNodes]float64 // of hydration, a step ago
+	degree [maxNodes]float64 // over the ultimate degree, by the ages foreseen
 	source [maxNodes]float64 // W/m2
 
 	hour   float64 // since Weather.Start
@@ -28,6 +31,8 @@ type Solver struct {
 	face   float64 // C, outer face
 	cover  CoverSpan
 	need   needs
+	first  surroundings // at the stages of a step
+	second surroundings
 	in     float64 // J/m2 that came in through the surface
 	now    moment
 	course course
@@ -54,13 +59,16 @@ const (
 // weather to go by.
 func (s *Solver) start(c *Casting, h Hydration, finer int) bool {
 	s.c = c
-	s.env.open(&c.Weather, &c.Site)
+	s.env.open(&c.Weather, &c.Site, saturations())
 	s.placed = c.Placed.Sub(c.Weather.Start).Hours()
 	if s.env.hours == 0 || s.placed >= float64(s.env.hours) || s.placed < -heldFromPast {
 		return false
 	}
 	s.env.unknown = s.placed < 0
 	s.hyd, s.gain = hydrationTableOf(c.Mix.Cement), gainTable()
+	s.steam = saturations()
+	s.first = surroundings{emit: emissivity * stefanBoltzmann, steam: s.steam}
+	s.second = s.first
 	cement := c.Mix.CementKgM3
 	if !(cement > 0) {
 		cement = usualCement
@@ -75,11 +83,14 @@ func (s *Solver) start(c *Casting, h Hydration, finer int) bool {
 	}
 	for i := range s.col.slab + 1 {
 		s.col.temp[i] = t
-		s.ages[i], s.degree[i], s.speed[i] = 0, 0, s.hyd.speedAt(t)
+		s.ages[i], s.degree[i] = 0, 0
 	}
 	s.env.bed(&s.col, s.placed)
-	s.face = t
-	s.now = moment{top: t, low: t}
+	for i := range s.col.slab + 1 {
+		s.speed[i] = s.hyd.speedAt(s.col.temp[i])
+	}
+	s.face, s.cover = t, CoverSpan{}
+	s.now = moment{}
 	s.observe(0)
 	return true
 }
@@ -106,23 +117,27 @@ func (s *Solver) next(step float64) float64 {
 // step takes the slab a step of dt hours on, within one hour of the clock.
 func (s *Solver) step(dt float64) {
 	c := &s.col
-	old := s.ages[0]
 	s.hydrate(dt)
 	mid := s.hour + dt/2
 	hour := math.Floor(mid)
 	s.env.enter(int(hour))
-	s.cover = s.coverAt(mid - s.placed)
-	first := s.surroundings(s.hour+gamma*dt-hour, mid, old+gamma*(s.ages[0]-old))
-	second := s.surroundings(s.hour+dt-hour, mid, s.ages[0])
+	if len(s.c.Covers) > 0 {
+		s.cover = s.coverAt(mid - s.placed)
+	}
+	wet := s.lieUnder(mid)
+	x := s.hour - hour
+	s.env.meet(&s.first, x+gamma*dt, wet*s.wetness(s.ages[0]+gamma*(s.ahead[0]-s.ages[0])))
+	s.env.meet(&s.second, x+dt, wet*s.wetness(s.ahead[0]))
 	c.factor(dt * 3600)
-	s.in += c.advance(&s.source, &first, &second, &s.face)
+	s.in += c.advance(&s.source, &s.first, &s.second, &s.face)
+	s.age(dt)
 	s.hour += dt
 	s.before = dt
 	s.observe(dt)
 }
 
-// hydrate steps the equivalent age of each node of the slab and turns the
-// growth of its degree of hydration into a source.
+// hydrate foresees the equivalent age of each node of the slab at the step's
+// end and turns the growth of its degree of hydration into a source.
 func (s *Solver) hydrate(dt float64) {
 	slope := 0.0
 	if s.before > 0 {
@@ -130,14 +145,25 @@ func (s *Solver) hydrate(dt float64) {
 	}
 	per := s.heat / (dt * 3600)
 	n := s.col.slab + 1
-	temp, ages, speed, degree, share, source := s.col.temp[:n], s.ages[:n], s.speed[:n], s.degree[:n], s.col.share[:n], s.source[:n]
+	ages, ahead, speed, gone, degree := s.ages[:n], s.ahead[:n], s.speed[:n], s.gone[:n], s.degree[:n]
+	share, source := s.col.share[:n], s.source[:n]
+	for i := range ages {
+		to := ages[i] + dt*max(0, speed[i]+slope*(speed[i]-gone[i]))
+		d := s.hyd.degreeAt(to)
+		source[i] = share[i] * per * (d - degree[i])
+		ahead[i], degree[i] = to, d
+	}
+}
+
+// age corrects the ages, once the step's end is known, by the trapezoidal
+// rule.
+func (s *Solver) age(dt float64) {
+	n := s.col.slab + 1
+	temp, ages, speed, gone := s.col.temp[:n], s.ages[:n], s.speed[:n], s.gone[:n]
 	for i := range temp {
 		v := s.hyd.speedAt(temp[i])
-		ages[i] += dt * max(0, v+slope*(v-speed[i]))
-		speed[i] = v
-		d := s.hyd.degreeAt(ages[i])
-		source[i] = share[i] * per * (d - degree[i])
-		degree[i] = d
+		ages[i] += dt / 2 * (speed[i] + v)
+		gone[i], speed[i] = speed[i], v
 	}
 }
 
@@ -152,31 +178,36 @@ func (s *Solver) coverAt(h float64) CoverSpan {
 	return CoverSpan{}
 }
 
-// surroundings returns what the outer face meets at x of the current hour.
-// Evaporation is that of a wet surface until initial set and dies away to
-// final set as the surface dries (judgement); plastic and blankets stop it,
-// wet burlap keeps it up.
-func (s *Solver) surroundings(x, hour, age float64) surroundings {
-	e := s.env.a.to(&s.env.b, x)
-	sun := s.env.sun
+// lieUnder sets what holds for a whole step, the sun and the cover, and
+// returns how much of a wet surface's evaporation the cover lets through.
+func (s *Solver) lieUnder(hour float64) float64 {
+	sun := absorptivity * s.env.sun
 	if hour < s.env.shadeH {
 		sun *= s.env.diffuse
 	}
-	r := surroundings{sun: absorptivity * sun, air: e.air, film: e.film, sky: e.sky,
-		emit: emissivity * stefanBoltzmann, vapour: e.vapour, steam: saturations()}
-	wet := 1.0
+	resist, wet := 0.0, 1.0
 	switch s.cover.Kind {
 	case "":
-		wet = min(1, max(0, (s.need.final-age)/(s.need.final-s.need.initial)))
 	case "burlap":
-		r.resist = given(s.cover.ResistanceM2KW, burlapM2KW)
+		resist = given(s.cover.ResistanceM2KW, burlapM2KW)
 	case "blanket":
-		r.resist, wet = given(s.cover.ResistanceM2KW, blanketM2KW), 0
+		resist, wet = given(s.cover.ResistanceM2KW, blanketM2KW), 0
 	default: // film lies on the concrete and is no insulation
-		r.resist, wet = given(s.cover.ResistanceM2KW, 0), 0
+		resist, wet = given(s.cover.ResistanceM2KW, 0), 0
 	}
-	r.wet = wet * e.dry / 3600 * latentJKg
-	return r
+	s.first.sun, s.second.sun = sun, sun
+	s.first.resist, s.second.resist = resist, resist
+	return wet
+}
+
+// wetness is the share of a wet surface's evaporation that is left: all of it
+// until initial set, dying away to final set as the surface dries
+// (judgement). Burlap is kept wet.
+func (s *Solver) wetness(age float64) float64 {
+	if age <= s.need.initial || s.cover.Kind == "burlap" {
+		return 1
+	}
+	return max(0, (s.need.final-age)/(s.need.final-s.need.initial))
 }
 
 func given(v, otherwise float64) float64 {
@@ -203,9 +234,9 @@ func (s *Solver) observe(dt float64) {
 	if s.cover.Kind == "" && m.setAge < s.need.final {
 		i := int(math.Floor(s.hour - dt/2))
 		s.env.enter(i)
-		e := s.env.a.to(&s.env.b, s.hour-float64(i))
-		v, _ := linear(saturations(), s.face)
-		m.evap = e.dry * max(0, v-e.vapour)
+		x := s.hour - float64(i)
+		v, _ := linear(s.steam, s.face)
+		m.evap = max(0, v-along(s.env.a.vapour, s.env.b.vapour, x)) * along(s.env.a.dry, s.env.b.dry, x)
 	}
 }
 
@@ -256,10 +287,10 @@ func (s *Solver) cure(k *course, last float64) {
 		s.hour += dt
 		i := int(math.Floor(s.hour - dt/2))
 		s.env.enter(i)
-		e := s.env.a.to(&s.env.b, s.hour-float64(i))
+		air := along(s.env.a.air, s.env.b.air, s.hour-float64(i))
 		m := s.now
-		m.hours, m.low = s.hour-s.placed, e.air
-		g := gainAt(s.gain, e.air)
+		m.hours, m.low = s.hour-s.placed, air
+		g := gainAt(s.gain, air)
 		m.topAge = m.topAge.Plus(m.topGain, dt/2).Plus(g, dt/2)
 		m.footAge = m.footAge.Plus(m.footGain, dt/2).Plus(g, dt/2)
 		m.topGain, m.footGain = g, g

@@ -21,10 +21,7 @@ type instant struct {
 	air, film, sky, vapour, dry float64 // C, W/(m2 K), W/m2, kPa, kg/(m2 h kPa)
 }
 
-func (a *instant) to(b *instant, x float64) instant {
-	return instant{a.air + x*(b.air-a.air), a.film + x*(b.film-a.film), a.sky + x*(b.sky-a.sky),
-		a.vapour + x*(b.vapour-a.vapour), a.dry + x*(b.dry-a.dry)}
-}
+func along(a, b, x float64) float64 { return a + x*(b-a) }
 
 // sheath is the weather around a slab as the solver reads it: hours count
 // from Hourly.Start.
@@ -36,6 +33,9 @@ type sheath struct {
 	hPa     float64
 	shadeH  float64 // hour until which only diffuse light falls
 	unknown bool    // something had to be guessed
+	steam   *[tableSize]float64
+	still   float64 // Menzel's rate for each kPa without wind
+	blown   float64 // and more of it for each m/s
 
 	hour    int // that a and b stand at the ends of; -1: none yet
 	a, b    instant
@@ -43,14 +43,16 @@ type sheath struct {
 	diffuse float64 // share of it that is diffuse
 }
 
-func (s *sheath) open(w *Hourly, site *Site) {
-	*s = sheath{w: w, site: site, hour: -1, hPa: pressureAt(site.ElevationM), shadeH: math.Inf(-1)}
+func (s *sheath) open(w *Hourly, site *Site, steam *[tableSize]float64) {
+	*s = sheath{w: w, site: site, steam: steam, hour: -1, hPa: pressureAt(site.ElevationM), shadeH: math.Inf(-1)}
 	for i := len(w.AirC) - 1; i >= 0; i-- {
 		if !math.IsNaN(w.AirC[i]) {
 			s.hours = i + 1
 			break
 		}
 	}
+	s.still = menzel(0)
+	s.blown = menzel(1) - s.still
 	t := w.Start.UTC()
 	s.solar = t.Sub(t.Truncate(24*time.Hour)).Hours() + site.Longitude/15
 	if !site.ShadeUntil.IsZero() {
@@ -75,20 +77,33 @@ func (s *sheath) enter(i int) {
 	s.diffuse = diffuseClear + (1-diffuseClear)*cloud
 }
 
+// meet sets what changes within an hour, at x of it.
+func (s *sheath) meet(r *surroundings, x, wet float64) {
+	a, b := &s.a, &s.b
+	r.air, r.film, r.sky = along(a.air, b.air, x), along(a.film, b.film, x), along(a.sky, b.sky, x)
+	r.wet = 0
+	if wet > 0 {
+		r.vapour = along(a.vapour, b.vapour, x)
+		r.wet = wet * along(a.dry, b.dry, x) / 3600 * latentJKg
+	}
+}
+
 // at works out hour i.
 func (s *sheath) at(i int) instant {
 	air := s.read(s.w.AirC, i, math.Min, math.NaN())
 	humidity := s.read(s.w.HumidityPct, i, math.Min, unknownHumidity)
 	wind := max(0, s.read(s.w.WindMS, i, math.Max, unknownWindMS)) * s.site.WindFactor
 	cloud := min(1, max(0, s.read(s.w.CloudPct, i, math.Min, 0)/100))
-	vapour := min(1, max(0.01, humidity/100)) * SaturationKPa(air)
+	saturated, _ := linear(s.steam, air)
+	vapour := min(1, max(0.01, humidity/100)) * saturated
 	k := air + 273.15
 	sky := skyEmissivity(dewPoint(vapour), s.solar+float64(i), s.hPa, cloud)
 	return instant{air: air, film: convection(wind), sky: emissivity * sky * stefanBoltzmann * k * k * k * k,
-		vapour: vapour, dry: menzel(wind)}
+		vapour: vapour, dry: s.still + s.blown*wind}
 }
 
-// menzel is Menzel's rate for each kPa between the surface and the air.
+// menzel is Menzel's rate for each kPa between the surface and the air; it is
+// linear in the wind.
 func menzel(wind float64) float64 { return EvaporationRate(20, 20, 0, wind) / SaturationKPa(20) }
 
 // dewPoint is the inverse of SaturationKPa.
@@ -135,13 +150,15 @@ func (s *sheath) mean(from, until int) float64 {
 // bed sets the temperature of the ground before the slab comes: the mean air
 // temperature of all the weather deep down, of the last day to half a metre,
 // and of the last six hours at the top (judgement; 0.1 m is what a daily wave
-// fades over in moist ground, 0.5 m one of a month).
+// fades over in moist ground, 0.5 m one of a month). The node between slab and
+// ground starts with the heat of both its halves.
 func (s *sheath) bed(c *column, placed float64) {
 	now := max(0, min(s.hours-1, int(math.Floor(placed))))
 	deep := s.mean(0, s.hours)
 	day := s.mean(max(0, now-23), now+1)
 	top := s.mean(max(0, now-5), now+1)
-	under := c.depth[c.slab]
+	under, inSlab := c.depth[c.slab], c.share[c.slab]*concreteHeat/c.heat[c.slab]
+	c.temp[c.slab] = inSlab*c.temp[c.slab] + (1-inSlab)*top
 	for i := c.slab + 1; i < c.n; i++ {
 		z := c.depth[i] - under
 		c.temp[i] = deep + (day-deep)*math.Exp(-z/0.5) + (top-day)*math.Exp(-z/0.1)
