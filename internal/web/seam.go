@@ -1,0 +1,38 @@
+package web
+
+import (
+	"context"
+
+	"dryslot/internal/notify"
+	"dryslot/internal/planner"
+	"dryslot/internal/pour"
+	"dryslot/internal/watch"
+)
+
+// Service is what the door asks of watch.Service. Each method that takes an
+// account works in a transaction of its own, or joins the one that its context
+// carries.
+type Service interface {
+	// CreateProject keeps a valid spec as a new project and sees to its forecast and first plan.
+	CreateProject(ctx context.Context, account string, spec pour.Spec) (pour.Project, error)
+	// ChangeProject puts a valid spec in place of the one at a revision, and replans.
+	ChangeProject(ctx context.Context, account, project string, revision int64, spec pour.Spec) (pour.Project, error)
+	// Records tells how far each pad has come, in the order of the project's pads.
+	Records(ctx context.Context, tx watch.Tx, p pour.Project) ([]pour.PadRecord, error)
+	// Current returns the plan in force with its mornings from today on, the
+	// ages of their forecast brought up to now; before the first plan, version
+	// 0 awaiting its forecast.
+	Current(ctx context.Context, tx watch.Tx, p pour.Project) (watch.KeptPlan, error)
+	// Replan makes a plan now and keeps it.
+	Replan(ctx context.Context, account, project, because string) (watch.KeptPlan, error)
+	// Compare tells in words what changed from one plan to another.
+	Compare(p pour.Project, before, after pour.Plan) []string
+	// WhatIf plans with a change and keeps nothing.
+	WhatIf(ctx context.Context, account, project string, w planner.WhatIf) (res planner.Result, changes []string, err error)
+	// Record keeps what happened and the plan that follows.
+	Record(ctx context.Context, account, project string, e pour.LogEntry) (kept pour.LogEntry, plan pour.Plan, changes []string, err error)
+	// AddRecipient keeps a recipient, with a new secret where it is a webhook.
+	AddRecipient(ctx context.Context, account string, r notify.Recipient) (notify.Recipient, error)
+	// TestRecipient raises a test alert, due now.
+	TestRecipient(ctx context.Context, account, project, recipient string) (watch.Delivery, error)
+}
