@@ -1,0 +1,48 @@
+package takeoff
+
+import (
+	"fmt"
+	"math"
+
+	"dryslot/internal/concrete"
+	"dryslot/internal/pour"
+	"dryslot/internal/unit"
+)
+
+func padCautions(s pour.Spec, p pour.Pad) []concrete.Rule {
+	rules := concrete.PanelRules(unit.Metres(p.LengthM), unit.Metres(p.WidthM), unit.Metres(p.ThicknessM))
+	for _, q := range s.Pads {
+		if q.Name != p.Name && touch(p, q) {
+			rules = append(rules, concrete.BondBreakRule())
+			break
+		}
+	}
+	if rules == nil {
+		rules = []concrete.Rule{}
+	}
+	return rules
+}
+
+// touch reports whether two pads share a stretch of a side: a gap of 5 mm is
+// a drawing's rounding, not a board. Pads drawn over each other do not touch.
+func touch(p, q pour.Pad) bool {
+	const slack, least = 0.005, 0.01
+	overlap := func(a, al, b, bl float64) float64 { return math.Min(a+al, b+bl) - math.Max(a, b) }
+	x, y := overlap(p.XM, p.LengthM, q.XM, q.LengthM), overlap(p.YM, p.WidthM, q.YM, q.WidthM)
+	return math.Abs(x) <= slack && y > least || math.Abs(y) <= slack && x > least
+}
+
+func projectCautions(s pour.Spec, p Project) []concrete.Rule {
+	rules := []concrete.Rule{}
+	if r := concrete.LiftRule(unit.Kilograms(s.Mix.BagKg)); r != nil {
+		r.Text += fmt.Sprintf(" At your pace one person moves %.2f t (%.0f lb) an hour.", p.MovedTPersonHour, unit.Kilograms(p.MovedTPersonHour*1000).Pounds())
+		rules = append(rules, *r)
+	}
+	if l := p.StrengthLossMPa; l != nil && l.High >= 1 {
+		rules = append(rules, concrete.Rule{ID: "wet-mix", Severity: concrete.Note, Source: "suppliers' rule: 150 to 200 psi for a gallon in a cubic yard",
+			Figure: &concrete.RuleFigure{Name: "strength_loss_mpa", Value: l.High, Limit: 0},
+			Text:   fmt.Sprintf("Water up to the label's most places more easily and costs %.0f to %.0f MPa of the 28-day strength, and hardens slower.", l.Low, l.High)})
+	}
+	rules = append(rules, concrete.FinishRules(s.Crew.Finish, false)...)
+	return rules
+}
