@@ -5,6 +5,7 @@ import (
 	"html/template"
 	"time"
 
+	"dryslot/internal/concrete"
 	"dryslot/internal/notify"
 	"dryslot/internal/planner"
 	"dryslot/internal/pour"
@@ -26,6 +27,7 @@ type Day struct {
 	Key         []KeyItem
 	Pads        []PadLine
 	Buy         string
+	People      []CautionView
 	Quick       []string
 	Kinds       []Kind
 	LogHref     string
@@ -104,6 +106,9 @@ func (s Setting) day(m planner.Morning, buy string) Day {
 			Set: pair(r, t.InitialSet, t.FinalSet), Strip: moment(r, t.StripFrom), Walk: moment(r, t.WalkFrom), Chance: percent(t.ChanceUnharmed)})
 	}
 	p.Quick = s.quick(m)
+	if len(m.Pads) > 0 {
+		p.People = people(concrete.WhenMixing, concrete.WhenPlacing, concrete.WhenThunder, concrete.WhenCleaning)
+	}
 	p.Finish = finish(s.Plan, r)
 	return p
 }

@@ -1,27 +1,5 @@
 package view
 
-import (
-	"dryslot/internal/unit"
-)
-
-// Carry is the page of what to buy and carry.
-type Carry struct {
-	Frame    Frame
-	Headline string
-	Lines    []string
-	Tables   []Table
-	Cautions []CautionView
-}
-
-func (Carry) template() string { return "carry" }
-
-// Table is rows of words under headings; the first column names the row.
-type Table struct {
-	Caption string
-	Head    []string
-	Rows    [][]string
-}
-
 // Sources is the page of cautions for people and of the limits' sources.
 type Sources struct {
 	Frame        Frame
@@ -71,8 +49,8 @@ func Plain(title string, sample, signedIn bool) Frame {
 }
 
 // NewSources makes the page of cautions and limits.
-func NewSources(s Setting, people []CautionView, limits []LimitLine) Sources {
-	p := Sources{Frame: s.frame("Working safely", ""), People: people, Limits: limits}
+func NewSources(s Setting) Sources {
+	p := Sources{Frame: s.frame("Working safely", ""), People: people(), Limits: limits(s.Reader().US)}
 	p.Frame.SourcesHref = ""
 	for _, l := range []string{p.Frame.Weather, p.Frame.Attribution} {
 		if l != "" {
@@ -80,20 +58,4 @@ func NewSources(s Setting, people []CautionView, limits []LimitLine) Sources {
 		}
 	}
 	return p
-}
-
-// kilograms writes a mass in the reader's units.
-func kilograms(kg float64, us bool) string {
-	if us {
-		return thousands(unit.Kilograms(kg).Pounds()) + " lb"
-	}
-	return thousands(kg) + " kg"
-}
-
-// litres writes a volume of water in the reader's units.
-func litres(l float64, us bool) string {
-	if us {
-		return oneDecimal(l/unit.LitresPerGallon) + " gal"
-	}
-	return oneDecimal(l) + " L"
 }

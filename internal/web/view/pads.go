@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"dryslot/internal/concrete"
 	"dryslot/internal/notify"
 	"dryslot/internal/planner"
 	"dryslot/internal/pour"
@@ -36,6 +37,7 @@ type One struct {
 	Headline string
 	Lines    []string
 	Times    []Fact
+	Cautions []CautionView
 	Form     LogForm
 }
 
@@ -204,7 +206,7 @@ func (s Setting) one(pad pour.Pad, bags int) One {
 		p.Lines = append(p.Lines, "Look at it again: "+rec.Inspect)
 	}
 	if rec.State == pour.Lost {
-		p.Lines = append(p.Lines, "Break it out while it is weak: goggles, gloves, and water to keep the dust down.")
+		p.Cautions = people(concrete.WhenBreaking)
 	}
 	if t := s.times(pad.Name, rec); t != nil {
 		p.Times = []Fact{

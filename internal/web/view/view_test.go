@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"dryslot/internal/pour"
+	"dryslot/internal/takeoff"
 	"dryslot/internal/web/view"
 	"dryslot/internal/web/view/viewtest"
 )
@@ -26,8 +27,9 @@ func pagesOf(t *testing.T, state string) map[string]view.Page {
 	return map[string]view.Page{
 		"day": day, "pads": view.NewPads(s, viewtest.Bags), "pad": one,
 		"log":      view.Answered(s, entry, []string{"H1 moves to Friday"}, []pour.LogEntry{entry}),
-		"sources":  view.NewSources(s, nil, []view.LimitLine{{What: "Frost", Limit: "0 °C", Source: "judgement"}}),
+		"sources":  view.NewSources(s),
 		"projects": view.Projects{Frame: view.Plain("Projects", true, true), Headline: "One project", Items: []view.ProjectLine{{Name: s.Project.Name, Href: "/p/1", Words: "x"}}},
+		"carry":    view.NewCarry(s, takeoff.Of(takeoff.Job{Spec: s.Project.Spec, Records: s.Records, Pours: s.Plan.Pours})),
 		"signin":   view.SignIn{Frame: view.Plain("Sign in", false, false)},
 		"error":    view.Trouble{Frame: view.Plain("Not found", false, false), Headline: "No such page."},
 	}

@@ -87,7 +87,9 @@ func Bags(pour.Pad) int { return 5 }
 
 func project() pour.Project {
 	p := pour.Project{ID: "0b9f6d9e-1111-4c4c-8888-3a5a5a5a5a5a", Spec: pour.Spec{Name: "Bee-yard stands and cart path",
-		Latitude: 41.2, Longitude: -8.1, TimeZone: "Europe/Lisbon", Units: "metric"}}
+		Latitude: 41.2, Longitude: -8.1, TimeZone: "Europe/Lisbon", Units: "metric", WasteFraction: 0.1,
+		Mix:  pour.Mix{BagKg: 25, YieldLPerBag: 12, WaterLPerBag: 2.2, WaterLPerBagMax: 2.8, CementFraction: ptr(0.15), Cement: "general", Strength28dMPa: 28, PricePerBag: ptr(4.2)},
+		Crew: pour.Crew{People: 2, BagsPerHour: 7, VehiclePayloadKg: 600, MovesPerBag: 3}}}
 	for i, n := range []string{"H1", "H2", "H3", "H4", "H5", "H6"} {
 		p.Pads = append(p.Pads, pour.Pad{Name: n, LengthM: 1.1, WidthM: 0.8, ThicknessM: 0.08, XM: float64(i) * 1.3})
 	}
