@@ -115,8 +115,9 @@ type Answer struct {
 // Get asks and returns the whole answer. It returns forecast.ErrNotModified
 // (with Expires in the answer) where nothing is new, fault.Unavailable where
 // asking again later can help (no or a cut answer, 408, 425, 429, 5xx), with
-// RetryAfter where the provider gave one, and fault.Invalid for a refusal, a
-// body that is too large or one of another media type.
+// RetryAfter where the provider gave one, fault.NotFound for a 404, and
+// fault.Invalid for any other refusal, a body that is too large or one of
+// another media type.
 func (c *Client) Get(ctx context.Context, r Request) (Answer, error) {
 	select {
 	case c.turn <- struct{}{}:
@@ -202,6 +203,8 @@ func refusal(resp *http.Response, r Request) error {
 		resp.StatusCode == http.StatusRequestTimeout, resp.StatusCode == http.StatusTooEarly:
 		e.Kind = fault.Unavailable
 		e.RetryAfter = retryAfter(resp.Header, r.Now)
+	case resp.StatusCode == http.StatusNotFound:
+		e.Kind = fault.NotFound
 	case resp.StatusCode == http.StatusForbidden:
 		e.Message += ": the provider wants a User-Agent with a contact, or has closed this address out"
 	}

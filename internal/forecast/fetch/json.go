@@ -4,13 +4,11 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"math"
 
 	"github.com/go-json-experiment/json"
 	"github.com/go-json-experiment/json/jsontext"
 
 	"dryslot/internal/fault"
-	"dryslot/internal/forecast"
 )
 
 // Parse reads one whole JSON document into v. It is strict, because a name
@@ -41,46 +39,6 @@ func Parse(feed string, body []byte, v any) error {
 		return bad.Err(feed + ": the document is not of its stated form")
 	}
 	return fault.Wrap(fault.Invalid, feed+": the document can't be read", err)
-}
-
-// Numbers is a list of numbers in which null, an unknown value, is NaN.
-type Numbers []float64
-
-// UnmarshalJSONFrom reads an array of numbers and nulls, forecast.MaxHours at most.
-func (n *Numbers) UnmarshalJSONFrom(d *jsontext.Decoder) error {
-	path := func() string { return string(d.StackPointer()) }
-	open, err := d.ReadToken()
-	if err != nil {
-		return err
-	}
-	if open.Kind() == 'n' {
-		*n = nil
-		return nil
-	}
-	if open.Kind() != '[' {
-		return NotA("an array of numbers", path(), open.String())
-	}
-	out := (*n)[:0]
-	for d.PeekKind() != ']' {
-		t, err := d.ReadToken()
-		if err != nil {
-			return err
-		}
-		if len(out) >= forecast.MaxHours {
-			return NotA(fmt.Sprintf("an array of at most %d values", forecast.MaxHours), path(), "more")
-		}
-		switch t.Kind() {
-		case '0':
-			out = append(out, t.Float())
-		case 'n':
-			out = append(out, math.NaN())
-		default:
-			return NotA("a number or null", path(), t.String())
-		}
-	}
-	*n = out
-	_, err = d.ReadToken()
-	return err
 }
 
 // NotA is fault.Invalid for a value of another type than was to be expected.

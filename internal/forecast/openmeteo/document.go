@@ -40,7 +40,7 @@ type units struct {
 // UnmarshalJSONFrom keeps the units of the wanted columns only, so that what
 // is kept is bounded by what was asked for.
 func (u *units) UnmarshalJSONFrom(d *jsontext.Decoder) error {
-	return eachField(d, func(name string) error {
+	return fetch.EachField(d, func(name string) error {
 		if _, ok := u.want(name); !ok && name != "time" {
 			return d.SkipValue()
 		}
@@ -78,7 +78,7 @@ type table struct {
 // UnmarshalJSONFrom keeps the wanted columns and skips the others.
 func (h *hourly) UnmarshalJSONFrom(d *jsontext.Decoder) error {
 	h.columns, h.names = nil, make(map[column]string)
-	return eachField(d, func(name string) error {
+	return fetch.EachField(d, func(name string) error {
 		if name == "time" {
 			return h.readLabels(d)
 		}
@@ -146,29 +146,6 @@ func (h *hourly) readLabels(d *jsontext.Decoder) error {
 func parseLabel(s string) (int64, error) {
 	t, err := time.Parse("2006-01-02T15:04", s)
 	return t.Unix(), err
-}
-
-// eachField calls f with the decoder before the value of each field of an
-// object. A null is an object without fields.
-func eachField(d *jsontext.Decoder, f func(name string) error) error {
-	open, err := d.ReadToken()
-	if err != nil || open.Kind() == 'n' {
-		return err
-	}
-	if open.Kind() != '{' {
-		return fetch.NotA("an object", string(d.StackPointer()), open.String())
-	}
-	for d.PeekKind() != '}' {
-		name, err := d.ReadToken()
-		if err != nil {
-			return err
-		}
-		if err := f(name.String()); err != nil {
-			return err
-		}
-	}
-	_, err = d.ReadToken()
-	return err
 }
 
 // read reads one answer whole. A list of one document, as the server gives

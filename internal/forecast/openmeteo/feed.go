@@ -19,7 +19,6 @@ import (
 	"strings"
 	"time"
 
-	"dryslot/internal/fault"
 	"dryslot/internal/forecast"
 	"dryslot/internal/forecast/fetch"
 	"dryslot/internal/place"
@@ -70,23 +69,24 @@ func New(c Config) (*Feed, error) {
 			f.ensemble = hosts[1]
 		}
 	}
-	var bad fault.List
-	for _, u := range []struct{ key, value string }{{"OPENMETEO_URL", f.base}, {"OPENMETEO_ENSEMBLE_URL", f.ensemble}} {
-		if p, err := url.Parse(u.value); u.value != "" && (err != nil || p.Host == "" || (p.Scheme != "http" && p.Scheme != "https")) {
-			bad.Add(u.key, u.value, "must be an http or https address")
-		}
-	}
-	if err := bad.Err(Name + ": the address can't be used"); err != nil {
+	var err error
+	if f.base, err = fetch.Base("OPENMETEO_URL", f.base); err != nil {
 		return nil, err
 	}
-	f.base, f.ensemble = strings.TrimSuffix(f.base, "/"), strings.TrimSuffix(f.ensemble, "/")
+	if f.ensemble != "" {
+		if f.ensemble, err = fetch.Base("OPENMETEO_ENSEMBLE_URL", f.ensemble); err != nil {
+			return nil, err
+		}
+	}
 	f.free = c.Key == "" && (f.base == FreeURL || f.ensemble == FreeEnsembleURL)
 	if f.log == nil {
 		f.log = slog.New(slog.DiscardHandler)
 	}
-	client, err := fetch.New(fetch.Config{Contact: c.Contact, Timeout: c.Timeout, AtOnce: f.Limits().AtOnce, Transport: c.Transport})
-	f.client = client
-	return f, err
+	f.client, err = fetch.New(fetch.Config{Contact: c.Contact, Timeout: c.Timeout, AtOnce: f.Limits().AtOnce, Transport: c.Transport})
+	if err != nil {
+		return nil, err
+	}
+	return f, nil
 }
 
 // Name returns the feed's name.
@@ -163,8 +163,8 @@ func (f *Feed) Fetch(ctx context.Context, cell place.Cell, validator string, now
 
 func (f *Feed) query(cell place.Cell, variables []string) url.Values {
 	q := url.Values{
-		"latitude":      {coordinate(cell.Latitude)},
-		"longitude":     {coordinate(cell.Longitude)},
+		"latitude":      {fetch.Coordinate(cell.Latitude)},
+		"longitude":     {fetch.Coordinate(cell.Longitude)},
 		"hourly":        {strings.Join(variables, ",")},
 		"forecast_days": {strconv.Itoa(forecastDays)},
 		"past_days":     {strconv.Itoa(pastDays)},
@@ -179,11 +179,6 @@ func (f *Feed) query(cell place.Cell, variables []string) url.Values {
 		q.Set("apikey", f.key)
 	}
 	return q
-}
-
-// coordinate writes degrees with the four decimals that every provider accepts, at most.
-func coordinate(deg float64) string {
-	return strconv.FormatFloat(math.Round(deg*1e4)/1e4, 'f', -1, 64)
 }
 
 // reason reads the provider's words out of {"error":true,"reason":"..."}, and
