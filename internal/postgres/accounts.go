@@ -1,0 +1,102 @@
+package postgres
+
+import (
+	"context"
+	"crypto/rand"
+	"encoding/base64"
+	"errors"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"dryslot/internal/fault"
+)
+
+// shortestToken is how many bytes a bearer token has at least; what is kept of
+// it is a plain digest, which a short token would not protect.
+const shortestToken = 32
+
+// newSecret returns 32 random bytes as text for an address or a cookie.
+func newSecret() string {
+	b := make([]byte, 32)
+	_, _ = rand.Read(b) // never fails: crypto/rand ends the program instead
+	return base64.RawURLEncoding.EncodeToString(b)
+}
+
+// AccountByToken implements watch.Store.
+func (s *Store) AccountByToken(ctx context.Context, token string) (string, error) {
+	var account string
+	err := s.pool.QueryRow(ctx, `select account::text from tokens where digest = $1`, digest(token)).Scan(&account)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return "", fault.New(fault.Forbidden, "no account has this token")
+	}
+	return account, wrap("looking a token up", err)
+}
+
+// EnsureToken implements watch.Store.
+func (s *Store) EnsureToken(ctx context.Context, token string) (string, error) {
+	if len(token) < shortestToken {
+		var bad fault.List
+		bad.Add("token", "(hidden)", "must have 32 characters or more")
+		return "", bad.Err("the token is too short")
+	}
+	account, err := s.AccountByToken(ctx, token)
+	if !errors.Is(err, fault.Forbidden) {
+		return account, err
+	}
+	if account, err = newID(); err != nil {
+		return "", err
+	}
+	err = s.in(ctx, account, func(t pgx.Tx) error {
+		if _, err := t.Exec(ctx, `insert into accounts (id) values ($1)`, account); err != nil {
+			return wrap("making an account", err)
+		}
+		_, err := t.Exec(ctx, `insert into tokens (digest, account) values ($1, $2)`, digest(token), account)
+		return wrap("keeping a token", err)
+	})
+	if errors.Is(err, fault.Conflict) { // another process was first, and its account holds
+		return s.AccountByToken(ctx, token)
+	}
+	if err != nil {
+		return "", err
+	}
+	return account, nil
+}
+
+// ProjectByCalendarKey implements watch.Store.
+func (s *Store) ProjectByCalendarKey(ctx context.Context, key string) (account, project string, err error) {
+	err = s.pool.QueryRow(ctx, `select account::text, project::text from calendar_keys where digest = $1`, digest(key)).Scan(&account, &project)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return "", "", fault.New(fault.NotFound, "no calendar has this key")
+	}
+	return account, project, wrap("looking a calendar up", err)
+}
+
+// CreateSession implements watch.Store.
+func (s *Store) CreateSession(ctx context.Context, account string, expires time.Time) (string, error) {
+	if _, err := parseID(account); err != nil {
+		return "", err
+	}
+	key := newSecret()
+	_, err := s.pool.Exec(ctx, `insert into sessions (digest, account, expires_at) values ($1, $2, $3)`, digest(key), account, expires)
+	if err != nil {
+		return "", wrap("signing in", err)
+	}
+	return key, nil
+}
+
+// AccountBySession implements watch.Store. A session ends by the wall clock.
+func (s *Store) AccountBySession(ctx context.Context, key string) (string, error) {
+	var account string
+	err := s.pool.QueryRow(ctx, `select account::text from sessions where digest = $1 and expires_at > now()`, digest(key)).Scan(&account)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return "", fault.New(fault.Forbidden, "nobody is signed in with this key")
+	}
+	return account, wrap("looking a session up", err)
+}
+
+// DeleteSession implements watch.Store.
+func (s *Store) DeleteSession(ctx context.Context, key string) error {
+	_, err := s.pool.Exec(ctx, `delete from sessions where digest = $1`, digest(key))
+	return wrap("signing out", err)
+}

@@ -1,0 +1,60 @@
+package postgres
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/watch"
+)
+
+// answersKept is how long an answer is kept for a repeated request: a day, as
+// the contract says.
+const answersKept = 24 * time.Hour
+
+// Remembered implements watch.Tx.
+func (t *accountTx) Remembered(ctx context.Context, route, key string, now time.Time) (watch.Answer, error) {
+	var a watch.Answer
+	if err := checkText("Idempotency-Key", key); err != nil {
+		return a, err
+	}
+	// Held until the transaction ends, whichever way. Two keys with one hash
+	// would only make one of them wait.
+	var mine bool
+	err := t.tx.QueryRow(ctx, `select pg_try_advisory_xact_lock(hashtextextended($1 || ' ' || $2 || ' ' || $3, 0))`,
+		t.account, route, key).Scan(&mine)
+	if err != nil {
+		return a, wrap("taking an idempotency key", err)
+	}
+	if !mine {
+		return a, fault.New(fault.Conflict, "a request with this Idempotency-Key is under way")
+	}
+	var header []byte
+	err = t.tx.QueryRow(ctx, `select body_hash, status, header, body from answers
+		where account = $1 and route = $2 and key = $3 and kept_at > $4`, t.account, route, key, now.Add(-answersKept)).
+		Scan(&a.BodyHash, &a.Status, &header, &a.Body)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return a, fault.New(fault.NotFound, "nothing is remembered under this Idempotency-Key")
+	}
+	if err == nil {
+		err = json.Unmarshal(header, &a.Header)
+	}
+	return a, wrap("reading a remembered answer", err)
+}
+
+// Remember implements watch.Tx. The account's expired answers go with it.
+func (t *accountTx) Remember(ctx context.Context, route, key string, a watch.Answer, now time.Time) error {
+	header, err := json.Marshal(a.Header)
+	if err != nil {
+		return wrap("remembering an answer", err)
+	}
+	batch := &pgx.Batch{}
+	batch.Queue(`delete from answers where account = $1 and kept_at <= $2`, t.account, now.Add(-answersKept))
+	batch.Queue(`insert into answers (account, route, key, body_hash, status, header, body, kept_at) values ($1, $2, $3, $4, $5, $6, $7, $8)`,
+		t.account, route, key, notNil(a.BodyHash), a.Status, header, notNil(a.Body), now)
+	return wrap("remembering an answer", t.tx.SendBatch(ctx, batch).Close())
+}

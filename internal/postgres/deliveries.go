@@ -1,0 +1,218 @@
+package postgres
+
+import (
+	"context"
+	"errors"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/notify"
+	"dryslot/internal/unit"
+	"dryslot/internal/watch"
+)
+
+// AddRecipient implements watch.Tx.
+func (t *accountTx) AddRecipient(ctx context.Context, r notify.Recipient) (notify.Recipient, error) {
+	if _, err := t.Project(ctx, r.Project); err != nil {
+		return r, err
+	}
+	if err := checkText("address", r.Address); err != nil {
+		return r, err
+	}
+	var err error
+	if r.ID, err = newID(); err != nil {
+		return r, err
+	}
+	r.CreatedAt = r.CreatedAt.UTC().Truncate(time.Microsecond)
+	_, err = t.tx.Exec(ctx, `insert into recipients (account, id, project, kind, address, secret, created_at) values ($1, $2, $3, $4, $5, $6, $7)`,
+		t.account, r.ID, r.Project, r.Kind, r.Address, r.Secret, r.CreatedAt)
+	return r, wrap("keeping a recipient", err)
+}
+
+// Recipients implements watch.Tx, in the order of their making.
+func (t *accountTx) Recipients(ctx context.Context, project string) ([]notify.Recipient, error) {
+	if _, err := t.Project(ctx, project); err != nil {
+		return nil, err
+	}
+	rows, err := t.tx.Query(ctx, `select id::text, project::text, kind, address, secret, created_at from recipients
+		where account = $1 and project = $2 order by seq`, t.account, project)
+	if err != nil {
+		return nil, wrap("listing recipients", err)
+	}
+	all, err := pgx.CollectRows(rows, func(r pgx.CollectableRow) (notify.Recipient, error) {
+		var out notify.Recipient
+		err := r.Scan(&out.ID, &out.Project, &out.Kind, &out.Address, &out.Secret, &out.CreatedAt)
+		out.CreatedAt = out.CreatedAt.UTC()
+		return out, err
+	})
+	return all, wrap("listing recipients", err)
+}
+
+// DeleteRecipient implements watch.Tx. What was still due to it has failed, and
+// says why: nothing due is dropped without a trace.
+func (t *accountTx) DeleteRecipient(ctx context.Context, project, id string) error {
+	if _, err := t.Project(ctx, project); err != nil {
+		return err
+	}
+	if _, err := parseID(id); err != nil {
+		return err
+	}
+	tag, err := t.tx.Exec(ctx, `delete from recipients where account = $1 and project = $2 and id = $3`, t.account, project, id)
+	if err == nil && tag.RowsAffected() == 0 {
+		return fault.New(fault.NotFound, "there is no such recipient")
+	}
+	if err != nil {
+		return wrap("deleting a recipient", err)
+	}
+	_, err = t.tx.Exec(ctx, `
+		with failed as (
+			update deliveries set state = 'failed', reason = 'the recipient was removed', next_try_at = null, settled_at = now()
+			where account = $1 and project = $2 and recipient = $3 and state in ('due', 'retrying')
+			returning key)
+		delete from due_deliveries d using failed f where d.account = $1 and d.key = f.key`, t.account, project, id)
+	return wrap("settling a removed recipient's alerts", err)
+}
+
+// AddAlert implements watch.Tx.
+func (t *accountTx) AddAlert(ctx context.Context, a notify.Alert) (bool, error) {
+	if _, err := parseID(a.Project); err != nil {
+		return false, err
+	}
+	m := a.Message
+	tag, err := t.tx.Exec(ctx, `
+		with added as (
+			insert into deliveries (account, key, project, recipient, kind, date, message_id, subject, body, payload, due_at, next_try_at)
+			values ($1, $2, $3, $4, $5, $6::date, $7, $8, $9, $10, $11, $11)
+			on conflict (account, key) do nothing
+			returning account, key, due_at)
+		insert into due_deliveries (account, key, next_try_at) select account, key, due_at from added`,
+		t.account, a.Key, a.Project, a.Recipient, string(a.Kind), a.Date.String(), m.ID, m.Subject, m.Text, notNil(m.Payload), a.DueAt)
+	return err == nil && tag.RowsAffected() == 1, wrap("keeping an alert", err)
+}
+
+func notNil(b []byte) []byte {
+	if b == nil {
+		return []byte{}
+	}
+	return b
+}
+
+const deliveryColumns = `key, project::text, recipient, kind, date::text, message_id, subject, body, payload, due_at,
+	state, tries, reason, next_try_at, settled_at, seq`
+
+func scanDelivery(r pgx.CollectableRow) (row[watch.Delivery], error) {
+	var out row[watch.Delivery]
+	d := &out.item
+	var kind, date, state string
+	var next, settled *time.Time
+	err := r.Scan(&d.Key, &d.Project, &d.Recipient, &kind, &date, &d.Message.ID, &d.Message.Subject, &d.Message.Text, &d.Message.Payload,
+		&d.DueAt, &state, &d.Tries, &d.Reason, &next, &settled, &out.seq)
+	if err != nil {
+		return out, err
+	}
+	d.Kind, d.State = notify.Kind(kind), watch.DeliveryState(state)
+	d.DueAt, d.NextTryAt, d.SettledAt = d.DueAt.UTC(), instant(next), instant(settled)
+	d.Date, err = unit.ParseDate(date)
+	return out, err
+}
+
+// instant returns a time that may be missing; the zero time says so.
+func instant(t *time.Time) time.Time {
+	if t == nil {
+		return time.Time{}
+	}
+	return t.UTC()
+}
+
+// maybe returns a time to store; the zero time is stored as missing.
+func maybe(t time.Time) *time.Time {
+	if t.IsZero() {
+		return nil
+	}
+	return &t
+}
+
+// Alerts implements watch.Tx; the newest comes first.
+func (t *accountTx) Alerts(ctx context.Context, project string, page watch.Page) ([]watch.Delivery, string, error) {
+	c, err := readPage("alerts", page)
+	if err != nil {
+		return nil, "", err
+	}
+	if _, err := t.Project(ctx, project); err != nil {
+		return nil, "", err
+	}
+	rows, err := t.tx.Query(ctx, `select `+deliveryColumns+` from deliveries
+		where account = $1 and project = $2 and ($3 or seq < $4) order by seq desc limit $5`,
+		t.account, project, c.first, c.seq, page.Limit+1)
+	if err != nil {
+		return nil, "", wrap("listing alerts", err)
+	}
+	all, err := pgx.CollectRows(rows, scanDelivery)
+	if err != nil {
+		return nil, "", wrap("listing alerts", err)
+	}
+	items, next := cut(c, all, page.Limit)
+	return items, next, nil
+}
+
+// Alert implements watch.Tx.
+func (t *accountTx) Alert(ctx context.Context, key string) (watch.Delivery, error) {
+	if err := checkText("key", key); err != nil {
+		return watch.Delivery{}, err
+	}
+	rows, err := t.tx.Query(ctx, `select `+deliveryColumns+` from deliveries where account = $1 and key = $2 for update`, t.account, key)
+	if err != nil {
+		return watch.Delivery{}, wrap("reading an alert", err)
+	}
+	r, err := pgx.CollectExactlyOneRow(rows, scanDelivery)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return watch.Delivery{}, fault.New(fault.NotFound, "there is no such alert")
+	}
+	return r.item, wrap("reading an alert", err)
+}
+
+// LeaseAlert implements watch.Tx. Delivery rows are locked before due rows
+// everywhere, so that two transactions never wait for each other.
+func (t *accountTx) LeaseAlert(ctx context.Context, key string, now, until time.Time) (bool, error) {
+	if _, err := t.Alert(ctx, key); err != nil {
+		return false, err
+	}
+	tag, err := t.tx.Exec(ctx, `update due_deliveries set leased_until = $4
+		where account = $1 and key = $2 and (leased_until is null or leased_until <= $3)`, t.account, key, now, until)
+	if err != nil || tag.RowsAffected() == 0 {
+		return false, wrap("leasing an alert", err)
+	}
+	_, err = t.tx.Exec(ctx, `update deliveries set tries = tries + 1 where account = $1 and key = $2`, t.account, key)
+	return err == nil, wrap("counting a try", err)
+}
+
+// SettleAlert implements watch.Tx. Once sent stays sent: an outcome that comes
+// late, from a try whose lease had run out, does not undo it.
+func (t *accountTx) SettleAlert(ctx context.Context, key string, o watch.Outcome) error {
+	final := o.State == watch.DeliverySent || o.State == watch.DeliveryFailed
+	if !final && (o.State != watch.DeliveryRetrying || o.NextTryAt.IsZero()) {
+		return fault.New(fault.Invalid, "an outcome is sent, failed, or retrying with the time of the next try")
+	}
+	was, err := t.Alert(ctx, key)
+	if err != nil {
+		return err
+	}
+	settled := was.State == watch.DeliverySent || was.State == watch.DeliveryFailed
+	if settled && (o.State != watch.DeliverySent || was.State == watch.DeliverySent) {
+		return nil
+	}
+	batch := &pgx.Batch{}
+	if final {
+		batch.Queue(`update deliveries set state = $3, reason = $4, next_try_at = null, settled_at = $5 where account = $1 and key = $2`,
+			t.account, key, string(o.State), clean(o.Reason), o.At)
+		batch.Queue(`delete from due_deliveries where account = $1 and key = $2`, t.account, key)
+	} else {
+		batch.Queue(`update deliveries set state = $3, reason = $4, next_try_at = $5 where account = $1 and key = $2`,
+			t.account, key, string(o.State), clean(o.Reason), o.NextTryAt)
+		batch.Queue(`update due_deliveries set next_try_at = $3, leased_until = null, held_until = null where account = $1 and key = $2`,
+			t.account, key, o.NextTryAt)
+	}
+	return wrap("settling an alert", t.tx.SendBatch(ctx, batch).Close())
+}

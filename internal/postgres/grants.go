@@ -1,0 +1,65 @@
+package postgres
+
+import (
+	"context"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgxpool"
+)
+
+// grants is all that the service's role may do. Nothing lets it alter a plan,
+// a log entry or a forecast; those of a project go with the project, by the
+// tables' own foreign keys.
+var grants = [...]string{
+	"select on goose_db_version, river_migration",
+	"select, insert on accounts",
+	"select, insert on tokens",
+	"select, insert, delete on sessions",
+	"select, insert, delete on projects",
+	"update (revision, spec) on projects",
+	"select, insert on log_entries",
+	"select, insert on plans",
+	"select, insert, delete on recipients",
+	"select, insert on deliveries",
+	"update (state, tries, reason, next_try_at, settled_at) on deliveries",
+	"select, insert, update, delete on answers",
+	"select, insert on calendar_keys",
+	"select, insert, update on due_projects",
+	"select, insert, update, delete on due_deliveries",
+	"select, insert, update, delete on cells",
+	"select, insert, update on feed_states",
+	"select, insert, delete on forecasts",
+	"usage on sequence forecast_ids",
+	// River works its own tables as a non-owner.
+	"select, insert, update, delete on river_job, river_leader, river_queue, river_notification",
+	"usage, select on sequence river_job_id_seq, river_notification_id_seq",
+}
+
+// grant gives the role exactly these rights on the owner's tables: what it had
+// before is taken first.
+func grant(ctx context.Context, pool *pgxpool.Pool, role string) error {
+	if role == "" {
+		return errNoRole
+	}
+	return wrap("granting the service's rights", pgx.BeginFunc(ctx, pool, func(tx pgx.Tx) error {
+		var schema string
+		if err := tx.QueryRow(ctx, `select current_schema()`).Scan(&schema); err != nil {
+			return err
+		}
+		quotedRole, quotedSchema := pgx.Identifier{role}.Sanitize(), pgx.Identifier{schema}.Sanitize()
+		tables, err := texts(ctx, tx, `select relname::text from pg_class
+			where relnamespace = current_schema()::regnamespace and relkind in ('r', 'p') and relowner = current_user::regrole`)
+		if err != nil {
+			return err
+		}
+		batch := &pgx.Batch{}
+		for _, table := range tables {
+			batch.Queue("revoke all on " + pgx.Identifier{table}.Sanitize() + " from " + quotedRole)
+		}
+		batch.Queue("grant usage on schema " + quotedSchema + " to " + quotedRole)
+		for _, g := range grants {
+			batch.Queue("grant " + g + " to " + quotedRole)
+		}
+		return tx.SendBatch(ctx, batch).Close()
+	}))
+}

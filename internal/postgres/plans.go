@@ -1,0 +1,109 @@
+package postgres
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+
+	"github.com/jackc/pgx/v5"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/planner"
+	"dryslot/internal/pour"
+	"dryslot/internal/watch"
+)
+
+// AddPlan implements watch.Tx.
+func (t *accountTx) AddPlan(ctx context.Context, project string, k watch.KeptPlan) (watch.KeptPlan, error) {
+	if _, err := t.LockProject(ctx, project); err != nil { // one version at a time
+		return k, err
+	}
+	var version int
+	err := t.tx.QueryRow(ctx, `select coalesce(max(version), 0) + 1 from plans where account = $1 and project = $2`, t.account, project).Scan(&version)
+	if err != nil {
+		return k, wrap("numbering a plan", err)
+	}
+	k.Plan.Version = &version
+	plan, err := json.Marshal(k.Plan)
+	if err != nil {
+		return k, fault.Wrap(fault.Invalid, "the plan can't be stored", err)
+	}
+	changes, err := json.Marshal(k.Changes)
+	if err != nil {
+		return k, fault.Wrap(fault.Invalid, "the plan's changes can't be stored", err)
+	}
+	mornings, err := pack(k.Mornings)
+	if err != nil {
+		return k, fault.Wrap(fault.Invalid, "the mornings can't be stored", err)
+	}
+	batch := &pgx.Batch{}
+	batch.Queue(`insert into plans (account, project, version, made_at, forecast, plan, changes, mornings) values ($1, $2, $3, $4, $5, $6, $7, $8)`,
+		t.account, project, version, k.Plan.MadeAt, k.ForecastID, plan, changes, mornings)
+	batch.Queue(`update due_projects set forecast = nullif($3, 0) where account = $1 and project = $2`, t.account, project, k.ForecastID)
+	return k, wrap("keeping a plan", t.tx.SendBatch(ctx, batch).Close())
+}
+
+// CurrentPlan implements watch.Tx.
+func (t *accountTx) CurrentPlan(ctx context.Context, project string) (watch.KeptPlan, error) {
+	return t.plan(ctx, project, `order by version desc limit 1`)
+}
+
+// PlanVersion implements watch.Tx.
+func (t *accountTx) PlanVersion(ctx context.Context, project string, version int) (watch.KeptPlan, error) {
+	return t.plan(ctx, project, `and version = $3`, version)
+}
+
+func (t *accountTx) plan(ctx context.Context, project, which string, args ...any) (watch.KeptPlan, error) {
+	var k watch.KeptPlan
+	if _, err := parseID(project); err != nil {
+		return k, err
+	}
+	var plan, changes, mornings []byte
+	err := t.tx.QueryRow(ctx, `select plan, changes, mornings, forecast from plans where account = $1 and project = $2 `+which,
+		append([]any{t.account, project}, args...)...).Scan(&plan, &changes, &mornings, &k.ForecastID)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return k, fault.New(fault.NotFound, "there is no such plan")
+	}
+	if err != nil {
+		return k, wrap("reading a plan", err)
+	}
+	err = errors.Join(json.Unmarshal(plan, &k.Plan), json.Unmarshal(changes, &k.Changes))
+	if err == nil {
+		k.Mornings, err = unpack[[]planner.Morning](mornings)
+	}
+	if err != nil {
+		return k, fmt.Errorf("postgres: a plan of project %s: %w", project, err)
+	}
+	return k, nil
+}
+
+// Plans implements watch.Tx; the newest comes first.
+func (t *accountTx) Plans(ctx context.Context, project string, page watch.Page) ([]pour.Plan, string, error) {
+	c, err := readPage("plans", page)
+	if err != nil {
+		return nil, "", err
+	}
+	if _, err := t.Project(ctx, project); err != nil {
+		return nil, "", err
+	}
+	rows, err := t.tx.Query(ctx, `select plan, version::bigint from plans
+		where account = $1 and project = $2 and ($3 or version < $4) order by version desc limit $5`,
+		t.account, project, c.first, c.seq, page.Limit+1)
+	if err != nil {
+		return nil, "", wrap("listing plans", err)
+	}
+	all, err := pgx.CollectRows(rows, func(r pgx.CollectableRow) (row[pour.Plan], error) {
+		var out row[pour.Plan]
+		var doc []byte
+		if err := r.Scan(&doc, &out.seq); err != nil {
+			return out, err
+		}
+		return out, json.Unmarshal(doc, &out.item)
+	})
+	if err != nil {
+		return nil, "", wrap("listing plans", err)
+	}
+	items, next := cut(c, all, page.Limit)
+	return items, next, nil
+}

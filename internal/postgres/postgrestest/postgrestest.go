@@ -1,0 +1,168 @@
+// Package postgrestest gives tests a real PostgreSQL: one server for each test
+// binary, made at first use, and a fresh database for each test, cloned from a
+// migrated one. Nothing has to be stopped: the server ends with the test
+// binary, however that ends.
+//
+//	store := postgrestest.New(t)
+package postgrestest
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"net/url"
+	"os"
+	"os/exec"
+	"strconv"
+	"sync"
+	"sync/atomic"
+	"syscall"
+	"testing"
+
+	"github.com/jackc/pgx/v5"
+
+	"dryslot/internal/postgres"
+	"dryslot/internal/postgres/local"
+)
+
+// Database is one test's own database.
+type Database struct {
+	ServiceURL  string // the service's role, which owns nothing
+	OwnerURL    string // the owner's, for migrations
+	AdminURL    string // a superuser's, which row-level security does not bind
+	ServiceRole string
+}
+
+// template is the database that tests' databases are cloned from. Nobody stays
+// connected to it, or cloning would fail.
+const template = "dryslot"
+
+type server struct {
+	*local.Server
+	names atomic.Int64
+}
+
+// once starts the server at first use.
+var once = sync.OnceValues(startServer)
+
+// New returns a store over a fresh, migrated, empty database.
+func New(t testing.TB) *postgres.Store {
+	t.Helper()
+	return Open(t, URLs(t))
+}
+
+// Open returns another store over a test's database, as a second process
+// would have.
+func Open(t testing.TB, db Database) *postgres.Store {
+	t.Helper()
+	store, err := postgres.Open(context.Background(), db.ServiceURL)
+	if err != nil {
+		t.Fatalf("opening the test's database: %v", err)
+	}
+	t.Cleanup(store.Close)
+	return store
+}
+
+// URLs returns a fresh, migrated, empty database.
+func URLs(t testing.TB) Database {
+	t.Helper()
+	return create(t, " template "+template)
+}
+
+// Empty returns a fresh database that is not migrated.
+func Empty(t testing.TB) Database {
+	t.Helper()
+	return create(t, "")
+}
+
+func create(t testing.TB, from string) Database {
+	t.Helper()
+	srv, err := once()
+	if err != nil {
+		t.Fatalf("starting the tests' PostgreSQL: %v", err)
+	}
+	name := "test_" + strconv.FormatInt(srv.names.Add(1), 10)
+	srv.admin(t, "create database "+name+from)
+	srv.admin(t, "alter database "+name+" owner to dryslot_owner")
+	t.Cleanup(func() { srv.admin(t, "drop database "+name+" with (force)") })
+	db := Database{
+		ServiceURL: inDatabase(srv.URL(), name), OwnerURL: inDatabase(srv.MigrateURL(), name),
+		AdminURL: srv.AdminURL(name), ServiceRole: srv.ServiceRole(),
+	}
+	return db
+}
+
+// inDatabase returns a connection to another database of the same server.
+func inDatabase(of, name string) string {
+	u, err := url.Parse(of)
+	if err != nil {
+		panic(err) // the server's own address
+	}
+	u.Path = "/" + name
+	return u.String()
+}
+
+func (s *server) admin(t testing.TB, sql string) {
+	t.Helper()
+	ctx := context.Background()
+	conn, err := pgx.Connect(ctx, s.AdminURL("postgres"))
+	if err != nil {
+		t.Fatalf("%s: %v", sql, err)
+	}
+	defer conn.Close(ctx)
+	if _, err := conn.Exec(ctx, sql); err != nil {
+		t.Fatalf("%s: %v", sql, err)
+	}
+}
+
+func startServer() (*server, error) {
+	dir, err := os.MkdirTemp("", "dryslot-test-")
+	if err != nil {
+		return nil, err
+	}
+	// The server's user has to pass when the tests run as root.
+	if err := os.Chmod(dir, 0o711); err != nil {
+		return nil, err
+	}
+	ctx := context.Background()
+	srv, err := local.Start(ctx, local.Options{DataDir: dir, Spare: dir, Throwaway: true})
+	if err != nil {
+		os.RemoveAll(dir)
+		return nil, err
+	}
+	if err := endWithUs(srv.PID(), dir); err != nil {
+		return nil, err
+	}
+	if err := postgres.Migrate(ctx, srv.MigrateURL(), srv.ServiceRole()); err != nil {
+		return nil, err
+	}
+	return &server{Server: srv}, nil
+}
+
+// keeper waits until its input ends, which the kernel sees to when the test
+// binary has gone, and then ends the server at once and removes its folder.
+const keeper = `cat >/dev/null; kill -QUIT "$1" 2>/dev/null
+n=0; while kill -0 "$1" 2>/dev/null && [ $n -lt 200 ]; do n=$((n+1)); sleep 0.05; done
+rm -rf "$2"`
+
+// endWithUs leaves a process behind that ends the server after this one.
+func endWithUs(pid int, dir string) error {
+	r, w, err := os.Pipe()
+	if err != nil {
+		return err
+	}
+	defer r.Close()
+	cmd := exec.Command("/bin/sh", "-c", keeper, "keeper", strconv.Itoa(pid), dir)
+	cmd.Stdin = r
+	cmd.SysProcAttr = &syscall.SysProcAttr{Setsid: true} // a Ctrl-C must not end it before us
+	if err := cmd.Start(); err != nil {
+		return fmt.Errorf("keeping the tests' PostgreSQL: %w", err)
+	}
+	hold(w)
+	return nil
+}
+
+// held keeps the pipe's end from being collected, and so closed, too early.
+var held []io.Closer
+
+func hold(c io.Closer) { held = append(held, c) }

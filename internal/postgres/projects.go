@@ -1,0 +1,253 @@
+package postgres
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"strconv"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/pour"
+	"dryslot/internal/watch"
+)
+
+// accountTx is a transaction that sees one account's rows.
+type accountTx struct {
+	weather
+	account string
+}
+
+var _ watch.Tx = (*accountTx)(nil)
+
+const projectColumns = `id::text, account::text, revision, calendar_key, created_at, spec, seq`
+
+func scanProject(r pgx.CollectableRow) (row[pour.Project], error) {
+	var p pour.Project
+	var spec []byte
+	var seq int64
+	if err := r.Scan(&p.ID, &p.Account, &p.Revision, &p.CalendarKey, &p.CreatedAt, &spec, &seq); err != nil {
+		return row[pour.Project]{}, err
+	}
+	p.CreatedAt = p.CreatedAt.UTC()
+	if err := json.Unmarshal(spec, &p.Spec); err != nil {
+		return row[pour.Project]{}, fmt.Errorf("postgres: project %s: %w", p.ID, err)
+	}
+	return row[pour.Project]{item: p, seq: seq}, nil
+}
+
+// CreateProject implements watch.Tx.
+func (t *accountTx) CreateProject(ctx context.Context, p pour.Project, at time.Time) (pour.Project, error) {
+	id, err := newID()
+	if err != nil {
+		return p, err
+	}
+	p.ID, p.Account, p.Revision, p.CalendarKey = id, t.account, 1, newSecret()
+	p.CreatedAt = at.UTC().Truncate(time.Microsecond) // as PostgreSQL keeps it
+	spec, err := json.Marshal(p.Spec)
+	if err != nil {
+		return p, fault.Wrap(fault.Invalid, "the project can't be stored", err)
+	}
+	batch := &pgx.Batch{}
+	batch.Queue(`insert into projects (account, id, revision, calendar_key, created_at, spec) values ($1, $2, $3, $4, $5, $6)`,
+		t.account, id, p.Revision, p.CalendarKey, p.CreatedAt, spec)
+	batch.Queue(`insert into calendar_keys (digest, account, project) values ($1, $2, $3)`, digest(p.CalendarKey), t.account, id)
+	batch.Queue(`insert into due_projects (account, project) values ($1, $2)`, t.account, id)
+	return p, wrap("keeping a project", t.tx.SendBatch(ctx, batch).Close())
+}
+
+// Project implements watch.Tx.
+func (t *accountTx) Project(ctx context.Context, id string) (pour.Project, error) {
+	return t.project(ctx, id, "")
+}
+
+// LockProject implements watch.Tx.
+func (t *accountTx) LockProject(ctx context.Context, id string) (pour.Project, error) {
+	return t.project(ctx, id, " for update")
+}
+
+func (t *accountTx) project(ctx context.Context, id, lock string) (pour.Project, error) {
+	if _, err := parseID(id); err != nil {
+		return pour.Project{}, err
+	}
+	rows, err := t.tx.Query(ctx, `select `+projectColumns+` from projects where account = $1 and id = $2`+lock, t.account, id)
+	if err != nil {
+		return pour.Project{}, wrap("reading a project", err)
+	}
+	r, err := pgx.CollectExactlyOneRow(rows, scanProject)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return pour.Project{}, noProject()
+	}
+	return r.item, wrap("reading a project", err)
+}
+
+func noProject() error { return fault.New(fault.NotFound, "there is no such project") }
+
+// Projects implements watch.Tx; they come in the order of their making.
+func (t *accountTx) Projects(ctx context.Context, page watch.Page) ([]pour.Project, string, error) {
+	c, err := readPage("projects", page)
+	if err != nil {
+		return nil, "", err
+	}
+	rows, err := t.tx.Query(ctx, `select `+projectColumns+` from projects where account = $1 and seq > $2 order by seq limit $3`,
+		t.account, c.seq, page.Limit+1)
+	if err != nil {
+		return nil, "", wrap("listing projects", err)
+	}
+	all, err := pgx.CollectRows(rows, scanProject)
+	if err != nil {
+		return nil, "", wrap("listing projects", err)
+	}
+	items, next := cut(c, all, page.Limit)
+	return items, next, nil
+}
+
+// UpdateProject implements watch.Tx.
+func (t *accountTx) UpdateProject(ctx context.Context, p pour.Project, revision int64) (pour.Project, error) {
+	was, err := t.LockProject(ctx, p.ID)
+	if err != nil {
+		return p, err
+	}
+	if was.Revision != revision {
+		return p, fault.New(fault.Stale, fmt.Sprintf("the project is at revision %d, not %d", was.Revision, revision))
+	}
+	if err := t.keepsLoggedPads(ctx, p); err != nil {
+		return p, err
+	}
+	p.Account, p.CalendarKey, p.CreatedAt, p.Revision = was.Account, was.CalendarKey, was.CreatedAt, was.Revision+1
+	spec, err := json.Marshal(p.Spec)
+	if err != nil {
+		return p, fault.Wrap(fault.Invalid, "the project can't be stored", err)
+	}
+	_, err = t.tx.Exec(ctx, `update projects set revision = $3, spec = $4 where account = $1 and id = $2`, t.account, p.ID, p.Revision, spec)
+	return p, wrap("changing a project", err)
+}
+
+// keepsLoggedPads refuses a project from which a pad with log entries is gone:
+// the log would speak of nothing.
+func (t *accountTx) keepsLoggedPads(ctx context.Context, p pour.Project) error {
+	logged, err := texts(ctx, t.tx, `
+		select pad from log_entries where account = $1 and project = $2 and pad <> ''
+		union
+		select e ->> 'pad' from log_entries, jsonb_array_elements(
+			case jsonb_typeof(entry -> 'effects') when 'array' then entry -> 'effects' else '[]' end) e
+		where account = $1 and project = $2 and e ->> 'pad' <> ''
+		order by 1`, t.account, p.ID)
+	if err != nil {
+		return wrap("reading the log", err)
+	}
+	have := make(map[string]bool, len(p.Pads))
+	for _, pad := range p.Pads {
+		have[pad.Name] = true
+	}
+	var gone fault.List
+	for _, name := range logged {
+		if !have[name] {
+			gone.Add("pads", name, "must stay: it has log entries")
+		}
+	}
+	if len(gone) == 0 {
+		return nil
+	}
+	return &fault.Error{Kind: fault.Conflict, Message: "a pad with log entries can't be removed", Fields: gone}
+}
+
+// DeleteProject implements watch.Tx. Everything of the project goes with it.
+func (t *accountTx) DeleteProject(ctx context.Context, id string) error {
+	if _, err := parseID(id); err != nil {
+		return err
+	}
+	tag, err := t.tx.Exec(ctx, `delete from projects where account = $1 and id = $2`, t.account, id)
+	if err == nil && tag.RowsAffected() == 0 {
+		return noProject()
+	}
+	return wrap("deleting a project", err)
+}
+
+// AppendLog implements watch.Tx.
+func (t *accountTx) AppendLog(ctx context.Context, project string, e pour.LogEntry) (pour.LogEntry, error) {
+	p, err := t.LockProject(ctx, project) // so that the pad can't go meanwhile
+	if err != nil {
+		return e, err
+	}
+	if err := hasPad(p, e.Pad); err != nil {
+		return e, err
+	}
+	if e.ID, err = newID(); err != nil {
+		return e, err
+	}
+	e.At, e.RecordedAt = e.At.Truncate(time.Microsecond), e.RecordedAt.Truncate(time.Microsecond) // as PostgreSQL keeps them
+	doc, err := json.Marshal(e)
+	if err != nil {
+		return e, fault.Wrap(fault.Invalid, "the log entry can't be stored", err)
+	}
+	_, err = t.tx.Exec(ctx, `insert into log_entries (account, id, project, pad, at, recorded_at, entry) values ($1, $2, $3, $4, $5, $6, $7)`,
+		t.account, e.ID, project, e.Pad, e.At, e.RecordedAt, doc)
+	return e, wrap("keeping a log entry", err)
+}
+
+func hasPad(p pour.Project, name string) error {
+	if name == "" {
+		return nil
+	}
+	for _, pad := range p.Pads {
+		if pad.Name == name {
+			return nil
+		}
+	}
+	var bad fault.List
+	bad.Add("pad", name, "must be one of the project's "+strconv.Itoa(len(p.Pads))+" pads")
+	return bad.Err("there is no such pad")
+}
+
+func scanEntry(r pgx.CollectableRow) (row[pour.LogEntry], error) {
+	var out row[pour.LogEntry]
+	var doc []byte
+	if err := r.Scan(&doc, &out.at, &out.seq); err != nil {
+		return out, err
+	}
+	if err := json.Unmarshal(doc, &out.item); err != nil {
+		return out, fmt.Errorf("postgres: a log entry: %w", err)
+	}
+	return out, nil
+}
+
+// Log implements watch.Tx, in the order of WholeLog.
+func (t *accountTx) Log(ctx context.Context, project string, page watch.Page) ([]pour.LogEntry, string, error) {
+	c, err := readPage("log", page)
+	if err != nil {
+		return nil, "", err
+	}
+	if _, err := t.Project(ctx, project); err != nil {
+		return nil, "", err
+	}
+	rows, err := t.tx.Query(ctx, `select entry, at, seq from log_entries
+		where account = $1 and project = $2 and ($3 or (at, seq) > ($4, $5)) order by at, seq limit $6`,
+		t.account, project, c.first, c.at(), c.seq, page.Limit+1)
+	if err != nil {
+		return nil, "", wrap("listing the log", err)
+	}
+	all, err := pgx.CollectRows(rows, scanEntry)
+	if err != nil {
+		return nil, "", wrap("listing the log", err)
+	}
+	items, next := cut(c, all, page.Limit)
+	return items, next, nil
+}
+
+// WholeLog implements watch.Tx.
+func (t *accountTx) WholeLog(ctx context.Context, project string) ([]pour.LogEntry, error) {
+	if _, err := parseID(project); err != nil {
+		return nil, err
+	}
+	rows, err := t.tx.Query(ctx, `select entry, at, seq from log_entries where account = $1 and project = $2 order by at, seq`, t.account, project)
+	if err != nil {
+		return nil, wrap("reading the log", err)
+	}
+	all, err := pgx.CollectRows(rows, scanEntry)
+	items, _ := cut(cursor{}, all, len(all))
+	return items, wrap("reading the log", err)
+}

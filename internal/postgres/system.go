@@ -1,0 +1,186 @@
+package postgres
+
+import (
+	"context"
+	"encoding/json"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/forecast"
+	"dryslot/internal/place"
+	"dryslot/internal/watch"
+)
+
+const (
+	// held is how long a due delivery is not handed out again: as long as a job
+	// that was killed takes to be rescued.
+	held = 30 * time.Second
+	// forecastsKept is how long forecasts are kept that no current plan was
+	// made from: long enough to show what a plan of last month was made from.
+	forecastsKept = 30 * 24 * time.Hour
+)
+
+// systemTx is a transaction that sees no account's rows.
+type systemTx struct{ weather }
+
+var _ watch.SystemTx = (*systemTx)(nil)
+
+// DueCells implements watch.SystemTx. Cells that nobody plans from any more
+// are not due.
+func (t *systemTx) DueCells(ctx context.Context, now, lease time.Time, limit int) ([]watch.CellState, error) {
+	rows, err := t.tx.Query(ctx, `
+		update cells set held_until = $2 where cell in (
+			select cell from cells c
+			where next_fetch_at <= $1 and (held_until is null or held_until <= $1) and (leased_until is null or leased_until <= $1)
+			  and exists (select from due_projects p where p.cell = c.cell)
+			order by next_fetch_at limit $3 for update skip locked)
+		returning `+cellColumns, now, lease, limit)
+	if err != nil {
+		return nil, wrap("listing due cells", err)
+	}
+	cells, err := pgx.CollectRows(rows, scanCell)
+	return cells, wrap("listing due cells", err)
+}
+
+// LeaseCell implements watch.SystemTx.
+func (t *systemTx) LeaseCell(ctx context.Context, cell place.Cell, now, until time.Time) (watch.CellState, bool, error) {
+	c, err := t.CellState(ctx, cell)
+	if err != nil {
+		return c, false, err
+	}
+	tag, err := t.tx.Exec(ctx, `update cells set leased_until = $3
+		where cell = $1 and next_fetch_at <= $2 and (leased_until is null or leased_until <= $2)`, cell.Key(), now, until)
+	return c, err == nil && tag.RowsAffected() == 1, wrap("leasing a cell", err)
+}
+
+// PostponeFetch implements watch.SystemTx.
+func (t *systemTx) PostponeFetch(ctx context.Context, cell place.Cell, next time.Time, why string) error {
+	tag, err := t.tx.Exec(ctx, `update cells set next_fetch_at = $2, trouble = $3, held_until = null, leased_until = null where cell = $1`,
+		cell.Key(), next, clean(why))
+	if err == nil && tag.RowsAffected() == 0 {
+		return noCell(cell)
+	}
+	return wrap("postponing a fetch", err)
+}
+
+// FeedState implements watch.SystemTx.
+func (t *systemTx) FeedState(ctx context.Context, feed string) (watch.FeedState, error) {
+	s := watch.FeedState{Feed: feed}
+	first, err := json.Marshal(s)
+	if err != nil {
+		return s, wrap("reading a feed's state", err)
+	}
+	// A row to lock has to be there first.
+	if _, err := t.tx.Exec(ctx, `insert into feed_states (feed, state) values ($1, $2) on conflict (feed) do nothing`, feed, first); err != nil {
+		return s, wrap("reading a feed's state", err)
+	}
+	var doc []byte
+	err = t.tx.QueryRow(ctx, `select state from feed_states where feed = $1 for update`, feed).Scan(&doc)
+	if err == nil {
+		err = json.Unmarshal(doc, &s)
+	}
+	return s, wrap("reading a feed's state", err)
+}
+
+// SetFeedState implements watch.SystemTx.
+func (t *systemTx) SetFeedState(ctx context.Context, s watch.FeedState) error {
+	s.Trouble = clean(s.Trouble)
+	doc, err := json.Marshal(s)
+	if err != nil {
+		return fault.Wrap(fault.Invalid, "the feed's state can't be stored", err)
+	}
+	_, err = t.tx.Exec(ctx, `insert into feed_states (feed, state) values ($1, $2) on conflict (feed) do update set state = $2`, s.Feed, doc)
+	return wrap("keeping a feed's state", err)
+}
+
+// KeepForecast implements watch.SystemTx.
+func (t *systemTx) KeepForecast(ctx context.Context, f forecast.Forecast, next time.Time) (watch.KeptForecast, error) {
+	id, err := t.keep(ctx, &f)
+	if err != nil {
+		return watch.KeptForecast{}, err
+	}
+	_, err = t.tx.Exec(ctx, `
+		insert into cells as c (cell, latitude, longitude, forecast, next_fetch_at, last_tried_at, validator)
+		values ($1, $2, $3, $4, $5, $6, $7)
+		on conflict (cell) do update set forecast = $4, next_fetch_at = $5, last_tried_at = $6, validator = $7,
+			held_until = null, leased_until = null, failures = 0, trouble = ''`,
+		f.Cell.Key(), f.Cell.Latitude, f.Cell.Longitude, id, next, f.FetchedAt(), clean(f.Validator))
+	return watch.KeptForecast{ID: id, Forecast: f}, wrap("keeping a forecast", err)
+}
+
+// FetchFailed implements watch.SystemTx.
+func (t *systemTx) FetchFailed(ctx context.Context, cell place.Cell, at, next time.Time, why string) error {
+	tag, err := t.tx.Exec(ctx, `update cells set failures = failures + 1, trouble = $4, last_tried_at = $2, next_fetch_at = $3, held_until = null, leased_until = null
+		where cell = $1`, cell.Key(), at, next, clean(why))
+	if err == nil && tag.RowsAffected() == 0 {
+		return noCell(cell)
+	}
+	return wrap("noting a failed fetch", err)
+}
+
+func scanProjectRef(r pgx.CollectableRow) (watch.ProjectRef, error) {
+	var ref watch.ProjectRef
+	return ref, r.Scan(&ref.Account, &ref.Project)
+}
+
+// ProjectsOfCell implements watch.SystemTx.
+func (t *systemTx) ProjectsOfCell(ctx context.Context, cell place.Cell) ([]watch.ProjectRef, error) {
+	rows, err := t.tx.Query(ctx, `select account::text, project::text from due_projects where cell = $1 order by account, project`, cell.Key())
+	if err != nil {
+		return nil, wrap("listing a cell's projects", err)
+	}
+	refs, err := pgx.CollectRows(rows, scanProjectRef)
+	return refs, wrap("listing a cell's projects", err)
+}
+
+// DueProjects implements watch.SystemTx.
+func (t *systemTx) DueProjects(ctx context.Context, now, lease time.Time, limit int) ([]watch.ProjectRef, error) {
+	rows, err := t.tx.Query(ctx, `
+		update due_projects d set held_until = $2
+		from (select account, project from due_projects
+			where (next_alert_at <= $1 or next_plan_at <= $1) and (held_until is null or held_until <= $1)
+			order by least(next_alert_at, next_plan_at) limit $3 for update skip locked) due
+		where d.account = due.account and d.project = due.project
+		returning d.account::text, d.project::text`, now, lease, limit)
+	if err != nil {
+		return nil, wrap("listing due projects", err)
+	}
+	refs, err := pgx.CollectRows(rows, scanProjectRef)
+	return refs, wrap("listing due projects", err)
+}
+
+// DueDeliveries implements watch.SystemTx. A delivery that was handed out is
+// held back for half a minute, or until it is settled.
+func (t *systemTx) DueDeliveries(ctx context.Context, now time.Time, limit int) ([]watch.DeliveryRef, error) {
+	rows, err := t.tx.Query(ctx, `
+		update due_deliveries d set held_until = $2
+		from (select account, key from due_deliveries
+			where next_try_at <= $1 and (held_until is null or held_until <= $1) and (leased_until is null or leased_until <= $1)
+			order by next_try_at limit $3 for update skip locked) due
+		where d.account = due.account and d.key = due.key
+		returning d.account::text, d.key`, now, now.Add(held), limit)
+	if err != nil {
+		return nil, wrap("listing due deliveries", err)
+	}
+	refs, err := pgx.CollectRows(rows, func(r pgx.CollectableRow) (watch.DeliveryRef, error) {
+		var ref watch.DeliveryRef
+		return ref, r.Scan(&ref.Account, &ref.Key)
+	})
+	return refs, wrap("listing due deliveries", err)
+}
+
+// Prune implements watch.SystemTx. Sessions end by the wall clock; expired
+// answers go when their account's next is kept.
+func (t *systemTx) Prune(ctx context.Context, now time.Time) error {
+	old := now.Add(-forecastsKept)
+	batch := &pgx.Batch{}
+	batch.Queue(`delete from sessions where expires_at <= now()`)
+	batch.Queue(`delete from cells c where coalesce(last_tried_at, next_fetch_at) < $1
+		and not exists (select from due_projects p where p.cell = c.cell)`, old)
+	batch.Queue(`delete from forecasts f where fetched_at < $1
+		and not exists (select from due_projects p where p.forecast = f.id)
+		and not exists (select from cells c where c.forecast = f.id)`, old)
+	return wrap("pruning", t.tx.SendBatch(ctx, batch).Close())
+}

@@ -1,0 +1,138 @@
+package postgres
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/riverqueue/river"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/forecast"
+	"dryslot/internal/place"
+	"dryslot/internal/watch"
+)
+
+// weather is what both kinds of transaction share: public weather, and the queue.
+type weather struct {
+	tx    pgx.Tx
+	queue *river.Client[pgx.Tx]
+}
+
+// Enqueue implements watch.Tx and watch.SystemTx.
+func (w weather) Enqueue(ctx context.Context, work watch.Work) error {
+	_, err := w.queue.InsertTx(ctx, w.tx, work, &river.InsertOpts{Queue: work.Queue()})
+	return wrap("adding "+work.Kind()+" to the queue", err)
+}
+
+const cellColumns = `latitude, longitude, coalesce(forecast, 0), next_fetch_at, last_tried_at, failures, trouble, validator`
+
+func scanCell(r pgx.CollectableRow) (watch.CellState, error) {
+	var c watch.CellState
+	var tried *time.Time
+	err := r.Scan(&c.Cell.Latitude, &c.Cell.Longitude, &c.ForecastID, &c.NextFetchAt, &tried, &c.Failures, &c.Trouble, &c.Validator)
+	c.NextFetchAt, c.LastTriedAt = c.NextFetchAt.UTC(), instant(tried)
+	return c, err
+}
+
+// CellState implements watch.Tx and watch.SystemTx.
+func (w weather) CellState(ctx context.Context, cell place.Cell) (watch.CellState, error) {
+	rows, err := w.tx.Query(ctx, `select `+cellColumns+` from cells where cell = $1`, cell.Key())
+	if err != nil {
+		return watch.CellState{}, wrap("reading a cell", err)
+	}
+	c, err := pgx.CollectExactlyOneRow(rows, scanCell)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return c, noCell(cell)
+	}
+	return c, wrap("reading a cell", err)
+}
+
+func noCell(cell place.Cell) error {
+	return fault.New(fault.NotFound, "nobody plans from the cell "+cell.Key())
+}
+
+// Forecast implements watch.Tx and watch.SystemTx.
+func (w weather) Forecast(ctx context.Context, cell place.Cell) (watch.KeptForecast, error) {
+	return w.forecast(ctx, `f.id = (select forecast from cells where cell = $1)`, cell.Key())
+}
+
+// ForecastByID implements watch.Tx.
+func (w weather) ForecastByID(ctx context.Context, id int64) (watch.KeptForecast, error) {
+	return w.forecast(ctx, `f.id = $1`, id)
+}
+
+func (w weather) forecast(ctx context.Context, which string, arg any) (watch.KeptForecast, error) {
+	var k watch.KeptForecast
+	var doc []byte
+	err := w.tx.QueryRow(ctx, `select f.id, f.document from forecasts f where `+which, arg).Scan(&k.ID, &doc)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return k, fault.New(fault.NotFound, "there is no such forecast")
+	}
+	if err != nil {
+		return k, wrap("reading a forecast", err)
+	}
+	if k.Forecast, err = decodeForecast(doc); err != nil {
+		return k, fmt.Errorf("postgres: forecast %d: %w", k.ID, err)
+	}
+	return k, nil
+}
+
+// WatchCell implements watch.Tx. A cell that is watched already keeps its
+// rhythm, which may be a provider's.
+func (t *accountTx) WatchCell(ctx context.Context, cell place.Cell, project string, first time.Time) error {
+	if _, err := parseID(project); err != nil {
+		return err
+	}
+	_, err := t.tx.Exec(ctx, `insert into cells (cell, latitude, longitude, next_fetch_at) values ($1, $2, $3, $4) on conflict (cell) do nothing`,
+		cell.Key(), cell.Latitude, cell.Longitude, first)
+	if err != nil {
+		return wrap("watching a cell", err)
+	}
+	tag, err := t.tx.Exec(ctx, `update due_projects set cell = $3 where account = $1 and project = $2`, t.account, project, cell.Key())
+	if err == nil && tag.RowsAffected() == 0 {
+		return noProject()
+	}
+	return wrap("watching a cell", err)
+}
+
+// SetDue implements watch.Tx.
+func (t *accountTx) SetDue(ctx context.Context, project string, d watch.Due) error {
+	if _, err := parseID(project); err != nil {
+		return err
+	}
+	tag, err := t.tx.Exec(ctx, `update due_projects set next_alert_at = $3, next_plan_at = $4, held_until = null where account = $1 and project = $2`,
+		t.account, project, maybe(d.NextAlertAt), maybe(d.NextPlanAt))
+	if err == nil && tag.RowsAffected() == 0 {
+		return noProject()
+	}
+	return wrap("setting when a project is due", err)
+}
+
+// clean makes another's words, such as a mail server's, fit to be stored.
+func clean(text string) string {
+	const longest = 2000 // bytes: a reason is read by people
+	if len(text) > longest {
+		text = text[:longest]
+	}
+	return strings.ReplaceAll(strings.ToValidUTF8(text, "\uFFFD"), "\x00", "\uFFFD")
+}
+
+// keep inserts a forecast, whole.
+func (w weather) keep(ctx context.Context, f *forecast.Forecast) (int64, error) {
+	if len(f.Sources) == 0 || len(f.Hours) == 0 {
+		return 0, fault.New(fault.Invalid, "a forecast without a source or without hours can't be kept")
+	}
+	doc, err := encodeForecast(f)
+	if err != nil {
+		return 0, fault.Wrap(fault.Invalid, "the forecast can't be stored", err)
+	}
+	src := f.Sources[0]
+	var id int64
+	err = w.tx.QueryRow(ctx, `insert into forecasts (cell, feed, issued_at, fetched_at, attribution, document) values ($1, $2, $3, $4, $5, $6) returning id`,
+		f.Cell.Key(), src.Feed, src.IssuedAt, src.FetchedAt, src.Attribution, doc).Scan(&id)
+	return id, wrap("keeping a forecast", err)
+}
