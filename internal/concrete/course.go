@@ -42,13 +42,10 @@ type needs struct {
 	bleedKgM2      float64
 }
 
-func needsOf(m *Mix, c *Casting, h Hydration) needs {
-	factor := m.SetFactor
-	if !(factor > 0) {
-		factor = 1
-	}
+func needsOf(c *Casting, h Hydration) needs {
+	m := &c.Mix
 	n := needs{bleedKgM2: bleedKgM2(*m, c.Thickness), curedWarmH: curedWarmH(m.Cement)}
-	n.initial, n.final = SetAges(h, m.WaterCement, factor)
+	n.initial, n.final = SetAges(h, m.WaterCement, m.SetFactor)
 	n.closes = n.initial + closesAt(c.Finish)*(n.final-n.initial)
 	final20 := n.final / h.Speed(20)
 	n.strip = lowAgeFor(*m, stripMPa, final20)

@@ -7,10 +7,9 @@ func BenchmarkSlab7Days(b *testing.B) {
 	c.Placed = c.Weather.Start
 	var s Solver
 	b.ReportAllocs()
-	h := HydrationOf(mustCement("general"), c.Mix.WaterCement)
-	s.need = needsOf(&c.Mix, &c, h)
 	for b.Loop() {
-		s.start(&c, h, 1)
+		s.accept(&c)
+		s.start(1)
 		for range 7 * 24 * 6 {
 			s.step(s.next(stepSetting))
 		}
@@ -24,12 +23,4 @@ func BenchmarkBehave(b *testing.B) {
 	for b.Loop() {
 		s.Behave(&c)
 	}
-}
-
-func mustCement(kind string) Composition {
-	c, err := CementComposition(kind)
-	if err != nil {
-		panic(err)
-	}
-	return c
 }

@@ -12,7 +12,7 @@ import (
 type Solver struct {
 	col   column
 	env   sheath
-	c     *Casting
+	c     Casting
 	hyd   *hydrationTable
 	gain  *[tableSize]Age
 	steam *[tableSize]float64
@@ -53,46 +53,77 @@ const (
 	usualCement  = 300  // kg/m3, bagged concrete at about 15 % cement by mass (from memory: 14 to 18 %)
 	usualRatio   = 0.60 // water-cement ratio where none is given (judgement)
 	heldFromPast = 48.0 // h that the first hour's weather may stand in for the time before it
+	thickest     = 2.0  // m; beyond is no flatwork
+	wettest      = 1.5  // water-cement ratio; beyond is no concrete
+	richest      = 1000 // kg of cement in a m3; beyond is no concrete
 )
 
-// start lays a casting out at its placing. It reports whether there is
-// weather to go by.
-func (s *Solver) start(c *Casting, h Hydration, finer int) bool {
-	s.c = c
-	s.env.open(&c.Weather, &c.Site, saturations())
+// accept takes a casting over, with stand-ins for what is not told or can't
+// be, and works out what must be reached. It reports whether there is weather
+// and a slab to go by.
+func (s *Solver) accept(c *Casting) bool {
+	s.c = *c
+	m, site := &s.c.Mix, &s.c.Site
+	s.env.open(&s.c.Weather, site, saturations())
 	s.placed = c.Placed.Sub(c.Weather.Start).Hours()
 	if s.env.hours == 0 || s.placed >= float64(s.env.hours) || s.placed < -heldFromPast {
 		return false
 	}
-	s.env.unknown = s.placed < 0
-	s.hyd, s.gain = hydrationTableOf(c.Mix.Cement), gainTable()
-	s.steam = saturations()
-	s.first = surroundings{emit: emissivity * stefanBoltzmann, steam: s.steam}
-	s.second = s.first
-	cement := c.Mix.CementKgM3
-	if !(cement > 0) {
+	if !(c.Thickness > 0 && c.Thickness <= thickest) {
+		return false
+	}
+	guess := s.placed < 0 || !(m.Strength28dMPa > 0)
+	comp, err := CementComposition(m.Cement)
+	if err != nil {
+		guess, m.Cement = true, "general"
+		comp, _ = CementComposition(m.Cement)
+	}
+	if !(m.WaterCement > 0 && m.WaterCement <= wettest) {
+		guess, m.WaterCement = true, usualRatio
+	}
+	if !finite(float64(m.TemperatureC)) {
+		guess = true
+		m.TemperatureC = celsius(s.env.read(c.Weather.AirC, int(math.Floor(s.placed)), math.Min, 0))
+	}
+	if m.SetFactor == 0 {
+		m.SetFactor = 1
+	} else if !(m.SetFactor >= 0.1 && m.SetFactor <= 10) {
+		guess, m.SetFactor = true, 1
+	}
+	if !(site.WindFactor >= 0 && site.WindFactor <= 2) {
+		guess, site.WindFactor = true, 1
+	}
+	s.env.unknown = s.env.unknown || guess
+	h := HydrationOf(comp, m.WaterCement)
+	s.need = needsOf(&s.c, h)
+	s.hyd, s.gain, s.steam = hydrationTableOf(m.Cement), gainTable(), saturations()
+	cement := m.CementKgM3
+	if !(cement > 0 && cement <= richest) {
 		cement = usualCement
 	}
 	s.heat = h.HeatJG * 1000 * cement * h.Ultimate
-	s.col.lay(float64(c.Thickness), c.Site.Subgrade, finer)
+	return true
+}
+
+// start lays the casting accepted out at its placing; finer divides the grid.
+func (s *Solver) start(finer int) {
+	s.first = surroundings{emit: emissivity * stefanBoltzmann, steam: s.steam}
+	s.second = s.first
+	s.col.lay(float64(s.c.Thickness), s.c.Site.Subgrade, finer)
 	s.hour, s.before, s.in = s.placed, 0, 0
-	t := float64(c.Mix.TemperatureC)
-	if math.IsNaN(t) {
-		s.env.unknown = true
-		t = s.env.read(c.Weather.AirC, int(math.Floor(s.placed)), math.Min, 0)
-	}
-	for i := range s.col.slab + 1 {
+	t := float64(s.c.Mix.TemperatureC)
+	n := s.col.slab + 1
+	for i := range n {
 		s.col.temp[i] = t
-		s.ages[i], s.degree[i] = 0, 0
 	}
 	s.env.bed(&s.col, s.placed)
-	for i := range s.col.slab + 1 {
+	for i := range n {
+		s.ages[i], s.degree[i] = 0, 0
 		s.speed[i] = s.hyd.speedAt(s.col.temp[i])
 	}
-	s.face, s.cover = t, CoverSpan{}
+	s.face, s.cover = t, s.coverAt(0)
 	s.now = moment{}
 	s.observe(0)
-	return true
 }
 
 // next returns the length of the next step in hours: to the next mark of the
@@ -248,19 +279,10 @@ func (s *Solver) observe(dt float64) {
 func (s *Solver) Behave(c *Casting) Behaviour {
 	out := Behaviour{InitialSet: Never, FinalSet: Never, FinishFrom: Never, FinishUntil: Never,
 		StripFrom: Never, FrostSafe: Never, WalkFrom: Never, CuredBy: Never, Unknown: true}
-	m := c.Mix
-	comp, err := CementComposition(m.Cement)
-	if err != nil {
-		comp, _ = CementComposition("general")
-	}
-	if !(m.WaterCement > 0) {
-		m.WaterCement = usualRatio
-	}
-	h := HydrationOf(comp, m.WaterCement)
-	s.need = needsOf(&m, c, h)
-	if !(c.Thickness > 0) || !s.start(c, h, 1) {
+	if !s.accept(c) {
 		return out
 	}
+	s.start(1)
 	out.SurfaceC, out.EvapRate = make([]float64, 0, 73), make([]float64, 0, 25)
 	k := &s.course
 	k.begin(s.need, &out, s.now)
@@ -276,7 +298,7 @@ func (s *Solver) Behave(c *Casting) Behaviour {
 		k.step(&s.now)
 	}
 	s.cure(k, last)
-	out.Unknown = s.env.unknown || err != nil || !(c.Mix.WaterCement > 0)
+	out.Unknown = s.env.unknown
 	return out
 }
 

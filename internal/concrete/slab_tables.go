@@ -116,7 +116,7 @@ func (h *hydrationTable) speedAt(t float64) float64 {
 // degreeAt is the degree over the ultimate degree at an age in h at 21.1 C.
 func (h *hydrationTable) degreeAt(ageH float64) float64 {
 	x := ageH * degreesPerH
-	if x >= degreesSize-1 {
+	if !(x < degreesSize-1) {
 		return h.degree[degreesSize-1]
 	}
 	i := int(x)

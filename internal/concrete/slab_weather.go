@@ -37,16 +37,16 @@ type sheath struct {
 	still   float64 // Menzel's rate for each kPa without wind
 	blown   float64 // and more of it for each m/s
 
-	hour    int // that a and b stand at the ends of; -1: none yet
+	hour    int // that a and b stand at the ends of
 	a, b    instant
 	sun     float64 // W/m2 in the hour
 	diffuse float64 // share of it that is diffuse
 }
 
 func (s *sheath) open(w *Hourly, site *Site, steam *[tableSize]float64) {
-	*s = sheath{w: w, site: site, steam: steam, hour: -1, hPa: pressureAt(site.ElevationM), shadeH: math.Inf(-1)}
+	*s = sheath{w: w, site: site, steam: steam, hour: math.MinInt, hPa: pressureAt(known(site.ElevationM)), shadeH: math.Inf(-1)}
 	for i := len(w.AirC) - 1; i >= 0; i-- {
-		if !math.IsNaN(w.AirC[i]) {
+		if finite(w.AirC[i]) {
 			s.hours = i + 1
 			break
 		}
@@ -54,7 +54,7 @@ func (s *sheath) open(w *Hourly, site *Site, steam *[tableSize]float64) {
 	s.still = menzel(0)
 	s.blown = menzel(1) - s.still
 	t := w.Start.UTC()
-	s.solar = t.Sub(t.Truncate(24*time.Hour)).Hours() + site.Longitude/15
+	s.solar = t.Sub(t.Truncate(24*time.Hour)).Hours() + known(site.Longitude)/15
 	if !site.ShadeUntil.IsZero() {
 		s.shadeH = site.ShadeUntil.Sub(w.Start).Hours()
 	}
@@ -65,7 +65,7 @@ func (s *sheath) enter(i int) {
 	if i == s.hour {
 		return
 	}
-	if i == s.hour+1 && s.hour >= 0 {
+	if s.hour != math.MinInt && i == s.hour+1 {
 		s.a = s.b
 	} else {
 		s.a = s.at(i)
@@ -116,26 +116,26 @@ func dewPoint(kpa float64) float64 {
 // is not known the stand-in: the worse of the nearest known hours, or none.
 func (s *sheath) read(v []float64, i int, worse func(x, y float64) float64, none float64) float64 {
 	i = max(0, min(i, s.hours-1))
-	if i < len(v) && !math.IsNaN(v[i]) {
+	if i < len(v) && finite(v[i]) {
 		return v[i]
 	}
 	s.unknown = true
-	before, after := math.NaN(), math.NaN()
-	for j := min(i, len(v)) - 1; j >= 0 && math.IsNaN(before); j-- {
-		before = v[j]
+	before, after := min(i, len(v))-1, i+1
+	for before >= 0 && !finite(v[before]) {
+		before--
 	}
-	for j := i + 1; j < len(v) && math.IsNaN(after); j++ {
-		after = v[j]
+	for after < len(v) && !finite(v[after]) {
+		after++
 	}
 	switch {
-	case math.IsNaN(before) && math.IsNaN(after):
+	case before < 0 && after >= len(v):
 		return none
-	case math.IsNaN(before):
-		return after
-	case math.IsNaN(after):
-		return before
+	case before < 0:
+		return v[after]
+	case after >= len(v):
+		return v[before]
 	}
-	return worse(before, after)
+	return worse(v[before], v[after])
 }
 
 // mean returns the mean air temperature of the hours from to until.
@@ -164,3 +164,13 @@ func (s *sheath) bed(c *column, placed float64) {
 		c.temp[i] = deep + (day-deep)*math.Exp(-z/0.5) + (top-day)*math.Exp(-z/0.1)
 	}
 }
+
+func known(v float64) float64 {
+	if finite(v) {
+		return v
+	}
+	return 0
+}
+
+// finite reports whether a value is known at all.
+func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
