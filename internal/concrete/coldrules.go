@@ -3,6 +3,7 @@ package concrete
 import (
 	"fmt"
 	"math"
+	"time"
 
 	"dryslot/internal/unit"
 )
@@ -61,6 +62,27 @@ func ColdSpell(days [][]float64) []bool {
 		}
 	}
 	return cold
+}
+
+// ColdSpellOn reports ColdSpell for one local date of a weather that covers
+// it; false where the weather does not. The days before it within the weather
+// count, and those after it.
+func ColdSpellOn(w Hourly, date unit.Date, zone *time.Location) bool {
+	var days [][]float64
+	at := -1
+	last := unit.Date{}
+	for i, c := range w.AirC {
+		d := unit.DateOf(w.Start.Add(time.Duration(i)*time.Hour), zone)
+		if d != last || len(days) == 0 {
+			days = append(days, nil)
+			last = d
+			if d == date {
+				at = len(days) - 1
+			}
+		}
+		days[len(days)-1] = append(days[len(days)-1], c)
+	}
+	return at >= 0 && ColdSpell(days)[at]
 }
 
 func dayMean(hours []float64) (mean float64, known bool) {

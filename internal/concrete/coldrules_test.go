@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"dryslot/internal/checkedtest"
 	"dryslot/internal/unit"
@@ -82,6 +83,23 @@ func TestTwoDefinitionsOfColdWeather(t *testing.T) {
 	}
 	if got := ColdSpell([][]float64{day(0, 6), day(0, 6), unknown, day(0, 6), day(0, 6)}); slices.Contains(got, true) {
 		t.Errorf("an unknown day is not a cold one: %v", got)
+	}
+}
+
+func TestColdSpellOfADate(t *testing.T) {
+	zone := time.FixedZone("UTC-5", -5*3600)
+	first := unit.Date{Year: 2026, Month: 11, Day: 20}
+	w := Hourly{Start: first.At(0, zone)}
+	for _, d := range [][]float64{day(8, 14), day(0, 6), day(0, 6), day(0, 6), day(0, 6), day(12, 14)} {
+		w.AirC = append(w.AirC, d...)
+	}
+	for i, want := range []bool{false, true, true, true, true, true} {
+		if got := ColdSpellOn(w, first.AddDays(i), zone); got != want {
+			t.Errorf("day %d: %v", i, got)
+		}
+	}
+	if ColdSpellOn(w, first.AddDays(6), zone) || ColdSpellOn(w, first.AddDays(-1), zone) {
+		t.Error("a date outside the weather")
 	}
 }
 
