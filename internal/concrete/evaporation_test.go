@@ -14,7 +14,7 @@ import (
 
 const (
 	pcaTable     = "from memory: PCA evaporation table (Lerch 1957, EB001 chapter 13)"
-	menzelSI     = "Menzel 1954, computed"
+	menzelSI     = "Menzel 1954 (coefficients from memory), computed"
 	unoSI        = "Uno 1998, ACI Materials Journal 95-M34, computed"
 	ciAnswer     = "Concrete International Q&A on evaporation (0.24 lb/ft2/h, 1.15 kg/m2/h)"
 	logProfile   = "neutral logarithmic wind profile, computed"

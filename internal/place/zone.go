@@ -17,8 +17,9 @@ var finder = sync.OnceValues(tzf.NewDefaultFinder)
 // Zone returns the IANA name of the time zone at a place, such as
 // America/Denver. lat is -90 to 90 and lon -180 to 180 degrees, north and east
 // positive; outside of that, or where no zone is known, an Invalid fault names
-// the field. Borders are simplified: within a few hundred metres of one the
-// neighbour's zone may be returned. The first call takes about a second.
+// the field. Borders are simplified: close to one the neighbour's zone may be
+// returned, so a builder can name the zone instead. The first call takes about
+// a second.
 func Zone(lat, lon float64) (name string, err error) {
 	var bad fault.List
 	number := func(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
