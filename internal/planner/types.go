@@ -169,6 +169,8 @@ type PadTimes struct {
 	PlaceEnd       time.Time  `json:"place_end"`
 	FinishStart    time.Time  `json:"finish_start"`
 	FinishEnd      time.Time  `json:"finish_end"`
+	FinishFrom     *time.Time `json:"finish_from"`  // its window opens
+	FinishUntil    *time.Time `json:"finish_until"` // and closes
 	InitialSet     *time.Time `json:"initial_set"`
 	FinalSet       *time.Time `json:"final_set"`
 	StripFrom      *time.Time `json:"strip_from"`

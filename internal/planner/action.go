@@ -1,0 +1,346 @@
+package planner
+
+import (
+	"math"
+
+	"dryslot/internal/pour"
+)
+
+// action is one way to pour on a morning, and the state that it leads to.
+type action struct {
+	n      [mostGroups]uint8
+	next   state
+	cost   [4]float64
+	option *option
+	table  *table
+	total  int
+}
+
+// each calls fn for every way to pour on a morning from a state.
+func (m *model) each(day int, s state, fn func(*action)) {
+	d := &m.f.days[day]
+	if d.off != "" || len(d.starts) == 0 {
+		return
+	}
+	seen := -1
+	for from := 0; from < len(d.starts); {
+		m.eachFrom(day, s, from, seen, fn)
+		seen = from
+		// The next start at which more pads are stripped.
+		next := len(d.starts)
+		for i := range s.lates {
+			for _, r := range [...]ready{s.late[i].strip, s.late[i].cured} {
+				if r != notInSight && int(r)/64 == day && int(r)%64 > from {
+					next = min(next, int(r)%64)
+				}
+			}
+		}
+		for _, p := range m.f.pads {
+			for _, at := range [...]float64{p.strip, p.cured} {
+				if i := m.startFrom(day, at); i > from {
+					next = min(next, i)
+				}
+			}
+		}
+		from = next
+	}
+}
+
+// startFrom returns the first start of a morning whose placing begins at or
+// after a minute.
+func (m *model) startFrom(day int, at float64) int {
+	d := &m.f.days[day]
+	for i, s := range d.starts {
+		if s+m.f.crew.setUp >= at {
+			return i
+		}
+	}
+	return len(d.starts)
+}
+
+// eachFrom calls fn for the ways to pour from a start on. Ways that were open
+// from an earlier start already (seen) are not repeated.
+func (m *model) eachFrom(day int, s state, from, seen int, fn func(*action)) {
+	var most, before [mostGroups]uint8
+	m.available(day, from, &s, &most)
+	if seen >= 0 {
+		m.available(day, seen, &s, &before)
+		if most == before {
+			return
+		}
+	}
+	var n [mostGroups]uint8
+	if m.split {
+		m.mixtures(day, s, from, most, n, 0, fn)
+		return
+	}
+	// Earlier sequences first: they set the later ones free.
+	for g := range m.seqs {
+		for n[g] = 1; n[g] <= most[g]; n[g]++ {
+			if !m.act(day, s, from, n, fn) {
+				break
+			}
+		}
+		n[g]--
+	}
+}
+
+func (m *model) mixtures(day int, s state, from int, most, n [mostGroups]uint8, g int, fn func(*action)) {
+	if g == len(m.seqs) {
+		if n != [mostGroups]uint8{} {
+			m.act(day, s, from, n, fn)
+		}
+		return
+	}
+	for n[g] = 0; n[g] <= most[g]; n[g]++ {
+		m.mixtures(day, s, from, most, n, g+1, fn)
+	}
+}
+
+// act calls fn for each option to pour n pads; false when they are more than
+// any start allows.
+func (m *model) act(day int, s state, from int, n [mostGroups]uint8, fn func(*action)) bool {
+	total := 0
+	for _, k := range n {
+		total += int(k)
+	}
+	if total > mostPads || !m.formsHold(day, from, &s, &n) || !m.bagsHold(day, &s, &n) {
+		return false
+	}
+	pads := m.f.taken(m.seqs, s.pos[:len(m.seqs)], n[:len(m.seqs)])
+	t := m.tableOf(day, pads)
+	if total > t.most {
+		return false
+	}
+	opts := m.optionsOf(t, total, from)
+	for i := range opts {
+		o := &opts[i]
+		a := action{n: n, cost: o.cost, option: o, table: t, total: total, next: s}
+		for g := range m.seqs {
+			a.next.pos[g] += n[g]
+		}
+		a.next.push(batch{strip: o.strip, cured: o.cured, n: n}, m.curing)
+		fn(&a)
+	}
+	return true
+}
+
+// push adds the pads poured on a morning. Where more mornings are pending than
+// are kept apart, the oldest two count as one, ready when the later of them is.
+func (s *state) push(b batch, curing bool) {
+	if !curing {
+		b.cured = 0
+	}
+	if int(s.lates) == len(s.late) {
+		i := len(s.late) - 1
+		a, z := &s.late[i-1], s.late[i]
+		a.strip, a.cured = max(a.strip, z.strip), max(a.cured, z.cured)
+		for g := range a.n {
+			a.n[g] += z.n[g]
+		}
+		s.lates--
+	}
+	copy(s.late[1:], s.late[:s.lates])
+	s.late[0] = b
+	s.lates++
+}
+
+// available returns how many pads of each sequence can be poured when placing
+// begins at a start, by the order between pads alone.
+func (m *model) available(day, from int, s *state, most *[mostGroups]uint8) {
+	*most = [mostGroups]uint8{}
+	for {
+		more := false
+		for g, seq := range m.seqs {
+			for int(s.pos[g]+most[g]) < len(seq) && m.free(day, from, s, most, seq[s.pos[g]+most[g]]) {
+				most[g]++
+				more = true
+			}
+		}
+		if !more {
+			return
+		}
+	}
+}
+
+// free reports whether everything that a pad waits for has come so far, with
+// today's pads as given.
+func (m *model) free(day, from int, s *state, today *[mostGroups]uint8, pad int) bool {
+	if m.f.days[day].skip[pad] {
+		return false
+	}
+	at := m.f.days[day].starts[from] + m.f.crew.setUp
+	for _, a := range m.f.pads[pad].after {
+		p := &m.f.pads[a.pad]
+		if !p.left {
+			if !poured(p.rec.State) {
+				return false // not part of this question, and not poured
+			}
+			if a.until == pour.Stripped && p.strip > at || a.until == pour.Cured && p.cured > at {
+				return false
+			}
+			continue
+		}
+		g, i := m.place(a.pad)
+		switch {
+		case i < int(s.pos[g]):
+			if b := s.batchOf(g, i); b != nil && (a.until == pour.Stripped && b.strip > readyAt(day, from) || a.until == pour.Cured && b.cured > readyAt(day, from)) {
+				return false
+			}
+		case i < int(s.pos[g]+today[g]) && a.until == pour.Placed:
+		default:
+			return false
+		}
+	}
+	return true
+}
+
+// place returns a pad's sequence and its position there.
+func (m *model) place(pad int) (g, i int) {
+	if m.where == nil {
+		m.where = make([][2]int, len(m.f.pads))
+		for g, seq := range m.seqs {
+			for i, p := range seq {
+				m.where[p] = [2]int{g, i}
+			}
+		}
+	}
+	w := m.where[pad]
+	return w[0], w[1]
+}
+
+// batchOf returns the pending batch that a poured pad belongs to, or nil.
+func (s *state) batchOf(g, i int) *batch {
+	top := int(s.pos[g])
+	for k := range s.lates {
+		top -= int(s.late[k].n[g])
+		if i >= top {
+			return &s.late[k]
+		}
+	}
+	return nil
+}
+
+// formsHold reports whether the form sets hold a day's pads besides those that
+// are not stripped.
+func (m *model) formsHold(day, from int, s *state, n *[mostGroups]uint8) bool {
+	if len(m.f.spec.FormSets) == 0 {
+		return true
+	}
+	at := m.f.days[day].starts[from] + m.f.crew.setUp
+	used := make([]int, len(m.f.spec.FormSets))
+	for i := range m.f.pads {
+		p := &m.f.pads[i]
+		if p.form >= 0 && (p.rec.State == pour.Placed || p.rec.State == pour.Finished) && p.strip > at {
+			used[p.form]++
+		}
+	}
+	for g, seq := range m.seqs {
+		top := int(s.pos[g])
+		for i := top; i < top+int(n[g]); i++ {
+			if k := m.f.pads[seq[i]].form; k >= 0 {
+				used[k]++
+			}
+		}
+		for k := range s.lates {
+			b := &s.late[k]
+			for i := top - int(b.n[g]); i < top; i++ {
+				if k := m.f.pads[seq[i]].form; k >= 0 && b.strip > readyAt(day, from) {
+					used[k]++
+				}
+			}
+			top -= int(b.n[g])
+		}
+	}
+	for k, u := range used {
+		if u > m.f.spec.FormSets[k].Count {
+			return false
+		}
+	}
+	return true
+}
+
+// bagsHold reports whether there are bags for a day's pads after all those
+// poured before.
+func (m *model) bagsHold(day int, s *state, n *[mostGroups]uint8) bool {
+	have := m.f.days[day].bags
+	if have == noLimit {
+		return true
+	}
+	for g, seq := range m.seqs {
+		for _, p := range seq[:s.pos[g]+n[g]] {
+			have -= m.f.pads[p].kind.bags
+		}
+	}
+	return have >= 0
+}
+
+// optionsOf returns the options to pour the first n pads of a table's order
+// from a start on: the cheapest for each readiness that follows.
+func (m *model) optionsOf(t *table, n, from int) []option {
+	key := optionKey{t.day, n, from, t}
+	if o, ok := m.options[key]; ok {
+		return o
+	}
+	inf := math.Inf(1)
+	var out []option
+	rain := m.f.rainShare(t.day)
+	for i := from; i < len(t.cells); i++ {
+		if len(t.cells[i]) < n || t.cells[i][n-1].why != feasible {
+			continue
+		}
+		c := &t.cells[i][n-1]
+		strip, cured := m.readyFor(t.day, c.strip), ready(0)
+		if m.curing {
+			cured = m.readyFor(t.day, c.cured)
+		}
+		k := 0
+		for k < len(out) && (out[k].strip != strip || out[k].cured != cured) {
+			k++
+		}
+		if k == len(out) {
+			out = append(out, option{strip: strip, cured: cured, cost: [4]float64{inf, inf, inf, inf}})
+		}
+		cost := m.costs(t, c, rain)
+		for q, v := range cost {
+			if v < out[k].cost[q] {
+				out[k].cost[q], out[k].start[q] = v, i
+			}
+		}
+	}
+	m.options[key] = out
+	return out
+}
+
+// readyFor returns the first start at which a minute has passed.
+func (m *model) readyFor(day int, at float64) ready {
+	for d := day + 1; d < m.days; d++ {
+		if i := m.startFrom(d, at); i < len(m.f.days[d].starts) {
+			if i == 0 {
+				// Ready before the first start of any later morning is all one.
+				return readyAt(d, 0)
+			}
+			return readyAt(d, i)
+		}
+	}
+	return notInSight
+}
+
+// costs returns the expected loss of a day's work by what is known of it.
+func (m *model) costs(t *table, c *cell, rain float64) [4]float64 {
+	f := m.f
+	var by [2]float64 // by rain in the day, on the choosing half
+	for r := range by {
+		if n := t.count[0][r]; n > 0 {
+			by[r] = (f.padDay*c.lost[0][r] + repourDays*c.any[0][r]) / n
+		}
+	}
+	now := (f.padDay*(c.lost[0][0]+c.lost[0][1]) + repourDays*(c.any[0][0]+c.any[0][1])) / (t.count[0][0] + t.count[0][1])
+	out := [4]float64{by[0], now, by[1], now}
+	for q, w := range [...]float64{c.worstOf[0], c.worst, c.worstOf[1], c.worst} {
+		if w > f.risk+1e-9 {
+			out[q] = math.Inf(1)
+		}
+	}
+	return out
+}

@@ -1,0 +1,294 @@
+package planner
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"dryslot/internal/concrete"
+	"dryslot/internal/unit"
+)
+
+// Ages of a forecast past which it is not believed as before (the design's).
+const (
+	staleCare = 6 * time.Hour
+	staleHold = 24 * time.Hour
+)
+
+// parts fills what the score is made of from a day's work.
+func (f *frame) parts(out *Morning, d *morning, x *dayDetail) {
+	out.Parts.Temperature.AirMinC, out.Parts.Temperature.AirMaxC = f.airRange(d)
+	if x == nil || len(x.tally) == 0 {
+		return
+	}
+	u, dry := round4(x.unharmed), round4(x.anyDry)
+	out.Parts.Rain.ChanceUnharmed, out.Parts.Rain.ChanceDry = &u, &dry
+	out.Parts.Rain.FirstWetHour = f.firstWet(x)
+	first := &x.tally[0]
+	t := &out.Parts.Temperature
+	suit := round4(f.temperatureSuit(d, f.pads[x.pads[0]].kind, x.start))
+	t.Suitability = &suit
+	if mix, ok := f.mixC(d.ref, first.place0); ok {
+		m := round1(mix)
+		t.MixC = &m
+	}
+	coldest, peak, peakAt := math.Inf(1), 0.0, math.NaN()
+	frost := math.Inf(-1)
+	for i := range x.tally {
+		s := &x.tally[i].slab
+		coldest = min(coldest, s.coldest)
+		frost = max(frost, x.tally[i].place0+s.frostSafe)
+		if s.evap >= peak && !math.IsInf(s.evapAt, 0) {
+			peak, peakAt = s.evap, x.tally[i].place0+s.evapAt
+		}
+	}
+	if !math.IsInf(coldest, 0) && !math.IsNaN(coldest) {
+		c := round1(coldest)
+		t.SlabMinC = &c
+	}
+	t.FrostSafeAt = f.clockPtr(frost)
+	if !math.IsNaN(peak) {
+		p := math.Round(peak*100) / 100
+		out.Parts.Evaporation.PeakKgM2H = &p
+		out.Parts.Evaporation.At = f.clockPtr(peakAt)
+	}
+	share := 1.0
+	if x.end > x.start {
+		share = max(0, min(x.end, d.hours.dark)-max(x.start, d.hours.light)) / (x.end - x.start)
+	}
+	share = round4(share)
+	out.Parts.Light.ShareOfWorkInLight = &share
+}
+
+func round1(x float64) float64 { return math.Round(x*10) / 10 }
+
+// airRange returns the least and greatest air temperature of a date in the
+// middle track; nil when it is not known.
+func (f *frame) airRange(d *morning) (low, high *float64) {
+	air := f.air(d.ref)
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for h := max(0, hourOf(d.noon-12*60)); h < min(hourOf(d.noon+12*60), len(air)); h++ {
+		if !math.IsNaN(air[h]) {
+			lo, hi = min(lo, air[h]), max(hi, air[h])
+		}
+	}
+	if lo > hi {
+		return nil, nil
+	}
+	lo, hi = round1(lo), round1(hi)
+	return &lo, &hi
+}
+
+// mixC returns the temperature of the concrete as mixed at a minute.
+func (f *frame) mixC(track int, at float64) (float64, bool) {
+	w := &f.wx.Members[f.byTrk[track][0]]
+	return mixTemperature(f.spec.Mix, concrete.Hourly{Start: f.start, AirC: w.AirC}, f.clock(at), f.cover.WaterC)
+}
+
+// firstWet returns the first hour of a day's soft time with rain of 0.25 mm or
+// more in a tenth of the members.
+func (f *frame) firstWet(x *dayDetail) *time.Time {
+	last := 0.0
+	for i := range x.tally {
+		last = max(last, x.tally[i].place0+x.tally[i].slab.initial)
+	}
+	for h := max(0, hourOf(x.start)); h < min(hourAfter(last), f.wx.Hours); h++ {
+		n := 0
+		for m := range f.skies {
+			n += flag(f.skies[m].light.before(h, h+1))
+		}
+		if 10*n >= len(f.skies) {
+			return f.clockPtr(float64(h) * 60)
+		}
+	}
+	return nil
+}
+
+// cautions adds what the builder must know of a morning.
+func (f *frame) cautions(out *Morning, d *morning, x *dayDetail, plannedPour bool) {
+	add := func(c Caution) { out.Cautions = append(out.Cautions, c) }
+	f.staleness(add)
+	if x == nil || len(x.tally) == 0 {
+		return
+	}
+	if x.unknown {
+		add(Caution{Code: "unknown-weather", Severity: Act, Source: "judgement",
+			Text: "The forecast leaves out figures that setting depends on; the times are rough. Go by the slab: sheen gone, a boot leaves about 6 mm."})
+	}
+	if x.thunder > 0 {
+		c := Caution{Code: "thunder", Severity: Watch, Source: "common practice",
+			Text:   fmt.Sprintf("Thunder over the work in %s. At the first thunder stop, leave the mixer and tools, and stay away until 30 minutes after the last.", f.of(x.thunder, len(f.skies))),
+			Figure: &Figure{Name: "chance_thunder", Value: round4(float64(x.thunder) / float64(len(f.skies))), Limit: thunderShare}}
+		if float64(x.thunder) >= thunderShare*float64(len(f.skies)) {
+			c.Severity = Act
+		}
+		add(c)
+	}
+	if x.puddles > 0 {
+		c := Caution{Code: "wet-base", Severity: Note, Source: "judgement",
+			Text:   fmt.Sprintf("Rain in the night leaves puddles on the base in %s: clear them first, about %.0f minutes a pad.", f.of(x.puddles, len(f.skies)), puddleMin),
+			Figure: &Figure{Name: "chance_puddles", Value: round4(float64(x.puddles) / float64(len(f.skies))), Limit: 0.5}}
+		if 2*x.puddles >= len(f.skies) {
+			c.Severity = Watch
+		}
+		add(c)
+	}
+	for _, r := range f.rules(out, d, x) {
+		c := Caution{Code: r.ID, Severity: Severity(r.Severity), Text: r.Text, Source: r.Source}
+		if r.Figure != nil {
+			c.Figure = &Figure{Name: r.Figure.Name, Value: math.Round(r.Figure.Value*100) / 100, Limit: math.Round(r.Figure.Limit*100) / 100}
+		}
+		add(c)
+		if r.Hold && plannedPour && out.Verdict != VerdictHold {
+			out.Verdict, out.Reason = VerdictHold, r.Text
+		}
+	}
+	if plannedPour {
+		f.setCautions(add, x)
+	}
+}
+
+// staleness speaks of an old forecast.
+func (f *frame) staleness(add func(Caution)) {
+	age := f.job.Trust.Age
+	hours := math.Round(age.Hours()*10) / 10
+	switch {
+	case age > staleHold:
+		add(Caution{Code: "stale-forecast", Severity: Act, Source: "judgement", Figure: &Figure{Name: "forecast_age_h", Value: hours, Limit: staleHold.Hours()},
+			Text: fmt.Sprintf("The newest forecast is %.0f hours old: too old to pour by. Look at another source.", age.Hours())})
+	case age > staleCare:
+		add(Caution{Code: "stale-forecast", Severity: Watch, Source: "judgement", Figure: &Figure{Name: "forecast_age_h", Value: hours, Limit: staleCare.Hours()},
+			Text: fmt.Sprintf("The newest forecast is %.0f hours old: look at the sky and at another source before you mix.", age.Hours())})
+	}
+}
+
+// rules asks the concrete's own rules of cold, heat, drying and the crew.
+func (f *frame) rules(out *Morning, d *morning, x *dayDetail) []concrete.Rule {
+	opt := func(v *float64) unit.Opt {
+		if v == nil {
+			return unit.Opt{}
+		}
+		return unit.Some(*v)
+	}
+	p := &f.pads[x.pads[0]]
+	t := &out.Parts.Temperature
+	cold := concrete.ColdInput{Thickness: unit.Metres(p.ThicknessM), MixC: opt(t.MixC), AirC: f.airAt(d.ref, x.tally[0].place0),
+		AirMinC: f.youngMin(d, x), SlabMinC: opt(t.SlabMinC), GroundFrozen: f.frozen(d.ref, x.start+f.crew.setUp), Accelerated: f.spec.Mix.Cement == "rapid"}
+	if b := f.spec.Mix.BagTemperatureC; b != nil {
+		cold.Bag = &concrete.BagWater{BagC: unit.Celsius(*b), BagKg: unit.Kilograms(f.spec.Mix.BagKg), WaterL: f.spec.Mix.WaterLPerBag}
+	} else if m, ok := meanBefore(concrete.Hourly{Start: f.start, AirC: f.air(d.ref)}, f.clock(x.start), 24); ok {
+		cold.Bag = &concrete.BagWater{BagC: unit.Celsius(m), BagKg: unit.Kilograms(f.spec.Mix.BagKg), WaterL: f.spec.Mix.WaterLPerBag}
+	}
+	rules := concrete.ColdRules(cold)
+	rules = append(rules, concrete.HotRules(concrete.HotInput{MixC: opt(t.MixC), AirMaxC: opt(t.AirMaxC), EvapPeak: opt(out.Parts.Evaporation.PeakKgM2H), Bag: cold.Bag})...)
+	heat, chill, sunny := f.crewWeather(d, x)
+	return append(rules, concrete.CrewWeather(heat, chill, sunny)...)
+}
+
+func (f *frame) airAt(track int, min float64) unit.Opt {
+	air := f.air(track)
+	if h := hourOf(min); h >= 0 && h < len(air) {
+		return unit.Some(air[h])
+	}
+	return unit.Opt{}
+}
+
+// youngMin returns the least air temperature in the three days after the first
+// pad is placed, as far as the forecast reaches: the time of protection of a
+// slab without load that frost can reach (ACI 306R-88 table 5.3, from memory).
+func (f *frame) youngMin(d *morning, x *dayDetail) unit.Opt {
+	low := math.Inf(1)
+	air := f.air(d.ref)
+	for h := max(0, hourOf(x.start)); h < min(hourOf(x.start)+72, len(air)); h++ {
+		if !math.IsNaN(air[h]) {
+			low = min(low, air[h])
+		}
+	}
+	return unit.Some(low)
+}
+
+// crewWeather returns the highest heat index and the lowest wind chill of the
+// work in C, and whether the sun shines on it.
+func (f *frame) crewWeather(d *morning, x *dayDetail) (heat, chill unit.Opt, sunny bool) {
+	w := &f.wx.Members[f.byTrk[d.ref][0]]
+	for h := max(0, hourOf(x.start)); h < min(hourAfter(x.end), len(w.AirC)); h++ {
+		air := unit.Celsius(w.AirC[h])
+		if h < len(w.HumidityPct) && !math.IsNaN(w.HumidityPct[h]) && !math.IsNaN(float64(air)) {
+			if v := float64(concrete.HeatIndex(air, w.HumidityPct[h])); !heat.Known || v > heat.V {
+				heat = unit.Some(v)
+			}
+		}
+		if h < len(w.WindMS) && !math.IsNaN(w.WindMS[h]) && !math.IsNaN(float64(air)) {
+			if v := float64(concrete.WindChill(air, w.WindMS[h])); !chill.Known || v < chill.V {
+				chill = unit.Some(v)
+			}
+		}
+		sunny = sunny || h < len(w.ShortwaveWM2) && w.ShortwaveWM2[h] > 400 // well above an overcast sky's (judgement)
+	}
+	return heat, chill, sunny
+}
+
+// setCautions speaks of what the times of a planned pour ask for.
+func (f *frame) setCautions(add func(Caution), x *dayDetail) {
+	last := &x.tally[len(x.tally)-1]
+	add(Caution{Code: "times-are-estimates", Severity: Note, Source: "common practice",
+		Text: "All times are estimates. At the slab the test is yours: sheen gone, a boot leaves about 6 mm. Log a finish and the pads still to come are timed anew."})
+	if j := x.binding(); j >= 0 && x.tally[j].inspect >= 0.05 {
+		t := &x.tally[j]
+		add(Caution{Code: "rain-to-inspect", Severity: Watch, Source: "judgement", Figure: &Figure{Name: "chance_inspect", Value: round4(t.inspect), Limit: 0.05},
+			Text: fmt.Sprintf("Some rain may touch %s before its final set at about %s: keep plastic sheet and weights at hand, and look the surface over after rain.", f.pads[x.pads[j]].Name, f.hm(last.place0+last.slab.final))})
+	}
+	for _, p := range x.pads {
+		for _, a := range f.pads[p].after {
+			if q := &f.pads[a.pad]; !q.left && poured(q.rec.State) && touches(f.pads[p].Pad, q.Pad) {
+				r := concrete.BondBreakRule()
+				add(Caution{Code: r.ID, Severity: Severity(r.Severity), Text: r.Text, Source: r.Source})
+				return
+			}
+		}
+	}
+}
+
+// chart returns the hours that the day strip draws: from before first light
+// until the next sunrise or 09:00.
+func (f *frame) chart(d *morning, x *dayDetail) *Chart {
+	c := &Chart{Hours: []ChartHour{}}
+	from := max(0, hourOf(d.noon-9*60))
+	until := min(hourOf(d.noon+21*60), f.wx.Hours)
+	w := &f.wx.Members[f.byTrk[d.ref][0]]
+	var evap, surface []float64
+	base := 0
+	if x != nil && len(x.tally) > 0 {
+		base = hourOf(x.tally[0].place0)
+		k := f.pads[x.pads[0]].kind
+		b := f.job.Slabs.Behave(SlabQuery{Track: d.ref, Thickness: k.slabs.thickness, WaterC: k.slabs.waterC, Cover: k.slabs.cover, CoverR: k.slabs.coverR,
+			Placed: f.start.Add(time.Duration(base) * time.Hour)})
+		if b != nil {
+			evap, surface = b.EvapRate, b.SurfaceC
+		}
+	}
+	at := func(v []float64, h int) *float64 {
+		if h < 0 || h >= len(v) || math.IsNaN(v[h]) {
+			return nil
+		}
+		r := math.Round(v[h]*100) / 100
+		return &r
+	}
+	for h := from; h < until; h++ {
+		n, known := 0, 0
+		for m := range f.skies {
+			s := &f.skies[m]
+			if !s.unknown.before(h, h+1) {
+				known++
+				n += flag(s.light.before(h, h+1))
+			}
+		}
+		hour := ChartHour{Time: f.clock(float64(h) * 60), AirC: at(w.AirC, h), SlabC: at(surface, h-base), EvapKgM2H: at(evap, h-base)}
+		if known > 0 {
+			p := round4(float64(n) / float64(known))
+			hour.RainChance = &p
+		}
+		c.Hours = append(c.Hours, hour)
+	}
+	return c
+}

@@ -1,0 +1,292 @@
+package planner
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"dryslot/internal/unit"
+)
+
+// threat is what spoils a pad in some members.
+type threat uint8
+
+const (
+	noThreat threat = iota
+	rainOnSoft
+	lightRain
+	frost
+	unfinishable
+	unknownRain
+	frozenBase
+)
+
+// tally is one pad's day counted over the members.
+type tally struct {
+	slab           slab // in the middle track
+	lost           float64
+	unharmed       float64 // as stated
+	dry, inspect   float64
+	by             [frozenBase + 1]int // members, by what most threatens it
+	firstHour      int                 // of the rain that reaches it in the most members
+	place0, place1 float64
+	from, until    float64
+	fin0, fin1     float64
+}
+
+// dayDetail is a day's work in all its times and chances.
+type dayDetail struct {
+	day      int
+	start    float64
+	end      float64
+	pads     []int
+	tally    []tally
+	unharmed float64 // none of them lost, as stated
+	anyDry   float64 // all of them dry
+	puddles  int     // members with puddles on the base
+	thunder  int     // members with thunder over the work
+	unknown  bool
+	carry    []soft
+	rule     rule
+}
+
+// detail works out a day's pads in order, begun at a start. The day is one
+// that a table found feasible.
+func (f *frame) detail(day int, start float64, pads []int, r rule) *dayDetail {
+	d := &f.days[day]
+	order := make([]*work, len(pads))
+	for i, p := range pads {
+		order[i] = f.pads[p].kind
+	}
+	n := f.line.lay(f.crew, d.hours, start, order, d.ref, d.carry, 0, r)
+	out := &dayDetail{day: day, start: start, pads: pads[:n], tally: make([]tally, n), rule: r, carry: d.carry}
+	if n == 0 {
+		return out
+	}
+	out.end = f.line.end[n-1]
+	for j := range out.tally {
+		t := &out.tally[j]
+		t.place0, t.place1, t.from, t.until = f.line.place0[j], f.line.place1[j], f.line.from[j], f.line.until[j]
+		t.fin0, t.fin1 = f.line.fin0[n-1][j], f.line.fin1[n-1][j]
+		t.slab = order[j].slabs.at(d.ref, t.place0)
+		out.unknown = out.unknown || t.slab.unknown
+	}
+	f.overMembers(out, d, order[:n], start, r)
+	return out
+}
+
+// overMembers counts a day's harm over the members.
+func (f *frame) overMembers(out *dayDetail, d *morning, order []*work, start float64, r rule) {
+	n := len(order)
+	total := float64(len(f.skies))
+	hours := make([]map[int]int, n)
+	for j := range hours {
+		hours[j] = map[int]int{}
+	}
+	var statedAny, statedN, dryAll float64
+	statedPad := make([]float64, n)
+	var exp []exposed
+	covered := f.cover.Cover != ""
+	for k, members := range f.byTrk {
+		if len(members) == 0 {
+			continue
+		}
+		reach := f.line.lay(f.crew, d.hours, start, order, k, d.carry, 0, r)
+		exp = f.expose(k, order, reach, exp)
+		ice := f.frozen(k, start+f.crew.setUp)
+		for _, m := range members {
+			s := &f.skies[m]
+			if s.puddled(hourOf(start)) {
+				out.puddles++
+			}
+			if s.thunder.before(hourOf(start), min(hourAfter(out.end), f.wx.Hours)) {
+				out.thunder++
+			}
+			none, dry := 1.0, true
+			for j := range n {
+				t := &out.tally[j]
+				l, why, hour, wet, inspect := f.harm(s, exp, j, reach, ice, covered)
+				t.lost += l / total
+				none *= 1 - l
+				if f.halves == 1 || f.half(m) == 1 {
+					statedPad[j] += l
+				}
+				if why != noThreat {
+					t.by[why]++
+				}
+				if hour >= 0 {
+					hours[j][hour]++
+				}
+				if wet {
+					dry = false
+				} else {
+					t.dry += 1 / total
+				}
+				if inspect && l < 1 {
+					t.inspect += (1 - l) / total
+				}
+			}
+			if dry {
+				dryAll++
+			}
+			if f.halves == 1 || f.half(m) == 1 {
+				statedN++
+				statedAny += 1 - none
+			}
+		}
+	}
+	for j := range n {
+		t := &out.tally[j]
+		t.unharmed = 1 - statedPad[j]/statedN
+		t.firstHour = commonest(hours[j])
+	}
+	out.unharmed = 1 - statedAny/statedN
+	out.anyDry = dryAll / total
+}
+
+func commonest(count map[int]int) int {
+	best, most := -1, 0
+	for h, n := range count {
+		if n > most || n == most && h < best {
+			best, most = h, n
+		}
+	}
+	return best
+}
+
+// harm returns what one member does to a day's pad j: the chance that it is
+// lost, the main reason, the hour of the rain that reaches it first (-1: none),
+// whether the feed's wet event comes before it sets, and whether it is to be
+// looked at again.
+func (f *frame) harm(s *sky, exp []exposed, j, reach int, ice, covered bool) (lost float64, why threat, hour int, wet, inspect bool) {
+	switch {
+	case ice:
+		return 1, frozenBase, -1, true, false
+	case j >= reach:
+		return 1, unfinishable, -1, true, false
+	}
+	e := &exp[j]
+	finished := f.line.fin1[reach-1][j]
+	lost = f.loss(s, e, finished, covered)
+	wet = s.wet.before(e.from, e.initial)
+	hour = -1
+	switch {
+	case e.gone:
+		return lost, frost, -1, wet, false
+	case lost == 1 && s.unknown.before(e.from, e.initial):
+		return lost, unknownRain, -1, wet, false
+	case lost == 1:
+		why = rainOnSoft
+		if e.from < len(s.harm) {
+			hour = int(s.harm[e.from])
+		}
+	case lost > 0:
+		why = lightRain
+		hour = int(s.light[e.from])
+	}
+	inspect = e.inspect || s.light.before(e.from, e.initial) && !covered ||
+		s.heavy.before(e.initial, min(e.final, f.wx.Hours))
+	return lost, why, hour, wet, inspect
+}
+
+// padTimes writes a tally in the public form.
+func (f *frame) padTimes(d *dayDetail) []PadTimes {
+	out := make([]PadTimes, len(d.tally))
+	for j := range d.tally {
+		t := &d.tally[j]
+		at := func(after float64) float64 { return t.place0 + after }
+		out[j] = PadTimes{Pad: f.pads[d.pads[j]].Name, PlaceStart: f.clock(t.place0), PlaceEnd: f.clock(t.place1),
+			FinishStart: f.clock(t.fin0), FinishEnd: f.clock(t.fin1), FinishFrom: f.clockPtr(t.from), FinishUntil: f.clockPtr(t.until),
+			InitialSet: f.clockPtr(at(t.slab.initial)), FinalSet: f.clockPtr(at(t.slab.final)), StripFrom: f.clockPtr(at(t.slab.strip)),
+			WalkFrom: f.clockPtr(at(t.slab.walk)), CuredBy: f.clockPtr(at(t.slab.cured)), Cover: f.cover.Cover,
+			ChanceUnharmed: round4(t.unharmed), ChanceDry: round4(t.dry), ChanceInspect: round4(t.inspect), Reason: f.threatTo(d, j)}
+	}
+	return out
+}
+
+func round4(x float64) float64 { return math.Round(x*1e4) / 1e4 }
+
+// threatTo says what most threatens a pad, in one line.
+func (f *frame) threatTo(d *dayDetail, j int) string {
+	t := &d.tally[j]
+	name := f.pads[d.pads[j]].Name
+	total := len(f.skies)
+	worst, most := noThreat, 0
+	for w := rainOnSoft; w <= frozenBase; w++ {
+		if t.by[w] > most {
+			worst, most = w, t.by[w]
+		}
+	}
+	sets := f.hm(t.place0 + t.slab.initial)
+	if rain := t.by[rainOnSoft] + t.by[lightRain]; worst == rainOnSoft || worst == lightRain {
+		if t.by[rainOnSoft] > 0 {
+			worst, most = rainOnSoft, rain
+		}
+	}
+	switch worst {
+	case rainOnSoft:
+		return fmt.Sprintf("rain from %s in %s would reach %s before it sets at about %s", f.hourText(t.firstHour), f.of(most, total), name, sets)
+	case lightRain:
+		return fmt.Sprintf("light rain from %s in %s would reach %s before it is finished", f.hourText(t.firstHour), f.of(most, total), name)
+	case frost:
+		return fmt.Sprintf("%s would freeze before it is strong enough in %s", name, f.of(most, total))
+	case unfinishable:
+		return fmt.Sprintf("in %s %s could not be finished inside its window, the light and the crew's hours", f.of(most, total), name)
+	case unknownRain:
+		return fmt.Sprintf("the rain is unknown in some hours before %s sets at about %s", name, sets)
+	case frozenBase:
+		return fmt.Sprintf("the base is frozen at the start in %s", f.of(most, total))
+	}
+	return fmt.Sprintf("no rain in any of %d forecasts that would harm %s before it sets at about %s", total, name, sets)
+}
+
+func (f *frame) of(n, total int) string { return fmt.Sprintf("%d of %d forecasts", n, total) }
+
+// hm writes a minute as a wall clock, with the weekday unless it is the same
+// day as the noon nearest before it.
+func (f *frame) hm(min float64) string {
+	if math.IsInf(min, 0) || math.IsNaN(min) {
+		return "a time beyond the forecast"
+	}
+	return f.clock(min).Format("15:04")
+}
+
+func (f *frame) hourText(h int) string {
+	if h < 0 {
+		return "an hour unknown"
+	}
+	return f.hm(float64(h) * 60)
+}
+
+// binding returns the pad of a day that is most at risk; -1 when there is none.
+func (d *dayDetail) binding() int {
+	best := -1
+	for j := range d.tally {
+		if best < 0 || d.tally[j].lost > d.tally[best].lost+1e-12 {
+			best = j
+		}
+	}
+	return best
+}
+
+func (f *frame) names(pads []int) []string {
+	out := make([]string, len(pads))
+	for i, p := range pads {
+		out[i] = f.pads[p].Name
+	}
+	return out
+}
+
+func list(names []string) string {
+	switch len(names) {
+	case 0:
+		return "none"
+	case 1:
+		return names[0]
+	}
+	return strings.Join(names[:len(names)-1], ", ") + " and " + names[len(names)-1]
+}
+
+func day(d unit.Date) string {
+	return fmt.Sprintf("%s %d %s", d.Weekday().String()[:3], d.Day, d.Month.String()[:3])
+}

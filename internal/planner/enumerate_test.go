@@ -1,0 +1,309 @@
+package planner
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"dryslot/internal/pour"
+	"dryslot/internal/unit"
+)
+
+// brute is the same problem as a policy solves, by trying everything: every
+// set of pads on every morning from every start, every signal, with harm
+// counted hour by hour. It shares the crew's day with the planner, nothing else.
+type brute struct {
+	f       *frame
+	signals bool
+	first   int
+	seen    map[string]float64
+	harm    map[[3]int][3]float64
+	rows    map[[2]int]int
+	strips  map[[3]int]float64
+	beyond  func(left []int) float64
+}
+
+// poured1 is where one pad stands: the minute it was stripped, or +Inf.
+type poured1 struct {
+	done  bool
+	strip float64
+}
+
+func (b *brute) value(day int, pads []poured1) float64 {
+	left := []int{}
+	for i, p := range pads {
+		if !p.done && b.f.pads[i].left {
+			left = append(left, i)
+		}
+	}
+	if len(left) == 0 {
+		return 0
+	}
+	if day == len(b.f.days) {
+		return b.beyond(left)
+	}
+	key := []byte{byte(day)}
+	for _, p := range pads {
+		if !p.done {
+			key = append(key, 255)
+			continue
+		}
+		// Stripped before the morning's first work is all one.
+		k := 0
+		for _, d := range b.f.days[day:] {
+			for _, s := range d.starts {
+				if s+b.f.crew.setUp < p.strip {
+					k++
+				}
+			}
+		}
+		key = append(key, byte(k))
+	}
+	if v, ok := b.seen[string(key)]; ok {
+		return v
+	}
+	wait := 1 + b.value(day+1, pads)
+	best := [3]float64{wait, wait, wait}
+	for i, s := range b.f.days[day].starts {
+		begin := s + b.f.crew.setUp
+		for set := 1; set < 1<<len(left); set++ {
+			n, ok := 0, true
+			used := make([]int, len(b.f.spec.FormSets))
+			for k, p := range pads {
+				if p.done && p.strip > begin && b.f.pads[k].form >= 0 {
+					used[b.f.pads[k].form]++
+				}
+			}
+			for k, pad := range left {
+				if set&(1<<k) == 0 {
+					continue
+				}
+				n++
+				for _, a := range b.f.pads[pad].after {
+					ok = ok && pads[a.pad].done && pads[a.pad].strip <= begin
+				}
+				if fs := b.f.pads[pad].form; fs >= 0 {
+					used[fs]++
+					ok = ok && used[fs] <= b.f.spec.FormSets[fs].Count
+				}
+			}
+			if !ok || n > b.row(day, i) {
+				continue
+			}
+			cost := b.cost(day, i, n)
+			if math.IsInf(cost[0], 1) && math.IsInf(cost[1], 1) && math.IsInf(cost[2], 1) {
+				continue
+			}
+			next := append([]poured1(nil), pads...)
+			for k, pad := range left {
+				if set&(1<<k) != 0 {
+					next[pad] = poured1{true, b.strip(day, i, n)}
+				}
+			}
+			then := b.value(day+1, next)
+			for q := range best {
+				best[q] = min(best[q], 1+cost[q]+then)
+			}
+		}
+	}
+	rain := b.rainShare(day)
+	g := 0.0
+	if b.signals && day > b.first {
+		lead := float64(day-b.first) + 1
+		g = (skill(0) - skill(lead)) / (1 - skill(lead))
+	}
+	v := g*(1-rain)*best[0] + (1-g)*best[1] + g*rain*best[2]
+	b.seen[string(key)] = v
+	return v
+}
+
+// row returns how many pads a start takes.
+func (b *brute) row(day, i int) int {
+	k := [2]int{day, i}
+	n, ok := b.rows[k]
+	if !ok {
+		d := &b.f.days[day]
+		order := make([]*work, len(b.f.pads))
+		for j := range order {
+			order[j] = b.f.kinds[0]
+		}
+		n = max(b.f.line.lay(b.f.crew, d.hours, d.starts[i], order, d.ref, nil, 0, finishFirst),
+			b.f.line.lay(b.f.crew, d.hours, d.starts[i], order, d.ref, nil, 0, placeFirst))
+		b.rows[k] = n
+	}
+	return n
+}
+
+func (b *brute) rainShare(day int) float64 {
+	n := 0
+	for m := range b.f.wx.Members {
+		if b.rains(day, m) {
+			n++
+		}
+	}
+	return float64(n) / float64(len(b.f.wx.Members))
+}
+
+// rains reports rain of 0.25 mm or more between 06 and 20 of a morning.
+func (b *brute) rains(day, m int) bool {
+	for h := 24*day + 6; h < 24*day+20; h++ {
+		if b.f.wx.Members[m].RainMM[h] >= 0.25 {
+			return true
+		}
+	}
+	return false
+}
+
+func (b *brute) strip(day, i, n int) float64 {
+	b.cost(day, i, n)
+	return b.strips[[3]int{day, i, n}]
+}
+
+// cost counts a day's expected loss hour by hour: known dry, as now, known wet.
+func (b *brute) cost(day, i, n int) [3]float64 {
+	key := [3]int{day, i, n}
+	if c, ok := b.harm[key]; ok {
+		return c
+	}
+	d := &b.f.days[day]
+	order := make([]*work, n)
+	for j := range order {
+		order[j] = b.f.kinds[0]
+	}
+	r := finishFirst
+	if b.f.line.lay(b.f.crew, d.hours, d.starts[i], order, d.ref, nil, 0, r) < n {
+		r = placeFirst
+	}
+	inf := math.Inf(1)
+	var lost, any, count [2]float64
+	var pads [2][]float64
+	pads[0], pads[1] = make([]float64, n), make([]float64, n)
+	strip := 0.0
+	for m := range b.f.wx.Members {
+		w := &b.f.wx.Members[m]
+		reach := b.f.line.lay(b.f.crew, d.hours, d.starts[i], order, w.Track, nil, 0, r)
+		k := 0
+		if b.rains(day, m) {
+			k = 1
+		}
+		count[k]++
+		none := 1.0
+		for j := range n {
+			l := 1.0
+			if j < reach {
+				from := b.f.line.place0[j]
+				slab := b.f.job.Slabs.Behave(SlabQuery{Track: w.Track, Thickness: unit.Metres(b.f.pads[0].ThicknessM), Placed: b.f.start.Add(time.Duration(from/60) * time.Hour)})
+				next := b.f.job.Slabs.Behave(SlabQuery{Track: w.Track, Thickness: unit.Metres(b.f.pads[0].ThicknessM), Placed: b.f.start.Add(time.Duration(from/60+1) * time.Hour)})
+				part := from/60 - math.Floor(from/60)
+				set := from + slab.InitialSet.Minutes()*(1-part) + next.InitialSet.Minutes()*part
+				l = 0
+				for h := int(from / 60); float64(h)*60 < set; h++ {
+					switch rain := w.RainMM[h]; {
+					case rain >= 2.5:
+						l = 1
+					case rain >= 0.25 && float64(h)*60 < b.f.line.fin1[reach-1][j]:
+						l = max(l, 0.3)
+					}
+				}
+				if slab.Freezes || part > 0 && next.Freezes {
+					l = 1
+				}
+				if m == 0 || w.Track == d.ref {
+					strip = max(strip, from+slab.StripFrom.Minutes()*(1-part)+next.StripFrom.Minutes()*part)
+				}
+			}
+			pads[k][j] += l
+			lost[k] += l
+			none *= 1 - l
+		}
+		any[k] += 1 - none
+	}
+	limits := b.f.spec.Limits
+	per := func(k int) float64 {
+		if count[k] == 0 {
+			return 0
+		}
+		for _, l := range pads[k] {
+			if l/count[k] > limits.RainRisk+1e-9 {
+				return inf
+			}
+		}
+		return (limits.LostPadDays*lost[k] + repourDays*any[k]) / count[k]
+	}
+	now := (limits.LostPadDays*(lost[0]+lost[1]) + repourDays*(any[0]+any[1])) / (count[0] + count[1])
+	for j := range n {
+		if (pads[0][j]+pads[1][j])/(count[0]+count[1]) > limits.RainRisk+1e-9 {
+			now = inf
+		}
+	}
+	c := [3]float64{per(0), now, per(1)}
+	b.harm[key] = c
+	b.strips[key] = strip
+	return c
+}
+
+// smallJob draws a random weather for a small job: few starts, mornings that
+// are warm or so cool that stripping takes longer than a night.
+func smallJob(spec pour.Spec, r *rand.Rand) Job {
+	days := 2 + r.IntN(3)
+	seed, share := r.Uint64(), 0.05+0.3*r.Float64()
+	cool := 18 - 12*r.Float64()*r.Float64()
+	spec.Crew.EarliestStart = unit.Clock(60 * (6 + r.IntN(2)))
+	spec.Crew.LatestFinish = spec.Crew.EarliestStart + unit.Clock(60*(6+r.IntN(6)))
+	spec.Limits.RainRisk = []float64{0.1, 0.3, 1}[r.IntN(3)]
+	wx := weather(days+5, 5, 1, func(k, h int) float64 { return mild(k, h) - 18 + cool }, showers(seed, share))
+	return jobFor(spec, wx, days)
+}
+
+func TestPolicyEqualsEnumeration(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		spec  pour.Spec
+		tries int
+	}{{"J4", jobJ4(), 500}, {"J12 cut to 6 pads", jobJ6(), 500}} {
+		for _, signals := range []bool{false, true} {
+			r := rand.New(rand.NewPCG(7, 11))
+			waited := 0
+			for i := range c.tries {
+				job := smallJob(c.spec, r)
+				f, err := newFrame(&job)
+				if err != nil {
+					t.Fatal(err)
+				}
+				m := newModel(f, 0, signals)
+				if !m.proved {
+					t.Fatalf("%s is not solved exactly", c.name)
+				}
+				b := &brute{f: f, signals: signals, seen: map[string]float64{}, harm: map[[3]int][3]float64{}, rows: map[[2]int]int{}, strips: map[[3]int]float64{},
+					beyond: func(left []int) float64 { return m.after(stateOf(m, left)) }}
+				got, want := m.value(0, state{}), b.value(0, make([]poured1, len(f.pads)))
+				if math.Abs(got-want) > 1e-9 {
+					t.Fatalf("%s, signals %v, weather %d: policy %.12f, enumeration %.12f", c.name, signals, i, got, want)
+				}
+				if m.path() == nil {
+					waited++
+				}
+			}
+			if waited == 0 || waited == c.tries {
+				t.Errorf("%s: of %d weathers %d waited throughout: no test of deciding", c.name, c.tries, waited)
+			}
+		}
+	}
+}
+
+// stateOf counts what is left of each sequence.
+func stateOf(m *model, left []int) *state {
+	var s state
+	for g, seq := range m.seqs {
+		s.pos[g] = uint8(len(seq))
+		for _, p := range left {
+			for _, q := range seq {
+				if p == q {
+					s.pos[g]--
+				}
+			}
+		}
+	}
+	return &s
+}

@@ -1,0 +1,229 @@
+package planner
+
+import (
+	"fmt"
+	"math"
+
+	"dryslot/internal/pour"
+	"dryslot/internal/unit"
+)
+
+// longest is how many mornings ahead a finish is looked for.
+const longest = 366
+
+// finish returns when the job is done by half of all futures, and by nine in
+// ten, when the policy is followed with the forecasts to come.
+func (f *frame) finish(m *model, path []planned, whole bool) pour.Finish {
+	var s state
+	if m.done(&s) {
+		return pour.Finish{}
+	}
+	at := m.spread()
+	date := func(share float64) *unit.Date {
+		sum := 0.0
+		for i, p := range at {
+			sum += p
+			if sum >= share-1e-9 {
+				d := f.days[m.first].date.AddDays(i - m.first)
+				return &d
+			}
+		}
+		return nil
+	}
+	out := pour.Finish{Likely: date(0.5), NineInTen: date(0.9)}
+	if whole && len(path) > 0 {
+		last := f.days[path[len(path)-1].day].date
+		if out.Likely == nil || out.Likely.Before(last) {
+			out.Likely = &last
+		}
+		if out.NineInTen != nil && out.NineInTen.Before(*out.Likely) {
+			out.NineInTen = out.Likely
+		}
+	}
+	return out
+}
+
+// standing is a state, and whether a lost pad is owed besides.
+type standing struct {
+	s    state
+	owed bool
+}
+
+// spread returns the chance that the last pad is placed on each morning, by
+// number, the horizon's and those beyond it.
+func (m *model) spread() []float64 {
+	at := make([]float64, m.days+longest)
+	now := map[standing]float64{{}: 1}
+	var order []standing // so that sums come out the same every time
+	order = append(order, standing{})
+	for day := m.first; day < m.days; day++ {
+		next := map[standing]float64{}
+		var nextOrder []standing
+		move := func(to standing, p float64) {
+			if p <= 1e-12 {
+				return
+			}
+			if _, ok := next[to]; !ok {
+				nextOrder = append(nextOrder, to)
+			}
+			next[to] += p
+		}
+		for _, st := range order {
+			p := now[st]
+			if m.done(&st.s) { // only the lost pad is owed
+				q := p / max(1, m.beyond)
+				at[day] += q
+				move(st, p-q)
+				continue
+			}
+			st.s.forget(day, m.curing)
+			for q, sg := range m.signalsOf(day) {
+				if sg.chance == 0 {
+					continue
+				}
+				a := m.choose(day, st.s, q)
+				if a == nil {
+					move(st, p*sg.chance)
+					continue
+				}
+				lost := m.anyLost(a, q)
+				done := m.done(&a.next)
+				switch {
+				case done && !st.owed:
+					at[day] += p * sg.chance * (1 - lost)
+					move(standing{a.next, true}, p*sg.chance*lost)
+				case done:
+					move(standing{a.next, true}, p*sg.chance)
+				default:
+					move(standing{a.next, st.owed}, p*sg.chance*(1-lost))
+					move(standing{a.next, true}, p*sg.chance*lost)
+				}
+			}
+		}
+		now, order = next, nextOrder
+	}
+	for _, st := range order {
+		pours := m.after(&st.s) / max(m.beyond, 1e-9)
+		if st.owed && m.done(&st.s) {
+			pours = 1
+		}
+		m.later(at, int(math.Ceil(pours-1e-9)), now[st])
+	}
+	return at
+}
+
+// later spreads a chance over the mornings beyond the horizon on which the
+// last of so many pours falls, each morning being fit with the same chance.
+func (m *model) later(at []float64, pours int, chance float64) {
+	fit := 1 / max(1, m.beyond)
+	left := make([]float64, max(1, pours)+1)
+	left[len(left)-1] = chance
+	for i := m.days; i < len(at); i++ {
+		at[i] += left[1] * fit
+		for k := 1; k < len(left); k++ {
+			left[k] *= 1 - fit
+			if k+1 < len(left) {
+				left[k] += left[k+1] * fit
+			}
+		}
+	}
+}
+
+// choose returns the policy's action on a morning when a signal has come; nil
+// to wait.
+func (m *model) choose(day int, s state, q int) *action {
+	var best *action
+	least := 1 + m.value(day+1, s)
+	m.each(day, s, func(a *action) {
+		if v := 1 + a.cost[q] + m.value(day+1, a.next); v < least-1e-9 {
+			least = v
+			c := *a
+			best = &c
+		}
+	})
+	return best
+}
+
+// anyLost returns the chance that an action loses a pad, given a signal.
+func (m *model) anyLost(a *action, q int) float64 {
+	c := &a.table.cells[a.option.start[q]][a.total-1]
+	n := a.table.count[0]
+	switch q {
+	case ifDry:
+		return ratio(c.any[0][0], n[0])
+	case ifRain:
+		return ratio(c.any[0][1], n[1])
+	}
+	return ratio(c.any[0][0]+c.any[0][1], n[0]+n[1])
+}
+
+// whyUnplaced says why no morning takes a pad.
+func (f *frame) whyUnplaced(m *model, path []planned, pad int) string {
+	name := f.pads[pad].Name
+	done := map[int]bool{}
+	for i := range path {
+		for _, p := range path[i].pads {
+			done[p] = true
+		}
+	}
+	for _, a := range f.pads[pad].after {
+		p := &f.pads[a.pad]
+		if p.left && !done[a.pad] {
+			return fmt.Sprintf("%s waits for %s to be %s, and no morning in sight takes that", name, p.Name, a.until)
+		}
+		if !p.left && !poured(p.rec.State) {
+			return fmt.Sprintf("%s waits for %s, which is left out here", name, p.Name)
+		}
+	}
+	used := 0
+	for p := range done {
+		used += f.pads[p].kind.bags
+	}
+	if have := f.days[len(f.days)-1].bags; have != noLimit && used+f.pads[pad].kind.bags > have {
+		return fmt.Sprintf("%s takes %d bags, and %d are left of those on hand and ordered", name, f.pads[pad].kind.bags, max(0, have-used))
+	}
+	bestDay, best := -1, math.Inf(1)
+	for d := m.first; d < len(f.days); d++ {
+		t := f.tableFor(d, []*work{f.pads[pad].kind})
+		for _, c := range t.cells {
+			if len(c) > 0 && c[0].why == feasible && c[0].worst < best {
+				best, bestDay = c[0].worst, d
+			}
+		}
+	}
+	switch {
+	case bestDay < 0:
+		return fmt.Sprintf("no morning in sight has the light, the hours and the weather known to pour and finish %s", name)
+	case best > f.risk:
+		return fmt.Sprintf("on the best morning in sight, %s, %s would be lost with a chance of %.0f %%; the limit is %.0f %%", day(f.days[bestDay].date), name, best*100, f.risk*100)
+	}
+	for d := range f.days {
+		if f.days[d].skip[pad] {
+			return fmt.Sprintf("%s was called off on %s, and nothing later in sight is better than waiting", name, day(f.days[d].date))
+		}
+	}
+	return fmt.Sprintf("the mornings in sight are taken up by the pads before %s, or waiting is expected to cost less", name)
+}
+
+// gap returns a bound on the plan's relative distance from the best there is:
+// against every pad poured on its own best morning, on as few mornings as the
+// crew's fullest day allows.
+func (m *model) gap() float64 {
+	var s state
+	v := m.value(m.first, s)
+	if v <= 0 {
+		return 0
+	}
+	most := 1
+	for d := m.first; d < m.days; d++ {
+		if m.f.days[d].off == "" && len(m.f.days[d].starts) > 0 {
+			most = max(most, m.tableOf(d, m.flat()).most)
+		}
+	}
+	levels := 1
+	for _, l := range m.f.levels() {
+		levels = max(levels, l+1)
+	}
+	least := max(float64(levels), math.Ceil(float64(len(m.flat()))/float64(most)))
+	return max(0, (v-least)/v)
+}

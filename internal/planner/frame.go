@@ -1,0 +1,364 @@
+package planner
+
+import (
+	"math"
+	"slices"
+	"time"
+
+	"dryslot/internal/daylight"
+	"dryslot/internal/fault"
+	"dryslot/internal/forecast"
+	"dryslot/internal/pour"
+	"dryslot/internal/takeoff"
+	"dryslot/internal/unit"
+)
+
+// startStep is the grid of start times that are tried.
+const startStep = 30.0 // minutes
+
+// thunderShare is the share of members with thunder over the work from which
+// on thunder counts as forecast (judgement).
+const thunderShare = 0.1
+
+// frame is a job made ready for planning: times are minutes from the start of
+// the scenarios, pads and mornings are numbers.
+type frame struct {
+	job    *Job
+	spec   pour.Spec
+	zone   *time.Location
+	wx     *forecast.Scenarios
+	start  time.Time
+	now    float64
+	crew   crew
+	kinds  []*work
+	pads   []slot
+	byName map[string]int
+	days   []morning
+	skies  []sky
+	halves int     // 2: chosen on the even members, stated from the odd; 1: too few members for that
+	byTrk  [][]int // members of each track
+	risk   float64 // of losing one pad
+	padDay float64 // days that a lost pad counts as
+	line   *timeline
+	tabs   map[string]*table
+	cover  SlabQuery // cover and water temperature that apply to all pads
+	memo   map[nodeKey]*nodes
+}
+
+type nodeKey struct {
+	thickness unit.Metres
+	waterC    unit.Opt
+	cover     string
+	coverR    float64
+}
+
+// slot is one pad of the project.
+type slot struct {
+	pour.Pad
+	kind  *work
+	class int // pads of one class are the same to the crew
+	form  int // -1: forms of its own
+	after []edge
+	rec   pour.PadRecord
+	left  bool // still to be poured
+	// Of pads that are placed: when it can be stripped and when it is cured.
+	strip, cured float64
+}
+
+// edge is an order between two pads.
+type edge struct {
+	pad   int
+	until pour.State
+}
+
+// morning is one coming date.
+type morning struct {
+	date   unit.Date
+	light  daylight.Day
+	hours  hours
+	open   float64 // no start before
+	off    string  // why nobody can work; empty: they can
+	starts []float64
+	ref    int    // the track with the middling temperature: times shown are its own
+	bad    []bool // members with rain in the crew's hours
+	noon   float64
+	skip   map[int]bool // pads called off
+	carry  []soft       // pads placed already that wait for their finish
+	bags   int          // on hand or delivered by this morning
+}
+
+// noLimit stands for unlimited bags.
+const noLimit = math.MaxInt32
+
+func (f *frame) minute(t time.Time) float64 { return t.Sub(f.start).Minutes() }
+
+func (f *frame) clock(min float64) time.Time {
+	return f.start.Add(time.Duration(math.Round(min*60)) * time.Second).In(f.zone)
+}
+
+func (f *frame) clockPtr(min float64) *time.Time {
+	if math.IsInf(min, 0) || math.IsNaN(min) {
+		return nil
+	}
+	t := f.clock(min)
+	return &t
+}
+
+// newFrame checks a job and makes it ready. The job has weather.
+func newFrame(job *Job) (*frame, error) {
+	if err := job.check(); err != nil {
+		return nil, err
+	}
+	f := &frame{job: job, spec: job.Spec, zone: job.Zone, wx: job.Weather, start: job.Weather.Start,
+		tabs: map[string]*table{}, memo: map[nodeKey]*nodes{}, byName: map[string]int{}}
+	f.now = f.minute(job.Now)
+	f.risk, f.padDay = f.spec.Limits.RainRisk, f.spec.Limits.LostPadDays
+	f.whatIf()
+	f.crew = crew{people: f.spec.Crew.People, setUp: f.spec.Crew.SetUpMin, cleanUp: f.spec.Crew.CleanUpMin}
+	f.line = newTimeline(f.crew.people)
+	f.index()
+	if err := f.slots(); err != nil {
+		return nil, err
+	}
+	f.mornings()
+	return f, nil
+}
+
+func (j *Job) check() error {
+	var bad fault.List
+	if j.Zone == nil {
+		bad.Add("zone", "", "must be given")
+	}
+	if len(j.Days) < 2 {
+		bad.Add("days", "", "must be today and at least one more")
+	}
+	if j.Now.IsZero() {
+		bad.Add("now", "", "must be given")
+	}
+	if len(j.Spec.Pads) == 0 {
+		bad.Add("pads", "[]", "must hold at least one pad")
+	}
+	if j.Weather != nil {
+		if j.Slabs == nil {
+			bad.Add("slabs", "", "must be given with the weather")
+		}
+		if len(j.Weather.Members) == 0 || j.Weather.Hours <= 0 {
+			bad.Add("weather", "", "must have members and hours")
+		}
+	}
+	return bad.Err("this job can't be planned")
+}
+
+// whatIf applies the change that is tried.
+func (f *frame) whatIf() {
+	w := f.job.WhatIf
+	if w == nil {
+		return
+	}
+	if w.People != nil {
+		f.spec.Crew.People = *w.People
+	}
+	if w.EarliestStart != nil {
+		f.spec.Crew.EarliestStart = *w.EarliestStart
+	}
+	if w.WaterTemperatureC != nil {
+		f.cover.WaterC = unit.Some(*w.WaterTemperatureC)
+	}
+	if w.Cover != nil && *w.Cover != "none" {
+		f.cover.Cover = *w.Cover
+		f.cover.CoverR = f.coverResistance(*w.Cover)
+	}
+}
+
+func (f *frame) coverResistance(kind string) float64 {
+	for _, c := range f.spec.Stock.Covers {
+		if c.Kind == kind && c.ResistanceM2KW != nil {
+			return *c.ResistanceM2KW
+		}
+	}
+	return 0
+}
+
+// index makes the members ready.
+func (f *frame) index() {
+	harm := 0.0
+	if f.spec.Limits.Harm != nil {
+		harm = *f.spec.Limits.Harm
+	}
+	f.byTrk = make([][]int, f.wx.Tracks)
+	f.skies = make([]sky, len(f.wx.Members))
+	for m := range f.wx.Members {
+		f.skies[m] = index(&f.wx.Members[m], f.wx.Hours, f.wx.WetMM, harm)
+		k := f.wx.Members[m].Track
+		f.byTrk[k] = append(f.byTrk[k], m)
+	}
+	f.halves = 2
+	if len(f.skies) < 8 {
+		f.halves = 1
+	}
+}
+
+// half returns the half that a member belongs to: choosing or stating.
+func (f *frame) half(m int) int {
+	if f.halves == 1 {
+		return 0
+	}
+	return m & 1
+}
+
+// nodesFor returns the slabs of one thickness under the cover and water asked for.
+func (f *frame) nodesFor(thickness unit.Metres, q SlabQuery) *nodes {
+	key := nodeKey{thickness, q.WaterC, q.Cover, q.CoverR}
+	n, ok := f.memo[key]
+	if !ok {
+		q.Thickness = thickness
+		n = newNodes(f.job.Slabs, f.start, f.wx.Hours, f.wx.Tracks, q)
+		f.memo[key] = n
+	}
+	return n
+}
+
+// slots numbers the pads and groups them by what they ask of the crew.
+func (f *frame) slots() error {
+	type key struct {
+		bags        int
+		thick, area float64
+	}
+	classes := map[key]int{}
+	only := map[string]bool{}
+	if w := f.job.WhatIf; w != nil {
+		for _, p := range w.Pads {
+			only[p] = true
+		}
+	}
+	forms := map[string]int{}
+	for i, s := range f.spec.FormSets {
+		forms[s.Name] = i
+	}
+	records := map[string]pour.PadRecord{}
+	for _, r := range f.job.Records {
+		records[r.Pad] = r
+	}
+	for i, p := range f.spec.Pads {
+		f.byName[p.Name] = i
+	}
+	f.pads = make([]slot, len(f.spec.Pads))
+	for i, p := range f.spec.Pads {
+		s := &f.pads[i]
+		bags := takeoff.PadBags(f.spec, p)
+		k := key{bags, p.ThicknessM, p.AreaM2()}
+		c, ok := classes[k]
+		if !ok {
+			c = len(f.kinds)
+			classes[k] = c
+			f.kinds = append(f.kinds, f.workOf(p, bags))
+		}
+		*s = slot{Pad: p, class: c, kind: f.kinds[c], form: -1, rec: records[p.Name], strip: math.Inf(1), cured: math.Inf(1)}
+		s.left = !poured(s.rec.State) && (len(only) == 0 || only[p.Name])
+		if p.FormSet != nil {
+			n, ok := forms[*p.FormSet]
+			if !ok {
+				return &fault.Error{Kind: fault.Invalid, Message: "this job can't be planned",
+					Fields: []fault.Field{{Path: "pads." + p.Name + ".form_set", Value: *p.FormSet, Rule: "must be the name of one of form_sets"}}}
+			}
+			s.form = n
+		}
+		for _, a := range p.After {
+			j, ok := f.byName[a.Pad]
+			if !ok {
+				return &fault.Error{Kind: fault.Invalid, Message: "this job can't be planned",
+					Fields: []fault.Field{{Path: "pads." + p.Name + ".after", Value: a.Pad, Rule: "must be the name of one of pads"}}}
+			}
+			s.after = append(s.after, edge{j, a.Until})
+		}
+		f.placedBefore(s)
+	}
+	return nil
+}
+
+func poured(s pour.State) bool {
+	return s == pour.Placed || s == pour.Finished || s == pour.Stripped || s == pour.Cured
+}
+
+// finishShare is how long one pad's finishing may take before more people
+// share it (common practice: a surface is finished in one go).
+const finishShare = 45.0 // minutes
+
+func (f *frame) workOf(p pour.Pad, bags int) *work {
+	c := f.spec.Crew
+	w := &work{bags: bags, place: float64(bags)/c.BagsPerHour*60 + c.StrikeOffMinPerM2*p.AreaM2(), finish: c.FinishMinPerM2 * p.AreaM2(),
+		slabs: f.nodesFor(unit.Metres(p.ThicknessM), f.cover)}
+	w.finishers = max(1, min(c.People, int(math.Ceil(w.finish/finishShare))))
+	if f.cover.Cover != "" {
+		w.cover = coverMin
+	}
+	return w
+}
+
+// placedBefore sets when a pad that is placed can be stripped, and is cured.
+func (f *frame) placedBefore(s *slot) {
+	switch s.rec.State {
+	case pour.Cured:
+		s.strip, s.cured = math.Inf(-1), math.Inf(-1)
+		return
+	case pour.Stripped:
+		s.strip = math.Inf(-1)
+	case pour.Placed, pour.Finished:
+	default:
+		return
+	}
+	if s.rec.PlacedAt == nil {
+		return
+	}
+	at := f.minute(*s.rec.PlacedAt)
+	// A pad placed before the weather begins is taken to have had the weather
+	// of the same hours of the first days known.
+	from := at
+	for from < 0 {
+		from += 24 * 60
+	}
+	b := s.kind.slabs.at(f.middleTrack(from), from)
+	if s.strip > 0 {
+		s.strip = at + b.strip
+	}
+	s.cured = at + b.cured
+}
+
+// middleTrack returns the track whose mean air temperature over the day from a
+// minute on is the middle one.
+func (f *frame) middleTrack(from float64) int {
+	type warm struct {
+		track int
+		mean  float64
+	}
+	var all []warm
+	a := max(0, min(hourOf(from), f.wx.Hours-1))
+	for k, ms := range f.byTrk {
+		if len(ms) == 0 {
+			continue
+		}
+		air := f.wx.Members[ms[0]].AirC
+		sum, n := 0.0, 0
+		for h := a; h < min(a+12, len(air)); h++ {
+			if !math.IsNaN(air[h]) {
+				sum += air[h]
+				n++
+			}
+		}
+		if n > 0 {
+			all = append(all, warm{k, sum / float64(n)})
+		}
+	}
+	if len(all) == 0 {
+		return f.wx.Members[0].Track
+	}
+	slices.SortStableFunc(all, func(a, b warm) int {
+		if a.mean < b.mean {
+			return -1
+		} else if a.mean > b.mean {
+			return 1
+		}
+		return a.track - b.track
+	})
+	return all[len(all)/2].track
+}

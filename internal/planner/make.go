@@ -1,0 +1,164 @@
+package planner
+
+import (
+	"fmt"
+	"math"
+
+	"dryslot/internal/pour"
+	"dryslot/internal/takeoff"
+	"dryslot/internal/unit"
+)
+
+// planned is one pour of a plan being made.
+type planned struct {
+	day    int
+	start  float64
+	index  int // of the start
+	pads   []int
+	cell   *cell
+	table  *table
+	before state // where the job stood that morning
+}
+
+// Make plans a job. The same job gives the same result, byte for byte; the
+// solver's time is left 0 for the caller to fill. Errors are fault.Invalid: a
+// job without zone, days, pads or slabs.
+func Make(job Job) (*Result, error) {
+	if err := job.check(); err != nil {
+		return nil, err
+	}
+	if job.Weather == nil {
+		return awaiting(&job), nil
+	}
+	f, err := newFrame(&job)
+	if err != nil {
+		return nil, err
+	}
+	m := newModel(f, f.first(), true)
+	path := m.path()
+	path = m.keep(path)
+	res := &Result{Plan: f.plan(m, path)}
+	res.Mornings = f.score(m, path)
+	return res, nil
+}
+
+// first returns the first morning on which work can still begin.
+func (f *frame) first() int {
+	for i := range f.days {
+		if len(f.days[i].starts) > 0 {
+			return i
+		}
+		if f.days[i].date != unit.DateOf(f.job.Now, f.zone) && !f.days[i].date.Before(unit.DateOf(f.job.Now, f.zone)) {
+			return i
+		}
+	}
+	return max(0, len(f.days)-1)
+}
+
+// path follows the policy with what is known now: the pours that finish the
+// job if nothing is lost and the forecast stays as it is.
+func (m *model) path() []planned {
+	var out []planned
+	var s state
+	for day := m.first; day < m.days && !m.done(&s); day++ {
+		s.forget(day, m.curing)
+		best := m.decide(day, s)
+		if best == nil {
+			continue
+		}
+		pads := m.f.taken(m.seqs, s.pos[:len(m.seqs)], best.n[:len(m.seqs)])
+		i := best.option.start[decided]
+		out = append(out, planned{day: day, start: m.f.days[day].starts[i], index: i, pads: pads, table: best.table,
+			cell: &best.table.cells[i][best.total-1], before: s})
+		s = best.next
+	}
+	return out
+}
+
+// decide returns the best way to pour on a morning with what is known now; nil
+// to wait.
+func (m *model) decide(day int, s state) *action {
+	var best *action
+	least := 1 + m.value(day+1, s)
+	m.each(day, s, func(a *action) {
+		if math.IsInf(a.cost[decided], 1) {
+			return
+		}
+		v := 1 + a.cost[decided] + m.value(day+1, a.next)
+		if v < least-1e-9 || v < least+1e-9 && best == nil {
+			least = v
+			c := *a
+			best = &c
+		}
+	})
+	return best
+}
+
+// plan writes a path as a plan.
+func (f *frame) plan(m *model, path []planned) pour.Plan {
+	p := pour.Plan{MadeAt: f.job.Now, Because: f.job.Because, State: pour.Open, Pours: []pour.Pour{}, Unplaced: []pour.Unplaced{}}
+	done := map[int]bool{}
+	for i := range path {
+		x := &path[i]
+		d := f.detail(x.day, x.start, x.pads, x.cell.rule)
+		for _, j := range x.pads {
+			done[j] = true
+		}
+		p.Pours = append(p.Pours, f.pourOf(d))
+	}
+	left := 0
+	for i := range f.pads {
+		if f.pads[i].left {
+			left++
+			if !done[i] {
+				p.Unplaced = append(p.Unplaced, pour.Unplaced{Pad: f.pads[i].Name, Why: f.whyUnplaced(m, path, i)})
+			}
+		}
+	}
+	if left == 0 {
+		p.State = pour.Done
+	}
+	p.Finish = f.finish(m, path, len(p.Unplaced) == 0)
+	p.Solver = pour.Solver{Method: m.method(), ProvedOptimal: m.proved}
+	if !m.proved {
+		p.Solver.Gap = round4(m.gap())
+	}
+	return p
+}
+
+func (f *frame) pourOf(d *dayDetail) pour.Pour {
+	pads := make([]pour.Pad, len(d.pads))
+	for i, p := range d.pads {
+		pads[i] = f.pads[p].Pad
+	}
+	bags := takeoff.PourBags(f.spec, pads)
+	out := pour.Pour{Date: f.days[d.day].date, Start: f.clock(d.start), End: f.clock(d.end), Pads: f.names(d.pads),
+		ChanceUnharmed: round4(d.unharmed), Bags: bags, WaterL: math.Round(float64(bags)*f.spec.Mix.WaterLPerBag*10) / 10, Covers: []string{}}
+	if f.cover.Cover != "" {
+		out.Covers = append(out.Covers, fmt.Sprintf("%s over %s once finished", f.cover.Cover, list(out.Pads)))
+	}
+	if j := d.binding(); j >= 0 {
+		out.Why = f.threatTo(d, j)
+	}
+	return out
+}
+
+// awaiting is the answer before the first forecast.
+func awaiting(job *Job) *Result {
+	zero := 0
+	res := &Result{Plan: pour.Plan{Version: &zero, MadeAt: job.Now, Because: job.Because, State: pour.AwaitingForecast,
+		Pours: []pour.Pour{}, Unplaced: []pour.Unplaced{}, Solver: pour.Solver{Method: "none before the first forecast"}}}
+	for _, d := range job.Days[:len(job.Days)-1] {
+		res.Mornings = append(res.Mornings, Morning{Date: d.Date, Verdict: VerdictHold, Daylight: lightOf(d), Pads: []PadTimes{}, Remedies: []Remedy{},
+			Cautions: []Caution{{Code: "no-forecast", Severity: Act, Text: "No forecast has come in yet. Don't pour on a guess.", Source: "judgement"}},
+			Reason:   "no forecast has come in yet"})
+	}
+	return res
+}
+
+func (m *model) method() string {
+	if m.proved {
+		return "expected loss over the mornings by dynamic programming, with forecasts of published skill to come"
+	}
+	return "expected loss over the mornings by dynamic programming along one order of pads, with forecasts of published skill to come"
+}

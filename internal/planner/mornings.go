@@ -1,0 +1,163 @@
+package planner
+
+import (
+	"math"
+	"slices"
+
+	"dryslot/internal/pour"
+	"dryslot/internal/unit"
+)
+
+// mornings makes the coming dates ready.
+func (f *frame) mornings() {
+	n := len(f.job.Days) - 1
+	f.days = make([]morning, n)
+	today := unit.DateOf(f.job.Now, f.zone)
+	for i := range n {
+		d := &f.days[i]
+		d.light = f.job.Days[i]
+		d.date = d.light.Date
+		d.skip = map[int]bool{}
+		d.bags = f.bagsBy(d.date)
+		f.hoursOf(d)
+		f.callOff(d)
+		if d.date.Before(today) {
+			d.off = "the day is over"
+		}
+		if d.date == today {
+			d.carry = f.waiting(d)
+		}
+		d.noon = f.minute(d.date.At(12*60, f.zone))
+		d.ref = f.middleTrack(d.noon - 6*60)
+		if d.off == "" {
+			d.starts = f.starts(d)
+		}
+		f.sortOut(d)
+	}
+}
+
+// hoursOf sets the light and the crew's hours of a date.
+func (f *frame) hoursOf(d *morning) {
+	c := f.spec.Crew
+	from, until, ok := d.light.Light(f.zone)
+	if !ok {
+		d.off = "there is no light to work by"
+		return
+	}
+	d.hours = hours{light: f.minute(from), dark: f.minute(until), shut: f.minute(d.date.At(c.LatestFinish, f.zone))}
+	d.open = max(f.minute(d.date.At(c.EarliestStart, f.zone)), d.hours.light-c.SetUpMin)
+	if !slices.Contains(c.Days, weekday(d.date)) {
+		d.off = "the crew does not work on " + d.date.Weekday().String() + "s"
+	}
+}
+
+func weekday(d unit.Date) string {
+	return [...]string{"sun", "mon", "tue", "wed", "thu", "fri", "sat"}[d.Weekday()]
+}
+
+// callOff notes what the builder has called off on a date.
+func (f *frame) callOff(d *morning) {
+	for _, s := range f.job.Skipped {
+		if s.Date != d.date {
+			continue
+		}
+		if s.Pad == "" {
+			d.off = "it was called off"
+		} else if p, ok := f.byName[s.Pad]; ok {
+			d.skip[p] = true
+		}
+	}
+}
+
+// bagsBy returns the bags there are by a date, those used already taken off.
+func (f *frame) bagsBy(date unit.Date) int {
+	if f.spec.Stock.BagsOnHand == nil {
+		return noLimit
+	}
+	n := *f.spec.Stock.BagsOnHand
+	for _, x := range f.spec.Stock.Deliveries {
+		if !date.Before(x.Date) {
+			n += x.Bags
+		}
+	}
+	for i := range f.pads {
+		used := f.pads[i].rec.Losses
+		if poured(f.pads[i].rec.State) {
+			used++
+		}
+		n -= used * f.pads[i].kind.bags
+	}
+	return max(0, n)
+}
+
+// waiting returns the pads placed but not finished: today's crew owes them that.
+func (f *frame) waiting(d *morning) []soft {
+	var out []soft
+	for i := range f.pads {
+		p := &f.pads[i]
+		if p.rec.State != pour.Placed || p.rec.PlacedAt == nil {
+			continue
+		}
+		at := f.minute(*p.rec.PlacedAt)
+		if at < 0 {
+			continue
+		}
+		from, until := p.kind.slabs.window(f.middleTrack(at), at)
+		if math.IsInf(until, 1) || until < f.now {
+			continue // too late to be helped by any plan
+		}
+		out = append(out, soft{max(from, f.now), until, -1 - len(out), p.kind})
+	}
+	return out
+}
+
+// starts returns the start times to try: the crew's earliest, then every
+// startStep. The grid does not move with the light, so that less light only
+// ever takes starts away.
+func (f *frame) starts(d *morning) []float64 {
+	var out []float64
+	first := f.minute(d.date.At(f.spec.Crew.EarliestStart, f.zone))
+	shortest := math.Inf(1)
+	for _, p := range f.pads {
+		if p.left {
+			shortest = min(shortest, (p.kind.place+p.kind.finish)/float64(f.crew.people))
+		}
+	}
+	for s := first; s+f.crew.setUp+shortest+f.crew.cleanUp <= d.hours.shut; s += startStep {
+		if s >= d.open && s >= f.now && s >= 0 {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// sortOut tells the members with rain in the crew's hours from the others.
+func (f *frame) sortOut(d *morning) {
+	d.bad = make([]bool, len(f.skies))
+	from, until := hourOf(d.noon-6*60), hourAfter(d.noon+8*60)
+	for m := range f.skies {
+		d.bad[m] = f.skies[m].light.before(from, until)
+	}
+}
+
+// frozen reports whether the base of a track is frozen at a minute: below 0 C
+// in the last 24 hours, and not above it for the last 6. The air stands for
+// the base; an unknown hour counts as frost.
+func (f *frame) frozen(track int, at float64) bool {
+	if len(f.byTrk[track]) == 0 {
+		return false
+	}
+	air := f.wx.Members[f.byTrk[track][0]].AirC
+	h := hourOf(at)
+	for i := max(0, h-24); i <= h && i < len(air); i++ {
+		if !(air[i] >= 0) {
+			for j := max(0, h-5); j <= h && j < len(air); j++ {
+				if !(air[j] > 0) {
+					return true
+				}
+			}
+			return false
+		}
+	}
+	return false
+}

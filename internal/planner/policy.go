@@ -1,0 +1,320 @@
+package planner
+
+import (
+	"math"
+
+	"dryslot/internal/pour"
+)
+
+// A policy decides, morning by morning, which pads to pour with the newest
+// forecast. Its value is the expected loss from a state on: mornings until the
+// last pad is placed, both ends counted, plus lost_pad_days for every pad
+// expected to be lost, plus repourDays where any is lost. Before each later
+// morning more will be known than now; how much is what the skill of forecasts
+// by lead says. The policy is found by dynamic programming over the state: how
+// far each sequence of pads has come, and which pads poured lately are not
+// stripped yet.
+
+// repourDays is how much longer the job is expected to take when a pad must be
+// poured again (judgement: one more morning).
+const repourDays = 1.0
+
+// skills is the skill of rain forecasts against climatology by days of lead
+// (Brier skill score): a day ahead 0.45, three days 0.25, a week nothing, on
+// the morning itself a little more than a day ahead. The first follows a
+// recalibrated 50-member ensemble against a gauge, 2007 to 2017; the others
+// forecasters' own chances, Tampere 2003.
+var skills = [...]struct{ days, skill float64 }{{0, 0.5}, {1, 0.45}, {3, 0.25}, {7, 0}}
+
+func skill(days float64) float64 {
+	for i := 1; i < len(skills); i++ {
+		if a, b := skills[i-1], skills[i]; days < b.days {
+			return a.skill + (b.skill-a.skill)*max(0, days-a.days)/(b.days-a.days)
+		}
+	}
+	return 0
+}
+
+// gain is the share of what is still open about a morning that will be known
+// when it comes, when it now lies so many days ahead.
+func gain(days float64) float64 {
+	s := skill(days)
+	return (skill(0) - s) / (1 - s)
+}
+
+// signal is what may be known of a morning when it comes: that it stays dry,
+// that it rains, or no more than now.
+type signal struct{ chance, rain float64 }
+
+// batch is the pads poured on one morning that may not be stripped yet.
+type batch struct {
+	strip, cured ready
+	n            [mostGroups]uint8
+}
+
+// ready is the first start from which something is so: the morning's number
+// times 64 plus the start's.
+type ready uint16
+
+const notInSight ready = math.MaxUint16
+
+func readyAt(day, start int) ready { return ready(day*64 + start) }
+
+// state is where a job stands on a morning.
+type state struct {
+	pos   [mostGroups]uint8
+	late  [3]batch // the last first; unused ones are zero
+	lates uint8
+}
+
+// model is a job as the policy sees it.
+type model struct {
+	f       *frame
+	seqs    [][]int
+	proved  bool
+	curing  bool // some order waits for curing
+	split   bool // every mixture of the sequences is tried
+	first   int  // the morning decided now
+	days    int
+	signals bool // more will be known of later mornings
+	uniform bool
+	values  []map[state]float64 // by morning
+	options map[optionKey][]option
+	beyond  float64  // mornings that one pour takes beyond the horizon
+	perDay  int      // pads of an ordinary day
+	where   [][2]int // of each pad: its sequence and position there
+}
+
+type optionKey struct {
+	day, n, from int
+	order        *table
+}
+
+// option is the cheapest way to pour on a morning among those after which the
+// pads are stripped, and cured, at the same time.
+type option struct {
+	strip, cured ready
+	start        [4]int     // by signal (dry, as now, rain), then as now under the stated limits
+	cost         [4]float64 // +Inf where it may not be done
+}
+
+// The ways that an option is costed.
+const (
+	ifDry = iota
+	asNow
+	ifRain
+	decided // as now, with the chances that are stated
+)
+
+func newModel(f *frame, first int, signals bool) *model {
+	m := &model{f: f, first: first, days: len(f.days), signals: signals, options: map[optionKey][]option{}}
+	m.seqs, m.proved = f.groups()
+	class := -1
+	m.uniform = true
+	total := 0
+	for _, s := range m.seqs {
+		total += len(s)
+		for _, p := range s {
+			if class >= 0 && f.pads[p].class != class {
+				m.uniform = false
+			}
+			class = f.pads[p].class
+		}
+	}
+	m.split = len(m.seqs) > 1 && total <= 12
+	for i := range f.pads {
+		for _, a := range f.pads[i].after {
+			m.curing = m.curing || a.until == pour.Cured
+		}
+	}
+	m.values = make([]map[state]float64, m.days+1)
+	for i := range m.values {
+		m.values[i] = map[state]float64{}
+	}
+	m.outlook()
+	return m
+}
+
+// orderOf returns the work of a day's pads.
+func (m *model) orderOf(pads []int) []*work {
+	out := make([]*work, len(pads))
+	for i, p := range pads {
+		out[i] = m.f.pads[p].kind
+	}
+	return out
+}
+
+// tableOf returns the morning's table in which pouring these pads is row n.
+func (m *model) tableOf(day int, pads []int) *table {
+	if m.uniform {
+		most := 0
+		for _, s := range m.seqs {
+			most += len(s)
+		}
+		order := make([]*work, min(most, mostPads))
+		for i := range order {
+			order[i] = m.f.pads[m.seqs[0][0]].kind
+		}
+		return m.f.tableFor(day, order)
+	}
+	return m.f.tableFor(day, m.orderOf(pads))
+}
+
+func (m *model) done(s *state) bool {
+	for g := range m.seqs {
+		if int(s.pos[g]) < len(m.seqs[g]) {
+			return false
+		}
+	}
+	return true
+}
+
+// value returns the expected loss from a state before a morning's decision.
+func (m *model) value(day int, s state) float64 {
+	if m.done(&s) {
+		return 0
+	}
+	if day >= m.days {
+		return m.after(&s)
+	}
+	s.forget(day, m.curing)
+	if v, ok := m.values[day][s]; ok {
+		return v
+	}
+	wait := 1 + m.value(day+1, s)
+	best := [3]float64{wait, wait, wait}
+	m.each(day, s, func(a *action) {
+		then := m.value(day+1, a.next)
+		for q := range best {
+			best[q] = min(best[q], 1+a.cost[q]+then)
+		}
+	})
+	v := 0.0
+	for q, sg := range m.signalsOf(day) {
+		v += sg.chance * best[q]
+	}
+	m.values[day][s] = v
+	return v
+}
+
+// signalsOf returns what may be known of a morning when it comes.
+func (m *model) signalsOf(day int) [3]signal {
+	p := m.f.rainShare(day)
+	g := 0.0
+	if m.signals && day > m.first {
+		g = gain(float64(day-m.first) + 1) // the morning after next is two days ahead of tonight
+	}
+	return [3]signal{{g * (1 - p), 0}, {1 - g, p}, {g * p, 1}}
+}
+
+// rainShare returns the share of members with rain in a morning's hours.
+func (f *frame) rainShare(day int) float64 {
+	n := 0
+	for _, b := range f.days[day].bad {
+		n += flag(b)
+	}
+	return float64(n) / float64(len(f.skies))
+}
+
+// forget drops the pads poured lately that are surely stripped by a morning.
+func (s *state) forget(day int, curing bool) {
+	n := uint8(0)
+	for i := range s.lates {
+		b := s.late[i]
+		if b.strip > readyAt(day, 0) || curing && b.cured > readyAt(day, 0) {
+			s.late[n] = b
+			n++
+		}
+	}
+	for i := n; i < s.lates; i++ {
+		s.late[i] = batch{}
+	}
+	s.lates = n
+}
+
+// outlook sets what is expected beyond the horizon: the mornings, on average,
+// that a day's pour takes when each is decided with a forecast of a morning's
+// skill, in the mixture of weathers that the horizon holds.
+func (m *model) outlook() {
+	const worst = 30.0 // mornings for one pour, where nothing in sight is fit (judgement)
+	m.beyond = worst
+	var cost [3]float64
+	var weight [3]float64
+	n, worked := 0, 0
+	size := 0
+	for d := m.first; d < m.days; d++ {
+		n++
+		if m.f.days[d].off != "" || len(m.f.days[d].starts) == 0 {
+			continue
+		}
+		worked++
+		t := m.tableOf(d, m.flat())
+		size += t.most
+		p := m.f.rainShare(d)
+		g := gain(8)
+		sg := [3]signal{{g * (1 - p), 0}, {1 - g, p}, {g * p, 1}}
+		for q := range sg {
+			best := math.Inf(1)
+			for k := t.most; k >= 1; k-- {
+				for _, o := range m.optionsOf(t, k, 0) {
+					best = min(best, o.cost[q])
+				}
+				if !math.IsInf(best, 1) {
+					break
+				}
+			}
+			if !math.IsInf(best, 1) {
+				cost[q] += sg[q].chance * best
+				weight[q] += sg[q].chance
+			}
+		}
+	}
+	if worked > 0 {
+		m.perDay = max(1, (size+worked/2)/worked)
+	}
+	chance, spent := 0.0, 0.0
+	for q := range cost {
+		if n > 0 {
+			chance += weight[q] / float64(n)
+			spent += cost[q] / float64(n)
+		}
+		if chance > 0 {
+			m.beyond = min(m.beyond, (1+spent)/chance)
+		}
+	}
+	m.perDay = max(1, m.perDay)
+}
+
+// flat returns all pads still to be poured.
+func (m *model) flat() []int {
+	var out []int
+	for _, s := range m.seqs {
+		out = append(out, s...)
+	}
+	return out
+}
+
+// after returns the expected loss beyond the horizon: the mornings' pours that
+// are needed, each as long as outlook says.
+func (m *model) after(s *state) float64 {
+	pours := 0.0
+	carried := 0
+	for g := range m.seqs {
+		n := len(m.seqs[g]) - int(s.pos[g])
+		if n == 0 {
+			continue
+		}
+		n = max(0, n-carried)
+		pours += math.Ceil(float64(n) / float64(m.perDay))
+		carried = int(math.Ceil(float64(n)/float64(m.perDay)))*m.perDay - n
+		if g+1 < len(m.seqs) && len(m.seqs[g]) > 0 && m.waits(g+1) {
+			carried = 0
+		}
+	}
+	return pours * m.beyond
+}
+
+// waits reports whether a sequence waits for others.
+func (m *model) waits(g int) bool {
+	return len(m.seqs[g]) > 0 && len(m.f.pads[m.seqs[g][0]].after) > 0
+}

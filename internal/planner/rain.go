@@ -1,0 +1,108 @@
+package planner
+
+import (
+	"math"
+
+	"dryslot/internal/forecast"
+)
+
+// Rain intensities in mm in an hour. 2.5 and 7.6 part light, moderate and heavy
+// rain (FMH-1, from memory); 0.25 mm is 0.01 inch, the least that a US gauge
+// reports. That they are what harms soft concrete is judgement: no standard
+// gives a figure.
+const (
+	rainLight    = 0.25
+	rainModerate = 2.5
+	rainHeavy    = 7.6
+)
+
+// Puddles on the base (judgement).
+const (
+	puddleMM    = 5.0  // in the hours before the start
+	puddleHours = 12   // that count
+	puddleMin   = 20.0 // minutes to clear one pad
+)
+
+// next holds, for every hour of one member, the next hour from it on in which
+// something happens; the number of hours where nothing more does.
+type next []int16
+
+// before reports whether it happens in the hours [from, until).
+func (n next) before(from, until int) bool {
+	if from < 0 || until >= len(n) {
+		return true // outside the weather known: it can't be ruled out
+	}
+	return from < until && int(n[from]) < until
+}
+
+// sky is one member's rain and thunder, made ready for questions.
+type sky struct {
+	track   int
+	light   next // rainLight or more; unknown counts
+	harm    next // what loses a soft pad: rainModerate or more, or the builder's own limit; unknown counts
+	heavy   next // rainHeavy or more; unknown counts
+	over    next // more than rainHeavy, which loses a covered pad; unknown counts
+	wet     next // the feed's own wet event; unknown counts
+	unknown next
+	thunder next
+	rain    []float64
+}
+
+// index makes a member ready. harmMM is the heaviest rain that a soft pad is
+// taken to bear, 0 for the rule of rainModerate.
+func index(w *forecast.Weather, hours int, wetMM, harmMM float64) sky {
+	s := sky{track: w.Track, rain: w.RainMM}
+	flat := make([]int16, 7*(hours+1))
+	lists := []*next{&s.light, &s.harm, &s.heavy, &s.over, &s.wet, &s.unknown, &s.thunder}
+	for i, l := range lists {
+		*l = flat[i*(hours+1) : (i+1)*(hours+1)]
+		(*l)[hours] = int16(hours)
+	}
+	for h := hours - 1; h >= 0; h-- {
+		r := math.NaN()
+		if h < len(w.RainMM) {
+			r = w.RainMM[h]
+		}
+		gone := math.IsNaN(r)
+		mark := func(l next, hit bool) {
+			l[h] = l[h+1]
+			if hit {
+				l[h] = int16(h)
+			}
+		}
+		mark(s.light, gone || r >= rainLight)
+		if harmMM > 0 {
+			mark(s.harm, gone || r > harmMM)
+		} else {
+			mark(s.harm, gone || r >= rainModerate)
+		}
+		mark(s.heavy, gone || r >= rainHeavy)
+		mark(s.over, gone || r > rainHeavy)
+		mark(s.wet, gone || r > wetMM)
+		mark(s.unknown, gone)
+		mark(s.thunder, h < len(w.Thunder) && w.Thunder[h])
+	}
+	return s
+}
+
+// puddled reports whether the base lies wet at an hour.
+func (s *sky) puddled(hour int) bool {
+	sum := 0.0
+	for h := max(0, hour-puddleHours); h < hour && h < len(s.rain); h++ {
+		if s.rain[h] > 0 {
+			sum += s.rain[h]
+		}
+	}
+	return sum > puddleMM
+}
+
+// hourOf returns the hour that a minute lies in.
+func hourOf(min float64) int { return int(math.Floor(min / 60)) }
+
+// hourAfter returns the hour that a span ending at a minute ends before.
+func hourAfter(min float64) int {
+	if min > 1e8 {
+		return 1 << 20
+	}
+	return int(math.Ceil(min / 60))
+}

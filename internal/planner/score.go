@@ -1,0 +1,354 @@
+package planner
+
+import (
+	"fmt"
+	"math"
+
+	"dryslot/internal/daylight"
+)
+
+// What the score is made of (judgement).
+const (
+	scoreRisk   = 2.5  // one point of chance of loss takes so many points of score
+	scoreAmount = 0.3  // share of the score that the number of pads makes
+	coldFull    = 10.0 // C: a slab that stays above it loses nothing for cold; ACI 347 counts hours from 10 C on
+	hotFull     = 25.0 // C: concrete mixed below it loses nothing for heat (CSA A23.1 allows 10 to 35 C)
+	hotNone     = 38.0
+)
+
+// score judges every morning.
+func (f *frame) score(m *model, path []planned) []Morning {
+	out := make([]Morning, len(f.days))
+	var s state
+	next := 0
+	for i := range f.days {
+		var p *planned
+		if next < len(path) && path[next].day == i {
+			p = &path[next]
+			next++
+		}
+		out[i] = f.morning(m, i, s, p)
+		if p != nil {
+			s = m.step(s, p)
+		}
+	}
+	return out
+}
+
+// step returns the state after a planned pour.
+func (m *model) step(s state, p *planned) state {
+	var n [mostGroups]uint8
+	for _, pad := range p.pads {
+		g, _ := m.place(pad)
+		n[g]++
+	}
+	for g := range n {
+		s.pos[g] += n[g]
+	}
+	b := batch{strip: m.readyFor(p.day, p.cell.strip), n: n}
+	if m.curing {
+		b.cured = m.readyFor(p.day, p.cell.cured)
+	}
+	s.push(b, m.curing)
+	return s
+}
+
+// nominal is the order of pads that a morning is scored by, whatever the plan
+// does on the mornings before it.
+func (f *frame) nominal(m *model) []int {
+	pads := m.flat()
+	if len(pads) == 0 {
+		pads = []int{0}
+	}
+	most, spent := 0, 0.0
+	room := (float64(f.spec.Crew.LatestFinish-f.spec.Crew.EarliestStart) - f.crew.setUp - f.crew.cleanUp) * float64(f.crew.people)
+	for _, p := range pads {
+		spent += f.pads[p].kind.place + f.pads[p].kind.finish
+		if spent > room && most > 0 || most == mostPads {
+			break
+		}
+		most++
+	}
+	return pads[:most]
+}
+
+// points returns a morning's score and where it comes from: the best start and
+// number of pads. Every part can only fall when an hour gets wetter or the
+// light shorter: members are counted for fixed starts on a fixed grid, and the
+// number of pads is measured against the crew's own hours.
+func (f *frame) points(m *model, day int) (score float64, start, n int) {
+	d := &f.days[day]
+	start = -1
+	if d.off != "" || len(d.starts) == 0 {
+		return 0, -1, 0
+	}
+	pads := f.nominal(m)
+	t := m.tableOf(day, pads)
+	if len(m.flat()) == 0 {
+		t = f.tableFor(day, m.orderOf(pads))
+	}
+	for i, row := range t.cells {
+		suit := -1.0
+		for k := range row {
+			c := &row[k]
+			if k >= len(pads) || c.why != feasible || c.rule != finishFirst {
+				continue
+			}
+			if suit < 0 {
+				suit = f.suit(d, t.order[0], d.starts[i])
+			}
+			v := max(0, 1-scoreRisk*c.worst) * (1 - scoreAmount + scoreAmount*float64(k+1)/float64(len(pads))) * suit
+			if v > score || start < 0 {
+				score, start, n = v, i, k+1
+			}
+		}
+	}
+	return score, start, n
+}
+
+// suit is what cold, heat and drying leave of a score, for a pad placed first
+// thing after a start.
+func (f *frame) suit(d *morning, k *work, start float64) float64 {
+	s := k.slabs.at(d.ref, start+f.crew.setUp)
+	return f.temperatureSuit(d, k, start) * dryingSuit(s.evap)
+}
+
+func (f *frame) temperatureSuit(d *morning, k *work, start float64) float64 {
+	s := k.slabs.at(d.ref, start+f.crew.setUp)
+	out := 1.0
+	if s.freezes {
+		return 0
+	}
+	if s.coldest < coldFull {
+		out = 0.5 + 0.5*max(0, s.coldest)/coldFull
+	}
+	if hot := f.airMax(d); hot > hotFull {
+		out *= max(0.3, 1-0.7*(hot-hotFull)/(hotNone-hotFull))
+	}
+	return out
+}
+
+// dryingSuit falls from 1 at 0.5 kg/m2/h (watch) to 0.6 at twice what calls for
+// precautions, 1.0 kg/m2/h (ACI 305R, quoted in silicafume.org slide notes).
+func dryingSuit(evap float64) float64 {
+	if evap <= 0.5 || math.IsNaN(evap) {
+		return 1
+	}
+	return max(0.6, 1-0.4*(evap-0.5)/1.5)
+}
+
+// airMax returns the warmest air of the crew's hours in the middle track; -Inf
+// when it is not known.
+func (f *frame) airMax(d *morning) float64 {
+	out := math.Inf(-1)
+	air := f.air(d.ref)
+	for h := max(0, hourOf(d.noon-6*60)); h < min(hourAfter(d.noon+8*60), len(air)); h++ {
+		if air[h] > out {
+			out = air[h]
+		}
+	}
+	return out
+}
+
+func (f *frame) air(track int) []float64 {
+	if len(f.byTrk[track]) == 0 {
+		return nil
+	}
+	return f.wx.Members[f.byTrk[track][0]].AirC
+}
+
+func lightOf(d daylight.Day) Daylight {
+	out := Daylight{Case: d.Case}
+	if !d.FirstLight.IsZero() {
+		out.FirstLight = &d.FirstLight
+	}
+	if !d.Sunrise.IsZero() {
+		out.Sunrise = &d.Sunrise
+	}
+	if !d.Sunset.IsZero() {
+		out.Sunset = &d.Sunset
+	}
+	if !d.LastLight.IsZero() {
+		out.LastLight = &d.LastLight
+	}
+	return out
+}
+
+func (f *frame) note() *ForecastNote {
+	t := f.job.Trust
+	return &ForecastNote{Feed: t.Feed, IssuedAt: t.IssuedAt, FetchedAt: t.FetchedAt, AgeMin: int(math.Round(t.Age.Minutes())), Members: len(f.skies), Attribution: t.Attribution}
+}
+
+// possible returns the most pads that a morning takes from a state within the
+// risk limit, and the action that does.
+func (m *model) possible(day int, s state) *action {
+	var best *action
+	s.forget(day, m.curing)
+	m.each(day, s, func(a *action) {
+		if math.IsInf(a.cost[decided], 1) {
+			return
+		}
+		if best == nil || a.total > best.total || a.total == best.total && a.cost[decided] < best.cost[decided]-1e-12 {
+			c := *a
+			best = &c
+		}
+	})
+	return best
+}
+
+// morning scores one date.
+func (f *frame) morning(m *model, day int, s state, p *planned) Morning {
+	d := &f.days[day]
+	out := Morning{Date: d.date, Daylight: lightOf(d.light), Pads: []PadTimes{}, Cautions: []Caution{}, Remedies: []Remedy{}, Forecast: f.note()}
+	points, start, n := f.points(m, day)
+	score := int(math.Round(100 * points))
+	out.Score = &score
+	can := m.possible(day, s)
+	if can != nil {
+		out.PadsPossible = can.total
+	}
+	var shown *dayDetail
+	switch {
+	case p != nil:
+		shown = f.detail(day, p.start, p.pads, p.cell.rule)
+		out.Pads = f.padTimes(shown)
+		out.Window = f.window(p, shown)
+	case can != nil:
+		i := can.option.start[decided]
+		pads := f.taken(m.seqs, s.pos[:len(m.seqs)], can.n[:len(m.seqs)])
+		shown = f.detail(day, d.starts[i], pads, can.table.cells[i][can.total-1].rule)
+	case start >= 0:
+		pads := f.nominal(m)
+		t := m.tableOf(day, pads)
+		if len(m.flat()) == 0 {
+			t = f.tableFor(day, m.orderOf(pads))
+		}
+		shown = f.detail(day, d.starts[start], pads[:n], t.cells[start][n-1].rule)
+	}
+	f.parts(&out, d, shown)
+	f.verdict(&out, m, day, s, p, can, shown)
+	f.cautions(&out, d, shown, p != nil)
+	f.settleVerdict(&out)
+	out.Chart = f.chart(d, shown)
+	return out
+}
+
+// window returns when to start: the planned start, and the latest start from
+// which the same pads are still finished safely.
+func (f *frame) window(p *planned, d *dayDetail) *Window {
+	starts := f.days[p.day].starts
+	latest := p.start
+	n := len(p.pads)
+	for i := p.index + 1; i < len(starts); i++ {
+		if len(p.table.cells[i]) < n {
+			break
+		}
+		c := &p.table.cells[i][n-1]
+		if c.why != feasible || c.worst > f.risk+1e-9 {
+			break
+		}
+		latest = starts[i]
+	}
+	return &Window{Start: f.clock(p.start), LatestStart: f.clock(latest), LastPlaced: f.clock(d.tally[len(d.tally)-1].place1), End: f.clock(d.end)}
+}
+
+// verdict says whether to pour, and gives the binding reason. Cautions may
+// still lower it.
+func (f *frame) verdict(out *Morning, m *model, i int, s state, p *planned, can *action, shown *dayDetail) {
+	d := &f.days[i]
+	out.Verdict = VerdictHold
+	switch {
+	case p != nil:
+		out.Verdict = VerdictPour
+		out.Reason = f.threatTo(shown, max(0, shown.binding()))
+	case d.off != "":
+		out.Reason = d.off
+	case len(d.starts) == 0:
+		out.Reason = "the day is too far gone to set up, pour and finish before " + f.spec.Crew.LatestFinish.String()
+		if f.now < f.minute(d.date.At(f.spec.Crew.EarliestStart, f.zone)) {
+			out.Reason = "there is not enough light between the crew's hours to pour and finish one pad"
+		}
+	case len(m.flat()) == 0 || m.done(&s):
+		out.Verdict = VerdictPour
+		out.Reason = "no pad is left to pour"
+	case can != nil:
+		out.Reason = "waiting is expected to lose less: " + f.threatTo(shown, max(0, shown.binding()))
+	default:
+		f.whyNot(out, m, i, s, shown)
+	}
+}
+
+// whyNot finds why no pad can be poured on a morning.
+func (f *frame) whyNot(out *Morning, m *model, i int, s state, shown *dayDetail) {
+	d := &f.days[i]
+	var most [mostGroups]uint8
+	s.forget(i, m.curing)
+	m.available(i, len(d.starts)-1, &s, &most)
+	bags, any := false, false
+	for g := range m.seqs {
+		if most[g] > 0 {
+			any = true
+			var one [mostGroups]uint8
+			one[g] = 1
+			bags = bags || m.bagsHold(i, &s, &one)
+		}
+	}
+	switch {
+	case !any:
+		out.Verdict = VerdictPour
+		out.Reason = "no pad is due: those left wait for others to be stripped"
+		if f.blocked(m, i) != "" || shown == nil || shown.binding() >= 0 && shown.tally[shown.binding()].lost > f.risk {
+			out.Verdict = VerdictHold
+		}
+	case !bags:
+		out.Reason = fmt.Sprintf("not enough bags for another pad: %d by %s", d.bags, day(d.date))
+	case f.blocked(m, i) != "":
+		out.Reason = f.blocked(m, i)
+	case shown != nil && shown.binding() >= 0 && shown.tally[shown.binding()].lost > f.risk:
+		out.Reason = f.threatTo(shown, shown.binding())
+	default:
+		out.Reason = "the form sets are in use until their pads are stripped"
+	}
+}
+
+// blocked says why a morning takes no pad at any start, whatever the rain.
+func (f *frame) blocked(m *model, i int) string {
+	d := &f.days[i]
+	t := m.tableOf(i, f.nominal(m))
+	why := map[blocked]int{}
+	for _, row := range t.cells {
+		if len(row) > 0 {
+			why[row[0].why]++
+		}
+	}
+	switch {
+	case why[feasible] > 0:
+		return ""
+	case why[byThunder] > 0:
+		return "thunder is forecast over the work"
+	case why[byFrost] > 0:
+		return "the base is frozen"
+	case f.wx.Hours*60 < int(d.noon)+12*60:
+		return "the forecast does not reach far enough to know how a pad would set"
+	}
+	return fmt.Sprintf("a pad poured at any time of the day would come to its finish after %s or last light", f.spec.Crew.LatestFinish)
+}
+
+// settleVerdict lowers the verdict for what the cautions say.
+func (f *frame) settleVerdict(out *Morning) {
+	if out.Verdict != VerdictPour {
+		return
+	}
+	for _, c := range out.Cautions {
+		if c.Severity == Act {
+			out.Verdict = VerdictCare
+		}
+	}
+	switch {
+	case f.job.Trust.Age > staleHold:
+		out.Verdict = VerdictHold
+		out.Reason = fmt.Sprintf("the forecast is %.0f hours old", f.job.Trust.Age.Hours())
+	case f.job.Trust.Age > staleCare:
+		out.Verdict = VerdictCare
+	}
+}

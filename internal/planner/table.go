@@ -1,0 +1,254 @@
+package planner
+
+import (
+	"math"
+	"strconv"
+	"strings"
+)
+
+// lightHarm is the chance that light rain before finishing is done spoils a
+// pad (judgement).
+const lightHarm = 0.3
+
+// blocked says why a day is not feasible.
+type blocked uint8
+
+const (
+	feasible  blocked = iota
+	noTime            // finishing would break its window, the light or the crew's hours
+	byThunder         // thunder over the work
+	byFrost           // the base is frozen
+)
+
+// cell is the day's work that begins at one start with the first n pads of an
+// order, judged over the members.
+type cell struct {
+	why  blocked
+	rule rule
+	// Sums over the members of the expected number of pads lost, and of the
+	// chance that any is; by half, then without and with rain in the day.
+	lost, any [2][2]float64
+	worst     float64    // greatest chance of losing one pad, over all members and as stated
+	worstOf   [2]float64 // the same without and with rain in the day
+	end       float64
+	strip     float64 // when all of them can be stripped
+	cured     float64
+}
+
+// table is a morning judged for one order of pads: for every start and for
+// the first n pads of the order.
+type table struct {
+	day   int
+	order []*work
+	cells [][]cell // by start, then n-1
+	count [2][2]float64
+	most  int // most pads feasible at any start
+}
+
+// tableFor returns the table of a morning and an order of pads.
+func (f *frame) tableFor(day int, order []*work) *table {
+	var b strings.Builder
+	b.WriteString(strconv.Itoa(day))
+	for _, k := range order {
+		for i, kk := range f.kinds {
+			if k == kk {
+				b.WriteByte(',')
+				b.WriteString(strconv.Itoa(i))
+			}
+		}
+	}
+	key := b.String()
+	t, ok := f.tabs[key]
+	if !ok {
+		t = f.judge(day, order)
+		f.tabs[key] = t
+	}
+	return t
+}
+
+// judge fills a table.
+func (f *frame) judge(day int, order []*work) *table {
+	d := &f.days[day]
+	order = order[:min(len(order), mostPads)]
+	t := &table{day: day, order: order, cells: make([][]cell, len(d.starts))}
+	for m := range f.skies {
+		t.count[f.half(m)][flag(d.bad[m])]++
+	}
+	for i, s := range d.starts {
+		t.cells[i] = f.judgeStart(d, s, order, finishFirst)
+		f.line.lay(f.crew, d.hours, s, order, d.ref, d.carry, 0, placeFirst)
+		if have := len(t.cells[i]); f.line.n > have {
+			t.cells[i] = append(t.cells[i], f.judgeStart(d, s, order, placeFirst)[have:]...)
+		}
+		t.most = max(t.most, len(t.cells[i]))
+	}
+	return t
+}
+
+func flag(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
+}
+
+// exposed is one pad's soft time under one track, in hours of the scenarios.
+type exposed struct {
+	from, initial, final int
+	gone                 bool // lost whatever the rain: frost, or it never sets
+	inspect              bool // evaporation past "act" for over an hour
+}
+
+// expose returns the exposure of the pads that the timeline holds.
+func (f *frame) expose(track int, order []*work, n int, into []exposed) []exposed {
+	into = into[:0]
+	for j := range n {
+		s := order[j].slabs.at(track, f.line.place0[j])
+		e := exposed{from: hourOf(f.line.place0[j]), gone: s.freezes || s.impossible, inspect: s.over1 > 60}
+		e.initial = hourAfter(f.line.place0[j] + s.initial)
+		e.final = hourAfter(f.line.place0[j] + s.final)
+		into = append(into, e)
+	}
+	return into
+}
+
+// loss returns the chance that a member spoils a pad, given when its finishing
+// ends.
+func (f *frame) loss(s *sky, e *exposed, finished float64, covered bool) float64 {
+	if e.gone {
+		return 1
+	}
+	soft := e.initial
+	done := hourAfter(finished)
+	if covered {
+		if s.harm.before(e.from, min(soft, done)) || s.over.before(min(soft, done), soft) {
+			return 1
+		}
+	} else if s.harm.before(e.from, soft) {
+		return 1
+	}
+	if f.spec.Limits.Harm == nil && s.light.before(e.from, min(soft, done)) {
+		return lightHarm
+	}
+	return 0
+}
+
+// judgeStart judges one start for every number of pads that is feasible in
+// the middle track.
+func (f *frame) judgeStart(d *morning, start float64, order []*work, r rule) []cell {
+	n := f.line.lay(f.crew, d.hours, start, order, d.ref, d.carry, 0, r)
+	cells := make([]cell, n)
+	for i := range cells {
+		c := &cells[i]
+		c.rule, c.end = r, f.line.end[i]
+		if i > 0 {
+			c.strip, c.cured = cells[i-1].strip, cells[i-1].cured
+		}
+		s := order[i].slabs.at(d.ref, f.line.place0[i])
+		c.strip = max(c.strip, f.line.place0[i]+s.strip)
+		c.cured = max(c.cured, f.line.place0[i]+s.cured)
+		if f.frozen(d.ref, start+f.crew.setUp) {
+			c.why = byFrost
+		}
+	}
+	if n == 0 {
+		return cells
+	}
+	f.thunder(cells, start)
+	acc := make([]float64, 4*n*n) // by n, pad, half and rain
+	var exp []exposed
+	covered := f.cover.Cover != ""
+	for k, members := range f.byTrk {
+		if len(members) == 0 {
+			continue
+		}
+		reach := f.line.lay(f.crew, d.hours, start, order[:n], k, d.carry, 0, r)
+		exp = f.expose(k, order, reach, exp)
+		ice := f.frozen(k, start+f.crew.setUp)
+		from, until, sure := span(exp)
+		for _, m := range members {
+			s := &f.skies[m]
+			if reach == n && !ice && !sure && !s.light.before(from, until) && !s.harm.before(from, until) {
+				continue // nothing can happen
+			}
+			f.count(cells, acc, exp, s, 2*f.half(m)+flag(d.bad[m]), ice, covered)
+		}
+	}
+	f.settle(cells, acc, d)
+	return cells
+}
+
+// span returns the hours that any of the pads is soft, and whether one is lost
+// whatever the rain.
+func span(exp []exposed) (from, until int, sure bool) {
+	from = math.MaxInt32
+	for i := range exp {
+		from, until = min(from, exp[i].from), max(until, exp[i].initial)
+		sure = sure || exp[i].gone
+	}
+	return from, until, sure
+}
+
+// count adds one member's harm to the sums.
+func (f *frame) count(cells []cell, acc []float64, exp []exposed, s *sky, at int, ice, covered bool) {
+	n := len(cells)
+	for i := range cells {
+		sum, none := 0.0, 1.0
+		for j := 0; j <= i; j++ {
+			l := 1.0 // frozen, or its finishing can't be done in this weather
+			if !ice && j < len(exp) {
+				l = f.loss(s, &exp[j], f.line.fin1[min(i, len(exp)-1)][j], covered)
+			}
+			acc[4*(i*n+j)+at] += l
+			sum += l
+			none *= 1 - l
+		}
+		cells[i].lost[at>>1][at&1] += sum
+		cells[i].any[at>>1][at&1] += 1 - none
+	}
+}
+
+// settle finds the greatest chance of losing one pad in each cell.
+func (f *frame) settle(cells []cell, acc []float64, d *morning) {
+	var count [4]float64
+	for m := range f.skies {
+		count[2*f.half(m)+flag(d.bad[m])]++
+	}
+	n := len(cells)
+	all := count[0] + count[1] + count[2] + count[3]
+	for i := range cells {
+		c := &cells[i]
+		for j := 0; j <= i; j++ {
+			a := acc[4*(i*n+j) : 4*(i*n+j)+4]
+			c.worst = max(c.worst, (a[0]+a[1]+a[2]+a[3])/all)
+			if f.halves == 2 {
+				c.worst = max(c.worst, (a[2]+a[3])/(count[2]+count[3]))
+			}
+			c.worstOf[0] = max(c.worstOf[0], ratio(a[0]+a[2], count[0]+count[2]))
+			c.worstOf[1] = max(c.worstOf[1], ratio(a[1]+a[3], count[1]+count[3]))
+		}
+	}
+}
+
+func ratio(a, b float64) float64 {
+	if b == 0 {
+		return 0
+	}
+	return a / b
+}
+
+// thunder blocks the cells whose work would have thunder over it.
+func (f *frame) thunder(cells []cell, start float64) {
+	from := hourOf(start)
+	for i := range cells {
+		n := 0
+		for m := range f.skies {
+			if f.skies[m].thunder.before(from, min(hourAfter(cells[i].end), f.wx.Hours)) {
+				n++
+			}
+		}
+		if float64(n) >= thunderShare*float64(len(f.skies)) && n > 0 && cells[i].why == feasible {
+			cells[i].why = byThunder
+		}
+	}
+}
