@@ -1,16 +1,133 @@
 package watch
 
 import (
+	"context"
+	"hash/fnv"
+	"io"
 	"log/slog"
+	"sync"
 	"time"
+
+	"dryslot/internal/daylight"
+	"dryslot/internal/fault"
+	"dryslot/internal/pour"
+	"dryslot/internal/unit"
 )
 
-// Service does what the service does. Its fields are set once, before use.
+// Service does what the service does. Its fields are set once, before use; it
+// may be used by several goroutines.
 type Service struct {
 	Store    Store
 	Feeds    []Feed             // in order of preference
 	Channels map[string]Channel // by kind
 	Now      func() time.Time   // the service's clock
+	Wall     func() time.Time   // the wall's clock, for feeds' limits and timing; nil: Now
+	Random   io.Reader          // of secrets: crypto/rand.Reader
 	Log      *slog.Logger
-	BaseURL  string // of the pages, put in alerts
+	BaseURL  string // of the pages, put in alerts; without a slash at the end
+	SetClock bool   // Now was set to something else than the wall's time
+
+	light    lightCache
+	weathers weatherCache
+	turns    sync.Map // feed name to its turns in this process, chan struct{}
+}
+
+// days is how many mornings are scored.
+const days = 10
+
+func (s *Service) wall() time.Time {
+	if s.Wall != nil {
+		return s.Wall()
+	}
+	return s.Now()
+}
+
+func (s *Service) log() *slog.Logger {
+	if s.Log != nil {
+		return s.Log
+	}
+	return slog.New(slog.DiscardHandler)
+}
+
+// zoneOf returns a project's zone. A project is kept with one that is known.
+func zoneOf(p pour.Project) (*time.Location, error) {
+	z, err := time.LoadLocation(p.TimeZone)
+	if err != nil {
+		var bad fault.List
+		bad.Add("time_zone", p.TimeZone, "must be an IANA time zone")
+		return nil, fault.Wrap(fault.Invalid, "the project's time zone is not known", bad.Err(err.Error()))
+	}
+	return z, nil
+}
+
+// jitter returns a steady part of most that differs from key to key, so that
+// what falls due together is spread, the same way at every start.
+func jitter(most time.Duration, key string, n int) time.Duration {
+	h := fnv.New64a()
+	_, _ = io.WriteString(h, key) // a hash never fails to write
+	_, _ = h.Write([]byte{byte(n), byte(n >> 8), byte(n >> 16)})
+	const grains = 1 << 20
+	return time.Duration(float64(most) * float64(h.Sum64()%grains) / grains)
+}
+
+// backoff returns how long to wait after the n-th failure in a row, from 1:
+// first, doubled each time, up to most, of which the last half is jitter.
+func backoff(first, most time.Duration, key string, n int) time.Duration {
+	d := most
+	if n < 16 {
+		d = min(most, first<<max(0, n-1))
+	}
+	return d/2 + jitter(d/2, key, n)
+}
+
+// lightCache keeps the light of places and dates: one costs tens of
+// milliseconds to compute.
+type lightCache struct {
+	mu   sync.Mutex
+	days map[lightKey]daylight.Day
+}
+
+type lightKey struct {
+	lat, lon int // hundredths of a degree: within 3 s of the place itself
+	zone     string
+	date     unit.Date
+}
+
+// mostLight bounds the cache: 20,000 places at 11 dates each, about 60 MB.
+const mostLight = 220_000
+
+// daysFrom returns the light of n dates from one on.
+func (c *lightCache) daysFrom(ctx context.Context, p pour.Project, zone *time.Location, from unit.Date, n int) ([]daylight.Day, error) {
+	key := lightKey{lat: hundredths(p.Latitude), lon: hundredths(p.Longitude), zone: zone.String()}
+	out := make([]daylight.Day, 0, n)
+	for i := range n {
+		key.date = from.AddDays(i)
+		c.mu.Lock()
+		d, ok := c.days[key]
+		c.mu.Unlock()
+		if !ok {
+			if err := ctx.Err(); err != nil {
+				return nil, err
+			}
+			var err error
+			if d, err = daylight.Of(key.date, float64(key.lat)/100, float64(key.lon)/100, zone); err != nil {
+				return nil, err
+			}
+			c.mu.Lock()
+			if c.days == nil || len(c.days) >= mostLight {
+				c.days = map[lightKey]daylight.Day{}
+			}
+			c.days[key] = d
+			c.mu.Unlock()
+		}
+		out = append(out, d)
+	}
+	return out, nil
+}
+
+func hundredths(deg float64) int {
+	if deg < 0 {
+		return -int(-deg*100 + 0.5)
+	}
+	return int(deg*100 + 0.5)
 }

@@ -2,7 +2,7 @@
 // the server offers it, and a password never goes over an open line. Every try
 // of an alert carries the same Message-ID.
 //
-//	ch, err := email.New("smtp://mail.example:587", "dryslot@example.org")
+//	ch, err := email.New(email.Server{Host: "mail.example", Port: 587}, "pads@example.org")
 //	err = ch.Send(ctx, recipient, message)
 package email
 
@@ -12,7 +12,6 @@ import (
 	"errors"
 	"fmt"
 	netmail "net/mail"
-	"net/url"
 	"strconv"
 	"strings"
 	"time"
@@ -43,42 +42,40 @@ func WithTLS(c *tls.Config) Option {
 	return func(ch *Channel) { ch.opts = append(ch.opts, mail.WithTLSConfig(c)) }
 }
 
-// New returns a channel to the server at an address of the form
-// smtp://[user:password@]host[:port] (port 587 where none is given, STARTTLS
-// where offered) or smtps:// (port 465). From is the sender's address.
-// Errors are fault.Invalid and never show the password.
-func New(server, from string, options ...Option) (*Channel, error) {
+// Server is where mail is handed in.
+type Server struct {
+	Host     string
+	Port     int
+	TLS      bool   // from the first byte on; else STARTTLS where it is offered
+	User     string // empty: no sign-in
+	Password string
+}
+
+// New returns a channel to a server. From is the sender's address. Errors are
+// fault.Invalid and never show the password.
+func New(s Server, from string, options ...Option) (*Channel, error) {
 	var bad fault.List
 	sender, err := netmail.ParseAddress(from)
 	if err != nil {
 		bad.Add("from", from, "must be a mail address, such as pads@example.org")
 	}
-	u, err := url.Parse(server)
-	if err != nil || u.Hostname() == "" || (u.Scheme != "smtp" && u.Scheme != "smtps") || (u.Path != "" && u.Path != "/") {
-		bad.Add("server", "(hidden)", "must have the form smtp://[user:password@]host:port or smtps://")
-		return nil, bad.Err("mail can't be set up")
+	if s.Host == "" {
+		bad.Add("host", "", "must be given")
 	}
-	port := 587
-	if u.Scheme == "smtps" {
-		port = 465
-	}
-	if p := u.Port(); p != "" {
-		if port, err = strconv.Atoi(p); err != nil || port < 1 || port > 65535 {
-			bad.Add("server", "port "+p, "must be between 1 and 65535")
-		}
+	if s.Port < 1 || s.Port > 65535 {
+		bad.Add("port", strconv.Itoa(s.Port), "must be between 1 and 65535")
 	}
 	if err := bad.Err("mail can't be set up"); err != nil {
 		return nil, err
 	}
-	ch := &Channel{host: u.Hostname(), from: sender}
-	ch.opts = []mail.Option{mail.WithPort(port), mail.WithTimeout(patience), mail.WithTLSPolicy(mail.TLSOpportunistic),
+	ch := &Channel{host: s.Host, from: sender}
+	ch.opts = []mail.Option{mail.WithPort(s.Port), mail.WithTimeout(patience), mail.WithTLSPolicy(mail.TLSOpportunistic),
 		mail.WithoutNoop(), mail.WithoutRset()}
-	if u.Scheme == "smtps" {
+	if s.TLS {
 		ch.opts = append(ch.opts, mail.WithSSL())
 	}
-	if u.User != nil {
-		password, _ := u.User.Password()
-		ch.opts = append(ch.opts, mail.WithSMTPAuth(mail.SMTPAuthAutoDiscover), mail.WithUsername(u.User.Username()), mail.WithPassword(password))
+	if s.User != "" {
+		ch.opts = append(ch.opts, mail.WithSMTPAuth(mail.SMTPAuthAutoDiscover), mail.WithUsername(s.User), mail.WithPassword(s.Password))
 	}
 	for _, o := range options {
 		o(ch)

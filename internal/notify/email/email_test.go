@@ -7,6 +7,7 @@ import (
 	"errors"
 	"net"
 	"net/http/httptest"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -32,7 +33,21 @@ func keys(t *testing.T) (server, client *tls.Config) {
 	return &tls.Config{Certificates: s.TLS.Certificates}, &tls.Config{RootCAs: pool, ServerName: "127.0.0.1"}
 }
 
-func channel(t *testing.T, server string, o ...Option) *Channel {
+// at is the server at host:port.
+func at(t *testing.T, addr string) Server {
+	t.Helper()
+	host, port, err := net.SplitHostPort(addr)
+	if err != nil {
+		t.Fatal(err)
+	}
+	n, err := strconv.Atoi(port)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return Server{Host: host, Port: n}
+}
+
+func channel(t *testing.T, server Server, o ...Option) *Channel {
 	t.Helper()
 	c, err := New(server, "Dryslot <pads@example.org>", o...)
 	if err != nil {
@@ -43,7 +58,7 @@ func channel(t *testing.T, server string, o ...Option) *Channel {
 
 func TestAMessageArrivesAsWritten(t *testing.T) {
 	s := smtptest.Start(t, smtptest.Options{})
-	c := channel(t, "smtp://"+s.Addr)
+	c := channel(t, at(t, s.Addr))
 	for range 2 {
 		if err := c.Send(context.Background(), builder, word); err != nil {
 			t.Fatal(err)
@@ -77,7 +92,9 @@ func TestAMessageArrivesAsWritten(t *testing.T) {
 func TestSTARTTLSWhereOffered(t *testing.T) {
 	server, client := keys(t)
 	s := smtptest.Start(t, smtptest.Options{TLS: server, User: "dry", Password: "s%l:t"})
-	c := channel(t, "smtp://dry:s%25l%3At@"+s.Addr, WithTLS(client))
+	to := at(t, s.Addr)
+	to.User, to.Password = "dry", "s%l:t"
+	c := channel(t, to, WithTLS(client))
 	if err := c.Send(context.Background(), builder, word); err != nil {
 		t.Fatal(err)
 	}
@@ -89,7 +106,9 @@ func TestSTARTTLSWhereOffered(t *testing.T) {
 func TestTLSFromTheFirstByte(t *testing.T) {
 	server, client := keys(t)
 	s := smtptest.Start(t, smtptest.Options{TLS: server, Implicit: true})
-	if err := channel(t, "smtps://"+s.Addr, WithTLS(client)).Send(context.Background(), builder, word); err != nil {
+	to := at(t, s.Addr)
+	to.TLS = true
+	if err := channel(t, to, WithTLS(client)).Send(context.Background(), builder, word); err != nil {
 		t.Fatal(err)
 	}
 	if got := s.Received(); len(got) != 1 || !got[0].TLS {
@@ -100,7 +119,7 @@ func TestTLSFromTheFirstByte(t *testing.T) {
 func TestACertificateThatIsNotTrustedStopsTheMail(t *testing.T) {
 	server, _ := keys(t)
 	s := smtptest.Start(t, smtptest.Options{TLS: server})
-	err := channel(t, "smtp://"+s.Addr).Send(context.Background(), builder, word)
+	err := channel(t, at(t, s.Addr)).Send(context.Background(), builder, word)
 	if !errors.Is(err, fault.Unavailable) || len(s.Received()) != 0 {
 		t.Errorf("error %v, %d messages", err, len(s.Received()))
 	}
@@ -108,7 +127,9 @@ func TestACertificateThatIsNotTrustedStopsTheMail(t *testing.T) {
 
 func TestAPasswordNeverGoesInClear(t *testing.T) {
 	s := smtptest.Start(t, smtptest.Options{User: "dry", Password: "salt-water"})
-	err := channel(t, "smtp://dry:salt-water@"+s.Addr).Send(context.Background(), builder, word)
+	to := at(t, s.Addr)
+	to.User, to.Password = "dry", "salt-water"
+	err := channel(t, to).Send(context.Background(), builder, word)
 	if err == nil || len(s.Received()) != 0 {
 		t.Errorf("error %v, %d messages", err, len(s.Received()))
 	}
@@ -120,7 +141,7 @@ func TestAPasswordNeverGoesInClear(t *testing.T) {
 func TestWhatIsFinalAndWhatIsNot(t *testing.T) {
 	reply := func(code int) error { return &smtp.SMTPError{Code: code, Message: "no"} }
 	s := smtptest.Start(t, smtptest.Options{})
-	c := channel(t, "smtp://"+s.Addr)
+	c := channel(t, at(t, s.Addr))
 	send := func(to string) error {
 		return c.Send(context.Background(), notify.Recipient{Address: to}, word)
 	}
@@ -156,22 +177,25 @@ func TestAServerThatIsNotThere(t *testing.T) {
 	}
 	addr := l.Addr().String()
 	l.Close()
-	if err := channel(t, "smtp://"+addr).Send(context.Background(), builder, word); !errors.Is(err, fault.Unavailable) {
+	if err := channel(t, at(t, addr)).Send(context.Background(), builder, word); !errors.Is(err, fault.Unavailable) {
 		t.Errorf("error %v", err)
 	}
 }
 
 func TestSettings(t *testing.T) {
-	for _, c := range []struct{ server, from string }{
-		{"", "a@example.org"}, {"http://mail.example", "a@example.org"}, {"smtp://", "a@example.org"}, {"smtp://h:99999", "a@example.org"},
-		{"smtp://user:pa ss@h:x", "a@example.org"}, {"smtp://h", ""}, {"smtp://h", "nobody"}, {"smtp://h/path", "a@example.org"},
+	for _, c := range []struct {
+		server Server
+		from   string
+	}{
+		{Server{}, "a@example.org"}, {Server{Host: "h", Port: 0}, "a@example.org"}, {Server{Host: "h", Port: 99999, Password: "pa ss"}, "a@example.org"},
+		{Server{Host: "h", Port: 25}, ""}, {Server{Host: "h", Port: 25}, "nobody"},
 	} {
 		_, err := New(c.server, c.from)
 		if !errors.Is(err, fault.Invalid) || strings.Contains(err.Error(), "pa ss") {
-			t.Errorf("%q, %q: %v", c.server, c.from, err)
+			t.Errorf("%+v, %q: %v", c.server, c.from, err)
 		}
 	}
-	if _, err := New("smtp://h", "a@example.org"); err != nil {
+	if _, err := New(Server{Host: "h", Port: 25}, "a@example.org"); err != nil {
 		t.Error(err)
 	}
 }

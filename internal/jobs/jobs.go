@@ -1,0 +1,200 @@
+// Package jobs owns the working of the queue: which job calls what of the
+// service, how many at a time, and the cron schedules that look for what is
+// due. It is generic over River's driver, and so knows no database.
+//
+// What is due is read from rows, never from memory. Periodic jobs are fired by
+// the leader among all workers; a worker that starts looks once by itself,
+// since a leader that was killed is replaced only after some seconds. A job
+// that was killed is worked again after RescueAfter, and its row, whose lease
+// has ended by then, says whether there is still something to do.
+//
+//	w, err := jobs.New(store.Driver(), service, jobs.Options{})
+//	err = w.Start(ctx)
+//	defer w.Stop(ctx)
+package jobs
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"runtime"
+	"time"
+
+	"github.com/riverqueue/river"
+	"github.com/riverqueue/river/riverdriver"
+	"github.com/riverqueue/river/rivertype"
+	"github.com/robfig/cron/v3"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/watch"
+)
+
+// How long a job may last, and from when on one that is still running is
+// taken for dead.
+const (
+	Timeout     = 20 * time.Second
+	RescueAfter = 30 * time.Second
+)
+
+// Schedules, as cron writes them (robfig/cron). The look-around is cheap: one
+// indexed query for each sort of row.
+const (
+	lookAround = "@every 30s"
+	tidyUp     = "17 3 * * *"
+)
+
+// queueOwn holds the periodic jobs.
+const queueOwn = "watch"
+
+// Options tune the worker. The zero value suits one machine.
+type Options struct {
+	PollOnly bool         // without LISTEN, for poolers that share connections
+	Fetchers int          // fetches at a time; 0: 8
+	Planners int          // plans at a time; 0: one a processor
+	Alerters int          // deliveries at a time; 0: 8
+	Log      *slog.Logger // nil: nobody is told
+}
+
+// Worker works the queue.
+type Worker[TTx any] struct {
+	client *river.Client[TTx]
+	tick   func(context.Context) error
+	log    *slog.Logger
+}
+
+// New returns a worker, not yet started. An error says which setting or
+// schedule can't be used.
+func New[TTx any](driver riverdriver.Driver[TTx], s *watch.Service, o Options) (*Worker[TTx], error) {
+	if o.Log == nil {
+		o.Log = slog.New(slog.DiscardHandler)
+	}
+	periodic, err := schedules()
+	if err != nil {
+		return nil, err
+	}
+	queues := map[string]river.QueueConfig{
+		watch.QueueFetch: {MaxWorkers: or(o.Fetchers, 8)},
+		watch.QueuePlan:  {MaxWorkers: or(o.Planners, runtime.GOMAXPROCS(0))},
+		watch.QueueAlert: {MaxWorkers: or(o.Alerters, 8)},
+		queueOwn:         {MaxWorkers: 1},
+	}
+	client, err := river.NewClient(driver, &river.Config{
+		Queues: queues, Workers: workers(s), PeriodicJobs: periodic, PollOnly: o.PollOnly,
+		JobTimeout: Timeout, RescueStuckJobsAfter: RescueAfter,
+		ReindexerSchedule:           river.NeverSchedule(), // the service's role owns no index
+		CompletedJobRetentionPeriod: time.Hour,             // what happened is kept in our own rows
+		SoftStopTimeout:             Timeout,
+		Logger:                      slog.New(onlyWarnings{o.Log.Handler()}),
+		ErrorHandler:                &reporter{o.Log},
+	})
+	if err != nil {
+		return nil, fmt.Errorf("jobs: set up the queue: %w", err)
+	}
+	return &Worker[TTx]{client, s.Tick, o.Log}, nil
+}
+
+// Start begins working, and looks at once for what came due while nobody did.
+func (w *Worker[TTx]) Start(ctx context.Context) error {
+	if err := w.client.Start(ctx); err != nil {
+		return fmt.Errorf("jobs: start: %w", err)
+	}
+	if err := w.tick(ctx); err != nil {
+		w.log.Error("looking for what is due at the start", "error", err) // the schedule looks again soon
+	}
+	return nil
+}
+
+// Stop lets jobs under way end, for as long as ctx allows, and stops.
+func (w *Worker[TTx]) Stop(ctx context.Context) error {
+	err := w.client.Stop(ctx)
+	if err != nil && ctx.Err() != nil {
+		stop, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
+		defer cancel()
+		err = w.client.StopAndCancel(stop)
+	}
+	if err != nil {
+		return fmt.Errorf("jobs: stop: %w", err)
+	}
+	return nil
+}
+
+// look and tidy are the periodic jobs.
+type (
+	look struct{}
+	tidy struct{}
+)
+
+func (look) Kind() string { return "look_around" }
+func (tidy) Kind() string { return "tidy_up" }
+
+func schedules() ([]*river.PeriodicJob, error) {
+	opts := &river.InsertOpts{Queue: queueOwn, MaxAttempts: 1}
+	var out []*river.PeriodicJob
+	for spec, args := range map[string]river.JobArgs{lookAround: look{}, tidyUp: tidy{}} {
+		schedule, err := cron.ParseStandard(spec)
+		if err != nil {
+			return nil, fmt.Errorf("jobs: schedule %q: %w", spec, err)
+		}
+		out = append(out, river.NewPeriodicJob(schedule, func() (river.JobArgs, *river.InsertOpts) { return args, opts }, &river.PeriodicJobOpts{RunOnStart: args.Kind() == look{}.Kind()}))
+	}
+	return out, nil
+}
+
+// workers says which job calls what.
+func workers(s *watch.Service) *river.Workers {
+	w := river.NewWorkers()
+	add(w, func(ctx context.Context, a watch.FetchCell) error { return s.Refresh(ctx, a.Cell) })
+	add(w, func(ctx context.Context, a watch.Replan) error {
+		_, err := s.Replan(ctx, a.Account, a.Project, a.Because)
+		return err
+	})
+	add(w, func(ctx context.Context, a watch.RaiseAlerts) error { return s.RaiseAlerts(ctx, a.Account, a.Project) })
+	add(w, func(ctx context.Context, a watch.Deliver) error { return s.Deliver(ctx, a.Account, a.Key) })
+	add(w, func(ctx context.Context, _ look) error { return s.Tick(ctx) })
+	add(w, func(ctx context.Context, _ tidy) error { return s.Prune(ctx) })
+	return w
+}
+
+func add[A river.JobArgs](w *river.Workers, work func(context.Context, A) error) {
+	river.AddWorker(w, river.WorkFunc(func(ctx context.Context, job *river.Job[A]) error { return verdict(work(ctx, job.Args)) }))
+}
+
+// verdict tells River what to do with a job: one whose subject has gone is
+// done, one that asks for patience sleeps until then, any other error is tried
+// again a few times.
+func verdict(err error) error {
+	var e *fault.Error
+	switch {
+	case err == nil || errors.Is(err, fault.NotFound):
+		return nil
+	case errors.As(err, &e) && e.Kind == fault.Unavailable && e.RetryAfter > 0:
+		return river.JobSnooze(e.RetryAfter + 20*time.Millisecond) // clocks round
+	}
+	return err
+}
+
+func or(n, otherwise int) int {
+	if n > 0 {
+		return n
+	}
+	return otherwise
+}
+
+// reporter tells the log of jobs that failed.
+type reporter struct{ log *slog.Logger }
+
+func (r *reporter) HandleError(_ context.Context, job *rivertype.JobRow, err error) *river.ErrorHandlerResult {
+	r.log.Error("job failed", "kind", job.Kind, "attempt", job.Attempt, "error", err)
+	return nil
+}
+
+func (r *reporter) HandlePanic(_ context.Context, job *rivertype.JobRow, v any, trace string) *river.ErrorHandlerResult {
+	r.log.Error("job panicked", "kind", job.Kind, "attempt", job.Attempt, "panic", v, "trace", trace)
+	return nil
+}
+
+// onlyWarnings keeps River's own chatter out of the log.
+type onlyWarnings struct{ slog.Handler }
+
+func (onlyWarnings) Enabled(_ context.Context, l slog.Level) bool { return l >= slog.LevelWarn }

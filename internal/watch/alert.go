@@ -1,0 +1,320 @@
+package watch
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"time"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/notify"
+	"dryslot/internal/planner"
+	"dryslot/internal/pour"
+	"dryslot/internal/unit"
+)
+
+// RaiseAlerts keeps the alerts of one project that have come due, and says in
+// its row when the next is. On a new day it plans again first. A project that
+// has gone meanwhile needs nothing.
+func (s *Service) RaiseAlerts(ctx context.Context, account, project string) error {
+	return s.Store.InAccount(ctx, account, func(ctx context.Context, tx Tx) error {
+		p, err := tx.LockProject(ctx, project)
+		if errors.Is(err, fault.NotFound) {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		st, err := s.stand(ctx, tx, p)
+		if err != nil {
+			return err
+		}
+		if st.last == nil || unit.DateOf(st.last.Plan.MadeAt, st.zone).Before(st.today()) {
+			_, err = s.replanFrom(ctx, tx, st, "a new day", byWeather)
+			return err
+		}
+		return s.raise(ctx, tx, st, *st.last, byWeather)
+	})
+}
+
+// Rhythm of looking at a project without new weather.
+const (
+	lookAgain     = 5 * time.Minute  // while it has no forecast
+	midnightSlack = 10 * time.Minute // by which projects differ after midnight, so that they spread
+)
+
+// raise keeps the alerts that the current plan makes due, and sets when the
+// project next wants looking at. It runs in the transaction that keeps the
+// plan, so that an alert exists exactly when what caused it does.
+func (s *Service) raise(ctx context.Context, tx Tx, st *standing, k KeptPlan, by cause) error {
+	due := Due{NextPlanAt: st.today().AddDays(1).At(0, st.zone).Add(jitter(midnightSlack, st.project.ID, 0))}
+	if st.forecast == nil {
+		due.NextPlanAt = st.now.Add(lookAgain)
+	}
+	recipients, err := tx.Recipients(ctx, st.project.ID)
+	if err != nil {
+		return fmt.Errorf("watch: recipients: %w", err)
+	}
+	if k.Plan.State != pour.Done && len(recipients) > 0 {
+		r := raising{Service: s, tx: tx, st: st, kept: k, mornings: aged(st, k.Mornings), recipients: recipients, by: by}
+		for d := range 3 {
+			if err := r.date(ctx, st.today().AddDays(d)); err != nil {
+				return err
+			}
+		}
+		due.NextAlertAt = r.next
+	}
+	if k.Plan.State == pour.Done {
+		due.NextPlanAt = time.Time{}
+	}
+	if err := tx.SetDue(ctx, st.project.ID, due); err != nil {
+		return fmt.Errorf("watch: set what is due: %w", err)
+	}
+	return nil
+}
+
+// raising is the raising of one project's alerts.
+type raising struct {
+	*Service
+	tx         Tx
+	st         *standing
+	kept       KeptPlan
+	mornings   []planner.Morning
+	recipients []notify.Recipient
+	by         cause
+	next       time.Time // the earliest that is still to come; zero: none
+}
+
+// date looks at what is to be told of one date.
+func (r *raising) date(ctx context.Context, d unit.Date) error {
+	b, ok := r.brief(d)
+	if !ok {
+		return nil
+	}
+	said, err := r.saidOf(ctx, d)
+	if err != nil {
+		return err
+	}
+	b.Told = said.told
+	start := d.At(r.st.project.Crew.EarliestStart, r.st.zone)
+	promised := said.told != nil && len(said.told.Pads) > 0
+	if b.Pour != nil && b.Morning.Verdict != planner.VerdictHold {
+		start = b.Pour.Start
+	}
+	over := d.At(r.st.project.Crew.LatestFinish, r.st.zone)
+	evening, morning := notify.Times(r.st.project.Alerts, d, start, r.st.zone)
+	works := r.works(d) || b.Pour != nil
+	if works {
+		if err := r.at(ctx, b, notify.Evening, evening, morning); err != nil {
+			return err
+		}
+	}
+	if b.Pour != nil || promised {
+		if err := r.at(ctx, b, notify.Morning, morning, over); err != nil {
+			return err
+		}
+	}
+	return r.change(ctx, b, said, morning, over)
+}
+
+// works reports whether the crew works on a date.
+func (r *raising) works(d unit.Date) bool {
+	return slices.Contains(r.st.project.Crew.Days, [...]string{"sun", "mon", "tue", "wed", "thu", "fri", "sat"}[d.Weekday()])
+}
+
+// brief gathers what could be said of a date; false when it was not scored.
+func (r *raising) brief(d unit.Date) (notify.Brief, bool) {
+	b := notify.Brief{Project: r.st.project, Zone: r.st.zone, Date: d, Now: r.st.now, Link: r.pageOf(r.st.project.ID), SetClock: r.SetClock}
+	i := slices.IndexFunc(r.mornings, func(m planner.Morning) bool { return m.Date == d })
+	if i < 0 {
+		return b, false
+	}
+	b.Morning = r.mornings[i]
+	b.Sample = b.Morning.Forecast != nil && b.Morning.Forecast.Feed == sampleFeed
+	for i := range r.kept.Plan.Pours {
+		p := &r.kept.Plan.Pours[i]
+		switch {
+		case p.Date == d && len(p.Pads) > 0:
+			b.Pour = p
+		case d.Before(p.Date) && b.Next == nil:
+			b.Next = p
+		}
+	}
+	return b, true
+}
+
+func (s *Service) pageOf(project string) string {
+	if s.BaseURL == "" {
+		return ""
+	}
+	return s.BaseURL + "/p/" + project
+}
+
+// at raises one kind of alert when its time has come. From tooLate on it is of
+// no more use: when it was due under a plan of before, and nobody was there to
+// send it, it is kept as failed, so that it is not lost without a trace.
+func (r *raising) at(ctx context.Context, b notify.Brief, kind notify.Kind, due, tooLate time.Time) error {
+	now := r.st.now
+	if now.Before(due) {
+		if r.next.IsZero() || due.Before(r.next) {
+			r.next = due
+		}
+		return nil
+	}
+	missed := !now.Before(tooLate)
+	if missed && (r.st.last == nil || r.st.last.Plan.MadeAt.After(due)) {
+		return nil // nothing called for it when it would have been due
+	}
+	b.Kind, b.DueAt = kind, due
+	for _, to := range r.recipients {
+		if to.CreatedAt.After(due) {
+			continue
+		}
+		b.Key = notify.Key(r.st.project.ID, kind, b.Date, to.ID)
+		added, err := r.add(ctx, b, to)
+		if err != nil {
+			return err
+		}
+		if added && missed {
+			err := r.tx.SettleAlert(ctx, b.Key, Outcome{State: DeliveryFailed, At: now,
+				Reason: "it was due at " + due.In(r.st.zone).Format(time.RFC3339) + ", when the service did not run; now it comes too late to be of use"})
+			if err != nil {
+				return fmt.Errorf("watch: record a missed alert: %w", err)
+			}
+		}
+	}
+	return nil
+}
+
+// add keeps one alert and asks for its delivery.
+func (r *raising) add(ctx context.Context, b notify.Brief, to notify.Recipient) (bool, error) {
+	m, err := notify.Compose(b)
+	if err != nil {
+		return false, err
+	}
+	return r.Service.add(ctx, r.tx, notify.Alert{Key: b.Key, Project: r.st.project.ID, Kind: b.Kind, Date: b.Date, Recipient: to.ID, Message: m, DueAt: b.DueAt}, r.st.project.Account)
+}
+
+func (s *Service) add(ctx context.Context, tx Tx, a notify.Alert, account string) (bool, error) {
+	added, err := tx.AddAlert(ctx, a)
+	if err != nil {
+		return false, fmt.Errorf("watch: keep an alert: %w", err)
+	}
+	if !added {
+		return false, nil
+	}
+	if err := tx.Enqueue(ctx, Deliver{Account: account, Key: a.Key}); err != nil {
+		return false, fmt.Errorf("watch: enqueue a delivery: %w", err)
+	}
+	return true, nil
+}
+
+// said is what was told of a date so far.
+type said struct {
+	told    *notify.Told // the newest; nil: nothing
+	changes int          // how many changes, at most, one recipient was told of
+}
+
+// saidOf reads back what the alerts of a date said.
+func (r *raising) saidOf(ctx context.Context, d unit.Date) (said, error) {
+	var out said
+	look := func(kind notify.Kind, to notify.Recipient) (bool, error) {
+		a, err := r.tx.Alert(ctx, notify.Key(r.st.project.ID, kind, d, to.ID))
+		switch {
+		case errors.Is(err, fault.NotFound):
+			return false, nil
+		case err != nil:
+			return false, fmt.Errorf("watch: what was told: %w", err)
+		case a.State == DeliveryFailed:
+			return true, nil // it told nobody anything
+		}
+		t, err := notify.ReadTold(a.Message.Payload)
+		if err != nil {
+			return false, err
+		}
+		if out.told == nil || t.At.After(out.told.At) {
+			out.told = &t
+		}
+		return true, nil
+	}
+	for _, to := range r.recipients {
+		for _, kind := range [...]notify.Kind{notify.Evening, notify.Morning} {
+			if _, err := look(kind, to); err != nil {
+				return out, err
+			}
+		}
+		for n := 1; ; n++ {
+			there, err := look(notify.Nth(notify.Change, n), to)
+			if err != nil {
+				return out, err
+			}
+			if !there {
+				break
+			}
+			out.changes = max(out.changes, n)
+		}
+	}
+	return out, nil
+}
+
+// change tells of a change that a builder would act on, of a date that they
+// were told of: at once in the evening before, and from the morning's word
+// until the work is over. What changes in the night between is the morning's
+// word to tell, and what the builder changed themselves they know.
+func (r *raising) change(ctx context.Context, b notify.Brief, s said, morning, over time.Time) error {
+	now := r.st.now
+	early := now.Before(morning)
+	switch {
+	case r.by == byBuilder, s.told == nil, r.st.last == nil:
+		return nil
+	case early && unit.DateOf(now, r.st.zone) == b.Date:
+		return nil
+	case !early && !now.Before(over):
+		return nil
+	case !b.Changed(r.done):
+		return nil
+	case r.samePour(b) && !r.lowered(b):
+		return nil
+	}
+	b.Kind, b.DueAt = notify.Change, now
+	kind := notify.Nth(notify.Change, s.changes+1)
+	for _, to := range r.recipients {
+		b.Key = notify.Key(r.st.project.ID, kind, b.Date, to.ID)
+		if _, err := r.add(ctx, b, to); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// samePour reports whether the plan of before had the same pour on the date:
+// a difference from what was told is then the builder's own doing, or told.
+func (r *raising) samePour(b notify.Brief) bool {
+	var was *pour.Pour
+	for i := range r.st.last.Plan.Pours {
+		if p := &r.st.last.Plan.Pours[i]; p.Date == b.Date && len(p.Pads) > 0 {
+			was = p
+		}
+	}
+	if was == nil || b.Pour == nil {
+		return was == nil && b.Pour == nil
+	}
+	return was.Start.Equal(b.Pour.Start) && slices.Equal(was.Pads, b.Pour.Pads)
+}
+
+// lowered reports whether the morning is a hold although a pour is planned:
+// the forecast has grown too old.
+func (r *raising) lowered(b notify.Brief) bool {
+	return b.Pour != nil && b.Morning.Verdict == planner.VerdictHold
+}
+
+// done reports whether a pad's concrete is in.
+func (r *raising) done(pad string) bool {
+	for _, rec := range r.st.records {
+		if rec.Pad == pad {
+			return rec.PlacedAt != nil
+		}
+	}
+	return false
+}

@@ -1,0 +1,190 @@
+package watch
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/notify"
+	"dryslot/internal/pour"
+)
+
+// Delivering. A try is leased in the alert's row for longer than any try
+// lasts, so that two workers never try at the same time, and so that a try
+// whose worker died is made again. Judgement: a first retry after 15 s, then
+// doubled up to a quarter of an hour.
+const (
+	deliverLease   = 30 * time.Second
+	deliverFor     = 15 * time.Second // one try
+	deliverRetry   = 15 * time.Second
+	deliverSlowest = 15 * time.Minute
+	mostTries      = 60
+	testUse        = 30 * time.Minute // how long a test is of use
+)
+
+// Deliver makes one try to deliver an alert, and records what became of it.
+// Nothing is done when another worker is trying, or when the alert is settled.
+// When a further try is due it returns fault.Unavailable with RetryAfter.
+func (s *Service) Deliver(ctx context.Context, account, key string) error {
+	try, err := s.beginTry(ctx, account, key)
+	if err != nil || try == nil {
+		return err
+	}
+	var sent error
+	if try.refuse != nil {
+		sent = try.refuse
+	} else {
+		sending, cancel := context.WithTimeout(ctx, deliverFor)
+		sent = s.send(sending, try)
+		cancel()
+	}
+	// What came of it is recorded even when the job's time is up meanwhile.
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
+	defer cancel()
+	o := s.outcome(try, sent)
+	if err := s.settle(ctx, account, key, o); err != nil {
+		return err
+	}
+	s.log().Info("alert", "key", key, "state", o.State, "try", try.alert.Tries, "reason", o.Reason)
+	if o.State == DeliveryRetrying {
+		return &fault.Error{Kind: fault.Unavailable, Message: o.Reason, RetryAfter: o.NextTryAt.Sub(o.At)}
+	}
+	return nil
+}
+
+// try is one try under way.
+type try struct {
+	alert   Delivery
+	to      notify.Recipient
+	project pour.Project
+	refuse  error     // why it can't even be tried
+	useless time.Time // from when on it is of no more use
+}
+
+// beginTry takes the lease. It returns nil when there is nothing to try now.
+func (s *Service) beginTry(ctx context.Context, account, key string) (t *try, err error) {
+	now := s.Now()
+	err = s.Store.InAccount(ctx, account, func(ctx context.Context, tx Tx) error {
+		a, err := tx.Alert(ctx, key)
+		if errors.Is(err, fault.NotFound) {
+			return nil // the project or the recipient has gone
+		}
+		if err != nil {
+			return err
+		}
+		p, err := tx.Project(ctx, a.Project)
+		if err != nil {
+			return err
+		}
+		zone, err := zoneOf(p)
+		if err != nil {
+			return err
+		}
+		if wait := s.mayTry(a, p, zone, now).Sub(now); wait > 0 {
+			return &fault.Error{Kind: fault.Unavailable, Message: "not before its time", RetryAfter: wait}
+		}
+		ours, err := tx.LeaseAlert(ctx, key, now, now.Add(deliverLease))
+		if err != nil || !ours {
+			return err
+		}
+		a.Tries++
+		t = &try{alert: a, project: p, useless: uselessFrom(a, p, zone)}
+		if t.to, err = recipientOf(ctx, tx, a); errors.Is(err, fault.NotFound) {
+			t.refuse, err = fault.New(fault.Invalid, "the recipient was removed"), nil
+		}
+		return err
+	})
+	if err != nil && fault.KindOf(err) != fault.Unavailable {
+		return nil, fmt.Errorf("watch: begin a try: %w", err)
+	}
+	return t, err
+}
+
+// mayTry returns when an alert may be tried: never in the quiet time, unless
+// the builder asked for it.
+func (s *Service) mayTry(a Delivery, p pour.Project, zone *time.Location, now time.Time) time.Time {
+	if a.State == DeliverySent || a.State == DeliveryFailed {
+		return now // the lease will be refused
+	}
+	at := later(a.DueAt, a.NextTryAt)
+	at = later(at, now)
+	if a.Kind == notify.Test {
+		return at
+	}
+	return notify.NotQuiet(p.Alerts, at, zone)
+}
+
+// uselessFrom returns from when on an alert is of no more use: the evening's
+// at noon of its date, which the morning's word has overtaken by then; the
+// others when the crew's day is over.
+func uselessFrom(a Delivery, p pour.Project, zone *time.Location) time.Time {
+	switch a.Kind {
+	case notify.Test:
+		return a.DueAt.Add(testUse)
+	case notify.Evening:
+		return a.Date.At(12*60, zone)
+	}
+	return later(a.Date.At(p.Crew.LatestFinish, zone), a.DueAt.Add(testUse))
+}
+
+func recipientOf(ctx context.Context, tx Tx, a Delivery) (notify.Recipient, error) {
+	rs, err := tx.Recipients(ctx, a.Project)
+	if err != nil {
+		return notify.Recipient{}, err
+	}
+	for _, r := range rs {
+		if r.ID == a.Recipient {
+			return r, nil
+		}
+	}
+	return notify.Recipient{}, fault.New(fault.NotFound, "no such recipient")
+}
+
+func (s *Service) send(ctx context.Context, t *try) error {
+	ch, ok := s.Channels[t.to.Kind]
+	if !ok {
+		return fault.New(fault.Unavailable, "no channel for "+t.to.Kind+" is set up")
+	}
+	return ch.Send(ctx, t.to, t.alert.Message)
+}
+
+// outcome judges a try.
+func (s *Service) outcome(t *try, sent error) Outcome {
+	now := s.Now()
+	if sent == nil {
+		return Outcome{State: DeliverySent, At: now}
+	}
+	o := Outcome{State: DeliveryFailed, Reason: reasonOf(sent), At: now}
+	next := now.Add(backoff(deliverRetry, deliverSlowest, t.alert.Key, t.alert.Tries))
+	switch {
+	case errors.Is(sent, fault.Invalid):
+	case t.alert.Tries >= mostTries:
+		o.Reason = fmt.Sprintf("given up after %d tries: %s", t.alert.Tries, o.Reason)
+	case !next.Before(t.useless):
+		o.Reason = fmt.Sprintf("given up after %d tries, as it comes too late to be of use: %s", t.alert.Tries, o.Reason)
+	default:
+		o.State, o.NextTryAt = DeliveryRetrying, next
+	}
+	return o
+}
+
+func reasonOf(err error) string {
+	const most = 300
+	r := err.Error()
+	if len(r) > most {
+		r = r[:most] + "..."
+	}
+	return r
+}
+
+func (s *Service) settle(ctx context.Context, account, key string, o Outcome) error {
+	err := s.Store.InAccount(ctx, account, func(ctx context.Context, tx Tx) error {
+		return tx.SettleAlert(ctx, key, o)
+	})
+	if err != nil {
+		return fmt.Errorf("watch: record the outcome of a try: %w", err)
+	}
+	return nil
+}

@@ -1,0 +1,206 @@
+package watch
+
+import (
+	"context"
+	"encoding/base64"
+	"errors"
+	"fmt"
+	"io"
+	"net/mail"
+	"net/url"
+	"strings"
+	"time"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/notify"
+	"dryslot/internal/place"
+	"dryslot/internal/pour"
+)
+
+// soon is when a project without a plan is looked at, should the work that its
+// creation asked for be overtaken by a fetch under way.
+const soon = time.Minute
+
+// CreateProject keeps a new project, with its zone and units found where they
+// are not given, and asks for its forecast and plan. The spec has been checked
+// for form; what breaks a rule is fault.Invalid.
+func (s *Service) CreateProject(ctx context.Context, account string, spec pour.Spec) (p pour.Project, err error) {
+	spec.Normalize()
+	if err := locate(&spec); err != nil {
+		return pour.Project{}, err
+	}
+	if err := spec.Validate(); err != nil {
+		return pour.Project{}, err
+	}
+	err = s.Store.InAccount(ctx, account, func(ctx context.Context, tx Tx) error {
+		now := s.Now()
+		if p, err = tx.CreateProject(ctx, pour.Project{Account: account, Spec: spec}, now); err != nil {
+			return fmt.Errorf("watch: create the project: %w", err)
+		}
+		return s.watchPlace(ctx, tx, p, now, "project created")
+	})
+	return p, err
+}
+
+// watchPlace makes sure that the place of a project is watched, and asks for
+// its plan.
+func (s *Service) watchPlace(ctx context.Context, tx Tx, p pour.Project, now time.Time, because string) error {
+	cell := place.CellOf(p.Latitude, p.Longitude)
+	if err := tx.WatchCell(ctx, cell, p.ID, now); err != nil {
+		return fmt.Errorf("watch: watch %s: %w", cell.Key(), err)
+	}
+	for _, w := range [...]Work{FetchCell{Cell: cell}, Replan{Account: p.Account, Project: p.ID, Because: because}} {
+		if err := tx.Enqueue(ctx, w); err != nil {
+			return fmt.Errorf("watch: enqueue %s: %w", w.Kind(), err)
+		}
+	}
+	if err := tx.SetDue(ctx, p.ID, Due{NextPlanAt: now.Add(soon)}); err != nil {
+		return fmt.Errorf("watch: set what is due: %w", err)
+	}
+	return nil
+}
+
+// locate finds the zone and the units where they are not given. Bad
+// coordinates are left to Validate.
+func locate(spec *pour.Spec) error {
+	if spec.TimeZone == "" && spec.Latitude >= -90 && spec.Latitude <= 90 && spec.Longitude >= -180 && spec.Longitude <= 180 {
+		zone, err := place.Zone(spec.Latitude, spec.Longitude)
+		if err != nil {
+			return err
+		}
+		spec.TimeZone = zone
+	}
+	if spec.Units == "" && spec.TimeZone != "" {
+		spec.Units = place.UnitsOf(spec.TimeZone)
+	}
+	return nil
+}
+
+// ChangeProject puts a spec in place of the one at a revision, and asks for a
+// forecast of its place and a new plan. Errors: fault.NotFound, fault.Invalid,
+// fault.Stale when it was changed since, and fault.Conflict when a pad with
+// log entries would go.
+func (s *Service) ChangeProject(ctx context.Context, account, project string, revision int64, spec pour.Spec) (p pour.Project, err error) {
+	spec.Normalize()
+	if err := locate(&spec); err != nil {
+		return pour.Project{}, err
+	}
+	if err := spec.Validate(); err != nil {
+		return pour.Project{}, err
+	}
+	err = s.Store.InAccount(ctx, account, func(ctx context.Context, tx Tx) error {
+		old, err := tx.LockProject(ctx, project)
+		if err != nil {
+			return err
+		}
+		changed := old
+		changed.Spec = spec
+		if p, err = tx.UpdateProject(ctx, changed, revision); err != nil {
+			return err
+		}
+		return s.watchPlace(ctx, tx, p, s.Now(), "project changed")
+	})
+	return p, err
+}
+
+// DeleteProject forgets a project with its pads, log, plans and recipients.
+func (s *Service) DeleteProject(ctx context.Context, account, project string) error {
+	return s.Store.InAccount(ctx, account, func(ctx context.Context, tx Tx) error { return tx.DeleteProject(ctx, project) })
+}
+
+// AddRecipient adds where alerts of a project go. A webhook gets a signing
+// secret, which the answer shows. Kind and address are checked: errors are
+// fault.NotFound and fault.Invalid.
+func (s *Service) AddRecipient(ctx context.Context, account string, r notify.Recipient) (notify.Recipient, error) {
+	if err := checkRecipient(r.Kind, r.Address); err != nil {
+		return notify.Recipient{}, err
+	}
+	r.CreatedAt = s.Now()
+	if r.Kind == "webhook" {
+		key := make([]byte, 32) // Standard Webhooks: 24 to 64 bytes
+		if _, err := io.ReadFull(s.Random, key); err != nil {
+			return notify.Recipient{}, fmt.Errorf("watch: signing secret: %w", err)
+		}
+		r.Secret = "whsec_" + base64.StdEncoding.EncodeToString(key)
+	}
+	err := s.Store.InAccount(ctx, account, func(ctx context.Context, tx Tx) error {
+		p, err := tx.LockProject(ctx, r.Project)
+		if err != nil {
+			return err
+		}
+		if r, err = tx.AddRecipient(ctx, r); err != nil {
+			return err
+		}
+		st, err := s.stand(ctx, tx, p)
+		if err != nil {
+			return err
+		}
+		k, err := s.current(ctx, st)
+		if err != nil {
+			return err
+		}
+		return s.raise(ctx, tx, st, k, byBuilder)
+	})
+	return r, err
+}
+
+// checkRecipient checks where alerts are to go.
+func checkRecipient(kind, address string) error {
+	const most = 500
+	var bad fault.List
+	switch kind {
+	case "email":
+		a, err := mail.ParseAddress(address)
+		if err != nil || a.Address != address || len(address) > 254 { // RFC 5321, section 4.5.3.1.3
+			bad.Add("address", address, "must be one mail address, such as builder@example.org")
+		}
+	case "webhook":
+		u, err := url.Parse(address)
+		if err != nil || (u.Scheme != "http" && u.Scheme != "https") || u.Hostname() == "" || u.Fragment != "" || len(address) > most {
+			bad.Add("address", address, fmt.Sprintf("must be an http or https address of at most %d characters", most))
+		}
+	default:
+		bad.Add("kind", kind, "must be email or webhook")
+	}
+	if strings.ContainsFunc(address, func(r rune) bool { return r < ' ' || r == 0x7f }) {
+		bad.Add("address", address, "must not hold control characters")
+	}
+	return bad.Err("the recipient can't be added")
+}
+
+// TestRecipient sends a recipient a test alert: the words of tomorrow as they
+// stand. Asking again within the same minute sends nothing more.
+func (s *Service) TestRecipient(ctx context.Context, account, project, recipient string) (d Delivery, err error) {
+	err = s.Store.InAccount(ctx, account, func(ctx context.Context, tx Tx) error {
+		p, err := tx.Project(ctx, project)
+		if err != nil {
+			return err
+		}
+		to, err := recipientOf(ctx, tx, Delivery{Alert: notify.Alert{Project: project, Recipient: recipient}})
+		if err != nil {
+			return err
+		}
+		st, err := s.stand(ctx, tx, p)
+		if err != nil {
+			return err
+		}
+		k, err := s.current(ctx, st)
+		if err != nil {
+			return err
+		}
+		r := raising{Service: s, tx: tx, st: st, kept: k, mornings: aged(st, k.Mornings)}
+		b, ok := r.brief(st.today().AddDays(1))
+		if !ok {
+			return errors.New("watch: tomorrow is not scored")
+		}
+		b.Kind, b.DueAt = notify.Test, st.now
+		minute := st.now.In(st.zone).Format("1504")
+		b.Key = notify.Key(project, notify.Test+notify.Kind("-"+minute), st.today(), to.ID)
+		if _, err = r.add(ctx, b, to); err != nil {
+			return err
+		}
+		d, err = tx.Alert(ctx, b.Key)
+		return err
+	})
+	return d, err
+}

@@ -1,0 +1,112 @@
+package watch
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"time"
+
+	"dryslot/internal/forecast"
+	"dryslot/internal/learn"
+	"dryslot/internal/planner"
+	"dryslot/internal/pour"
+)
+
+// Records tells how far each pad has come, in the order of the project's pads.
+func (s *Service) Records(ctx context.Context, tx Tx, p pour.Project) ([]pour.PadRecord, error) {
+	st, err := s.stand(ctx, tx, p)
+	if err != nil {
+		return nil, err
+	}
+	return st.records, nil
+}
+
+// Current returns the plan in force with its mornings from today on, the age
+// of their forecast as it is now, and their verdict lowered for it: to care
+// when it is older than 6 h, to hold when it is older than a day. Before the
+// first plan it is version 0, awaiting its forecast.
+func (s *Service) Current(ctx context.Context, tx Tx, p pour.Project) (KeptPlan, error) {
+	st, err := s.stand(ctx, tx, p)
+	if err != nil {
+		return KeptPlan{}, err
+	}
+	k, err := s.current(ctx, st)
+	if err != nil {
+		return KeptPlan{}, err
+	}
+	k.Mornings = aged(st, k.Mornings)
+	return k, nil
+}
+
+// Learned returns what the log teaches of this crew and mix, as plans use it.
+func (s *Service) Learned(ctx context.Context, tx Tx, p pour.Project) (learn.Corrections, error) {
+	st, err := s.stand(ctx, tx, p)
+	if err != nil {
+		return learn.Corrections{}, err
+	}
+	_, _, err = st.corrected()
+	return st.learned, err
+}
+
+// current is the plan that is kept, or, before the first forecast, the one
+// that awaits it.
+func (s *Service) current(ctx context.Context, st *standing) (KeptPlan, error) {
+	if st.last != nil {
+		return *st.last, nil
+	}
+	waiting := *st
+	waiting.forecast, waiting.drawn = nil, nil // a forecast shows only together with its plan
+	res, err := s.make(ctx, &waiting, "no forecast yet", nil)
+	if err != nil {
+		return KeptPlan{}, err
+	}
+	return KeptPlan{Plan: res.Plan, Mornings: res.Mornings}, nil
+}
+
+// aged returns the mornings from today on as they are to be believed now:
+// their forecast's age brought up to date, and the verdict lowered to care
+// when it is older than 6 h, to hold when it is older than a day.
+func aged(st *standing, mornings []planner.Morning) []planner.Morning {
+	out := make([]planner.Morning, 0, len(mornings))
+	for _, m := range mornings {
+		if m.Date.Before(st.today()) {
+			continue
+		}
+		if m.Forecast != nil {
+			m = lower(m, st.now)
+		}
+		out = append(out, m)
+	}
+	return out
+}
+
+// lower applies the age of its forecast to one morning, without altering what
+// is kept.
+func lower(m planner.Morning, now time.Time) planner.Morning {
+	note := *m.Forecast
+	f := forecast.Forecast{Sources: []forecast.Source{{Feed: note.Feed, IssuedAt: note.IssuedAt, FetchedAt: note.FetchedAt}}}
+	trust, age := f.TrustAt(now)
+	note.AgeMin = int(age / time.Minute)
+	m.Forecast = &note
+	m.Cautions = slices.DeleteFunc(slices.Clone(m.Cautions), func(c planner.Caution) bool { return c.Code == agedCode })
+	if trust == forecast.Fresh {
+		return m
+	}
+	limit, severity, text := forecast.AgedAfter, planner.Watch, "The forecast is %s old and has been overtaken: look for a newer one before you mix."
+	if trust == forecast.Old {
+		limit, severity, text = forecast.OldAfter, planner.Act, "The forecast is %s old: too old to pour on."
+		if m.Verdict != planner.VerdictHold {
+			m.Reason = fmt.Sprintf("the forecast is %s old", spanWords(age.Truncate(time.Hour)))
+		}
+		m.Verdict = planner.VerdictHold
+	} else if m.Verdict == planner.VerdictPour {
+		m.Verdict = planner.VerdictCare
+	}
+	c := planner.Caution{Code: agedCode, Severity: severity, Text: fmt.Sprintf(text, spanWords(age.Truncate(time.Hour))), Source: "judgement: global models are run four times a day",
+		Figure: &planner.Figure{Name: "forecast_age_h", Value: float64(int(age.Hours()*10)) / 10, Limit: limit.Hours()}}
+	m.Cautions = append([]planner.Caution{c}, m.Cautions...)
+	return m
+}
+
+// agedCode marks the caution of a forecast that has grown old.
+const agedCode = "aged-forecast"

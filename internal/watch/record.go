@@ -1,0 +1,191 @@
+package watch
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"time"
+
+	"dryslot/internal/pour"
+)
+
+// Recorded is what follows from a log entry.
+type Recorded struct {
+	Entry   pour.LogEntry
+	Plan    pour.Plan
+	Changes []string // what the entry meant, then what changed in the plan
+}
+
+// Record appends a log entry, with what it means for the pads that it can be
+// true of, and plans again, in one transaction. It returns fault.NotFound
+// when there is no such project and fault.Invalid when the entry can't be
+// true; nothing is kept then.
+func (s *Service) Record(ctx context.Context, account, project string, e pour.LogEntry) (out Recorded, err error) {
+	err = s.Store.InAccount(ctx, account, func(ctx context.Context, tx Tx) error {
+		p, err := tx.LockProject(ctx, project)
+		if err != nil {
+			return err
+		}
+		st, err := s.stand(ctx, tx, p)
+		if err != nil {
+			return err
+		}
+		if err := pour.CheckEntry(p.Spec, st.records, e, st.now); err != nil {
+			return err
+		}
+		e.RecordedAt = st.now
+		if e.Effects, err = st.effects(e); err != nil {
+			return err
+		}
+		if out.Entry, err = tx.AppendLog(ctx, project, e); err != nil {
+			return fmt.Errorf("watch: append to the log: %w", err)
+		}
+		if st.log, err = tx.WholeLog(ctx, project); err != nil {
+			return fmt.Errorf("watch: log: %w", err)
+		}
+		if err := st.replay(); err != nil {
+			return err
+		}
+		kept, err := s.replanFrom(ctx, tx, st, because(e), byBuilder)
+		if err != nil {
+			return err
+		}
+		out.Plan, out.Changes = kept.Plan, []string{}
+		for _, f := range e.Effects {
+			out.Changes = append(out.Changes, f.Pad+": "+f.Why)
+		}
+		out.Changes = append(out.Changes, kept.Changes...)
+		return nil
+	})
+	return out, err
+}
+
+// because says in words what an entry told.
+func because(e pour.LogEntry) string {
+	words := map[pour.EntryKind]string{pour.EntryPlaced: "placing", pour.EntryFinished: "finishing", pour.EntryStripped: "stripping",
+		pour.EntryRainedOn: "rain", pour.EntryLost: "loss", pour.EntrySkipped: "a pour called off", pour.EntryNote: "a note"}
+	w, ok := words[e.Kind]
+	if !ok {
+		w = string(e.Kind)
+	}
+	if e.Pad == "" {
+		return w + " logged"
+	}
+	return w + " logged on " + e.Pad
+}
+
+// Rain that harms concrete, in mm in an hour. Judgement, as the planning's
+// definitions say; the service's rain classes follow the weather services:
+// 2.5 mm/h parts light from moderate rain, 7.6 mm/h moderate from heavy (AMS
+// Glossary of Meteorology, "rain").
+const (
+	rainTells   = 0.25 // less marks nothing
+	rainSpoils  = 2.5  // before initial set: lost
+	rainMarks   = 7.6  // between initial and final set: inspect
+	justANote   = "too little to mark it"
+	unknownRain = "how much fell is not known"
+)
+
+// effects concludes what an entry means for pads that it does not say
+// outright: rain on concrete that had not set.
+func (st *standing) effects(e pour.LogEntry) ([]pour.Effect, error) {
+	out := []pour.Effect{}
+	if e.Kind != pour.EntryRainedOn {
+		return out, nil
+	}
+	for _, r := range pour.Replay(st.project.Spec, st.log, e.At, nil) { // as it was when the rain came
+		if (e.Pad != "" && e.Pad != r.Pad) || r.PlacedAt == nil || r.State == pour.Lost || e.At.Before(*r.PlacedAt) {
+			continue
+		}
+		set, err := st.settingOf(r.Pad, *r.PlacedAt)
+		if err != nil {
+			return nil, err
+		}
+		if f, ok := st.rainOn(r, e, set); ok {
+			out = append(out, f)
+		}
+	}
+	return out, nil
+}
+
+// rainOn concludes what rain did to one placed pad, by how much fell and how
+// far the pad had set.
+func (st *standing) rainOn(r pour.PadRecord, e pour.LogEntry, set setting) (pour.Effect, bool) {
+	age := e.At.Sub(*r.PlacedAt)
+	spoils := rainSpoils
+	if h := st.project.Limits.Harm; h != nil {
+		spoils = *h
+	}
+	f := pour.Effect{Pad: r.Pad}
+	said, rate := st.rainWords(e)
+	when := fmt.Sprintf("%s came %s after placing", said, spanWords(age))
+	estimate := ""
+	if !set.known {
+		estimate = ", by a cautious guess, the weather since placing not being held"
+	}
+	initialAt := st.clock(r.PlacedAt.Add(set.initial))
+	finalAt := st.clock(r.PlacedAt.Add(set.final))
+	switch {
+	case age < set.initial && math.IsNaN(rate):
+		f.Inspect = "rain on soft concrete, " + unknownRain
+		f.Why = fmt.Sprintf("to be inspected: %s, before initial set at about %s%s, and %s", when, initialAt, estimate, unknownRain)
+	case age < set.initial && rate >= spoils:
+		f.State = pour.Lost
+		f.Why = fmt.Sprintf("lost: %s, before initial set at about %s%s; %.3g mm or more in an hour spoils soft concrete. Break it out and pour again", when, initialAt, estimate, spoils)
+	case age < set.initial && rate >= rainTells:
+		f.Inspect = said + " on soft concrete"
+		f.Why = fmt.Sprintf("to be inspected: %s, before initial set at about %s%s", when, initialAt, estimate)
+		if r.FinishedAt == nil {
+			f.Why += "; the finish had not been closed: a washed surface is lost"
+		}
+	case age < set.final && math.IsNaN(rate):
+		f.Inspect = "rain on setting concrete, " + unknownRain
+		f.Why = fmt.Sprintf("to be inspected: %s, before final set at about %s%s, and %s", when, finalAt, estimate, unknownRain)
+	case age < set.final && rate >= rainMarks:
+		f.Inspect = said + " on setting concrete"
+		f.Why = fmt.Sprintf("to be inspected: %s, before final set at about %s%s", when, finalAt, estimate)
+	case age < set.initial:
+		f.Why = when + ": " + justANote
+	case age < set.final:
+		f.Why = fmt.Sprintf("%s, after initial set at about %s%s: no harm", when, initialAt, estimate)
+	case e.Pad != "":
+		f.Why = fmt.Sprintf("%s, after final set at about %s%s: no harm", when, finalAt, estimate)
+	default:
+		return f, false // rain on the whole site says nothing of what has set
+	}
+	return f, true
+}
+
+// rainWords says the rain of an entry in the project's units, and returns its
+// rate in mm in the worst hour; NaN when it is not known. Rain of less than an
+// hour is its hour's; of more, its mean.
+func (st *standing) rainWords(e pour.LogEntry) (said string, rate float64) {
+	if e.RainMM == nil {
+		return "rain", math.NaN()
+	}
+	mm := *e.RainMM
+	rate = mm
+	if e.Minutes != nil && *e.Minutes > 60 {
+		rate = mm * 60 / *e.Minutes
+	}
+	if st.project.Units == "us" {
+		return fmt.Sprintf("%.2g in of rain", mm/25.4), rate
+	}
+	return fmt.Sprintf("%.3g mm of rain", mm), rate
+}
+
+func (st *standing) clock(t time.Time) string { return t.In(st.zone).Format("Mon 15:04") }
+
+// spanWords says a span of time in hours and minutes.
+func spanWords(d time.Duration) string {
+	m := int(d.Round(time.Minute) / time.Minute)
+	switch {
+	case m < 60:
+		return fmt.Sprintf("%d min", m)
+	case m%60 == 0:
+		return fmt.Sprintf("%d h", m/60)
+	case m > 48*60:
+		return fmt.Sprintf("%d days", m/(24*60))
+	}
+	return fmt.Sprintf("%d h %d min", m/60, m%60)
+}

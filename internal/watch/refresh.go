@@ -1,0 +1,315 @@
+package watch
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/forecast"
+	"dryslot/internal/place"
+)
+
+// Rhythm of fetching. Judgement: the feeds' models are run every one to six
+// hours, and half of an hour's tries may fail before a forecast is called aged.
+const (
+	fetchEvery   = time.Hour
+	fetchSpread  = 10 * time.Minute // by which cells differ, so that they spread
+	fetchLease   = 90 * time.Second // longer than any fetch lasts
+	fetchRetry   = 30 * time.Second // after a first failure
+	fetchSlowest = 30 * time.Minute // between tries, however many have failed
+	// waitHere is how long a fetch waits for its turn before it goes back to
+	// the queue.
+	waitHere = 3 * time.Second
+)
+
+// Limited is a feed whose provider states limits.
+type Limited interface{ Limits() forecast.Limits }
+
+// Refresh fetches one cell's forecast when it is due, from the feeds in order
+// of preference, keeps it, and asks for a new plan of every project that plans
+// from it, in the same transaction. A document is believed whole or not at
+// all. It does nothing when another worker is fetching the cell or it is not
+// due. A failure is recorded with when to try again; only failing to record is
+// returned, and fault.Unavailable with RetryAfter when the provider's limits
+// ask for patience.
+func (s *Service) Refresh(ctx context.Context, cell place.Cell) error {
+	state, taken, err := s.leaseCell(ctx, cell)
+	if err != nil || !taken {
+		return err
+	}
+	got, troubles := s.ask(ctx, state)
+	// What came of it is recorded even when the job's time is up meanwhile.
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
+	defer cancel()
+	now := s.Now()
+	if len(got) == 0 {
+		return s.recordFailure(ctx, state, now, troubles)
+	}
+	merged, err := forecast.Merge(got...)
+	if err == nil {
+		err = merged.Usable()
+	}
+	if err != nil {
+		return s.recordFailure(ctx, state, now, append(troubles, trouble{err: err}))
+	}
+	merged.Fill()
+	next := now.Add(fetchEvery + jitter(fetchSpread, cell.Key(), now.Hour()))
+	next = later(next, merged.NextFetch)
+	return s.Store.InSystem(ctx, func(ctx context.Context, tx SystemTx) error {
+		kept, err := tx.KeepForecast(ctx, merged, next)
+		if err != nil {
+			return fmt.Errorf("watch: keep the forecast of %s: %w", cell.Key(), err)
+		}
+		refs, err := tx.ProjectsOfCell(ctx, cell)
+		if err != nil {
+			return fmt.Errorf("watch: projects of %s: %w", cell.Key(), err)
+		}
+		for _, r := range refs {
+			if err := tx.Enqueue(ctx, Replan{Account: r.Account, Project: r.Project, Because: "new forecast"}); err != nil {
+				return fmt.Errorf("watch: enqueue a replan: %w", err)
+			}
+		}
+		s.log().Info("forecast kept", "cell", cell.Key(), "feed", kept.Forecast.Sources[0].Feed, "projects", len(refs))
+		return nil
+	})
+}
+
+// trouble is why one feed gave nothing.
+type trouble struct {
+	feed string
+	err  error
+	wait time.Duration // it was not asked, for so long; 0: it was
+}
+
+func (t trouble) String() string {
+	if t.feed == "" {
+		return t.err.Error()
+	}
+	return t.feed + ": " + t.err.Error()
+}
+
+func (s *Service) leaseCell(ctx context.Context, cell place.Cell) (state CellState, taken bool, err error) {
+	now := s.Now()
+	err = s.Store.InSystem(ctx, func(ctx context.Context, tx SystemTx) error {
+		state, taken, err = tx.LeaseCell(ctx, cell, now, now.Add(fetchLease))
+		return err
+	})
+	if err != nil {
+		return CellState{}, false, fmt.Errorf("watch: lease %s: %w", cell.Key(), err)
+	}
+	return state, taken, nil
+}
+
+// ask asks the feeds in order until the picture of the hours is whole.
+func (s *Service) ask(ctx context.Context, state CellState) (got []forecast.Forecast, troubles []trouble) {
+	for _, f := range s.Feeds {
+		validator := ""
+		if len(s.Feeds) == 1 {
+			validator = state.Validator // of merged forecasts no document is whole enough to be sent back
+		}
+		fc, err, wait := s.askFeed(ctx, f, state.Cell, validator)
+		if errors.Is(err, forecast.ErrNotModified) {
+			fc, err = s.confirmed(ctx, state, fc)
+		}
+		if err == nil {
+			err = fc.Usable()
+		}
+		if err != nil {
+			troubles = append(troubles, trouble{f.Name(), err, wait})
+			continue
+		}
+		got = append(got, fc)
+		if whole(fc) {
+			break
+		}
+	}
+	return got, troubles
+}
+
+// needed is what a morning is judged by. What no feed gives stays unknown.
+var needed = [...]forecast.Variable{forecast.AirC, forecast.HumidityPct, forecast.WindMS, forecast.CloudPct, forecast.RainMM, forecast.RainChance}
+
+// whole reports whether the coming three days lack nothing that is needed: a
+// second feed is then not asked.
+func whole(f forecast.Forecast) bool {
+	from := f.FetchedAt()
+	for i := range f.Hours {
+		h := &f.Hours[i]
+		if h.Start.Before(from) || h.Start.After(from.Add(72*time.Hour)) {
+			continue
+		}
+		for _, v := range needed {
+			if !h.Get(v).Known && (v != forecast.RainChance || len(f.Members) == 0) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// confirmed is the forecast that is held, said by its feed to be the newest
+// still: age counts from this fetch on, where the document says no other time.
+func (s *Service) confirmed(ctx context.Context, state CellState, said forecast.Forecast) (forecast.Forecast, error) {
+	var held KeptForecast
+	err := s.Store.InSystem(ctx, func(ctx context.Context, tx SystemTx) (err error) {
+		held, err = tx.Forecast(ctx, state.Cell)
+		return err
+	})
+	if err != nil {
+		return forecast.Forecast{}, fmt.Errorf("not modified, but none is held: %w", err)
+	}
+	f := held.Forecast
+	f.Sources = append([]forecast.Source(nil), f.Sources...)
+	for i := range f.Sources {
+		f.Sources[i].FetchedAt = s.Now()
+	}
+	f.NextFetch = said.NextFetch
+	return f, nil
+}
+
+// askFeed asks one feed within its provider's limits. A wait that is not zero
+// says that it was not asked.
+func (s *Service) askFeed(ctx context.Context, f Feed, cell place.Cell, validator string) (fc forecast.Forecast, err error, wait time.Duration) {
+	var l forecast.Limits
+	if limited, ok := f.(Limited); ok {
+		l = limited.Limits()
+	}
+	leave, err := s.turn(ctx, f.Name(), l.AtOnce)
+	if err != nil {
+		return fc, err, waitHere
+	}
+	defer leave()
+	giveUp, wait, err := s.take(ctx, f.Name(), l)
+	if err != nil {
+		return fc, err, wait
+	}
+	fc, err = f.Fetch(ctx, cell, validator, s.Now())
+	done, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
+	defer cancel()
+	if e := s.done(done, f.Name(), giveUp, outcomeOf(err)); e != nil {
+		s.log().Error("feed state", "feed", f.Name(), "error", e)
+	}
+	return fc, err, 0
+}
+
+// turn waits for one of the turns of a feed in this process, so that workers
+// of one process do not contend for the row.
+func (s *Service) turn(ctx context.Context, feed string, atOnce int) (leave func(), err error) {
+	if atOnce <= 0 {
+		return func() {}, nil
+	}
+	v, _ := s.turns.LoadOrStore(feed, make(chan struct{}, atOnce))
+	turns := v.(chan struct{})
+	ctx, cancel := context.WithTimeout(ctx, waitHere)
+	defer cancel()
+	select {
+	case turns <- struct{}{}:
+		return func() { <-turns }, nil
+	case <-ctx.Done():
+		return nil, fault.New(fault.Unavailable, "no turn came free")
+	}
+}
+
+// take takes one request out of the feed's limits, waiting a little for it.
+func (s *Service) take(ctx context.Context, feed string, l forecast.Limits) (giveUp time.Time, wait time.Duration, err error) {
+	until := s.wall().Add(waitHere)
+	for {
+		now := s.wall()
+		giveUp = now.Add(fetchLease).Truncate(time.Microsecond)
+		var why string
+		err = s.Store.InSystem(ctx, func(ctx context.Context, tx SystemTx) error {
+			st, err := tx.FeedState(ctx, feed)
+			if err != nil {
+				return err
+			}
+			if wait, why = st.Take(l, now, giveUp); wait > 0 {
+				return nil
+			}
+			return tx.SetFeedState(ctx, st)
+		})
+		switch {
+		case err != nil:
+			return giveUp, 0, fmt.Errorf("watch: limits of %s: %w", feed, err)
+		case wait == 0:
+			return giveUp, 0, nil
+		case now.Add(wait).After(until):
+			return giveUp, wait, &fault.Error{Kind: fault.Unavailable, Message: why, RetryAfter: wait}
+		}
+		timer := time.NewTimer(wait)
+		select {
+		case <-timer.C:
+		case <-ctx.Done():
+			timer.Stop()
+			return giveUp, wait, ctx.Err()
+		}
+	}
+}
+
+func (s *Service) done(ctx context.Context, feed string, giveUp time.Time, o FeedOutcome) error {
+	return s.Store.InSystem(ctx, func(ctx context.Context, tx SystemTx) error {
+		st, err := tx.FeedState(ctx, feed)
+		if err != nil {
+			return err
+		}
+		st.Done(giveUp, s.wall(), o)
+		return tx.SetFeedState(ctx, st)
+	})
+}
+
+// outcomeOf tells a feed's own failure from a refusal of one cell.
+func outcomeOf(err error) FeedOutcome {
+	if err == nil || errors.Is(err, forecast.ErrNotModified) || errors.Is(err, fault.Invalid) || errors.Is(err, fault.NotFound) {
+		return FeedOutcome{}
+	}
+	o := FeedOutcome{Failed: true, Why: err.Error()}
+	var e *fault.Error
+	if errors.As(err, &e) {
+		o.RetryAfter = e.RetryAfter
+	}
+	return o
+}
+
+// recordFailure says why the cell has no new forecast and when it is tried
+// again. Where no feed was even asked, nothing has failed: it is postponed.
+func (s *Service) recordFailure(ctx context.Context, state CellState, now time.Time, troubles []trouble) error {
+	var why []string
+	postponed, wish := true, time.Duration(0)
+	for _, t := range troubles {
+		why = append(why, t.String())
+		postponed = postponed && t.wait > 0
+		var e *fault.Error
+		if errors.As(t.err, &e) {
+			wish = max(wish, e.RetryAfter)
+		}
+	}
+	if len(s.Feeds) == 0 {
+		why, postponed = []string{"no feed is set up"}, false
+	}
+	wait := backoff(fetchRetry, fetchSlowest, state.Cell.Key(), state.Failures+1)
+	if postponed {
+		wait = wish + jitter(20*time.Second, state.Cell.Key(), now.Minute())
+	} else {
+		wait = max(wait, min(wish, fetchSlowest)+jitter(20*time.Second, state.Cell.Key(), now.Minute()))
+	}
+	reason := strings.Join(why, "; ")
+	if len(reason) > 500 {
+		reason = strings.ToValidUTF8(reason[:500], "") + "..."
+	}
+	s.log().Warn("no new forecast", "cell", state.Cell.Key(), "postponed", postponed, "again_in", wait.Round(time.Second), "why", reason)
+	err := s.Store.InSystem(ctx, func(ctx context.Context, tx SystemTx) error {
+		if postponed {
+			return tx.PostponeFetch(ctx, state.Cell, now.Add(wait), reason)
+		}
+		return tx.FetchFailed(ctx, state.Cell, now, now.Add(wait), reason)
+	})
+	if err != nil {
+		return fmt.Errorf("watch: record why %s was not fetched: %w", state.Cell.Key(), err)
+	}
+	if postponed {
+		return &fault.Error{Kind: fault.Unavailable, Message: reason, RetryAfter: wait}
+	}
+	return nil
+}

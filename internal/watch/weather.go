@@ -1,0 +1,195 @@
+package watch
+
+import (
+	"container/list"
+	"fmt"
+	"math"
+	"sync"
+	"time"
+
+	"dryslot/internal/concrete"
+	"dryslot/internal/forecast"
+	"dryslot/internal/learn"
+	"dryslot/internal/planner"
+	"dryslot/internal/pour"
+	"dryslot/internal/unit"
+)
+
+// weather is one forecast as planning sees it, for one project.
+type weather struct {
+	scenarios *forecast.Scenarios
+	slabs     planner.Slabs
+}
+
+// weatherCache keeps the weather of the projects planned last: a what-if or a
+// log entry soon after a plan then finds its slabs computed.
+type weatherCache struct {
+	mu    sync.Mutex
+	found map[weatherKey]*list.Element
+	order list.List // of weatherItem, the last used in front
+}
+
+type weatherKey struct {
+	project   string
+	revision  int64
+	forecast  int64
+	setFactor float64 // learned, as is the water that goes into a bag
+	water     float64
+}
+
+type weatherItem struct {
+	key weatherKey
+	w   *weather
+}
+
+// mostWeathers bounds the cache; one takes a few megabytes.
+const mostWeathers = 16
+
+// of returns the weather of a forecast for a project, whose spec may have been
+// corrected by what was learned.
+func (c *weatherCache) of(p pour.Project, spec pour.Spec, setFactor float64, zone *time.Location, f KeptForecast) (*weather, error) {
+	key := weatherKey{p.ID, p.Revision, f.ID, setFactor, spec.Mix.WaterLPerBag}
+	c.mu.Lock()
+	if e, ok := c.found[key]; ok {
+		c.order.MoveToFront(e)
+		c.mu.Unlock()
+		return e.Value.(weatherItem).w, nil
+	}
+	c.mu.Unlock()
+	sc, err := forecast.Draw(&f.Forecast, forecast.DrawOptions{})
+	if err != nil {
+		return nil, fmt.Errorf("watch: scenarios: %w", err)
+	}
+	slabs, err := planner.NewSlabs(spec, sc, planner.SlabOptions{Zone: zone, SetFactor: setFactor})
+	if err != nil {
+		return nil, fmt.Errorf("watch: slabs: %w", err)
+	}
+	w := &weather{sc, slabs}
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if c.found == nil {
+		c.found = map[weatherKey]*list.Element{}
+	}
+	if e, ok := c.found[key]; ok { // another was quicker
+		return e.Value.(weatherItem).w, nil
+	}
+	c.found[key] = c.order.PushFront(weatherItem{key, w})
+	for c.order.Len() > mostWeathers {
+		e := c.order.Back()
+		c.order.Remove(e)
+		delete(c.found, e.Value.(weatherItem).key)
+	}
+	return w, nil
+}
+
+// weather is the newest forecast as planning sees it, by the handbook; nil
+// where there is none, or where it can't be drawn (then failed says why).
+func (st *standing) weather() *weather {
+	if st.drawn == nil && st.forecast != nil && st.failed == nil {
+		st.drawn, st.failed = st.cache.of(st.project, st.project.Spec, 1, st.zone, *st.forecast)
+	}
+	return st.drawn
+}
+
+// corrected returns the weather and the spec to plan with: those of the
+// handbook, corrected by what the log teaches of this crew and mix. The
+// weather is nil before the first forecast.
+func (st *standing) corrected() (*weather, pour.Spec, error) {
+	st.learned = learn.FromLog(st.project.Spec, st.log, st.predicted())
+	spec := st.learned.Apply(st.project.Spec)
+	if st.forecast == nil {
+		return nil, spec, nil
+	}
+	w, err := st.cache.of(st.project, spec, st.learned.SetFactor.Value, st.zone, *st.forecast)
+	return w, spec, err
+}
+
+// predicted is what was to be expected of each finished casting whose weather
+// is still held.
+func (st *standing) predicted() []learn.Predicted {
+	finished := false
+	for _, e := range st.log {
+		finished = finished || e.Kind == pour.EntryFinished
+	}
+	if !finished {
+		return nil
+	}
+	var out []learn.Predicted
+	for _, e := range st.log {
+		if e.Kind != pour.EntryPlaced {
+			continue
+		}
+		if b, ok := st.behave(e.Pad, e.At); ok && b.FinishUntil != concrete.Never {
+			out = append(out, learn.Predicted{Pad: e.Pad, PlacedAt: e.At, FinishFrom: b.FinishFrom, FinishUntil: b.FinishUntil})
+		}
+	}
+	return out
+}
+
+// behave returns what a pad placed at an instant does, from the weather that
+// is held; false when that does not reach it.
+func (st *standing) behave(pad string, placed time.Time) (*concrete.Behaviour, bool) {
+	i := padIndex(st.project.Spec, pad)
+	if i < 0 || st.now.Sub(placed) > weatherHeld {
+		return nil, false
+	}
+	w := st.weather()
+	if w == nil || placed.Before(w.scenarios.Start) {
+		return nil, false
+	}
+	b := w.slabs.Behave(planner.SlabQuery{Thickness: unit.Metres(st.project.Pads[i].ThicknessM), Placed: placed})
+	return b, !b.Unknown && b.InitialSet != concrete.Never
+}
+
+// weatherHeld is longer than any forecast reaches back.
+const weatherHeld = 30 * 24 * time.Hour
+
+// curedAfter stands in where the weather since placing is not held: 7 days
+// moist above 10 C for ordinary cement (ACI 308R, from memory).
+const curedAfter = 7 * 24 * time.Hour
+
+// curedAt tells when a pad placed at an instant has cured.
+func (st *standing) curedAt(pad string, placed time.Time) time.Time {
+	if b, ok := st.behave(pad, placed); ok && b.CuredBy != concrete.Never {
+		return placed.Add(b.CuredBy)
+	}
+	return placed.Add(curedAfter)
+}
+
+// setting is when a placed pad reaches initial and final set.
+type setting struct {
+	initial, final time.Duration // from placing
+	known          bool          // from the weather that it had
+}
+
+// coldGuess stands in for the concrete's temperature where the weather is not
+// held: cool, so that a pad counts as soft rather too long (judgement).
+const coldGuess unit.Celsius = 8
+
+// settingOf returns when a placed pad sets.
+func (st *standing) settingOf(pad string, placed time.Time) (setting, error) {
+	if b, ok := st.behave(pad, placed); ok {
+		return setting{b.InitialSet, b.FinalSet, true}, nil
+	}
+	m := st.project.Mix
+	fraction := 0.15 // from memory: 14 to 18 % of a general bagged mix is cement
+	if m.CementFraction != nil {
+		fraction = *m.CementFraction
+	}
+	ratio := math.Max(0.3, math.Min(1, m.WaterLPerBag/(fraction*m.BagKg))) // 1 litre of water is 1 kg
+	t, err := concrete.SetTimes(coldGuess, m.Cement, ratio, st.project.Crew.Finish)
+	if err != nil {
+		return setting{}, fmt.Errorf("watch: setting of %s: %w", pad, err)
+	}
+	hours := func(h float64) time.Duration { return time.Duration(h * float64(time.Hour)) }
+	return setting{initial: hours(t.InitialH), final: hours(t.FinalH)}, nil
+}
+
+func padIndex(s pour.Spec, pad string) int {
+	for i, p := range s.Pads {
+		if p.Name == pad {
+			return i
+		}
+	}
+	return -1
+}
