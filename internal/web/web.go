@@ -16,6 +16,7 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"dryslot/internal/watch"
+	"dryslot/internal/web/view"
 )
 
 // Options is what the door needs from the house.
@@ -38,6 +39,8 @@ type Options struct {
 	PublicURL string
 	// Gauges gives figures of the running service for /metrics; nil: none.
 	Gauges func(context.Context) ([]Gauge, error)
+	// Views lays out the pages; nil: there are none.
+	Views *view.Pages
 	// Log takes what went wrong here; nil: nothing is logged.
 	Log *slog.Logger
 }
@@ -69,6 +72,9 @@ func New(o Options) http.Handler {
 	e.Use(s.count, s.recover, s.announce)
 	s.machines(e)
 	s.newAPI(e)
+	if s.Views != nil {
+		s.pages(e)
+	}
 	return headAsGet(e)
 }
 
