@@ -22,5 +22,8 @@ lint: ## gofmt, go vet, staticcheck
 	@$(GO) vet ./...
 	@$(GO) tool staticcheck ./...
 
-test: setup lint ## everything, with the race detector
-	@$(GO) test -race -timeout 15m ./...
+test: setup lint ## everything, with the race detector; then each published source with its number of checks
+	@checks=$$(mktemp); trap 'rm -f "$$checks"' EXIT; \
+	DRYSLOT_CHECKS="$$checks" $(GO) test -race -timeout 15m ./...; \
+	echo; echo "checks  source"; \
+	LC_ALL=C sort "$$checks" | uniq -c | sort -rn | awk '{n=$$1; $$1=""; printf "%6d %s\n", n, $$0; s+=n} END {printf "%6d  in all\n", s; exit s==0}'
