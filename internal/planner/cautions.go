@@ -6,13 +6,8 @@ import (
 	"time"
 
 	"dryslot/internal/concrete"
+	"dryslot/internal/forecast"
 	"dryslot/internal/unit"
-)
-
-// Ages of a forecast past which it is not believed as before (the design's).
-const (
-	staleCare = 6 * time.Hour
-	staleHold = 24 * time.Hour
 )
 
 // parts fills what the score is made of from a day's work.
@@ -148,16 +143,19 @@ func (f *frame) cautions(out *Morning, d *morning, x *dayDetail, plannedPour boo
 	}
 }
 
+// agedCode marks the caution of a forecast that has grown old.
+const agedCode = "aged-forecast"
+
 // staleness speaks of an old forecast.
 func (f *frame) staleness(add func(Caution)) {
 	age := f.job.Trust.Age
 	hours := math.Round(age.Hours()*10) / 10
 	switch {
-	case age > staleHold:
-		add(Caution{Code: "stale-forecast", Severity: Act, Source: "judgement", Figure: &Figure{Name: "forecast_age_h", Value: hours, Limit: staleHold.Hours()},
+	case age > forecast.OldAfter:
+		add(Caution{Code: agedCode, Severity: Act, Source: "judgement", Figure: &Figure{Name: "forecast_age_h", Value: hours, Limit: float64(forecast.OldAfter / time.Hour)},
 			Text: fmt.Sprintf("The newest forecast is %.0f hours old: too old to pour by. Look at another source.", age.Hours())})
-	case age > staleCare:
-		add(Caution{Code: "stale-forecast", Severity: Watch, Source: "judgement", Figure: &Figure{Name: "forecast_age_h", Value: hours, Limit: staleCare.Hours()},
+	case age > forecast.AgedAfter:
+		add(Caution{Code: agedCode, Severity: Watch, Source: "judgement", Figure: &Figure{Name: "forecast_age_h", Value: hours, Limit: float64(forecast.AgedAfter / time.Hour)},
 			Text: fmt.Sprintf("The newest forecast is %.0f hours old: look at the sky and at another source before you mix.", age.Hours())})
 	}
 }

@@ -12,16 +12,13 @@ import (
 // tellStart is how far a start must move before it is worth telling (judgement).
 const tellStart = 15 * time.Minute
 
-// Diff says in a builder's words what changed from an old plan to a new one:
-// pads whose date moved, pours that start at another time, pads taken in or
-// dropped, and another finish. Pads that are poured meanwhile are no change. It
-// is empty when there is nothing to tell, and never nil.
-func Diff(old, new *pour.Plan) []string {
+// Changes says in a builder's words what changed from an old plan to a new
+// one: pads whose date moved, pours that start at another time, pads taken in
+// or dropped, and another finish. Pads that are poured meanwhile are no change.
+// It is empty when there is nothing to tell, and never nil.
+func Changes(old, new pour.Plan, zone *time.Location) []string {
 	out := []string{}
-	if old == nil || new == nil {
-		return out
-	}
-	was := dates(old)
+	was := dates(&old)
 	type move struct{ from, to unit.Date }
 	moved := map[move][]string{}
 	var moves []move
@@ -49,7 +46,7 @@ func Diff(old, new *pour.Plan) []string {
 		case m.from.IsZero():
 			out = append(out, fmt.Sprintf("%s %s now planned for %s.", list(pads), be(pads), day(m.to)))
 		case m.to.IsZero():
-			out = append(out, fmt.Sprintf("%s %s no longer planned for %s: %s.", list(pads), be(pads), day(m.from), whyOf(new, pads[0])))
+			out = append(out, fmt.Sprintf("%s %s no longer planned for %s: %s.", list(pads), be(pads), day(m.from), whyOf(&new, pads[0])))
 		default:
 			out = append(out, fmt.Sprintf("%s %s from %s to %s.", list(pads), word(pads, "moves", "move"), day(m.from), day(m.to)))
 		}
@@ -57,7 +54,7 @@ func Diff(old, new *pour.Plan) []string {
 	for _, p := range new.Pours {
 		i := slices.IndexFunc(old.Pours, func(q pour.Pour) bool { return q.Date == p.Date })
 		if i >= 0 && p.Start.Sub(old.Pours[i].Start).Abs() >= tellStart {
-			out = append(out, fmt.Sprintf("On %s start at %s instead of %s.", day(p.Date), p.Start.Format("15:04"), old.Pours[i].Start.In(p.Start.Location()).Format("15:04")))
+			out = append(out, fmt.Sprintf("On %s start at %s instead of %s.", day(p.Date), p.Start.In(zone).Format("15:04"), old.Pours[i].Start.In(zone).Format("15:04")))
 		}
 	}
 	if old.State != pour.Done && new.State == pour.Done {

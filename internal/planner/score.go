@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"dryslot/internal/daylight"
+	"dryslot/internal/forecast"
 )
 
 // What the score is made of (judgement).
@@ -345,10 +346,10 @@ func (f *frame) settleVerdict(out *Morning) {
 		}
 	}
 	switch {
-	case f.job.Trust.Age > staleHold:
+	case f.job.Trust.Age > forecast.OldAfter:
 		out.Verdict = VerdictHold
 		out.Reason = fmt.Sprintf("the forecast is %.0f hours old", f.job.Trust.Age.Hours())
-	case f.job.Trust.Age > staleCare:
+	case f.job.Trust.Age > forecast.AgedAfter:
 		out.Verdict = VerdictCare
 	}
 }
