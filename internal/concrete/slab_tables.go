@@ -7,7 +7,7 @@ import (
 )
 
 // Tables of the functions that every step asks for, linear between entries;
-// beyond their ends the last entry holds. They are made once and never
+// beyond the ends of those over temperature the last entry holds. They are made once and never
 // change.
 const (
 	tableFromC = -40.0
@@ -64,13 +64,14 @@ func gainAt(table *[tableSize]Age, t float64) Age {
 }
 
 const (
-	degreesPerH = 4
-	degreesSize = 1024*degreesPerH + 1 // to 43 days at 21 C
+	degreesPerH = 8
+	degreesSize = 512*degreesPerH + 1 // to 21 days at 21 C; older than that the curve itself is asked
 )
 
 // hydrationTable is one cement's curve without its water: the degree over the
 // ultimate degree, and the speed, which stops with frost.
 type hydrationTable struct {
+	curve  Hydration // with an ultimate degree of 1
 	speed  [tableSize]float64
 	degree [degreesSize]float64
 }
@@ -82,7 +83,7 @@ func newHydrationTable(kind string) *hydrationTable {
 	}
 	h := HydrationOf(comp, 0.5)
 	h.Ultimate = 1
-	t := new(hydrationTable)
+	t := &hydrationTable{curve: h}
 	for i := range t.speed {
 		t.speed[i] = unfrozen(entryC(i)) * h.Speed(entryC(i))
 	}
@@ -117,7 +118,7 @@ func (h *hydrationTable) speedAt(t float64) float64 {
 func (h *hydrationTable) degreeAt(ageH float64) float64 {
 	x := ageH * degreesPerH
 	if !(x < degreesSize-1) {
-		return h.degree[degreesSize-1]
+		return h.curve.Degree(ageH)
 	}
 	i := int(x)
 	return h.degree[i] + (x-float64(i))*(h.degree[i+1]-h.degree[i])
