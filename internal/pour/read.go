@@ -31,7 +31,7 @@ func (n *Node) Read(into any) error {
 	r := &reader{}
 	v := reflect.ValueOf(into).Elem()
 	if n.Kind != ObjectNode {
-		r.wrong("body", n, "must be a JSON object")
+		r.wrong(wholeBody, n, "must be a JSON object")
 	} else {
 		r.object("", n, v)
 	}
@@ -66,9 +66,15 @@ func Together(form, rules error) error {
 	return all.Err(a.Message)
 }
 
+// wholeBody stands for a document as a whole.
+const wholeBody = "body"
+
 // covers tells whether one of the fields at fault is path or holds it.
 func covers(fields []fault.Field, path string) bool {
 	for _, f := range fields {
+		if f.Path == wholeBody {
+			return true
+		}
 		if rest, ok := strings.CutPrefix(path, f.Path); ok && (rest == "" || rest[0] == '.' || rest[0] == '[') {
 			return true
 		}
