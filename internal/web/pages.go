@@ -57,7 +57,8 @@ func (p *pages) manners(next echo.HandlerFunc) echo.HandlerFunc {
 		h.Set("Referrer-Policy", "no-referrer")
 		h.Set("Cache-Control", "no-store")
 		if err := p.origin.Check(c.Request()); err != nil {
-			return p.trouble(c, fault.Wrap(fault.Forbidden, "this form came from another site", err))
+			p.s.log.Warn("a form from another site was refused", "path", c.Request().URL.Path, "error", err)
+			return p.trouble(c, newProblem(http.StatusForbidden, "this form came from another site"))
 		}
 		return next(c)
 	}

@@ -1,0 +1,211 @@
+package web
+
+import (
+	"io"
+	"net/http"
+	"net/http/cookiejar"
+	"net/http/httptest"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/chromedp/chromedp"
+
+	"dryslot/internal/web/browsertest"
+	"dryslot/internal/web/view"
+)
+
+// visitor is a browser without eyes: it keeps cookies and follows redirects.
+type visitor struct {
+	t    *testing.T
+	base string
+	http *http.Client
+}
+
+// newSite serves a house's API and pages.
+func newSite(t *testing.T, h *house) *visitor {
+	t.Helper()
+	views, err := view.Parse()
+	if err != nil {
+		t.Fatal(err)
+	}
+	clock := h.svc.Now
+	srv := httptest.NewServer(New(Options{Service: h.svc, Store: h.store, Clock: clock, ClockSet: true, PublicURL: "http://dryslot.example", Views: views}))
+	t.Cleanup(srv.Close)
+	jar, err := cookiejar.New(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return &visitor{t, srv.URL, &http.Client{Jar: jar}}
+}
+
+func (v *visitor) do(req *http.Request) (status int, at, body string) {
+	v.t.Helper()
+	resp, err := v.http.Do(req)
+	if err != nil {
+		v.t.Fatal(err)
+	}
+	defer resp.Body.Close()
+	var b strings.Builder
+	if _, err := io.Copy(&b, resp.Body); err != nil {
+		v.t.Fatal(err)
+	}
+	return resp.StatusCode, resp.Request.URL.Path, b.String()
+}
+
+func (v *visitor) get(path string) (status int, at, body string) {
+	v.t.Helper()
+	req, err := http.NewRequest("GET", v.base+path, nil)
+	if err != nil {
+		v.t.Fatal(err)
+	}
+	return v.do(req)
+}
+
+func (v *visitor) post(path string, form url.Values, headers ...string) (status int, at, body string) {
+	v.t.Helper()
+	req, err := http.NewRequest("POST", v.base+path, strings.NewReader(form.Encode()))
+	if err != nil {
+		v.t.Fatal(err)
+	}
+	req.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	for i := 0; i+1 < len(headers); i += 2 {
+		req.Header.Set(headers[i], headers[i+1])
+	}
+	return v.do(req)
+}
+
+func TestPagesAskForASignIn(t *testing.T) {
+	v := newSite(t, newHouse(t))
+	if _, at, _ := v.get("/"); at != "/sign-in" {
+		t.Errorf("a stranger lands on %s", at)
+	}
+	if status, _, body := v.post("/sign-in", url.Values{"token": {"no such token, 32 characters or more"}}); status != http.StatusForbidden || !strings.Contains(body, "not the token") {
+		t.Errorf("a wrong token: %d", status)
+	}
+	if status, _, _ := v.get("/sign-in?next=//elsewhere.example&token=" + url.QueryEscape(firstly)); status != http.StatusOK {
+		t.Errorf("sign-in by link: %d", status)
+	}
+	if _, at, body := v.get("/"); at != "/" || !strings.Contains(body, "No project yet") {
+		t.Errorf("signed in, at %s", at)
+	}
+	if status, _, _ := v.post("/sign-out", nil, "Sec-Fetch-Site", "cross-site"); status != http.StatusForbidden {
+		t.Errorf("a form from another site: %d", status)
+	}
+	v.post("/sign-out", nil)
+	if _, at, _ := v.get("/"); at != "/sign-in" {
+		t.Errorf("after signing out: %s", at)
+	}
+}
+
+func TestPagesOfAProject(t *testing.T) {
+	h := newHouse(t)
+	id := h.create(t, firstly, yard)
+	v := newSite(t, h)
+	v.get("/sign-in?token=" + url.QueryEscape(firstly))
+	if status, at, body := v.get("/"); status != 200 || at != "/p/"+id || !strings.Contains(body, "first forecast has not come in") {
+		t.Errorf("before the first forecast: %d at %s", status, at)
+	}
+	h.refresh(t, id)
+	for path, want := range map[string]string{
+		"":                "Monday 28 July",
+		"/day/2025-07-28": "Monday 28 July",
+		"/pads":           "Three of 3 pads still to pour.",
+		"/pad/A2":         "Only after A1 stripped.",
+		"/log":            "What happened?",
+		"/carry":          "bags still to place",
+		"/sources":        "burns skin",
+	} {
+		status, _, body := v.get("/p/" + id + path)
+		if status != 200 || !strings.Contains(body, want) {
+			t.Errorf("%s: %d, lacks %q", path, status, want)
+		}
+		if !strings.Contains(body, "Open-Meteo") || !strings.Contains(body, "clock of this service is set") {
+			t.Errorf("%s: lacks the attribution or the word on the clock", path)
+		}
+	}
+	for _, path := range []string{"/p/" + id + "/day/2031-01-01", "/p/" + id + "/day/tomorrow%00", "/p/" + id + "/pad/none", "/p/0b9f6d9e-0000-4c4c-8888-3a5a5a5a5a5a", "/p/x"} {
+		if status, _, body := v.get(path); status != http.StatusNotFound || !strings.Contains(body, "<h1>") {
+			t.Errorf("%s: %d", path, status)
+		}
+	}
+	stranger := newSite(t, h)
+	stranger.get("/sign-in?token=" + url.QueryEscape(secondly))
+	if status, _, _ := stranger.get("/p/" + id); status != http.StatusNotFound {
+		t.Errorf("another account's project: %d", status)
+	}
+}
+
+func TestLoggingByForm(t *testing.T) {
+	h := newHouse(t)
+	id := h.create(t, firstly, yard)
+	h.refresh(t, id)
+	v := newSite(t, h)
+	v.get("/sign-in?token=" + url.QueryEscape(firstly))
+	form := url.Values{"pad": {"A1"}, "at": {"2025-07-27T07:40"}, "kind": {"placed"}, "bags": {"4.5"}, "water": {"a bucket"}}
+	status, _, body := v.post("/p/"+id+"/log", form)
+	if status != http.StatusUnprocessableEntity || !strings.Contains(body, "a bucket") || !strings.Contains(body, "must be a number") || !strings.Contains(body, `value="4.5"`) {
+		t.Errorf("a wrong number: %d", status)
+	}
+	form.Set("water", "13,5")
+	status, at, body := v.post("/p/"+id+"/log", form)
+	if status != 200 || at != "/p/"+id+"/log" || !strings.Contains(body, "Noted: A1 placed, 4.5 bags, 13.5 litres of water.") {
+		t.Errorf("placed: %d at %s: %.1500s", status, at, body)
+	}
+	form = url.Values{"pad": {"A1"}, "at": {"2025-07-27T08:40"}, "kind": {"rained_on"}, "rain": {"6"}}
+	if status, _, body = v.post("/p/"+id+"/log", form); status != 200 || !strings.Contains(body, "lost") {
+		t.Errorf("rained on: %d", status)
+	}
+	form.Set("at", "2025-07-28T08:40")
+	if status, _, body = v.post("/p/"+id+"/log", form); status != http.StatusUnprocessableEntity || !strings.Contains(body, "future") {
+		t.Errorf("in the future: %d", status)
+	}
+	if status, _, body = v.get("/p/" + id + "/pad/A1"); status != 200 || !strings.Contains(body, "lost: break out") {
+		t.Errorf("the lost pad's page: %d", status)
+	}
+}
+
+// TestABuilderWithAPhone does with a real browser what a builder does: signs
+// in, reads tomorrow, looks at the pads, and logs a pad with two taps. With
+// DRYSLOT_PICTURES naming a folder it leaves pictures there.
+func TestABuilderWithAPhone(t *testing.T) {
+	h := newHouse(t)
+	id := h.create(t, firstly, yard)
+	h.refresh(t, id)
+	v := newSite(t, h)
+	b := browsertest.Start(t)
+	look := func(name string) {
+		for _, x := range b.Axe(t) {
+			t.Errorf("%s: %s", name, x)
+		}
+		if dir := os.Getenv("DRYSLOT_PICTURES"); dir != "" {
+			b.Screenshot(t, filepath.Join(dir, name+".png"))
+		}
+	}
+	heading := func() string { return browsertest.Eval[string](t, b, `document.querySelector("h1").textContent`) }
+	b.Size(t, 390, 844)
+	b.Open(t, v.base+"/")
+	b.Do(t, chromedp.SendKeys(chromedp.CSS("#token"), firstly), chromedp.Submit(chromedp.CSS("#token")), chromedp.WaitVisible(chromedp.CSS("nav")))
+	if got := heading(); !strings.Contains(got, "tomorrow, Monday 28 July") {
+		t.Errorf("first page: %q", got)
+	}
+	look("builder-next-390")
+	b.Open(t, v.base+"/p/"+id+"/pads")
+	look("builder-pads-390")
+	b.Open(t, v.base+"/p/"+id)
+	b.Do(t, chromedp.Click(chromedp.CSS(`button[value="placed"]`)), chromedp.WaitVisible(chromedp.CSS(`[role="status"]`)))
+	if got := heading(); !strings.HasPrefix(got, "Noted: A") || !strings.Contains(got, "placed") {
+		t.Errorf("after two taps: %q", got)
+	}
+	look("builder-logged-390")
+	b.Size(t, 1280, 900)
+	b.Open(t, v.base+"/p/"+id)
+	look("builder-next-1280")
+	b.Open(t, v.base+"/p/"+id+"/pads")
+	look("builder-pads-1280")
+	if third := browsertest.Eval[int](t, b, `performance.getEntriesByType("resource").filter(e=>!e.name.startsWith(location.origin)).length`); third != 0 {
+		t.Errorf("%d requests to others", third)
+	}
+}
