@@ -77,7 +77,7 @@ func NewDay(s Setting, date unit.Date, buy string) (page Day, ok bool) {
 			continue
 		}
 		page.Days = append(page.Days, DayLine{Date: m.Date.Weekday().String() + " " + r.DayMonth(m.Date),
-			Words: short(m, s.Plan), Why: m.Reason, Href: s.href("/day/" + m.Date.String())})
+			Words: short(m, s.Plan), Why: sentence(m.Reason), Href: s.href("/day/" + m.Date.String())})
 	}
 	return page, true
 }
@@ -85,7 +85,7 @@ func NewDay(s Setting, date unit.Date, buy string) (page Day, ok bool) {
 func (s Setting) day(m planner.Morning, buy string) Day {
 	r := s.Reader()
 	p := Day{
-		Frame: s.frame(m.Date.String(), "Next pour"), Headline: notify.Headline(m, r), Start: notify.StartLine(m, r), Why: m.Reason,
+		Frame: s.frame(m.Date.String(), "Next pour"), Headline: notify.Headline(m, r), Start: notify.StartLine(m, r), Why: sentence(m.Reason),
 		Cautions: cautionViews(m.Cautions), Buy: buy,
 		LogHref: s.href("/log"), Here: s.href("/day/" + m.Date.String()), ZoneName: s.Project.TimeZone,
 		Now: s.Now.In(s.Zone).Format("2006-01-02T15:04"), Kinds: logKinds()[:4],
@@ -125,7 +125,7 @@ func facts(m planner.Morning, r notify.Reader) string {
 	if c := m.Parts.Rain.ChanceUnharmed; c != nil && len(m.Pads) > 0 {
 		words += fmt.Sprintf(" Chance that no pad is lost: %s.", percent(*c))
 	}
-	if m.Score != nil {
+	if m.Score != nil && m.Verdict != planner.VerdictHold {
 		words += fmt.Sprintf(" The morning scores %d of 100.", *m.Score)
 	}
 	return words

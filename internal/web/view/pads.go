@@ -68,7 +68,7 @@ func NewPads(s Setting, bags func(pour.Pad) int) Pads {
 		p.Headline = "Every pad is poured."
 	}
 	for _, u := range s.Plan.Unplaced {
-		p.Unplaced = append(p.Unplaced, u.Pad+": "+u.Why)
+		p.Unplaced = append(p.Unplaced, sentence(u.Pad+": "+u.Why))
 	}
 	return p
 }
@@ -203,7 +203,7 @@ func (s Setting) one(pad pour.Pad, bags int) One {
 		p.Lines = append(p.Lines, "Only after "+a+".")
 	}
 	if rec.Inspect != "" {
-		p.Lines = append(p.Lines, "Look at it again: "+rec.Inspect)
+		p.Lines = append(p.Lines, sentence("look at it again: "+rec.Inspect))
 	}
 	if rec.State == pour.Lost {
 		p.Cautions = people(concrete.WhenBreaking)
@@ -218,7 +218,7 @@ func (s Setting) one(pad pour.Pad, bags int) One {
 			{"Not lost", percent(t.ChanceUnharmed)}, {"No rain while soft", percent(t.ChanceDry)},
 		}
 		if t.Reason != "" {
-			p.Lines = append(p.Lines, upper(t.Reason)+".")
+			p.Lines = append(p.Lines, sentence(t.Reason))
 		}
 	}
 	for _, f := range []struct {

@@ -13,6 +13,8 @@ import (
 	"io"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"dryslot/internal/notify"
 	"dryslot/internal/planner"
@@ -173,10 +175,19 @@ func percent(p float64) string {
 	return fmt.Sprintf("%.0f %%", p*100)
 }
 
-// Upper writes a sentence with a capital first letter.
+// upper writes words with a capital first letter.
 func upper(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	return string(unicode.ToUpper(r)) + s[n:]
+}
+
+// sentence makes words a sentence: a capital first letter, a stop at the end.
+func sentence(s string) string {
 	if s == "" {
-		return s
+		return ""
 	}
-	return strings.ToUpper(s[:1]) + s[1:]
+	if s = upper(s); !strings.HasSuffix(s, ".") {
+		s += "."
+	}
+	return s
 }
