@@ -1,4 +1,36 @@
-// Command worker is under construction: its rooms come first.
+// Command worker fetches forecasts, plans and delivers alerts from the queue.
+// Any number of them may run.
 package main
 
-func main() {}
+import (
+	"context"
+	"fmt"
+	"log/slog"
+	"os"
+	"os/signal"
+	"syscall"
+
+	"dryslot/internal/app"
+	"dryslot/internal/config"
+)
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	if err := run(ctx); err != nil {
+		fmt.Fprintln(os.Stderr, "worker:", err)
+		os.Exit(1)
+	}
+}
+
+func run(ctx context.Context) error {
+	if len(os.Args) > 1 {
+		return fmt.Errorf("usage: worker; settings come from the environment")
+	}
+	cfg, err := config.Load(os.Getenv)
+	if err != nil {
+		return err
+	}
+	log := slog.New(slog.NewTextHandler(os.Stderr, nil))
+	return app.Run(ctx, cfg, app.Options{Out: os.Stdout, Log: log})
+}

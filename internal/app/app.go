@@ -1,0 +1,240 @@
+// Package app owns the wiring that both commands share: from a configuration
+// it makes the database, the service, its worker and its door, runs them, and
+// stops them in order.
+//
+//	err := app.Run(ctx, cfg, app.Options{Serve: true, Out: os.Stdout, Log: log})
+package app
+
+import (
+	"context"
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"net/http"
+	"slices"
+	"strings"
+	"time"
+
+	"dryslot/internal/config"
+	"dryslot/internal/fault"
+	"dryslot/internal/jobs"
+	"dryslot/internal/postgres"
+	"dryslot/internal/postgres/local"
+	"dryslot/internal/watch"
+	"dryslot/internal/web"
+	"dryslot/internal/web/view"
+)
+
+// Options say what to run.
+type Options struct {
+	Serve bool // the HTTP door; else a worker alone
+	Demo  bool // a demonstration: a token and a project of ours, if there is none
+	Out   io.Writer
+	Log   *slog.Logger
+}
+
+// Bounds of stopping in good order, in the order of stopping.
+const (
+	stopDoor     = 10 * time.Second
+	stopWorker   = 15 * time.Second
+	stopDatabase = 20 * time.Second
+)
+
+// house is what is running.
+type house struct {
+	cfg     config.Config
+	log     *slog.Logger
+	out     io.Writer
+	local   *local.Server // nil: the operator's own server
+	store   *postgres.Store
+	service *watch.Service
+	token   string // of the demonstration; empty: none
+}
+
+// Run runs until ctx ends or something that it needs fails, then stops what
+// it started: the door first, then the worker, then a PostgreSQL of its own.
+// Mistakes of the configuration are fault.Invalid.
+func Run(ctx context.Context, cfg config.Config, o Options) (err error) {
+	if o.Log == nil {
+		o.Log = slog.New(slog.DiscardHandler)
+	}
+	if o.Out == nil {
+		o.Out = io.Discard
+	}
+	if !o.Serve && cfg.DatabaseURL == "" {
+		var bad fault.List
+		bad.Add("DATABASE_URL", "", "must be set for a worker of its own: the local PostgreSQL belongs to the command that serves")
+		return bad.Err("the worker can't be started")
+	}
+	h := &house{cfg: cfg, log: o.Log, out: o.Out}
+	defer func() { err = errors.Join(err, h.close()) }()
+	if err := h.database(ctx); err != nil {
+		return err
+	}
+	if err := h.accounts(ctx, o.Demo); err != nil {
+		return err
+	}
+	var listener net.Listener
+	if o.Serve {
+		if listener, err = (&net.ListenConfig{}).Listen(ctx, "tcp", cfg.Listen); err != nil {
+			return fault.Wrap(fault.Invalid, "DRYSLOT_LISTEN = "+cfg.Listen+" can't be listened on; another address or port 0 may", err)
+		}
+		defer listener.Close()
+	}
+	if h.service, err = h.newService(publicURL(cfg, listener)); err != nil {
+		return err
+	}
+	if o.Demo {
+		if err := h.demonstrate(ctx, listener.Addr()); err != nil {
+			return err
+		}
+	}
+	return h.run(ctx, listener, !o.Serve || cfg.InlineWorker)
+}
+
+// publicURL is the address that the pages are reached at.
+func publicURL(cfg config.Config, l net.Listener) string {
+	switch {
+	case cfg.PublicURL != nil:
+		return strings.TrimSuffix(cfg.PublicURL.String(), "/")
+	case l != nil:
+		return "http://" + l.Addr().String()
+	}
+	return "http://" + cfg.Listen
+}
+
+// database makes sure of a migrated database, starting a server of our own
+// where none is given.
+func (h *house) database(ctx context.Context) (err error) {
+	serviceURL, ownerURL := h.cfg.DatabaseURL.Reveal(), h.cfg.MigrateURL.Reveal()
+	if serviceURL == "" {
+		if h.local, err = local.Start(ctx, local.Options{DataDir: h.cfg.DataDir, Log: h.log}); err != nil {
+			return err
+		}
+		serviceURL, ownerURL = h.local.URL(), h.local.MigrateURL()
+	}
+	role, err := postgres.RoleOf(serviceURL)
+	if err != nil {
+		return err
+	}
+	if err := postgres.Migrate(ctx, ownerURL, role); err != nil {
+		return err
+	}
+	h.store, err = postgres.Open(ctx, serviceURL)
+	return err
+}
+
+// accounts makes sure of the accounts that the configuration asks for.
+func (h *house) accounts(ctx context.Context, demo bool) (err error) {
+	h.token = h.cfg.Token.Reveal()
+	if demo && h.token == "" {
+		if h.token, err = keptToken(h.cfg.DataDir); err != nil {
+			return err
+		}
+	}
+	if h.token == "" {
+		return nil
+	}
+	_, err = h.store.EnsureToken(ctx, h.token)
+	return err
+}
+
+// clock is the service's: the wall's, or one set to another instant and
+// ticking on from there.
+func (h *house) clock() func() time.Time {
+	if h.cfg.StartAt.IsZero() {
+		return time.Now
+	}
+	begun := time.Now()
+	return func() time.Time { return h.cfg.StartAt.Add(time.Since(begun)) }
+}
+
+func (h *house) newService(baseURL string) (*watch.Service, error) {
+	fs, err := feeds(h.cfg, h.log)
+	if err != nil {
+		return nil, err
+	}
+	cs, err := channels(h.cfg)
+	if err != nil {
+		return nil, err
+	}
+	return &watch.Service{Store: h.store, Feeds: fs, Channels: cs, Now: h.clock(), Wall: time.Now, Random: rand.Reader,
+		Log: h.log, BaseURL: baseURL, SetClock: !h.cfg.StartAt.IsZero()}, nil
+}
+
+// run serves and works until ctx ends or a part fails.
+func (h *house) run(ctx context.Context, listener net.Listener, work bool) (err error) {
+	failed := make(chan error, 2)
+	if work {
+		w, err := jobs.New(h.store.Driver(), h.service, jobs.Options{Log: h.log, PollOnly: pooled(h.cfg.DatabaseURL.Reveal())})
+		if err != nil {
+			return err
+		}
+		// Jobs under way end when they are stopped below, not when ctx does.
+		if err := w.Start(context.WithoutCancel(ctx)); err != nil {
+			return err
+		}
+		defer func() { err = errors.Join(err, stopWithin(stopWorker, w.Stop)) }()
+		h.log.Info("worker started")
+	}
+	if listener != nil {
+		srv, err := h.door(listener)
+		if err != nil {
+			return err
+		}
+		go func() { failed <- srv.Serve(listener) }()
+		defer func() { err = errors.Join(err, stopWithin(stopDoor, srv.Shutdown)) }()
+		fmt.Fprintf(h.out, "listening on http://%s\n", listener.Addr())
+	}
+	var gone <-chan struct{}
+	if h.local != nil {
+		gone = h.local.Done()
+	}
+	select {
+	case <-ctx.Done():
+		h.log.Info("stopping")
+		return nil
+	case <-gone:
+		return errors.New("app: the local PostgreSQL has ended; its log lies in " + h.cfg.DataDir)
+	case err := <-failed:
+		return fmt.Errorf("app: serving: %w", err)
+	}
+}
+
+// door makes the HTTP server.
+func (h *house) door(l net.Listener) (*http.Server, error) {
+	pages, err := view.Parse()
+	if err != nil {
+		return nil, err
+	}
+	handler := web.New(web.Options{Service: h.service, Store: h.store, Clock: h.service.Now, ClockSet: h.service.SetClock,
+		Sample: slices.Contains(h.cfg.Feeds, config.Replay), PublicURL: publicURL(h.cfg, l), Views: pages, Log: h.log})
+	return &http.Server{Handler: handler, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second,
+		WriteTimeout: time.Minute, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 64 << 10,
+		ErrorLog: slog.NewLogLogger(h.log.Handler(), slog.LevelWarn)}, nil
+}
+
+// close ends what database began.
+func (h *house) close() error {
+	if h.store != nil {
+		h.store.Close()
+	}
+	if h.local != nil {
+		return stopWithin(stopDatabase, h.local.Stop)
+	}
+	return nil
+}
+
+func stopWithin(d time.Duration, stop func(context.Context) error) error {
+	ctx, cancel := context.WithTimeout(context.Background(), d)
+	defer cancel()
+	return stop(ctx)
+}
+
+// pooled reports whether a connection goes through a pooler that shares
+// connections between transactions, where LISTEN hears nothing: such a URL
+// asks for the exec mode, since prepared statements break there too.
+func pooled(url string) bool { return strings.Contains(url, "default_query_exec_mode=exec") }

@@ -1,0 +1,150 @@
+package app
+
+import (
+	"context"
+	"crypto/rand"
+	_ "embed"
+	"errors"
+	"fmt"
+	"io/fs"
+	"net"
+	"net/url"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"dryslot/internal/config"
+	"dryslot/internal/fault"
+	"dryslot/internal/notify"
+	"dryslot/internal/place"
+	"dryslot/internal/planner"
+	"dryslot/internal/pour"
+	"dryslot/internal/unit"
+	"dryslot/internal/watch"
+)
+
+// demoProject is an invented job: stands for hives and a cart path in the
+// hills inland of Porto.
+//
+//go:embed demo/project.json
+var demoProject []byte
+
+// firstWeather bounds how long a demonstration waits for its first forecast.
+const firstWeather = 30 * time.Second
+
+// keptToken returns the demonstration's token, the same at every start.
+func keptToken(dir string) (string, error) {
+	path := filepath.Join(dir, "token")
+	b, err := os.ReadFile(path)
+	if err == nil && len(strings.TrimSpace(string(b))) >= config.ShortestToken {
+		return strings.TrimSpace(string(b)), nil
+	}
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return "", fmt.Errorf("app: token of the demonstration: %w", err)
+	}
+	token := strings.ToLower(rand.Text() + rand.Text())
+	if err := os.MkdirAll(dir, 0o700); err != nil {
+		return "", fmt.Errorf("app: DRYSLOT_DATA: %w", err)
+	}
+	// Written aside and renamed, so that a killed start leaves no half token.
+	aside := path + ".new"
+	if err := os.WriteFile(aside, []byte(token+"\n"), 0o600); err != nil {
+		return "", fmt.Errorf("app: token of the demonstration: %w", err)
+	}
+	if err := os.Rename(aside, path); err != nil {
+		return "", fmt.Errorf("app: token of the demonstration: %w", err)
+	}
+	return token, nil
+}
+
+// demonstrate loads the demonstration's project if the account has none, plans
+// it, and prints where to look and what tomorrow brings.
+func (h *house) demonstrate(ctx context.Context, addr net.Addr) error {
+	account, err := h.store.AccountByToken(ctx, h.token)
+	if err != nil {
+		return err
+	}
+	p, err := h.demoProject(ctx, account)
+	if err != nil {
+		return err
+	}
+	line, err := h.tomorrow(ctx, account, p)
+	if err != nil {
+		return err
+	}
+	base := "http://" + addr.String()
+	if slices.Contains(h.cfg.Feeds, config.Replay) {
+		fmt.Fprintln(h.out, "Sample weather, not for real pours.")
+	}
+	if h.service.SetClock {
+		fmt.Fprintf(h.out, "The clock was set: it began at %s.\n", h.cfg.StartAt.Format(time.RFC3339))
+	}
+	fmt.Fprintf(h.out, "%s: %s\n", p.Name, line)
+	fmt.Fprintf(h.out, "Pages:  %s/sign-in?token=%s\n", base, url.QueryEscape(h.token))
+	fmt.Fprintf(h.out, "Token:  %s\n", h.token)
+	return nil
+}
+
+// demoProject returns the account's first project, made if there is none.
+func (h *house) demoProject(ctx context.Context, account string) (p pour.Project, err error) {
+	var have []pour.Project
+	err = h.store.InAccount(ctx, account, func(ctx context.Context, tx watch.Tx) error {
+		have, _, err = tx.Projects(ctx, watch.Page{Limit: 1})
+		return err
+	})
+	if err != nil || len(have) > 0 {
+		return append(have, pour.Project{})[0], err
+	}
+	doc, err := pour.Parse(demoProject)
+	if err != nil {
+		return p, err
+	}
+	spec, err := pour.ReadSpec(doc)
+	if err != nil {
+		return p, err
+	}
+	return h.service.CreateProject(ctx, account, spec)
+}
+
+// tomorrow says in one line what tomorrow brings, with a forecast fetched and
+// a plan made if they are due.
+func (h *house) tomorrow(ctx context.Context, account string, p pour.Project) (string, error) {
+	wait, cancel := context.WithTimeout(ctx, firstWeather)
+	defer cancel()
+	if err := h.service.Refresh(wait, place.CellOf(p.Latitude, p.Longitude)); err != nil && !errors.Is(err, fault.Unavailable) {
+		return "", err
+	}
+	zone, err := time.LoadLocation(p.TimeZone)
+	if err != nil {
+		return "", fmt.Errorf("app: %w", err)
+	}
+	today := unit.DateOf(h.service.Now(), zone)
+	var k watch.KeptPlan
+	err = h.store.InAccount(ctx, account, func(ctx context.Context, tx watch.Tx) error {
+		if k, err = h.service.Current(ctx, tx, p); err != nil {
+			return err
+		}
+		newest, err := tx.Forecast(ctx, place.CellOf(p.Latitude, p.Longitude))
+		if errors.Is(err, fault.NotFound) || (err == nil && newest.ID == k.ForecastID && unit.DateOf(k.Plan.MadeAt, zone) == today) {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		if _, err = h.service.Replan(ctx, account, p.ID, "new forecast"); err != nil {
+			return err
+		}
+		k, err = h.service.Current(ctx, tx, p)
+		return err
+	})
+	if err != nil {
+		return "", err
+	}
+	i := slices.IndexFunc(k.Mornings, func(m planner.Morning) bool { return m.Date == today.AddDays(1) })
+	if i < 0 {
+		return "tomorrow is not scored yet.", nil
+	}
+	return notify.Headline(k.Mornings[i], notify.Reader{Zone: zone, US: p.Units == place.UnitsUS, Today: today}), nil
+}

@@ -1,0 +1,62 @@
+package app
+
+import (
+	"log/slog"
+
+	"dryslot/internal/config"
+	"dryslot/internal/fault"
+	"dryslot/internal/forecast/metnorway"
+	"dryslot/internal/forecast/nws"
+	"dryslot/internal/forecast/openmeteo"
+	"dryslot/internal/forecast/replay"
+	"dryslot/internal/notify/email"
+	"dryslot/internal/notify/webhook"
+	"dryslot/internal/watch"
+)
+
+// feeds makes the feeds that the configuration names, in its order.
+func feeds(cfg config.Config, log *slog.Logger) ([]watch.Feed, error) {
+	var out []watch.Feed
+	for _, name := range cfg.Feeds {
+		f, err := feed(name, cfg, log)
+		if err != nil {
+			return nil, err
+		}
+		if n, ok := f.(interface{ Notice() string }); ok && n.Notice() != "" {
+			log.Warn(n.Notice())
+		}
+		out = append(out, f)
+	}
+	return out, nil
+}
+
+func feed(name string, cfg config.Config, log *slog.Logger) (watch.Feed, error) {
+	switch name {
+	case config.OpenMeteo:
+		return openmeteo.New(openmeteo.Config{BaseURL: cfg.OpenMeteoURL, EnsembleURL: cfg.OpenMeteoEnsembleURL,
+			Key: cfg.OpenMeteoKey.Reveal(), Contact: cfg.Contact, Log: log})
+	case config.METNorway:
+		return metnorway.New(metnorway.Config{BaseURL: cfg.METNorwayURL, Contact: cfg.Contact, Log: log})
+	case config.NWS:
+		return nws.New(nws.Config{BaseURL: cfg.NWSURL, Contact: cfg.Contact, Log: log})
+	case config.Replay:
+		return replay.Feed{}, nil
+	}
+	var bad fault.List
+	bad.Add("DRYSLOT_FEEDS", name, "must be open-meteo, met-norway, nws or replay")
+	return nil, bad.Err("no such feed")
+}
+
+// channels makes the channels that alerts can take.
+func channels(cfg config.Config) (map[string]watch.Channel, error) {
+	hooks := webhook.New(webhook.Options{Private: cfg.PrivateWebhooks})
+	out := map[string]watch.Channel{hooks.Kind(): hooks}
+	if s := cfg.SMTP; s != nil {
+		mail, err := email.New(email.Server{Host: s.Host, Port: s.Port, TLS: s.TLS, User: s.User, Password: s.Password.Reveal()}, cfg.MailFrom.String())
+		if err != nil {
+			return nil, err
+		}
+		out[mail.Kind()] = mail
+	}
+	return out, nil
+}
