@@ -17,7 +17,7 @@ import (
 )
 
 type calendarIn struct {
-	projectIn
+	InProject
 	Key string `query:"key" required:"true" doc:"The secret part of the project's calendar_url"`
 }
 
@@ -53,6 +53,11 @@ func (s *server) calendarRoutes() {
 }
 
 func (s *server) calendar(ctx context.Context, in *calendarIn) (string, error) {
+	if in.Key == "" {
+		var l fault.List
+		l.Add("key", "absent", "is required: the key in the project's calendar_url")
+		return "", l.Err("the query breaks a rule")
+	}
 	if err := projectID(in.ID); err != nil {
 		return "", err
 	}
@@ -81,6 +86,7 @@ func (s *server) calendar(ctx context.Context, in *calendarIn) (string, error) {
 // gone at the next look.
 func (s *server) write(p pour.Project, plan pour.Plan) string {
 	cal := ical.NewCalendarFor("dryslot")
+	cal.SetProductId("-//dryslot//pours//EN")
 	cal.SetMethod(ical.MethodPublish)
 	name := "Pours: " + p.Name
 	if s.Sample {
@@ -88,7 +94,7 @@ func (s *server) write(p pour.Project, plan pour.Plan) string {
 	}
 	cal.SetXWRCalName(name)
 	cal.SetXWRTimezone(p.TimeZone)
-	cal.SetRefreshInterval("PT1H", ical.WithValue("DURATION"))
+	cal.SetRefreshInterval("PT1H")
 	for _, x := range plan.Pours {
 		e := cal.AddEvent(fmt.Sprintf("%s-%s@dryslot", p.ID, x.Date))
 		e.SetDtStampTime(plan.MadeAt)
@@ -109,5 +115,5 @@ func (s *server) write(p pour.Project, plan pour.Plan) string {
 		e.SetDescription(strings.Join(about, "\n"))
 		ical.SetGeo(e, p.Latitude, p.Longitude)
 	}
-	return cal.Serialize()
+	return cal.Serialize(ical.WithNewLineWindows) // RFC 5545, 3.1: CRLF
 }

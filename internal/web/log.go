@@ -32,10 +32,10 @@ type logAnswer struct {
 func (s *server) logRoutes() {
 	handle(s, route{method: http.MethodPost, path: "/v1/projects/{id}/log", id: "log", summary: "Tell what happened",
 		status: http.StatusCreated, body: reflect.TypeFor[logOrder]()}, s.record)
-	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/log", id: "list-log", summary: "What happened, the newest first"}, s.listLog)
+	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/log", id: "list-log", summary: "What happened, in the order that it did"}, s.listLog)
 }
 
-func (s *server) record(ctx context.Context, c *call, in *projectIn) (*reply[logAnswer], error) {
+func (s *server) record(ctx context.Context, c *call, in *InProject) (*reply[logAnswer], error) {
 	doc, err := pour.Parse(c.body)
 	if err != nil {
 		return nil, err
@@ -60,13 +60,12 @@ func (s *server) record(ctx context.Context, c *call, in *projectIn) (*reply[log
 			}
 			return nil, pour.Together(form, pour.CheckEntry(p.Spec, records, entry, s.Clock()))
 		}
-		kept, plan, changes, err := s.Service.Record(ctx, c.account, p.ID, entry)
+		told, err := s.Service.Record(ctx, c.account, p.ID, entry)
 		if err != nil {
 			return nil, err
 		}
-		kept = wholeEntry(kept, zone)
 		return &reply[logAnswer]{Status: http.StatusCreated,
-			Body: &logAnswer{Entry: kept, Plan: wholePlan(plan, zone), Changes: words(changes)}}, nil
+			Body: &logAnswer{Entry: wholeEntry(told.Entry, zone), Plan: wholePlan(told.Plan, zone), Changes: words(told.Changes)}}, nil
 	})
 }
 

@@ -9,6 +9,7 @@ import (
 	"strings"
 	"sync"
 
+	"github.com/danielgtaylor/huma/v2"
 	"github.com/labstack/echo/v4"
 )
 
@@ -98,6 +99,20 @@ func sample(name string, labels map[string]string, value float64) string {
 	return name + " " + strconv.FormatFloat(value, 'g', -1, 64) + "\n"
 }
 
+// describeMachines adds the machines' routes to the description.
+func (s *server) describeMachines() {
+	for path, summary := range map[string]string{"/healthz": "Alive", "/readyz": "Ready: the database answers and is migrated",
+		"/metrics": "Figures in the Prometheus text format", "/openapi.json": "This description"} {
+		kind := "text/plain"
+		if path == "/openapi.json" {
+			kind = "application/json"
+		}
+		s.api.OpenAPI().AddOperation(&huma.Operation{Method: http.MethodGet, Path: path, Summary: summary, OperationID: path[1:],
+			Security:  []map[string][]string{},
+			Responses: map[string]*huma.Response{"200": {Description: "OK", Content: map[string]*huma.MediaType{kind: {}}}, "default": s.problemResponse()}})
+	}
+}
+
 // machines registers what machines ask for; it needs no token.
 func (s *server) machines(e *echo.Echo) {
 	e.GET("/healthz", func(c echo.Context) error {
@@ -106,7 +121,7 @@ func (s *server) machines(e *echo.Echo) {
 	e.GET("/readyz", func(c echo.Context) error {
 		if err := s.Store.Ready(c.Request().Context()); err != nil {
 			p := newProblem(http.StatusServiceUnavailable, "the database does not answer, or is not migrated")
-			p.cause = err
+			p.cause, p.retryAfter = err, max(1, problemOf(err).retryAfter)
 			return p
 		}
 		return c.String(http.StatusOK, "ready\n")

@@ -37,7 +37,7 @@ type planCompared struct {
 }
 
 type planIn struct {
-	projectIn
+	InProject
 	N       whole `path:"n" doc:"The plan's version"`
 	Against whole `query:"against" doc:"The version to compare with; the one before when absent"`
 }
@@ -46,8 +46,8 @@ type planIn struct {
 const mostVersion = math.MaxInt32
 
 type planListIn struct {
-	projectIn
-	pageIn
+	InProject
+	InPage
 }
 
 func (s *server) planRoutes() {
@@ -59,7 +59,7 @@ func (s *server) planRoutes() {
 	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/plans/{n}", id: "compare-plans", summary: "One plan, and what changed"}, s.comparePlans)
 }
 
-func (s *server) getPlan(ctx context.Context, c *call, in *projectIn) (*reply[pour.Plan], error) {
+func (s *server) getPlan(ctx context.Context, c *call, in *InProject) (*reply[pour.Plan], error) {
 	var out pour.Plan
 	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
 		current, err := s.Service.Current(ctx, tx, p)
@@ -89,7 +89,7 @@ func wholePlan(p pour.Plan, zone *time.Location) pour.Plan {
 	return p
 }
 
-func (s *server) makePlan(ctx context.Context, c *call, in *projectIn) (*reply[planAnswer], error) {
+func (s *server) makePlan(ctx context.Context, c *call, in *InProject) (*reply[planAnswer], error) {
 	var order planOrder
 	if len(c.body) > 0 {
 		if err := pour.Read(c.body, &order); err != nil {
@@ -105,7 +105,7 @@ func (s *server) makePlan(ctx context.Context, c *call, in *projectIn) (*reply[p
 			return nil, err
 		}
 		if order.WhatIf != nil {
-			return s.whatIf(ctx, c, p, zone, *order.WhatIf)
+			return s.whatIf(ctx, c, tx, p, zone, *order.WhatIf)
 		}
 		kept, err := s.Service.Replan(ctx, c.account, p.ID, "asked for")
 		if err != nil {
@@ -117,14 +117,19 @@ func (s *server) makePlan(ctx context.Context, c *call, in *projectIn) (*reply[p
 	})
 }
 
-func (s *server) whatIf(ctx context.Context, c *call, p pour.Project, zone *time.Location, w planner.WhatIf) (*reply[planAnswer], error) {
+func (s *server) whatIf(ctx context.Context, c *call, tx watch.Tx, p pour.Project, zone *time.Location, w planner.WhatIf) (*reply[planAnswer], error) {
 	if err := checkWhatIf(w, p.Spec); err != nil {
 		return nil, err
 	}
-	res, changes, err := s.Service.WhatIf(ctx, c.account, p.ID, w)
+	current, err := s.Service.Current(ctx, tx, p)
 	if err != nil {
 		return nil, err
 	}
+	res, err := s.Service.WhatIf(ctx, c.account, p.ID, w)
+	if err != nil {
+		return nil, err
+	}
+	changes := planner.Changes(current.Plan, res.Plan, zone)
 	res.Plan.Version = nil
 	mornings := res.Mornings
 	inZone(&mornings, zone)
@@ -220,7 +225,7 @@ func (s *server) comparePlans(ctx context.Context, c *call, in *planIn) (*reply[
 		if err != nil {
 			return err
 		}
-		out.Changes = words(s.Service.Compare(p, other.Plan, kept.Plan))
+		out.Changes = words(planner.Changes(other.Plan, kept.Plan, zone))
 		return nil
 	})
 	return &reply[planCompared]{Body: out}, err

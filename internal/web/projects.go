@@ -20,20 +20,21 @@ import (
 	"dryslot/internal/watch"
 )
 
-// projectIn names a project in a path.
-type projectIn struct {
+// InProject names a project in a path. It is exported because huma passes over
+// what is embedded otherwise.
+type InProject struct {
 	ID string `path:"id" doc:"The project's id"`
 }
 
-// pageIn asks for a part of a list.
-type pageIn struct {
+// InPage asks for a part of a list.
+type InPage struct {
 	Cursor string `query:"cursor" doc:"next_cursor of the part before"`
 	Limit  whole  `query:"limit" minimum:"1" maximum:"200" doc:"How many items at most; 50 when absent"`
 }
 
 // page reads what part of a list is wanted. The store knows its own cursors;
 // what can't be one is refused here.
-func (p pageIn) page() (watch.Page, error) {
+func (p InPage) page() (watch.Page, error) {
 	var l fault.List
 	out := watch.Page{Cursor: p.Cursor, Limit: p.Limit.within(&l, "limit", 50, 1, 200)}
 	if len(p.Cursor) > 500 || strings.ContainsFunc(p.Cursor, notPrintableASCII) {
@@ -120,7 +121,7 @@ func locate(spec *pour.Spec) error {
 	return nil
 }
 
-func (s *server) listProjects(ctx context.Context, c *call, in *pageIn) (*reply[list[projectView]], error) {
+func (s *server) listProjects(ctx context.Context, c *call, in *InPage) (*reply[list[projectView]], error) {
 	page, err := in.page()
 	if err != nil {
 		return nil, err
@@ -145,7 +146,7 @@ func (s *server) listProjects(ctx context.Context, c *call, in *pageIn) (*reply[
 	return &reply[list[projectView]]{Body: out}, err
 }
 
-func (s *server) getProject(ctx context.Context, c *call, in *projectIn) (*reply[projectView], error) {
+func (s *server) getProject(ctx context.Context, c *call, in *InProject) (*reply[projectView], error) {
 	var out *reply[projectView]
 	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, _ *time.Location) (err error) {
 		out, err = s.project(ctx, tx, p)
@@ -154,7 +155,7 @@ func (s *server) getProject(ctx context.Context, c *call, in *projectIn) (*reply
 	return out, err
 }
 
-func (s *server) changeProject(ctx context.Context, c *call, in *projectIn) (*reply[projectView], error) {
+func (s *server) changeProject(ctx context.Context, c *call, in *InProject) (*reply[projectView], error) {
 	if len(c.ifMatch) == 0 {
 		return nil, newProblem(http.StatusPreconditionRequired, "a change needs the ETag of what it changes",
 			problemField{"If-Match", "absent", "is required: the project's ETag, or *"})
@@ -232,7 +233,7 @@ func node(v any) (*pour.Node, error) {
 	return pour.Parse(body)
 }
 
-func (s *server) deleteProject(ctx context.Context, c *call, in *projectIn) (*reply[struct{}], error) {
+func (s *server) deleteProject(ctx context.Context, c *call, in *InProject) (*reply[struct{}], error) {
 	return &reply[struct{}]{}, s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, _ *time.Location) error {
 		if len(c.ifMatch) > 0 && !matches(c.ifMatch, p.Revision) {
 			return newProblem(http.StatusPreconditionFailed, "the project was changed since it was read",

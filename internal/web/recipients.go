@@ -33,7 +33,7 @@ type recipientView struct {
 }
 
 type recipientIn struct {
-	projectIn
+	InProject
 	RID string `path:"rid" doc:"The recipient's id"`
 }
 
@@ -64,7 +64,7 @@ func (s *server) recipientRoutes() {
 	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/alerts", id: "list-alerts", summary: "Alerts, and what became of them"}, s.listAlerts)
 }
 
-func (s *server) addRecipient(ctx context.Context, c *call, in *projectIn) (*reply[recipientView], error) {
+func (s *server) addRecipient(ctx context.Context, c *call, in *InProject) (*reply[recipientView], error) {
 	doc, err := pour.Parse(c.body)
 	if err != nil {
 		return nil, err
@@ -129,7 +129,7 @@ func (o recipientOrder) check() error {
 	return l.Err("the recipient breaks a rule")
 }
 
-func (s *server) listRecipients(ctx context.Context, c *call, in *projectIn) (*reply[list[recipientView]], error) {
+func (s *server) listRecipients(ctx context.Context, c *call, in *InProject) (*reply[list[recipientView]], error) {
 	var out *list[recipientView]
 	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
 		recipients, err := tx.Recipients(ctx, p.ID)

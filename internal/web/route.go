@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/json"
 	"net/http"
+	"path"
 	"reflect"
 	"strconv"
 	"time"
@@ -14,6 +15,7 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"dryslot/internal/pour"
+	"dryslot/internal/unit"
 )
 
 // reply is what a route answers when nothing is at fault.
@@ -45,12 +47,16 @@ type route struct {
 
 // newAPI registers the routes of the API and writes its description.
 func (s *server) newAPI(e *echo.Echo) {
+	schemas := huma.NewMapRegistry("#/components/schemas/", nameSchema)
+	schemas.RegisterTypeAlias(reflect.TypeFor[unit.Date](), reflect.TypeFor[dateForm]())
+	schemas.RegisterTypeAlias(reflect.TypeFor[unit.Clock](), reflect.TypeFor[clockForm]())
+	schemas.RegisterTypeAlias(reflect.TypeFor[unit.Opt](), reflect.TypeFor[optForm]())
 	s.api = humaecho.New(e, huma.Config{
 		OpenAPI: &huma.OpenAPI{
 			Info: &huma.Info{Title: "dryslot", Version: "1",
 				Description: "When to pour, how many pads, and what the weather asks for. SI units; times carry the project's offset; unknown is null."},
 			Components: &huma.Components{
-				Schemas:         huma.NewMapRegistry("#/components/schemas/", huma.DefaultSchemaNamer),
+				Schemas:         schemas,
 				SecuritySchemes: map[string]*huma.SecurityScheme{"token": {Type: "http", Scheme: "bearer"}},
 			},
 			Security: []map[string][]string{{"token": {}}},
@@ -66,13 +72,51 @@ func (s *server) newAPI(e *echo.Echo) {
 	s.logRoutes()
 	s.recipientRoutes()
 	s.concreteRoutes()
+	s.takeoffRoutes()
 	s.calendarRoutes()
+	s.describeMachines()
 	delete(s.api.OpenAPI().Components.Schemas.Map(), "ErrorModel") // huma's own, which nothing answers
 	description, err := json.Marshal(s.api.OpenAPI())
 	if err != nil {
 		panic("web: the description can't be written: " + err.Error()) // a mistake of ours, at start
 	}
 	s.openAPI = description
+}
+
+// The forms of values that write themselves as text.
+type (
+	dateForm  struct{}
+	clockForm struct{}
+	optForm   struct{}
+)
+
+// Schema describes a date.
+func (dateForm) Schema(huma.Registry) *huma.Schema {
+	return &huma.Schema{Type: huma.TypeString, Format: "date"}
+}
+
+// Schema describes a reading of a clock.
+func (clockForm) Schema(huma.Registry) *huma.Schema {
+	return &huma.Schema{Type: huma.TypeString, Pattern: "^([01][0-9]|2[0-3]):[0-5][0-9]$"}
+}
+
+// Schema describes a number that may be unknown.
+func (optForm) Schema(huma.Registry) *huma.Schema {
+	return &huma.Schema{Type: huma.TypeNumber, Nullable: true}
+}
+
+// nameSchema names a type in the description; types of rooms that use the
+// nouns of the work in their own sense carry their room's name.
+func nameSchema(t reflect.Type, hint string) string {
+	name := huma.DefaultSchemaNamer(t, hint)
+	switch path.Base(t.PkgPath()) {
+	case "takeoff":
+		return "Takeoff" + name
+	case "concrete":
+		return "Concrete" + name
+	default:
+		return name
+	}
 }
 
 // handle registers one route. The handler's error may be of any kind.

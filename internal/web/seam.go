@@ -25,12 +25,10 @@ type Service interface {
 	Current(ctx context.Context, tx watch.Tx, p pour.Project) (watch.KeptPlan, error)
 	// Replan makes a plan now and keeps it.
 	Replan(ctx context.Context, account, project, because string) (watch.KeptPlan, error)
-	// Compare tells in words what changed from one plan to another.
-	Compare(p pour.Project, before, after pour.Plan) []string
 	// WhatIf plans with a change and keeps nothing.
-	WhatIf(ctx context.Context, account, project string, w planner.WhatIf) (res planner.Result, changes []string, err error)
+	WhatIf(ctx context.Context, account, project string, w planner.WhatIf) (planner.Result, error)
 	// Record keeps what happened and the plan that follows.
-	Record(ctx context.Context, account, project string, e pour.LogEntry) (kept pour.LogEntry, plan pour.Plan, changes []string, err error)
+	Record(ctx context.Context, account, project string, e pour.LogEntry) (watch.Recorded, error)
 	// AddRecipient keeps a recipient, with a new secret where it is a webhook.
 	AddRecipient(ctx context.Context, account string, r notify.Recipient) (notify.Recipient, error)
 	// TestRecipient raises a test alert, due now.

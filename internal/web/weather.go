@@ -47,12 +47,12 @@ type hourView struct {
 }
 
 type morningsIn struct {
-	projectIn
+	InProject
 	Days whole `query:"days" minimum:"1" maximum:"10" doc:"How many coming dates; 10 when absent"`
 }
 
 type morningIn struct {
-	projectIn
+	InProject
 	Date string `path:"date" doc:"YYYY-MM-DD, today or tomorrow"`
 }
 
@@ -65,7 +65,7 @@ func (s *server) weatherRoutes() {
 		summary: "One date, whole"}, s.getMorning)
 }
 
-func (s *server) getForecast(ctx context.Context, c *call, in *projectIn) (*reply[forecastView], error) {
+func (s *server) getForecast(ctx context.Context, c *call, in *InProject) (*reply[forecastView], error) {
 	v := &forecastView{Hours: []hourView{}}
 	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
 		cell := place.CellOf(p.Latitude, p.Longitude)
@@ -77,6 +77,7 @@ func (s *server) getForecast(ctx context.Context, c *call, in *projectIn) (*repl
 		}
 		kept, err := planned(ctx, tx, p.ID, cell)
 		if fault.KindOf(err) == fault.NotFound {
+			inZone(v, zone)
 			return nil
 		}
 		if err != nil {

@@ -1,0 +1,328 @@
+package web
+
+import (
+	"context"
+	"errors"
+	"net/http"
+	"net/http/httptest"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/pour"
+	"dryslot/internal/watch"
+)
+
+func TestIdempotencyKeys(t *testing.T) {
+	h := newHouse(t)
+	count := func() int {
+		return len(parse(t, h.must(t, http.StatusOK, "GET", "/v1/projects", "").body).Get("items").Array)
+	}
+	first := h.must(t, http.StatusCreated, "POST", "/v1/projects", yard, "Idempotency-Key", "k1")
+	again := h.must(t, http.StatusCreated, "POST", "/v1/projects", yard, "Idempotency-Key", "k1")
+	if first.body != again.body || first.header.Get("Location") != again.header.Get("Location") || first.header.Get("ETag") != again.header.Get("ETag") {
+		t.Errorf("another answer:\n%s\n%s", first.body, again.body)
+	}
+	if n := count(); n != 1 {
+		t.Errorf("%d projects after the same request twice", n)
+	}
+	other := h.must(t, http.StatusUnprocessableEntity, "POST", "/v1/projects", strings.Replace(yard, "Boules", "Bowls", 1), "Idempotency-Key", "k1")
+	if !strings.Contains(other.body, "Idempotency-Key") {
+		t.Errorf("another body: %s", other.body)
+	}
+	h.must(t, http.StatusCreated, "POST", "/v1/projects", yard, "Idempotency-Key", "k2")
+	h.must(t, http.StatusCreated, "POST", "/v1/projects", yard)
+	// Another account's key of the same name is another key.
+	h.must(t, http.StatusCreated, "POST", "/v1/projects", yard, "Idempotency-Key", "k1", "Authorization", "Bearer "+secondly)
+	if n := count(); n != 3 {
+		t.Errorf("%d projects, want 3", n)
+	}
+	// A refused request keeps nothing under its key.
+	h.must(t, http.StatusUnprocessableEntity, "POST", "/v1/projects", `{}`, "Idempotency-Key", "k3")
+	h.must(t, http.StatusCreated, "POST", "/v1/projects", yard, "Idempotency-Key", "k3")
+
+	base := first.header.Get("Location")
+	h.refresh(t, strings.TrimPrefix(base, "/v1/projects/"))
+	for _, c := range []struct {
+		status     int
+		path, body string
+	}{
+		{http.StatusCreated, base + "/log", `{"kind":"placed","pad":"A1","at":"2025-07-27T09:10:00+02:00","bags":5}`},
+		{http.StatusCreated, base + "/plan", ``},
+		{http.StatusOK, base + "/plan", `{"what_if":{"people":1}}`},
+		{http.StatusCreated, base + "/recipients", `{"kind":"webhook","address":"https://hooks.example.org/pour"}`},
+	} {
+		// One key serves each route by itself.
+		key := "each"
+		if c.status == http.StatusOK {
+			key = "tried"
+		}
+		one := h.must(t, c.status, "POST", c.path, c.body, "Idempotency-Key", key)
+		two := h.must(t, c.status, "POST", c.path, c.body, "Idempotency-Key", key)
+		if one.body != two.body {
+			t.Errorf("%s: another answer:\n%s\n%s", c.path, one.body, two.body)
+		}
+	}
+	if n := len(parse(t, h.must(t, http.StatusOK, "GET", base+"/log", "").body).Get("items").Array); n != 1 {
+		t.Errorf("%d log entries", n)
+	}
+	if n := len(parse(t, h.must(t, http.StatusOK, "GET", base+"/recipients", "").body).Get("items").Array); n != 1 {
+		t.Errorf("%d recipients", n)
+	}
+}
+
+// While the first request is under way, the same key gets 409; when it fails,
+// the key is free again and nothing of it is left.
+func TestAKeyUnderWay(t *testing.T) {
+	h := newHouse(t)
+	ctx := context.Background()
+	account, err := h.store.AccountByToken(ctx, h.token)
+	if err != nil {
+		t.Fatal(err)
+	}
+	spoiled := errors.New("spoiled")
+	err = h.store.InAccount(ctx, account, func(ctx context.Context, tx watch.Tx) error {
+		if _, err := tx.Remembered(ctx, "POST /v1/projects", "k", h.now); !errors.Is(err, fault.NotFound) {
+			t.Fatalf("a fresh key: %v", err)
+		}
+		a := h.must(t, http.StatusConflict, "POST", "/v1/projects", yard, "Idempotency-Key", "k")
+		mustFit(t, "problem", a.body)
+		if !strings.Contains(a.body, `"field":"Idempotency-Key"`) {
+			t.Errorf("under way: %s", a.body)
+		}
+		return spoiled
+	})
+	if !errors.Is(err, spoiled) {
+		t.Fatal(err)
+	}
+	h.must(t, http.StatusCreated, "POST", "/v1/projects", yard, "Idempotency-Key", "k")
+}
+
+// Many at once with one key: one effect, and every answer is that one or 409.
+func TestOneKeyManyAtOnce(t *testing.T) {
+	h := newHouse(t)
+	var wait sync.WaitGroup
+	answers := make([]answer, 12)
+	for i := range answers {
+		wait.Go(func() { answers[i] = h.send(t, "POST", "/v1/projects", yard, "Idempotency-Key", "k") })
+	}
+	wait.Wait()
+	made := h.must(t, http.StatusCreated, "POST", "/v1/projects", yard, "Idempotency-Key", "k").body
+	for _, a := range answers {
+		if a.status != http.StatusConflict && (a.status != http.StatusCreated || a.body != made) {
+			t.Errorf("%d: %.200s", a.status, a.body)
+		}
+	}
+	if n := len(parse(t, h.must(t, http.StatusOK, "GET", "/v1/projects", "").body).Get("items").Array); n != 1 {
+		t.Errorf("%d projects", n)
+	}
+}
+
+func TestChangingAProject(t *testing.T) {
+	h := newHouse(t)
+	id := h.create(t, h.token, yard)
+	path := "/v1/projects/" + id
+	read := h.must(t, http.StatusOK, "GET", path, "")
+	tag := read.header.Get("ETag")
+
+	changed := h.must(t, http.StatusOK, "PATCH", path, `{"name":"Boules court","crew":{"people":1},"mix":{"price_per_bag":null,"cement_fraction":0.2}}`, "If-Match", tag, "Content-Type", "application/merge-patch+json")
+	mustFit(t, "project", changed.body)
+	doc := parse(t, changed.body)
+	if doc.Get("revision").Text != "2" || changed.header.Get("ETag") != `"2"` || doc.Get("name").Text != "Boules court" ||
+		doc.Get("crew").Get("people").Text != "1" || doc.Get("crew").Get("bags_per_hour").Text != "7" || doc.Get("mix").Get("cement_fraction").Text != "0.2" {
+		t.Errorf("changed: %s", changed.body)
+	}
+	if doc.Get("mix").Get("price_per_bag").Text != "6.5" { // RFC 7396: null takes it away, and the default comes back
+		t.Errorf("price %s", text(doc.Get("mix").Get("price_per_bag")))
+	}
+	stale := h.must(t, http.StatusPreconditionFailed, "PATCH", path, `{"name":"x"}`, "If-Match", tag)
+	if !strings.Contains(stale.body, `\"2\"`) {
+		t.Errorf("the stale answer does not tell the tag: %s", stale.body)
+	}
+	h.must(t, http.StatusOK, "PATCH", path, `{"name":"Court"}`, "If-Match", `"7", "2"`)
+	h.must(t, http.StatusOK, "PATCH", path, `{}`, "If-Match", `*`)
+
+	// A project that was read goes back as it is.
+	whole := h.must(t, http.StatusOK, "GET", path, "")
+	back := h.must(t, http.StatusOK, "PATCH", path, whole.body, "If-Match", whole.header.Get("ETag"))
+	again := parse(t, back.body)
+	if a, b := text(again), text(parse(t, whole.body)); strings.Replace(a, `"revision":`+again.Get("revision").Text, `"revision":`+parse(t, whole.body).Get("revision").Text, 1) != b {
+		t.Errorf("sent back:\n%s\n%s", a, b)
+	}
+
+	// Lists are put in whole; a pad with log entries stays.
+	h.must(t, http.StatusCreated, "POST", path+"/log", `{"kind":"placed","pad":"A1","at":"2025-07-27T09:00:00+02:00"}`)
+	gone := h.must(t, http.StatusConflict, "PATCH", path, `{"pads":[`+pad+`]}`, "If-Match", "*")
+	if !strings.Contains(gone.body, "A1") || !strings.Contains(gone.body, `"field":"pads"`) {
+		t.Errorf("a logged pad: %s", gone.body)
+	}
+	fewer := h.must(t, http.StatusOK, "PATCH", path, `{"pads":[{"name":"A1","length_m":1.2,"width_m":0.9,"thickness_m":0.075}],"form_sets":[]}`, "If-Match", "*")
+	pads := parse(t, fewer.body).Get("pads").Array
+	if len(pads) != 1 || pads[0].Get("state").Text != "placed" {
+		t.Errorf("fewer pads: %s", fewer.body)
+	}
+
+	// A move takes the zone and the units along, unless they are set.
+	moved := parse(t, h.must(t, http.StatusOK, "PATCH", path, `{"latitude":44.98,"longitude":-93.27}`, "If-Match", "*").body)
+	if moved.Get("time_zone").Text != "America/Chicago" || moved.Get("units").Text != "us" {
+		t.Errorf("moved: %s, %s", moved.Get("time_zone").Text, moved.Get("units").Text)
+	}
+	set := parse(t, h.must(t, http.StatusOK, "PATCH", path, `{"latitude":52.52,"longitude":13.42,"time_zone":"Europe/Vienna","units":"us"}`, "If-Match", "*").body)
+	if set.Get("time_zone").Text != "Europe/Vienna" || set.Get("units").Text != "us" {
+		t.Errorf("set: %s, %s", set.Get("time_zone").Text, set.Get("units").Text)
+	}
+	h.must(t, http.StatusNoContent, "DELETE", path, "", "If-Match", `"`+set.Get("revision").Text+`"`)
+}
+
+// Two changes from the same state: one wins, the other is told.
+func TestTwoChangesAtOnce(t *testing.T) {
+	h := newHouse(t)
+	path := "/v1/projects/" + h.create(t, h.token, yard)
+	var wait sync.WaitGroup
+	answers := make([]answer, 6)
+	for i := range answers {
+		wait.Go(func() {
+			answers[i] = h.send(t, "PATCH", path, `{"name":"Name `+string(rune('a'+i))+`"}`, "If-Match", `"1"`)
+		})
+	}
+	wait.Wait()
+	won := 0
+	for _, a := range answers {
+		switch a.status {
+		case http.StatusOK:
+			won++
+		case http.StatusPreconditionFailed:
+		default:
+			t.Errorf("%d: %.300s", a.status, a.body)
+		}
+	}
+	if won != 1 {
+		t.Errorf("%d changes won", won)
+	}
+}
+
+// No route shows or changes another account's things: each is as absent as
+// what never was.
+func TestAccountsAreApart(t *testing.T) {
+	h := newHouse(t)
+	id := h.create(t, h.token, yard)
+	h.refresh(t, id)
+	path := "/v1/projects/" + id
+	rid := parse(t, h.must(t, http.StatusCreated, "POST", path+"/recipients", `{"kind":"email","address":"site@example.org"}`).body).Get("id").Text
+	calendar := strings.TrimPrefix(parse(t, h.must(t, http.StatusOK, "GET", path, "").body).Get("calendar_url").Text, "http://dryslot.example")
+	theirs := h.create(t, secondly, yard)
+	before := everything(t, h, path)
+
+	const log = `{"kind":"note","text":"x","at":"2025-07-27T09:00:00+02:00"}`
+	for _, c := range [][3]string{
+		{"GET", path, ""}, {"PATCH", path, `{"name":"Mine now"}`}, {"DELETE", path, ""}, {"GET", path + "/forecast", ""}, {"GET", path + "/mornings", ""},
+		{"GET", path + "/mornings/tomorrow", ""}, {"GET", path + "/plan", ""}, {"POST", path + "/plan", ""}, {"POST", path + "/plan", `{"what_if":{"people":2}}`},
+		{"GET", path + "/plans", ""}, {"GET", path + "/plans/1", ""}, {"POST", path + "/log", log}, {"GET", path + "/log", ""}, {"GET", path + "/takeoff", ""},
+		{"POST", path + "/recipients", `{"kind":"email","address":"me@example.org"}`}, {"GET", path + "/recipients", ""}, {"DELETE", path + "/recipients/" + rid, ""},
+		{"POST", path + "/recipients/" + rid + "/test", ""}, {"GET", path + "/alerts", ""},
+		// Theirs in the path, ours behind it.
+		{"DELETE", "/v1/projects/" + theirs + "/recipients/" + rid, ""}, {"POST", "/v1/projects/" + theirs + "/recipients/" + rid + "/test", ""},
+	} {
+		a := h.send(t, c[0], c[1], c[2], "Authorization", "Bearer "+secondly, "If-Match", "*")
+		if a.status != http.StatusNotFound || strings.Contains(a.body, "Boules") || strings.Contains(a.body, "site@example.org") {
+			t.Errorf("%s %s: %d: %.300s", c[0], c[1], a.status, a.body)
+		}
+		mustFit(t, "problem", a.body)
+	}
+	list := parse(t, h.must(t, http.StatusOK, "GET", "/v1/projects", "", "Authorization", "Bearer "+secondly).body).Get("items").Array
+	if len(list) != 1 || list[0].Get("id").Text != theirs {
+		t.Errorf("the other account lists %d projects", len(list))
+	}
+	// A calendar's key opens its own project only.
+	h.must(t, http.StatusOK, "GET", calendar, "", "Authorization", "")
+	h.must(t, http.StatusNotFound, "GET", strings.Replace(calendar, id, theirs, 1), "", "Authorization", "")
+	if after := everything(t, h, path); after != before {
+		t.Errorf("something changed:\n%s\n%s", before, after)
+	}
+}
+
+// everything reads all there is of a project.
+func everything(t *testing.T, h *house, path string) string {
+	t.Helper()
+	var b strings.Builder
+	for _, p := range []string{"", "/plan", "/plans", "/log", "/recipients", "/alerts", "/mornings", "/takeoff"} {
+		b.WriteString(h.must(t, http.StatusOK, "GET", path+p, "").body)
+	}
+	return b.String()
+}
+
+// Lists hold together over their parts: no item twice, none left out.
+func TestLists(t *testing.T) {
+	h := newHouse(t)
+	want := map[string]bool{}
+	for range 7 {
+		want[h.create(t, h.token, yard)] = true
+	}
+	for _, limit := range []string{"1", "3", "7", "200"} {
+		got, cursor := map[string]bool{}, ""
+		for parts := 0; ; parts++ {
+			doc := parse(t, h.must(t, http.StatusOK, "GET", "/v1/projects?limit="+limit+cursor, "").body)
+			for _, p := range doc.Get("items").Array {
+				if got[p.Get("id").Text] {
+					t.Errorf("limit %s: twice", limit)
+				}
+				got[p.Get("id").Text] = true
+			}
+			next := doc.Get("next_cursor")
+			if next.Kind == pour.NullNode {
+				break
+			}
+			if cursor = "&cursor=" + next.Text; parts > 7 {
+				t.Fatal("it does not end")
+			}
+		}
+		if len(got) != len(want) {
+			t.Errorf("limit %s: %d of %d", limit, len(got), len(want))
+		}
+	}
+}
+
+// What goes wrong in our own rooms is a problem too, and tells nothing of how.
+func TestAPanicIsAProblem(t *testing.T) {
+	h := newHouse(t)
+	id := h.create(t, h.token, yard)
+	h.svc.Now = func() time.Time { panic("the clock fell off the wall") }
+	a := h.must(t, http.StatusInternalServerError, "GET", "/v1/projects/"+id+"/plan", "")
+	mustFit(t, "problem", a.body)
+	if a.header.Get("Content-Type") != "application/problem+json" || strings.Contains(a.body, "wall") || !strings.Contains(h.errors.String(), "fell off the wall") {
+		t.Errorf("%v %s; the log: %.200s", a.header, a.body, h.errors)
+	}
+	h.svc.Now = func() time.Time { return h.now }
+	h.must(t, http.StatusOK, "GET", "/v1/projects/"+id+"/plan", "")
+}
+
+// gone is a store whose database does not answer.
+type gone struct{ watch.Store }
+
+var away = &fault.Error{Kind: fault.Unavailable, Message: "the database does not answer", RetryAfter: 1500 * time.Millisecond}
+
+func (gone) AccountByToken(context.Context, string) (string, error) { return "", away }
+func (gone) Ready(context.Context) error                            { return away }
+
+// A database that is gone is 503, not 500, with when to try again, and /readyz
+// says so; the process itself is alive.
+func TestADatabaseThatIsGone(t *testing.T) {
+	h := New(Options{Store: gone{}, Clock: time.Now})
+	for path, want := range map[string]int{"/v1/projects": http.StatusServiceUnavailable, "/readyz": http.StatusServiceUnavailable, "/healthz": http.StatusOK} {
+		r := httptest.NewRequest(http.MethodGet, path, nil)
+		r.Header.Set("Authorization", "Bearer "+firstly)
+		w := httptest.NewRecorder()
+		h.ServeHTTP(w, r)
+		if w.Code != want {
+			t.Errorf("%s: %d, want %d", path, w.Code, want)
+		}
+		if want == http.StatusServiceUnavailable {
+			mustFit(t, "problem", w.Body.String())
+			if w.Header().Get("Retry-After") != "2" {
+				t.Errorf("%s: Retry-After %q", path, w.Header().Get("Retry-After"))
+			}
+		}
+	}
+}

@@ -1,0 +1,92 @@
+package web
+
+import (
+	"encoding/json"
+	"reflect"
+	"testing"
+
+	"dryslot/internal/pour"
+)
+
+// text writes a document back.
+func text(n *pour.Node) string {
+	var v any
+	switch n.Kind {
+	case pour.ObjectNode:
+		s := "{"
+		for i, m := range n.Object {
+			if i > 0 {
+				s += ","
+			}
+			name, _ := json.Marshal(m.Name)
+			s += string(name) + ":" + text(m.Value)
+		}
+		return s + "}"
+	case pour.ArrayNode:
+		s := "["
+		for i, m := range n.Array {
+			if i > 0 {
+				s += ","
+			}
+			s += text(m)
+		}
+		return s + "]"
+	case pour.StringNode:
+		v = n.Text
+	case pour.NumberNode:
+		return n.Text
+	case pour.BoolNode:
+		v = n.Bool
+	}
+	b, _ := json.Marshal(v)
+	return string(b)
+}
+
+// The examples of RFC 7396, appendix A.
+func TestMergePatch(t *testing.T) {
+	for _, c := range []struct{ target, patch, want string }{
+		{`{"a":"b"}`, `{"a":"c"}`, `{"a":"c"}`},
+		{`{"a":"b"}`, `{"b":"c"}`, `{"a":"b","b":"c"}`},
+		{`{"a":"b"}`, `{"a":null}`, `{}`},
+		{`{"a":"b","b":"c"}`, `{"a":null}`, `{"b":"c"}`},
+		{`{"a":["b"]}`, `{"a":"c"}`, `{"a":"c"}`},
+		{`{"a":"c"}`, `{"a":["b"]}`, `{"a":["b"]}`},
+		{`{"a":{"b":"c"}}`, `{"a":{"b":"d","c":null}}`, `{"a":{"b":"d"}}`},
+		{`{"a":[{"b":"c"}]}`, `{"a":[1]}`, `{"a":[1]}`},
+		{`["a","b"]`, `["c","d"]`, `["c","d"]`},
+		{`{"a":"b"}`, `["c"]`, `["c"]`},
+		{`{"a":"foo"}`, `null`, `null`},
+		{`{"a":"foo"}`, `"bar"`, `"bar"`},
+		{`{"e":null}`, `{"a":1}`, `{"e":null,"a":1}`},
+		{`[1,2]`, `{"a":"b","c":null}`, `{"a":"b"}`},
+		{`{}`, `{"a":{"bb":{"ccc":null}}}`, `{"a":{"bb":{}}}`},
+	} {
+		got := text(merge(parse(t, c.target), parse(t, c.patch)))
+		var a, b any
+		if json.Unmarshal([]byte(got), &a) != nil || json.Unmarshal([]byte(c.want), &b) != nil || !reflect.DeepEqual(a, b) {
+			t.Errorf("%s with %s: %s, want %s", c.target, c.patch, got, c.want)
+		}
+	}
+}
+
+func TestWhatTheServiceWorkedOutComesBackUnchangedOrNotAtAll(t *testing.T) {
+	answered := parse(t, `{"id":"x","revision":3,"name":"N","pads":[{"name":"A","state":"placed","bags":5},{"name":"B","state":"waiting","bags":4}]}`)
+	for patch, want := range map[string]string{
+		`{"id":"x","revision":3,"name":"M"}`:                                       `{"name":"M"}`,
+		`{"pads":[{"name":"B","state":"waiting","bags":4},{"name":"A","bags":5}]}`: `{"pads":[{"name":"B"},{"name":"A"}]}`,
+		`{"pads":[{"name":"renamed","state":"placed","bags":5}]}`:                  `{"pads":[{"name":"renamed"}]}`,
+		`{"pads":7}`: `{"pads":7}`,
+		`[1]`:        `[1]`,
+	} {
+		got, err := withoutWorkedOut(parse(t, patch), answered)
+		if err != nil || text(got) != want {
+			t.Errorf("%s: %s, %v", patch, text(got), err)
+		}
+	}
+	for _, patch := range []string{`{"id":"y"}`, `{"revision":4}`, `{"id":null}`, `{"pads":[{"name":"A","state":"cured"}]}`, `{"pads":[{"name":"A","bags":6}]}`,
+		`{"pads":[{"name":"A"},{"name":"B"},{"name":"C","state":"waiting"}]}`, `{"calendar_url":"http://elsewhere"}`} {
+		if _, err := withoutWorkedOut(parse(t, patch), answered); err == nil {
+			t.Errorf("%s was taken", patch)
+		}
+	}
+}
