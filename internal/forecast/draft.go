@@ -62,7 +62,8 @@ func (d *Draft) Index(t time.Time) (int, bool) {
 
 // Put sets one value of hour i in the variable's own unit, as the feed gave
 // it in field, at that index of the document. NaN is unknown, and leaves the
-// hour as it is. Hours outside the draft are left out.
+// hour as it is. Hours outside the draft are left out, once the value is seen
+// to be possible.
 func (d *Draft) Put(i int, v Variable, x float64, field string, index int) {
 	d.put(i, v, x, 0, field, index)
 }
@@ -76,11 +77,14 @@ func (d *Draft) PutComputed(i int, v Variable, x float64, field string, index in
 }
 
 func (d *Draft) put(i int, v Variable, x float64, from uint8, field string, index int) {
-	if i < 0 || i >= len(d.f.Hours) || math.IsNaN(x) {
+	if math.IsNaN(x) {
 		return
 	}
 	if r := ranges[v]; x < r.lo || x > r.hi {
 		d.Fault(field, index, x, fmt.Sprintf("%s must be between %g and %g", v, r.lo, r.hi))
+		return
+	}
+	if i < 0 || i >= len(d.f.Hours) {
 		return
 	}
 	d.f.Hours[i].Values[v] = unit.Some(x)

@@ -3,6 +3,7 @@ package openmeteo_test
 import (
 	"encoding/json"
 	"math"
+	"math/rand"
 	"testing"
 	"time"
 
@@ -127,4 +128,8 @@ func TestRecordedRefusals(t *testing.T) {
 	if fault.KindOf(err) != fault.Invalid {
 		t.Errorf("an error with status 200 gives %v", err)
 	}
+}
+
+func table(hours int) feedtest.Table {
+	return feedtest.NewTable(rand.New(rand.NewSource(1)), noon, hours)
 }
