@@ -35,6 +35,10 @@ func (s *server) pages(e *echo.Echo) {
 	g.POST("/sign-in", p.signIn)
 	g.POST("/sign-out", p.signOut)
 	g.GET("/", p.signedIn(p.projects))
+	g.GET("/new", p.signedIn(p.askSetup))
+	g.POST("/new", p.signedIn(p.setup))
+	g.GET("/p/:id/alerts", p.signedIn(p.alerts))
+	g.POST("/p/:id/alerts", p.signedIn(p.changeAlerts))
 	g.GET("/p/:id", p.signedIn(p.next))
 	g.GET("/p/:id/day/:date", p.signedIn(p.day))
 	g.GET("/p/:id/pads", p.signedIn(p.allPads))
@@ -154,7 +158,7 @@ func (p *pages) projects(c echo.Context) error {
 	}
 	page := view.Projects{Frame: view.Plain("Projects", p.s.Sample, true), Headline: fmt.Sprintf("%d projects", len(items))}
 	if len(items) == 0 {
-		page.Headline = "No project yet. Make one with POST /v1/projects."
+		page.Headline = "No project yet."
 	}
 	for _, it := range items {
 		page.Items = append(page.Items, view.ProjectLine{Name: it.Name, Href: "/p/" + it.ID, Words: fmt.Sprintf("%d pads, %s", len(it.Pads), it.TimeZone)})

@@ -51,10 +51,7 @@ func (p *pages) record(c echo.Context) error {
 			if problem.Status != http.StatusUnprocessableEntity && problem.Status != http.StatusConflict {
 				return p.trouble(c, err)
 			}
-			given.Wrong = append(given.Wrong, problem.Detail+".")
-			for _, f := range problem.Errors {
-				given.Wrong = append(given.Wrong, f.Field+", given as “"+f.Value+"”: "+f.Rule+".")
-			}
+			given.Wrong = append(given.Wrong, inWords(problem)...)
 		}
 		return p.show(c, http.StatusUnprocessableEntity, view.NewLog(b.Setting, newestFirst(b.log), &given))
 	})

@@ -167,6 +167,39 @@ func TestLoggingByForm(t *testing.T) {
 	}
 }
 
+func TestSettingUpByForm(t *testing.T) {
+	h := newHouse(t)
+	v := newSite(t, h)
+	v.get("/sign-in?token=" + url.QueryEscape(firstly))
+	form := url.Values{}
+	for name, value := range map[string]string{"units": "us", "name": "Kennel floor", "latitude": "52.52", "longitude": "13,42", "across": "3", "rows": "2",
+		"length": "4", "width": "3", "thickness": "3", "gap": "0", "forms": "2", "order": "alternate", "bag": "80", "yield": "0.6", "water": "3", "water_max": "4",
+		"people": "1", "rate": "seven", "earliest": "06:00", "latest": "19:00", "finish": "broom", "email": "yard@example.org"} {
+		form.Set(name, value)
+	}
+	status, _, body := v.post("/new", form)
+	if status != http.StatusUnprocessableEntity || !strings.Contains(body, "seven") || !strings.Contains(body, "must be a number") || !strings.Contains(body, "Kennel floor") {
+		t.Errorf("a wrong rate: %d", status)
+	}
+	form.Set("rate", "7")
+	status, at, body := v.post("/new", form)
+	id, ok := strings.CutPrefix(at, "/p/")
+	if status != http.StatusOK || !ok {
+		t.Fatalf("set up: %d at %s: %.900s", status, at, body)
+	}
+	got := parse(t, h.must(t, 200, "GET", "/v1/projects/"+id, "").body)
+	pad := got.Get("pads").Array[1]
+	if pad.Get("name").Text != "A2" || len(pad.Get("after").Array) != 3 || pad.Get("thickness_m").Text != "0.0762" {
+		t.Errorf("the second pad: %+v", pad)
+	}
+	if _, _, body := v.get("/p/" + id + "/alerts"); !strings.Contains(body, "yard@example.org, by mail") {
+		t.Errorf("the mail address is not a recipient: %s", body)
+	}
+	if status, _, body := v.post("/p/"+id+"/alerts", url.Values{"do": {"add"}, "address": {"not an address"}}); status != http.StatusUnprocessableEntity || !strings.Contains(body, "must be a mail address") {
+		t.Errorf("a wrong address: %d", status)
+	}
+}
+
 // TestABuilderWithAPhone does with a real browser what a builder does: signs
 // in, reads tomorrow, looks at the pads, and logs a pad with two taps. With
 // DRYSLOT_PICTURES naming a folder it leaves pictures there.

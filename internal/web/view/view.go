@@ -110,7 +110,7 @@ func (s Setting) frame(title, here string) Frame {
 	}
 	for _, l := range []Link{
 		{Words: "Next pour", Href: s.href("")}, {Words: "The pads", Href: s.href("/pads")},
-		{Words: "What happened", Href: s.href("/log")}, {Words: "Buy and carry", Href: s.href("/carry")},
+		{Words: "What happened", Href: s.href("/log")}, {Words: "Buy and carry", Href: s.href("/carry")}, {Words: "Alerts", Href: s.href("/alerts")},
 	} {
 		l.Here = l.Words == here
 		f.Nav = append(f.Nav, l)

@@ -30,6 +30,8 @@ func pagesOf(t *testing.T, state string) map[string]view.Page {
 		"sources":  view.NewSources(s),
 		"projects": view.Projects{Frame: view.Plain("Projects", true, true), Headline: "One project", Items: []view.ProjectLine{{Name: s.Project.Name, Href: "/p/1", Words: "x"}}},
 		"carry":    view.NewCarry(s, takeoff.Of(takeoff.Job{Spec: s.Project.Spec, Records: s.Records, Pours: s.Plan.Pours})),
+		"setup":    view.NewSetup(view.Plain("New", true, true), state == "us", func(string) (string, bool) { return "", false }, []string{"Rows, given as “x”: must be a whole number."}),
+		"word":     view.NewWord(s, []view.RecipientLine{{ID: "1", Words: "yard@example.org, by mail"}}, []string{"Tue 19:00: evening, sent"}),
 		"signin":   view.SignIn{Frame: view.Plain("Sign in", false, false)},
 		"error":    view.Trouble{Frame: view.Plain("Not found", false, false), Headline: "No such page."},
 	}

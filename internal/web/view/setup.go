@@ -1,0 +1,118 @@
+package view
+
+import (
+	"fmt"
+
+	"dryslot/internal/pour"
+	"dryslot/internal/unit"
+)
+
+// Setup is the page that sets a project up: pads of one size in rows.
+type Setup struct {
+	Frame  Frame
+	Wrong  []string
+	US     bool
+	Groups []Group
+}
+
+func (Setup) template() string { return "setup" }
+
+// Group is fields that belong together.
+type Group struct {
+	Caption string
+	Fields  []Field
+}
+
+// Field is one thing to fill in, or to choose from.
+type Field struct {
+	Name, Label, Hint, Value string
+	Number                   bool
+	Choices                  []Choice
+	Required                 bool
+}
+
+// Choice is one of a field's values.
+type Choice struct {
+	Value, Words string
+	Chosen       bool
+}
+
+// NewSetup makes the form, with what was given still in it. given answers
+// with the value of a field and whether there was one.
+func NewSetup(f Frame, us bool, given func(name string) (string, bool), wrong []string) Setup {
+	d := pour.DefaultSpec()
+	length, small, water, weight, volume := "metres", "mm", "litres", "kg", "litres"
+	size := [3]float64{1.2, 0.9, 75}
+	bag := [4]float64{d.Mix.BagKg, d.Mix.YieldLPerBag, d.Mix.WaterLPerBag, d.Mix.WaterLPerBagMax}
+	if us {
+		length, small, water, weight, volume = "feet", "inches", "quarts", "lb", "cubic feet"
+		size = [3]float64{4, 3, 3}
+		// An 80 lb bag yields 0.60 cubic feet (ASTM C387 bags, as quoted by makers).
+		bag = [4]float64{80, 0.60, d.Mix.WaterLPerBag / unit.LitresPerQuart, d.Mix.WaterLPerBagMax / unit.LitresPerQuart}
+	}
+	num := func(v float64) string { return fmt.Sprintf("%.3g", v) }
+	p := Setup{Frame: f, US: us, Wrong: wrong, Groups: []Group{
+		{"The place", []Field{
+			{Name: "name", Label: "Name of the job", Required: true},
+			{Name: "latitude", Label: "Latitude, degrees north", Hint: "such as 41.20; south is negative", Number: true, Required: true},
+			{Name: "longitude", Label: "Longitude, degrees east", Hint: "such as -8.10; west is negative", Number: true, Required: true}}},
+		{"The pads, all of one size", []Field{
+			{Name: "across", Label: "Pads in a row", Value: "3", Number: true, Required: true},
+			{Name: "rows", Label: "Rows", Value: "2", Number: true, Required: true},
+			{Name: "length", Label: "Length of one pad, " + length, Value: num(size[0]), Number: true, Required: true},
+			{Name: "width", Label: "Width of one pad, " + length, Value: num(size[1]), Number: true, Required: true},
+			{Name: "thickness", Label: "Thickness, " + small, Hint: "as your licensed design says", Value: num(size[2]), Number: true, Required: true},
+			{Name: "gap", Label: "Gap between pads, " + small, Value: "0", Number: true, Required: true},
+			{Name: "forms", Label: "Forms that you have", Hint: "how many pads can be formed at a time", Value: "2", Number: true, Required: true},
+			{Name: "order", Label: "Order", Choices: []Choice{{Value: "any", Words: "any pad at any time"}, {Value: "alternate", Words: "every other pad first, the rest when their neighbours are stripped"}}}}},
+		{"The bags", []Field{
+			{Name: "bag", Label: "Weight of a bag, " + weight, Value: num(bag[0]), Number: true, Required: true},
+			{Name: "yield", Label: "Concrete from a bag, " + volume, Value: num(bag[1]), Number: true, Required: true},
+			{Name: "water", Label: "Water by the label, " + water, Value: num(bag[2]), Number: true, Required: true},
+			{Name: "water_max", Label: "Most water by the label, " + water, Value: num(bag[3]), Number: true, Required: true}}},
+		{"The crew", []Field{
+			{Name: "people", Label: "People", Value: "1", Number: true, Required: true},
+			{Name: "rate", Label: "Bags that one person mixes and places in an hour", Value: num(d.Crew.BagsPerHour), Number: true, Required: true},
+			{Name: "earliest", Label: "Earliest start", Hint: "HH:MM", Value: d.Crew.EarliestStart.String(), Required: true},
+			{Name: "latest", Label: "Latest finish", Hint: "HH:MM", Value: d.Crew.LatestFinish.String(), Required: true},
+			{Name: "finish", Label: "Finish", Choices: []Choice{{Value: "broom", Words: "broom"}, {Value: "trowel", Words: "steel trowel"}}},
+			{Name: "email", Label: "Mail address for word before first light", Hint: "may be left out"}}},
+	}}
+	for _, g := range p.Groups {
+		for i := range g.Fields {
+			x := &g.Fields[i]
+			if v, ok := given(x.Name); ok {
+				x.Value = v
+			}
+			for j := range x.Choices {
+				x.Choices[j].Chosen = x.Choices[j].Value == x.Value
+			}
+		}
+	}
+	return p
+}
+
+// Word is the page of where alerts go and what became of them.
+type Word struct {
+	Frame      Frame
+	Headline   string
+	Lines      []string
+	Wrong      []string
+	Action     string
+	Address    string
+	Recipients []RecipientLine
+	Sent       []string
+}
+
+func (Word) template() string { return "word" }
+
+// RecipientLine is one recipient.
+type RecipientLine struct{ ID, Words string }
+
+// NewWord makes the page; sent is what was sent, in words, newest first.
+func NewWord(s Setting, to []RecipientLine, sent []string) Word {
+	a := s.Project.Alerts
+	return Word{Frame: s.frame("Word before first light", "Alerts"), Headline: "Where should word go?", Action: s.href("/alerts"),
+		Lines: []string{fmt.Sprintf("It comes at %s the evening before, and %d minutes before a planned start, but never before %s; and at once when a plan changes that you would act on.",
+			a.EveningAt, a.LeadMin, a.QuietUntil)}, Recipients: to, Sent: sent}
+}
