@@ -51,7 +51,7 @@ func (t *accountTx) CurrentPlan(ctx context.Context, project string) (watch.Kept
 
 // PlanVersion implements watch.Tx.
 func (t *accountTx) PlanVersion(ctx context.Context, project string, version int) (watch.KeptPlan, error) {
-	return t.plan(ctx, project, `and version = $3`, version)
+	return t.plan(ctx, project, `and version = $3::bigint`, version)
 }
 
 func (t *accountTx) plan(ctx context.Context, project, which string, args ...any) (watch.KeptPlan, error) {

@@ -19,7 +19,7 @@ import (
 	"syscall"
 	"testing"
 
-	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgxpool"
 
 	"dryslot/internal/postgres"
 	"dryslot/internal/postgres/local"
@@ -39,6 +39,7 @@ const template = "dryslot"
 
 type server struct {
 	*local.Server
+	pool  *pgxpool.Pool // the superuser's
 	names atomic.Int64
 }
 
@@ -82,8 +83,7 @@ func create(t testing.TB, from string) Database {
 		t.Fatalf("starting the tests' PostgreSQL: %v", err)
 	}
 	name := "test_" + strconv.FormatInt(srv.names.Add(1), 10)
-	srv.admin(t, "create database "+name+from)
-	srv.admin(t, "alter database "+name+" owner to dryslot_owner")
+	srv.admin(t, "create database "+name+" owner dryslot_owner"+from)
 	t.Cleanup(func() { srv.admin(t, "drop database "+name+" with (force)") })
 	db := Database{
 		ServiceURL: inDatabase(srv.URL(), name), OwnerURL: inDatabase(srv.MigrateURL(), name),
@@ -104,13 +104,7 @@ func inDatabase(of, name string) string {
 
 func (s *server) admin(t testing.TB, sql string) {
 	t.Helper()
-	ctx := context.Background()
-	conn, err := pgx.Connect(ctx, s.AdminURL("postgres"))
-	if err != nil {
-		t.Fatalf("%s: %v", sql, err)
-	}
-	defer conn.Close(ctx)
-	if _, err := conn.Exec(ctx, sql); err != nil {
+	if _, err := s.pool.Exec(context.Background(), sql); err != nil {
 		t.Fatalf("%s: %v", sql, err)
 	}
 }
@@ -136,7 +130,11 @@ func startServer() (*server, error) {
 	if err := postgres.Migrate(ctx, srv.MigrateURL(), srv.ServiceRole()); err != nil {
 		return nil, err
 	}
-	return &server{Server: srv}, nil
+	pool, err := pgxpool.New(ctx, srv.AdminURL("postgres"))
+	if err != nil {
+		return nil, err
+	}
+	return &server{Server: srv, pool: pool}, nil
 }
 
 // keeper waits until its input ends, which the kernel sees to when the test

@@ -1,0 +1,45 @@
+package postgres
+
+import (
+	"context"
+	"errors"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"dryslot/internal/watch"
+)
+
+// Figures implements watch.Store.
+func (s *Store) Figures(ctx context.Context, now time.Time) (watch.Figures, error) {
+	var f watch.Figures
+	batch := &pgx.Batch{}
+	batch.Queue(`select count(*), count(*) filter (where next_fetch_at <= $1), count(*) filter (where failures > 0) from cells`, now).
+		QueryRow(func(r pgx.Row) error { return r.Scan(&f.Cells, &f.CellsOverdue, &f.CellsFailing) })
+	batch.Queue(`select min(f.fetched_at) from cells c join forecasts f on f.id = c.forecast`).
+		QueryRow(func(r pgx.Row) error { return scanTime(r, &f.OldestForecast) })
+	batch.Queue(`select count(*), count(*) filter (where least(next_alert_at, next_plan_at) <= $1) from due_projects`, now).
+		QueryRow(func(r pgx.Row) error { return r.Scan(&f.Projects, &f.ProjectsOverdue) })
+	batch.Queue(`select count(*) from due_deliveries`).
+		QueryRow(func(r pgx.Row) error { return r.Scan(&f.Deliveries) })
+	batch.Queue(`select min(next_try_at) from due_deliveries where next_try_at <= $1`, now).
+		QueryRow(func(r pgx.Row) error { return scanTime(r, &f.OldestDelivery) })
+	batch.Queue(`select state::text, count(*) from river_job group by state order by state`).
+		Query(func(rows pgx.Rows) (err error) {
+			f.Jobs, err = pgx.CollectRows(rows, pgx.RowToStructByPos[watch.JobCount])
+			return err
+		})
+	return f, wrap("counting what is under way", s.pool.SendBatch(ctx, batch).Close())
+}
+
+// scanTime reads a time that may be null.
+func scanTime(r pgx.Row, into *time.Time) error {
+	var at *time.Time
+	if err := r.Scan(&at); err != nil && !errors.Is(err, pgx.ErrNoRows) {
+		return err
+	}
+	if at != nil {
+		*into = at.UTC()
+	}
+	return nil
+}

@@ -1,0 +1,42 @@
+package postgres_test
+
+import (
+	"context"
+	"testing"
+	"time"
+
+	"dryslot/internal/watch"
+)
+
+func TestFigures(t *testing.T) {
+	w := newWorld(t)
+	ctx := context.Background()
+	empty, err := w.Figures(ctx, noon)
+	must(t, err)
+	if empty.Cells != 0 || empty.Projects != 0 || empty.Deliveries != 0 || !empty.OldestForecast.IsZero() || !empty.OldestDelivery.IsZero() || len(empty.Jobs) != 0 {
+		t.Errorf("of an empty database: %+v", empty)
+	}
+	p := w.newProject(t)
+	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+		if err := tx.WatchCell(ctx, quayCell, p.ID, noon); err != nil {
+			return err
+		}
+		if err := tx.SetDue(ctx, p.ID, watch.Due{NextPlanAt: noon.Add(time.Hour)}); err != nil {
+			return err
+		}
+		return tx.Enqueue(ctx, watch.FetchCell{Cell: quayCell})
+	})
+	w.system(t, func(ctx context.Context, tx watch.SystemTx) error {
+		return tx.FetchFailed(ctx, quayCell, noon, noon.Add(30*time.Minute), "the feed was down")
+	})
+	for after, want := range map[time.Duration][2]int{0: {0, 0}, 31 * time.Minute: {1, 0}, time.Hour: {1, 1}} {
+		f, err := w.Figures(ctx, noon.Add(after))
+		must(t, err)
+		if f.Cells != 1 || f.CellsFailing != 1 || f.Projects != 1 || f.CellsOverdue != want[0] || f.ProjectsOverdue != want[1] {
+			t.Errorf("after %v: %+v", after, f)
+		}
+		if len(f.Jobs) != 1 || f.Jobs[0] != (watch.JobCount{State: "available", Count: 1}) {
+			t.Errorf("jobs %+v", f.Jobs)
+		}
+	}
+}

@@ -1,0 +1,296 @@
+package postgres_test
+
+import (
+	"context"
+	"errors"
+	"reflect"
+	"testing"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/notify"
+	"dryslot/internal/pour"
+	"dryslot/internal/watch"
+)
+
+// One account's things do not exist for another, whichever method asks.
+func TestAnotherAccountsRowsAreInvisible(t *testing.T) {
+	w := newWorld(t)
+	p := w.newProject(t)
+	r := w.newRecipient(t, p.ID)
+	w.newAlert(t, p.ID, r.ID, "k1")
+	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+		_, logged := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryNote, At: noon, RecordedAt: noon, Text: "mine"})
+		_, planned := tx.AddPlan(ctx, p.ID, aPlan("first"))
+		return errors.Join(logged, planned, tx.Remember(ctx, "POST /x", "key", watch.Answer{Status: 201, Body: []byte("mine")}, noon))
+	})
+
+	page := watch.Page{Limit: 50}
+	// What each method answers another account: an error of this kind, or
+	// nothing at all.
+	methods := map[string]func(ctx context.Context, tx watch.Tx) (found int, err error){
+		"Project": func(ctx context.Context, tx watch.Tx) (int, error) { _, err := tx.Project(ctx, p.ID); return 1, err },
+		"LockProject": func(ctx context.Context, tx watch.Tx) (int, error) {
+			_, err := tx.LockProject(ctx, p.ID)
+			return 1, err
+		},
+		"Projects": func(ctx context.Context, tx watch.Tx) (int, error) {
+			all, _, err := tx.Projects(ctx, page)
+			return len(all), err
+		},
+		"UpdateProject": func(ctx context.Context, tx watch.Tx) (int, error) {
+			_, err := tx.UpdateProject(ctx, p, p.Revision)
+			return 1, err
+		},
+		"DeleteProject": func(ctx context.Context, tx watch.Tx) (int, error) { return 1, tx.DeleteProject(ctx, p.ID) },
+		"AppendLog": func(ctx context.Context, tx watch.Tx) (int, error) {
+			_, err := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryNote, At: noon, RecordedAt: noon})
+			return 1, err
+		},
+		"Log": func(ctx context.Context, tx watch.Tx) (int, error) {
+			all, _, err := tx.Log(ctx, p.ID, page)
+			return len(all), err
+		},
+		"WholeLog": func(ctx context.Context, tx watch.Tx) (int, error) {
+			all, err := tx.WholeLog(ctx, p.ID)
+			return len(all), err
+		},
+		"AddPlan": func(ctx context.Context, tx watch.Tx) (int, error) {
+			_, err := tx.AddPlan(ctx, p.ID, aPlan("theirs"))
+			return 1, err
+		},
+		"CurrentPlan": func(ctx context.Context, tx watch.Tx) (int, error) {
+			_, err := tx.CurrentPlan(ctx, p.ID)
+			return 1, err
+		},
+		"PlanVersion": func(ctx context.Context, tx watch.Tx) (int, error) {
+			_, err := tx.PlanVersion(ctx, p.ID, 1)
+			return 1, err
+		},
+		"Plans": func(ctx context.Context, tx watch.Tx) (int, error) {
+			all, _, err := tx.Plans(ctx, p.ID, page)
+			return len(all), err
+		},
+		"AddRecipient": func(ctx context.Context, tx watch.Tx) (int, error) {
+			_, err := tx.AddRecipient(ctx, notify.Recipient{Project: p.ID, Kind: "email", Address: "x@example.org", CreatedAt: noon})
+			return 1, err
+		},
+		"Recipients": func(ctx context.Context, tx watch.Tx) (int, error) {
+			all, err := tx.Recipients(ctx, p.ID)
+			return len(all), err
+		},
+		"DeleteRecipient": func(ctx context.Context, tx watch.Tx) (int, error) { return 1, tx.DeleteRecipient(ctx, p.ID, r.ID) },
+		"AddAlert": func(ctx context.Context, tx watch.Tx) (int, error) {
+			_, err := tx.AddAlert(ctx, alertFor(p.ID, r.ID, "k2"))
+			return 1, err
+		},
+		"Alerts": func(ctx context.Context, tx watch.Tx) (int, error) {
+			all, _, err := tx.Alerts(ctx, p.ID, page)
+			return len(all), err
+		},
+		"Alert": func(ctx context.Context, tx watch.Tx) (int, error) { _, err := tx.Alert(ctx, "k1"); return 1, err },
+		"LeaseAlert": func(ctx context.Context, tx watch.Tx) (int, error) {
+			_, err := tx.LeaseAlert(ctx, "k1", noon, noon.Add(1))
+			return 1, err
+		},
+		"SettleAlert": func(ctx context.Context, tx watch.Tx) (int, error) {
+			return 1, tx.SettleAlert(ctx, "k1", watch.Outcome{State: watch.DeliverySent, At: noon})
+		},
+		"Remembered": func(ctx context.Context, tx watch.Tx) (int, error) {
+			_, err := tx.Remembered(ctx, "POST /x", "key", noon)
+			return 1, err
+		},
+		"SetDue":    func(ctx context.Context, tx watch.Tx) (int, error) { return 1, tx.SetDue(ctx, p.ID, watch.Due{}) },
+		"WatchCell": func(ctx context.Context, tx watch.Tx) (int, error) { return 1, tx.WatchCell(ctx, quayCell, p.ID, noon) },
+	}
+	// These belong to no account, or only ever add to one's own.
+	public := map[string]bool{"CreateProject": true, "Remember": true, "Forecast": true, "ForecastByID": true, "CellState": true, "Enqueue": true}
+	for m := range reflect.TypeFor[watch.Tx]().Methods() {
+		if methods[m.Name] == nil && !public[m.Name] {
+			t.Errorf("Tx.%s is not tried", m.Name)
+		}
+	}
+	other := w.newAccount(t, "b")
+	for name, ask := range methods {
+		found := 0
+		err := w.InAccount(t.Context(), other, func(ctx context.Context, tx watch.Tx) (err error) {
+			found, err = ask(ctx, tx)
+			return err
+		})
+		if err == nil && found != 0 {
+			t.Errorf("Tx.%s reached another account's rows", name)
+		}
+		if err != nil && !errors.Is(err, fault.NotFound) {
+			t.Errorf("Tx.%s on another account's things gave %v, want not found", name, err)
+		}
+		// And its own account does find them, or the refusal above shows nothing.
+		err = w.InAccount(t.Context(), w.account, func(ctx context.Context, tx watch.Tx) error {
+			n, err := ask(ctx, tx)
+			if err != nil || n == 0 {
+				t.Errorf("Tx.%s on its own account found %d: %v", name, n, err)
+			}
+			return errUndo
+		})
+		if !errors.Is(err, errUndo) {
+			t.Error(err)
+		}
+	}
+}
+
+var errUndo = errors.New("undo this")
+
+// service connects as the service's role, past the store.
+func service(t *testing.T, w *world) *pgx.Conn {
+	t.Helper()
+	conn, err := pgx.Connect(t.Context(), w.db.ServiceURL)
+	must(t, err)
+	t.Cleanup(func() { conn.Close(context.Background()) })
+	return conn
+}
+
+var protected = []string{"accounts", "projects", "log_entries", "plans", "recipients", "deliveries", "answers"}
+
+func TestAQueryThatForgotItsAccountSeesNothing(t *testing.T) {
+	w := newWorld(t)
+	p := w.newProject(t)
+	r := w.newRecipient(t, p.ID)
+	w.newAlert(t, p.ID, r.ID, "k1")
+	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+		_, logged := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryNote, At: noon, RecordedAt: noon})
+		_, planned := tx.AddPlan(ctx, p.ID, aPlan("first"))
+		return errors.Join(logged, planned, tx.Remember(ctx, "r", "k", watch.Answer{}, noon))
+	})
+	other := w.newAccount(t, "b")
+	conn := service(t, w)
+	for _, table := range protected {
+		if n := query[int](t, w, "select count(*) from "+table); n == 0 {
+			t.Errorf("%s is empty, so nothing is shown", table)
+		}
+		for _, account := range []string{"", other} {
+			want := 0
+			if table == "accounts" && account == other {
+				want = 1 // itself
+			}
+			_, err := conn.Exec(t.Context(), `select set_config('dryslot.account', $1, false)`, account)
+			must(t, err)
+			var n int
+			must(t, conn.QueryRow(t.Context(), "select count(*) from "+table).Scan(&n))
+			if n != want {
+				t.Errorf("%s shows %d rows to account %q, want %d", table, n, account, want)
+			}
+		}
+	}
+	// Nor can a row be put into another's account.
+	_, err := conn.Exec(t.Context(), `insert into projects (account, id, calendar_key, created_at, spec) values ($1, gen_random_uuid(), '', now(), '{}')`, w.account)
+	if !denied(err) {
+		t.Errorf("a row for another account gave %v, want it refused", err)
+	}
+}
+
+func denied(err error) bool {
+	var pg *pgconn.PgError
+	return errors.As(err, &pg) && pg.Code == "42501" // insufficient_privilege
+}
+
+// A connection goes back to the pool without the account of its last user.
+func TestConnectionsForgetTheirAccount(t *testing.T) {
+	w := newWorld(t)
+	w.newProject(t)
+	for range 20 {
+		w.in(t, func(ctx context.Context, tx watch.Tx) error { return nil })
+		w.system(t, func(ctx context.Context, tx watch.SystemTx) error { return nil })
+	}
+	other := w.newAccount(t, "b")
+	err := w.InAccount(t.Context(), other, func(ctx context.Context, tx watch.Tx) error {
+		all, _, err := tx.Projects(ctx, watch.Page{Limit: 10})
+		if len(all) != 0 {
+			t.Errorf("another account sees %d projects", len(all))
+		}
+		return err
+	})
+	must(t, err)
+}
+
+// The shape of the database keeps the rules, whatever is added to it.
+func TestEveryAccountTableIsProtected(t *testing.T) {
+	w := newWorld(t)
+	// These serve to find an account or its work: digests, ids and times only.
+	unprotected := map[string]bool{"tokens": true, "sessions": true, "calendar_keys": true, "due_projects": true, "due_deliveries": true}
+	conn, err := pgx.Connect(t.Context(), w.db.AdminURL)
+	must(t, err)
+	defer conn.Close(t.Context())
+	rows, err := conn.Query(t.Context(), `
+		select c.relname::text, c.relrowsecurity and c.relforcerowsecurity
+		       and exists (select from pg_policy p where p.polrelid = c.oid)
+		from pg_class c where c.relkind in ('r', 'p') and c.relnamespace = 'public'::regnamespace
+		  and (c.relname = 'accounts' or exists (select from pg_attribute a where a.attrelid = c.oid and a.attname = 'account'))`)
+	must(t, err)
+	seen := 0
+	var table string
+	var safe bool
+	_, err = pgx.ForEachRow(rows, []any{&table, &safe}, func() error {
+		seen++
+		if safe == unprotected[table] {
+			t.Errorf("%s: row-level security is enabled and forced: %v, want %v", table, safe, !unprotected[table])
+		}
+		return nil
+	})
+	must(t, err)
+	if want := len(protected) + len(unprotected); seen != want {
+		t.Errorf("%d tables have an account, want %d", seen, want)
+	}
+	if n := query[int](t, w, `
+		select count(*) from pg_constraint k join pg_class c on c.oid = k.conrelid
+		where k.contype in ('p', 'f') and c.relnamespace = 'public'::regnamespace and c.relname = any($1) and c.relname <> 'accounts'
+		  and (select attname from pg_attribute where attrelid = c.oid and attnum = k.conkey[1]) <> 'account'`, protected); n != 0 {
+		t.Errorf("%d keys or foreign keys of account tables do not begin with the account", n)
+	}
+	if bad := query[int](t, w, `
+		select count(*) from pg_attribute a join pg_class c on c.oid = a.attrelid
+		where c.relnamespace = 'public'::regnamespace and c.relkind = 'r' and a.attnum > 0 and c.relname = any($1)
+		  and not (a.atttypid = any(array['uuid', 'bytea', 'timestamptz', 'int8']::regtype[]) or a.attname in ('key', 'cell'))`,
+		[]string{"tokens", "sessions", "calendar_keys", "due_projects", "due_deliveries"}); bad != 0 {
+		t.Errorf("%d columns of unprotected tables hold more than digests, ids and times", bad)
+	}
+}
+
+func TestHistoryCannotBeAltered(t *testing.T) {
+	w := newWorld(t)
+	p := w.newProject(t)
+	conn := service(t, w)
+	_, err := conn.Exec(t.Context(), `select set_config('dryslot.account', $1, false)`, w.account)
+	must(t, err)
+	for _, sql := range []string{
+		"update plans set plan = '{}'", "delete from plans", "truncate plans",
+		"update log_entries set entry = '{}'", "delete from log_entries", "truncate log_entries",
+		"update forecasts set document = ''", "truncate forecasts",
+		"update deliveries set body = ''", "update deliveries set key = 'x'", "delete from deliveries",
+		"update projects set id = gen_random_uuid()", "update accounts set id = gen_random_uuid()", "delete from accounts",
+		"update tokens set account = gen_random_uuid()", "alter table plans disable row level security", "drop table plans",
+		"create table mine (n int)", "set role dryslot_owner",
+	} {
+		_, err := conn.Exec(t.Context(), sql)
+		if !denied(err) {
+			t.Errorf("%s gave %v, want it refused", sql, err)
+		}
+	}
+	// The whole project may go, and then its history goes too.
+	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+		_, logged := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "P1", At: noon, RecordedAt: noon})
+		_, planned := tx.AddPlan(ctx, p.ID, aPlan("first"))
+		return errors.Join(logged, planned)
+	})
+	w.newAlert(t, p.ID, w.newRecipient(t, p.ID).ID, "k1")
+	w.in(t, func(ctx context.Context, tx watch.Tx) error { return tx.DeleteProject(ctx, p.ID) })
+	for _, table := range []string{"projects", "log_entries", "plans", "recipients", "deliveries", "calendar_keys", "due_projects", "due_deliveries"} {
+		if n := query[int](t, w, "select count(*) from "+table); n != 0 {
+			t.Errorf("%s has %d rows left of a deleted project", table, n)
+		}
+	}
+	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+		wantKind(t, "deleting it again", tx.DeleteProject(ctx, p.ID), fault.NotFound)
+		return nil
+	})
+}

@@ -1,0 +1,150 @@
+package postgres_test
+
+import (
+	"context"
+	"errors"
+	"strings"
+	"sync"
+	"testing"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgxpool"
+	"github.com/riverqueue/river/riverdriver/riverpgxv5"
+	"github.com/riverqueue/river/rivermigrate"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/postgres"
+	"dryslot/internal/postgres/postgrestest"
+	"dryslot/internal/watch"
+)
+
+// adminExec runs SQL as a superuser.
+func adminExec(t *testing.T, db postgrestest.Database, sql string) {
+	t.Helper()
+	conn, err := pgx.Connect(t.Context(), db.AdminURL)
+	must(t, err)
+	defer conn.Close(context.Background())
+	_, err = conn.Exec(t.Context(), sql)
+	must(t, err)
+}
+
+func TestMigratingFromEmptyByTwoAtOnce(t *testing.T) {
+	db := postgrestest.Empty(t)
+	_, err := postgres.Open(t.Context(), db.ServiceURL)
+	if !errors.Is(err, fault.Unavailable) || !strings.Contains(err.Error(), "DATABASE_MIGRATE_URL") {
+		t.Errorf("opening an empty database gave %v, want unavailable and what to do", err)
+	}
+	err = postgres.Migrate(t.Context(), db.ServiceURL, db.ServiceRole)
+	if !errors.Is(err, fault.Forbidden) || !strings.Contains(err.Error(), "DATABASE_MIGRATE_URL") {
+		t.Errorf("migrating as the service gave %v, want forbidden and what to do", err)
+	}
+	errs := make([]error, 2)
+	var wg sync.WaitGroup
+	for i := range errs {
+		wg.Go(func() { errs[i] = postgres.Migrate(context.Background(), db.OwnerURL, db.ServiceRole) })
+	}
+	wg.Wait()
+	must(t, errors.Join(errs...))
+	must(t, postgres.Migrate(t.Context(), db.OwnerURL, db.ServiceRole))   // nothing to do
+	must(t, postgres.Migrate(t.Context(), db.ServiceURL, db.ServiceRole)) // nor here, so the service may say so
+	store := postgrestest.Open(t, db)
+	must(t, store.Ready(t.Context()))
+	must(t, store.InSystem(t.Context(), func(ctx context.Context, tx watch.SystemTx) error {
+		return tx.Enqueue(ctx, watch.FetchCell{Cell: quayCell})
+	}))
+}
+
+func TestAMigrationThatWasBrokenOffGoesOn(t *testing.T) {
+	db := postgrestest.Empty(t)
+	// As a kill among River's own steps leaves things: some are done, and
+	// nothing of ours says so.
+	pool, err := pgxpool.New(t.Context(), db.OwnerURL)
+	must(t, err)
+	defer pool.Close()
+	river, err := rivermigrate.New(riverpgxv5.New(pool), nil)
+	must(t, err)
+	_, err = river.Migrate(t.Context(), rivermigrate.DirectionUp, &rivermigrate.MigrateOpts{TargetVersion: 3})
+	must(t, err)
+	must(t, postgres.Migrate(t.Context(), db.OwnerURL, db.ServiceRole))
+	must(t, postgrestest.Open(t, db).Ready(t.Context()))
+}
+
+func TestADatabaseThatFellBackIsNotReady(t *testing.T) {
+	db := postgrestest.URLs(t)
+	store := postgrestest.Open(t, db)
+	adminExec(t, db, "delete from goose_db_version where version_id > 3")
+	wantKind(t, "a database behind the program", store.Ready(t.Context()), fault.Unavailable)
+	adminExec(t, db, "insert into goose_db_version (version_id, is_applied) values (9999, true)")
+	if err := store.Ready(t.Context()); err != nil {
+		t.Errorf("a database ahead of the program gave %v", err)
+	}
+}
+
+func TestRolesThatMayTooMuchAreRefused(t *testing.T) {
+	db := postgrestest.URLs(t)
+	name := strings.ReplaceAll(strings.ToLower(t.Name()), "test", "r_")
+	role := func(suffix, options string) string {
+		adminExec(t, db, "create role "+name+suffix+" login password 'x' "+options)
+		t.Cleanup(func() {
+			conn, err := pgx.Connect(context.Background(), db.AdminURL)
+			must(t, err)
+			defer conn.Close(context.Background())
+			_, err = conn.Exec(context.Background(), "drop owned by "+name+suffix+"; drop role "+name+suffix)
+			must(t, err)
+		})
+		adminExec(t, db, "grant select on goose_db_version to "+name+suffix)
+		return strings.Replace(db.ServiceURL, db.ServiceURL[strings.Index(db.ServiceURL, "//"):strings.Index(db.ServiceURL, "@")], "//"+name+suffix+":x", 1)
+	}
+	for what, url := range map[string]string{
+		"the owner": db.OwnerURL, "a superuser": db.AdminURL,
+		"a role that bypasses": role("b", "bypassrls"), "a member of the owner": role("m", "in role dryslot_owner"),
+		"one that may become the owner": role("n", "noinherit in role dryslot_owner"),
+	} {
+		store, err := postgres.Open(t.Context(), url)
+		if err == nil {
+			store.Close()
+		}
+		var f *fault.Error
+		if !errors.As(err, &f) || f.Kind != fault.Invalid || len(f.Fields) == 0 || !strings.Contains(err.Error(), "DATABASE_MIGRATE_URL") {
+			t.Errorf("%s gave %v, want a refusal that says why and what to do", what, err)
+		}
+	}
+	if store, err := postgres.Open(t.Context(), role("p", "")); err != nil {
+		t.Errorf("a plain role was refused: %v", err)
+	} else {
+		store.Close()
+	}
+}
+
+func TestADatabaseThatIsAwayIsUnavailable(t *testing.T) {
+	w := newWorld(t)
+	p := w.newProject(t)
+	adminExec(t, w.db, "select pg_terminate_backend(pid) from pg_stat_activity where datname = current_database() and pid <> pg_backend_pid()")
+	// The pool finds out, and goes on with new connections.
+	for range 3 {
+		err := w.InAccount(t.Context(), w.account, func(ctx context.Context, tx watch.Tx) error {
+			_, err := tx.Project(ctx, p.ID)
+			return err
+		})
+		if err != nil {
+			wantKind(t, "a connection that was cut", err, fault.Unavailable)
+		}
+	}
+	w.in(t, func(ctx context.Context, tx watch.Tx) error { _, err := tx.Project(ctx, p.ID); return err })
+
+	_, err := postgres.Open(t.Context(), "postgres://u:p@127.0.0.1:1/none?connect_timeout=2")
+	wantKind(t, "a server that is not there", err, fault.Unavailable)
+	_, err = postgres.Open(t.Context(), "postgres://u:p@h:notaport/none")
+	wantKind(t, "an address that is none", err, fault.Invalid)
+	canceled, cancel := context.WithCancel(t.Context())
+	cancel()
+	err = w.Ready(canceled)
+	wantKind(t, "a question broken off", err, fault.Unavailable)
+	if !errors.Is(err, context.Canceled) {
+		t.Errorf("%v hides its cause", err)
+	}
+	role, err := postgres.RoleOf(w.db.ServiceURL)
+	if err != nil || role != w.db.ServiceRole {
+		t.Errorf("the role of the service's address is %q: %v", role, err)
+	}
+}

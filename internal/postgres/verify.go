@@ -1,0 +1,168 @@
+package postgres
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"math"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/forecast"
+	"dryslot/internal/place"
+	"dryslot/internal/watch"
+)
+
+// KeepStated implements watch.SystemVerify.
+func (t *systemTx) KeepStated(ctx context.Context, forecastID int64, cell place.Cell, s forecast.Stated, cal *forecast.Recalibration) error {
+	var doc []byte
+	if cal != nil {
+		var err error
+		if doc, err = json.Marshal(cal); err != nil {
+			return fault.Wrap(fault.Invalid, "the correction can't be stored", err)
+		}
+	}
+	_, err := t.tx.Exec(ctx, `insert into stated_chances
+		(forecast, cell, stated_of, wet_over_mm, wet_hours, members, stated_at, first_hour, chances, recalibration)
+		values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10) on conflict (forecast) do nothing`,
+		forecastID, cell.Key(), clean(s.Of), s.Wet.OverMM, int(s.Wet.Period/time.Hour), s.Members, s.At, s.Start, s.Chances, doc)
+	return wrap("keeping the chances of a forecast", err)
+}
+
+// Stated implements watch.SystemVerify.
+func (t *systemTx) Stated(ctx context.Context, cell place.Cell, of string, since time.Time) ([]forecast.Stated, error) {
+	rows, err := t.tx.Query(ctx, `select stated_of, wet_over_mm, wet_hours, members, stated_at, first_hour, chances
+		from stated_chances where cell = $1 and stated_at >= $3 and stated_of = $2 order by stated_at, forecast`, cell.Key(), clean(of), since)
+	if err != nil {
+		return nil, wrap("reading the chances of forecasts", err)
+	}
+	out, err := pgx.CollectRows(rows, func(r pgx.CollectableRow) (forecast.Stated, error) {
+		var s forecast.Stated
+		var hours int
+		err := r.Scan(&s.Of, &s.Wet.OverMM, &hours, &s.Members, &s.At, &s.Start, &s.Chances)
+		s.Wet.Period, s.At, s.Start = time.Duration(hours)*time.Hour, s.At.UTC(), s.Start.UTC()
+		return s, err
+	})
+	return out, wrap("reading the chances of forecasts", err)
+}
+
+// LoggedRain implements watch.SystemVerify.
+func (t *systemTx) LoggedRain(ctx context.Context, cell place.Cell, since time.Time, r *forecast.Rain) error {
+	rows, err := t.tx.Query(ctx, `select hour, mm from logged_rain where cell = $1 and hour >= $2 order by hour`, cell.Key(), since)
+	if err != nil {
+		return wrap("reading logged rain", err)
+	}
+	var hour time.Time
+	var mm float64
+	_, err = pgx.ForEachRow(rows, []any{&hour, &mm}, func() error {
+		r.Logged(hour.UTC(), mm)
+		return nil
+	})
+	return wrap("reading logged rain", err)
+}
+
+// LockVerification implements watch.SystemVerify.
+func (t *systemTx) LockVerification(ctx context.Context, cell place.Cell, of string) (watch.Verification, error) {
+	v := watch.Verification{Of: of}
+	// A row to lock has to be there first.
+	counts, err := t.lockCounts(ctx, cell.Key(), of)
+	if err != nil {
+		return v, err
+	}
+	v.Counts = counts
+	var until, from *time.Time
+	var rain []*float64
+	err = t.tx.QueryRow(ctx, `select until, rain_from, rain from verifications where scope = $1 and stated_of = $2`, cell.Key(), clean(of)).Scan(&until, &from, &rain)
+	v.Until, v.Rain.Start = instant(until), instant(from)
+	for _, mm := range rain {
+		x := math.NaN()
+		if mm != nil {
+			x = *mm
+		}
+		v.Rain.MM = append(v.Rain.MM, x)
+	}
+	return v, wrap("reading how forecasts proved", err)
+}
+
+// lockCounts returns the counts of a scope, its row made if need be and locked.
+func (t *systemTx) lockCounts(ctx context.Context, scope, of string) (forecast.Counts, error) {
+	var counts forecast.Counts
+	empty, err := json.Marshal(counts)
+	if err != nil {
+		return counts, wrap("reading how forecasts proved", err)
+	}
+	if _, err := t.tx.Exec(ctx, `insert into verifications (scope, stated_of, counts) values ($1, $2, $3) on conflict do nothing`, scope, clean(of), empty); err != nil {
+		return counts, wrap("reading how forecasts proved", err)
+	}
+	return t.counts(ctx, scope, of, " for update")
+}
+
+// counts returns the counts of a scope, empty where there are none.
+func (w weather) counts(ctx context.Context, scope, of, lock string) (counts forecast.Counts, err error) {
+	var doc []byte
+	err = w.tx.QueryRow(ctx, `select counts from verifications where scope = $1 and stated_of = $2`+lock, scope, clean(of)).Scan(&doc)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return counts, nil
+	}
+	if err == nil {
+		if e := json.Unmarshal(doc, &counts); e != nil {
+			return counts, fmt.Errorf("postgres: how forecasts of %s proved: %w", scope, e)
+		}
+	}
+	return counts, wrap("reading how forecasts proved", err)
+}
+
+// KeepVerification implements watch.SystemVerify.
+func (t *systemTx) KeepVerification(ctx context.Context, cell place.Cell, v watch.Verification) error {
+	rain := make([]*float64, len(v.Rain.MM))
+	for i, mm := range v.Rain.MM {
+		if !math.IsNaN(mm) {
+			rain[i] = &v.Rain.MM[i]
+		}
+	}
+	doc, err := json.Marshal(v.Counts)
+	if err != nil {
+		return fault.Wrap(fault.Invalid, "the counts can't be stored", err)
+	}
+	_, err = t.tx.Exec(ctx, `update verifications set until = $3, rain_from = $4, rain = $5, counts = $6 where scope = $1 and stated_of = $2`,
+		cell.Key(), clean(v.Of), maybe(v.Until), maybe(v.Rain.Start), rain, doc)
+	return wrap("keeping how forecasts proved", err)
+}
+
+// CountEverywhere implements watch.SystemVerify.
+func (t *systemTx) CountEverywhere(ctx context.Context, of string, add *forecast.Counts) (forecast.Counts, error) {
+	if add.Pairs() == 0 {
+		return t.counts(ctx, watch.Everywhere, of, "")
+	}
+	counts, err := t.lockCounts(ctx, watch.Everywhere, of)
+	if err != nil {
+		return counts, err
+	}
+	counts.Merge(add)
+	doc, err := json.Marshal(counts)
+	if err != nil {
+		return counts, fault.Wrap(fault.Invalid, "the counts can't be stored", err)
+	}
+	_, err = t.tx.Exec(ctx, `update verifications set counts = $3 where scope = $1 and stated_of = $2`, watch.Everywhere, clean(of), doc)
+	return counts, wrap("keeping how forecasts proved", err)
+}
+
+// LogRain implements watch.AccountVerify.
+func (t *accountTx) LogRain(ctx context.Context, cell place.Cell, start time.Time, hours int, mmEach float64) error {
+	_, err := t.tx.Exec(ctx, `insert into logged_rain as l (cell, hour, mm)
+		select $1, $2::timestamptz + n * interval '1 hour', $4 from generate_series(0, $3 - 1) n
+		on conflict (cell, hour) do update set mm = greatest(l.mm, excluded.mm)`, cell.Key(), start, hours, mmEach)
+	return wrap("keeping logged rain", err)
+}
+
+// Counted implements watch.AccountVerify.
+func (t *accountTx) Counted(ctx context.Context, cell place.Cell, of string) (here, everywhere forecast.Counts, err error) {
+	if here, err = t.counts(ctx, cell.Key(), of, ""); err != nil {
+		return here, everywhere, err
+	}
+	everywhere, err = t.counts(ctx, watch.Everywhere, of, "")
+	return here, everywhere, err
+}
