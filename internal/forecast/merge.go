@@ -46,6 +46,9 @@ func Merge(fs ...Forecast) (Forecast, error) {
 		}
 	}
 	for i := range fs {
+		out.takeSnow(&fs[i], from[i])
+	}
+	for i := range fs {
 		if fs[i].NextFetch.After(out.NextFetch) {
 			out.NextFetch = fs[i].NextFetch
 		}
@@ -126,11 +129,7 @@ func (f *Forecast) take(g *Forecast, from []uint8, computed bool) {
 			if !src.Values[v].Known || dst.Values[v].Known || (g.Sources[src.From[v]].Feed == Computed) != computed {
 				continue
 			}
-			if v == RainChance && g.Wet != f.Wet {
-				continue
-			}
-			// RainMM comes before SnowMM in the order of variables.
-			if v == SnowMM && dst.Values[RainMM].Known && f.Sources[dst.From[RainMM]].Feed != g.Sources[src.From[v]].Feed {
+			if v == SnowMM || (v == RainChance && g.Wet != f.Wet) {
 				continue
 			}
 			dst.Values[v], dst.From[v] = src.Values[v], from[src.From[v]]
@@ -138,5 +137,24 @@ func (f *Forecast) take(g *Forecast, from []uint8, computed bool) {
 				dst.ChanceHours = src.ChanceHours
 			}
 		}
+	}
+}
+
+// takeSnow takes the water of snow that f lacks, once it is known whose rain
+// each hour has.
+func (f *Forecast) takeSnow(g *Forecast, from []uint8) {
+	shift := int(g.Hours[0].Start.Sub(f.Hours[0].Start) / time.Hour)
+	for i := range g.Hours {
+		if shift+i >= len(f.Hours) {
+			return
+		}
+		src, dst := &g.Hours[i], &f.Hours[shift+i]
+		if !src.Values[SnowMM].Known || dst.Values[SnowMM].Known {
+			continue
+		}
+		if rain := dst.Values[RainMM]; rain.Known && dst.From[RainMM] != from[src.From[SnowMM]] {
+			continue
+		}
+		dst.Values[SnowMM], dst.From[SnowMM] = src.Values[SnowMM], from[src.From[SnowMM]]
 	}
 }
