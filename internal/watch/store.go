@@ -40,6 +40,10 @@ type Store interface {
 	// DeleteSession ends a session; one that is not there is ended already.
 	DeleteSession(ctx context.Context, key string) error
 
+	// Figures returns how the service stands at now, over all accounts: numbers
+	// and times only.
+	Figures(ctx context.Context, now time.Time) (Figures, error)
+
 	// Ready reports whether the database answers and is migrated.
 	Ready(ctx context.Context) error
 }
@@ -99,6 +103,8 @@ type Tx interface {
 	ForecastByID(ctx context.Context, id int64) (KeptForecast, error)
 	CellState(ctx context.Context, cell place.Cell) (CellState, error)
 
+	AccountVerify
+
 	// Enqueue adds work to be done after this transaction commits.
 	Enqueue(ctx context.Context, w Work) error
 }
@@ -138,6 +144,7 @@ type SystemTx interface {
 	// Prune forgets forecasts, answers and leases older than they are kept,
 	// except forecasts that a current plan was made from.
 	Prune(ctx context.Context, now time.Time) error
+	SystemVerify
 	Enqueue(ctx context.Context, w Work) error
 }
 
@@ -151,8 +158,9 @@ type KeptPlan struct {
 
 // KeptForecast is a forecast as stored.
 type KeptForecast struct {
-	ID       int64
-	Forecast forecast.Forecast
+	ID            int64
+	Forecast      forecast.Forecast
+	Recalibration *forecast.Recalibration // learned by then, to draw it with; nil: none
 }
 
 // CellState is how the fetching of one cell stands.

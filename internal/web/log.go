@@ -91,7 +91,7 @@ func wholeEntry(e pour.LogEntry, zone *time.Location) pour.LogEntry {
 	return e
 }
 
-func (s *server) listLog(ctx context.Context, c *call, in *planListIn) (*reply[list[pour.LogEntry]], error) {
+func (s *server) listLog(ctx context.Context, c *call, in *listIn) (*reply[list[pour.LogEntry]], error) {
 	page, err := in.page()
 	if err != nil {
 		return nil, err

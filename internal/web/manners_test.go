@@ -1,10 +1,14 @@
 package web
 
 import (
+	"bufio"
 	"context"
 	"errors"
+	"io"
+	"net"
 	"net/http"
 	"net/http/httptest"
+	"regexp"
 	"strings"
 	"sync"
 	"testing"
@@ -324,5 +328,63 @@ func TestADatabaseThatIsGone(t *testing.T) {
 				t.Errorf("%s: Retry-After %q", path, w.Header().Get("Retry-After"))
 			}
 		}
+	}
+}
+
+// A body that breaks off, or is no body at all, is the sender's mistake.
+func TestBodiesThatBreakOff(t *testing.T) {
+	h := newHouse(t)
+	for name, rest := range map[string]string{
+		"chunks that are none":     "Transfer-Encoding: chunked\r\n\r\nZZ\r\nnonsense\r\n",
+		"a chunk cut short":        "Transfer-Encoding: chunked\r\n\r\n20\r\n{\"name\"",
+		"a length that is not met": "Content-Length: 500\r\n\r\n{\"name\"",
+	} {
+		conn, err := net.Dial("tcp", strings.TrimPrefix(h.url, "http://"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, err = conn.Write([]byte("POST /v1/projects HTTP/1.1\r\nHost: x\r\nConnection: close\r\nContent-Type: application/json\r\nAuthorization: Bearer " + h.token + "\r\n" + rest))
+		if err == nil {
+			err = conn.(*net.TCPConn).CloseWrite()
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		resp, err := http.ReadResponse(bufio.NewReader(conn), nil)
+		if err != nil {
+			t.Fatalf("%s: %v", name, err)
+		}
+		body, err := io.ReadAll(resp.Body)
+		if err != nil || resp.StatusCode != http.StatusBadRequest || resp.Header.Get("Content-Type") != "application/problem+json" {
+			t.Errorf("%s: %d %s, %v", name, resp.StatusCode, body, err)
+		}
+		if err := conn.Close(); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
+func TestMetricsAreWellFormed(t *testing.T) {
+	h := newHouse(t)
+	id := h.create(t, h.token, yard)
+	h.refresh(t, id)
+	h.must(t, http.StatusNotFound, "GET", "/v1/projects/"+id+"/plans/77", "")
+	h.must(t, http.StatusNotFound, "GET", "/nowhere/\"quoted\"", "")
+	h.now = h.now.Add(time.Hour)
+	body := h.must(t, http.StatusOK, "GET", "/metrics", "", "Authorization", "").body
+	line := regexp.MustCompile(`^(# (HELP|TYPE) [a-z_]+ .+|[a-z_]+(\{([a-z]+="[^"\n]*",?)+\})? -?[0-9.e+-]+)$`)
+	for _, l := range strings.Split(strings.TrimSuffix(body, "\n"), "\n") {
+		if !line.MatchString(l) {
+			t.Errorf("a line of no form: %q", l)
+		}
+	}
+	for _, want := range []string{`dryslot_http_requests_total{route="/v1/projects/:id/plans/:n",method="GET",status="404"} 1`, "dryslot_cells 1\n", "dryslot_projects 1\n",
+		"dryslot_forecast_age_seconds 3600\n", `dryslot_jobs{state="available"}`} {
+		if !strings.Contains(body, want) {
+			t.Errorf("without %s:\n%s", want, body)
+		}
+	}
+	if strings.Contains(body, "nowhere") || strings.Contains(body, id) {
+		t.Error("a request chose a label")
 	}
 }

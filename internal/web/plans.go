@@ -45,11 +45,6 @@ type planIn struct {
 // mostVersion is the highest version that the store can hold.
 const mostVersion = math.MaxInt32
 
-type planListIn struct {
-	InProject
-	InPage
-}
-
 func (s *server) planRoutes() {
 	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/plan", id: "get-plan", summary: "The current plan"}, s.getPlan)
 	handle(s, route{method: http.MethodPost, path: "/v1/projects/{id}/plan", id: "make-plan", summary: "Plan again now, or try a change",
@@ -180,7 +175,7 @@ func checkWhatIf(w planner.WhatIf, spec pour.Spec) error {
 	return l.Err("the change to try breaks a rule")
 }
 
-func (s *server) listPlans(ctx context.Context, c *call, in *planListIn) (*reply[list[pour.Plan]], error) {
+func (s *server) listPlans(ctx context.Context, c *call, in *listIn) (*reply[list[pour.Plan]], error) {
 	page, err := in.page()
 	if err != nil {
 		return nil, err

@@ -26,25 +26,6 @@ type InProject struct {
 	ID string `path:"id" doc:"The project's id"`
 }
 
-// InPage asks for a part of a list.
-type InPage struct {
-	Cursor string `query:"cursor" doc:"next_cursor of the part before"`
-	Limit  whole  `query:"limit" minimum:"1" maximum:"200" doc:"How many items at most; 50 when absent"`
-}
-
-// page reads what part of a list is wanted. The store knows its own cursors;
-// what can't be one is refused here.
-func (p InPage) page() (watch.Page, error) {
-	var l fault.List
-	out := watch.Page{Cursor: p.Cursor, Limit: p.Limit.within(&l, "limit", 50, 1, 200)}
-	if len(p.Cursor) > 500 || strings.ContainsFunc(p.Cursor, notPrintableASCII) {
-		l.Add("cursor", cut(p.Cursor), cursorRule)
-	}
-	return out, l.Err("the query breaks a rule")
-}
-
-const cursorRule = "must be a next_cursor of this list"
-
 // projectView is a project as answered: what the builder told, and what
 // follows from it.
 type projectView struct {
@@ -89,9 +70,6 @@ func (s *server) createProject(ctx context.Context, c *call, _ *struct{}) (*repl
 	if err != nil {
 		return nil, err
 	}
-	if err := locate(&spec); err != nil {
-		return nil, err
-	}
 	return once(ctx, s, c, func(ctx context.Context, tx watch.Tx) (*reply[projectView], error) {
 		p, err := s.Service.CreateProject(ctx, c.account, spec)
 		if err != nil {
@@ -104,21 +82,6 @@ func (s *server) createProject(ctx context.Context, c *call, _ *struct{}) (*repl
 		out.Status, out.Location = http.StatusCreated, "/v1/projects/"+url.PathEscape(p.ID)
 		return out, nil
 	})
-}
-
-// locate fills in what follows from the coordinates.
-func locate(spec *pour.Spec) error {
-	if spec.TimeZone == "" {
-		zone, err := place.Zone(spec.Latitude, spec.Longitude)
-		if err != nil {
-			return err
-		}
-		spec.TimeZone = zone
-	}
-	if spec.Units == "" {
-		spec.Units = place.UnitsOf(spec.TimeZone)
-	}
-	return nil
 }
 
 func (s *server) listProjects(ctx context.Context, c *call, in *InPage) (*reply[list[projectView]], error) {
@@ -211,7 +174,8 @@ func patched(old pour.Spec, answered *projectView, patch *pour.Node) (pour.Spec,
 		return old, err
 	}
 	// A project that moves takes the zone and the units of where it moves to,
-	// unless they had been set otherwise than its old place has them.
+	// unless they had been set otherwise than its old place has them; the
+	// service finds what is left empty here.
 	if moved := spec.Latitude != old.Latitude || spec.Longitude != old.Longitude; moved {
 		zone, err := place.Zone(old.Latitude, old.Longitude)
 		if err == nil && old.TimeZone == zone && patch.Get("time_zone") == nil {
@@ -221,7 +185,7 @@ func patched(old pour.Spec, answered *projectView, patch *pour.Node) (pour.Spec,
 			spec.Units = ""
 		}
 	}
-	return spec, locate(&spec)
+	return spec, nil
 }
 
 // node returns the document that v is written as.

@@ -129,9 +129,13 @@ func (o recipientOrder) check() error {
 	return l.Err("the recipient breaks a rule")
 }
 
-func (s *server) listRecipients(ctx context.Context, c *call, in *InProject) (*reply[list[recipientView]], error) {
+func (s *server) listRecipients(ctx context.Context, c *call, in *listIn) (*reply[list[recipientView]], error) {
+	page, err := in.page()
+	if err != nil {
+		return nil, err
+	}
 	var out *list[recipientView]
-	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
+	err = s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
 		recipients, err := tx.Recipients(ctx, p.ID)
 		if err != nil {
 			return err
@@ -140,8 +144,8 @@ func (s *server) listRecipients(ctx context.Context, c *call, in *InProject) (*r
 		for _, r := range recipients {
 			views = append(views, viewRecipient(r, zone))
 		}
-		out = newList(views, "")
-		return nil
+		out, err = part(views, page, func(v recipientView) string { return v.ID })
+		return err
 	})
 	return &reply[list[recipientView]]{Body: out}, err
 }
@@ -200,7 +204,7 @@ func viewAlert(d watch.Delivery, zone *time.Location) alertView {
 	return v
 }
 
-func (s *server) listAlerts(ctx context.Context, c *call, in *planListIn) (*reply[list[alertView]], error) {
+func (s *server) listAlerts(ctx context.Context, c *call, in *listIn) (*reply[list[alertView]], error) {
 	page, err := in.page()
 	if err != nil {
 		return nil, err

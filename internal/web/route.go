@@ -217,23 +217,6 @@ func (s *server) problemResponse() *huma.Response {
 	return &huma.Response{Description: "A problem (RFC 9457)", Content: map[string]*huma.MediaType{"application/problem+json": {Schema: form}}}
 }
 
-// list is one part of a list.
-type list[T any] struct {
-	Items      []T     `json:"items"`
-	NextCursor *string `json:"next_cursor"` // null: this is the last part
-}
-
-func newList[T any](items []T, next string) *list[T] {
-	if items == nil {
-		items = []T{}
-	}
-	l := &list[T]{Items: items}
-	if next != "" {
-		l.NextCursor = &next
-	}
-	return l
-}
-
 // inZone gives every instant within v, which must be a pointer, the zone's
 // offset. Pointers are replaced, not written through: others may hold them.
 func inZone(v any, zone *time.Location) { localise(reflect.ValueOf(v).Elem(), zone) }

@@ -48,6 +48,7 @@ type hourView struct {
 
 type morningsIn struct {
 	InProject
+	InPage
 	Days whole `query:"days" minimum:"1" maximum:"10" doc:"How many coming dates; 10 when absent"`
 }
 
@@ -132,17 +133,18 @@ func (v *forecastView) fill(f forecast.Forecast, now time.Time) {
 func (s *server) listMornings(ctx context.Context, c *call, in *morningsIn) (*reply[list[planner.Morning]], error) {
 	var l fault.List
 	days := in.Days.within(&l, "days", 10, 1, 10)
-	if err := l.Err("the query breaks a rule"); err != nil {
+	page, err := in.page()
+	if err := pour.Together(l.Err("the query breaks a rule"), err); err != nil {
 		return nil, err
 	}
 	var out *list[planner.Morning]
-	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
+	err = s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
 		mornings, err := s.mornings(ctx, tx, p, zone)
 		if err != nil {
 			return err
 		}
-		out = newList(mornings[:min(days, len(mornings))], "")
-		return nil
+		out, err = part(mornings[:min(days, len(mornings))], page, func(m planner.Morning) string { return m.Date.String() })
+		return err
 	})
 	return &reply[list[planner.Morning]]{Body: out}, err
 }

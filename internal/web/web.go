@@ -6,7 +6,6 @@
 package web
 
 import (
-	"context"
 	"io"
 	"log/slog"
 	"net/http"
@@ -37,8 +36,6 @@ type Options struct {
 	// PublicURL is the address that the service is reached at, without a
 	// slash at its end, such as http://127.0.0.1:8080. Calendars are found there.
 	PublicURL string
-	// Gauges gives figures of the running service for /metrics; nil: none.
-	Gauges func(context.Context) ([]Gauge, error)
 	// Views lays out the pages; nil: there are none.
 	Views *view.Pages
 	// Log takes what went wrong here; nil: nothing is logged.
