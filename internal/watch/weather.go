@@ -129,12 +129,12 @@ func (st *standing) predicted() []learn.Predicted {
 // behave returns what a pad placed at an instant does, from the weather that
 // is held; false when that does not reach it.
 func (st *standing) behave(pad string, placed time.Time) (*concrete.Behaviour, bool) {
+	return st.behaveUnder(st.weather(), pad, placed)
+}
+
+func (st *standing) behaveUnder(w *weather, pad string, placed time.Time) (*concrete.Behaviour, bool) {
 	i := padIndex(st.project.Spec, pad)
-	if i < 0 || st.now.Sub(placed) > weatherHeld {
-		return nil, false
-	}
-	w := st.weather()
-	if w == nil || placed.Before(w.scenarios.Start) {
+	if i < 0 || w == nil || st.now.Sub(placed) > weatherHeld || placed.Before(w.scenarios.Start) {
 		return nil, false
 	}
 	b := w.slabs.Behave(planner.SlabQuery{Thickness: unit.Metres(st.project.Pads[i].ThicknessM), Placed: placed})

@@ -110,6 +110,9 @@ func (p *pages) read(ctx context.Context, account, id string) (board, error) {
 		if b.Records, err = p.s.Service.Records(ctx, tx, b.Project); err != nil {
 			return err
 		}
+		if b.Standing, err = p.s.Service.Standing(ctx, tx, b.Project); err != nil {
+			return err
+		}
 		current, err := p.s.Service.Current(ctx, tx, b.Project)
 		if err != nil {
 			return err

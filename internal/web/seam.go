@@ -19,6 +19,8 @@ type Service interface {
 	ChangeProject(ctx context.Context, account, project string, revision int64, spec pour.Spec) (pour.Project, error)
 	// Records tells how far each pad has come, in the order of the project's pads.
 	Records(ctx context.Context, tx watch.Tx, p pour.Project) ([]pour.PadRecord, error)
+	// Standing tells of every pad placed and not cured what it does from here on.
+	Standing(ctx context.Context, tx watch.Tx, p pour.Project) ([]planner.PadTimes, error)
 	// Current returns the plan in force with its mornings from today on, the
 	// ages of their forecast brought up to now; before the first plan, version
 	// 0 awaiting its forecast.

@@ -108,7 +108,7 @@ func (d *sketch) pad(p SketchPad, x, y, w, h float64) {
 	}
 	font := d.font
 	for _, t := range words {
-		if fit := (w - 8) / (float64(len(t)) * 0.56); fit < font {
+		if fit := (w - 12) / (float64(len([]rune(t))) * 0.58); fit < font {
 			font = math.Max(fit, 9)
 		}
 	}
@@ -117,6 +117,8 @@ func (d *sketch) pad(p SketchPad, x, y, w, h float64) {
 	for _, t := range words {
 		widest = math.Max(widest, float64(len([]rune(t)))*font*0.58)
 	}
+	widest = math.Min(widest, w-12) // the words must not hide the pad's edges
+	boxH = math.Min(boxH, h-6)
 	cx, cy := x+w/2, y+h/2
 	d.s.rect(cx-widest/2-3, cy-boxH/2, widest+6, boxH, `fill="var(--paper)"`)
 	for i, t := range words {

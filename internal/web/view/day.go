@@ -20,6 +20,7 @@ type Day struct {
 	Start       string // when to start, when to be done
 	Why         string
 	Facts       string
+	Underway    []string // what to do with the pads that are soft now
 	Cautions    []CautionView
 	Remedies    []string
 	StripNarrow template.HTML
@@ -106,6 +107,9 @@ func (s Setting) day(m planner.Morning, buy string) Day {
 			Set: pair(r, t.InitialSet, t.FinalSet), Strip: moment(r, t.StripFrom), Walk: moment(r, t.WalkFrom), Chance: percent(t.ChanceUnharmed)})
 	}
 	p.Quick = s.quick(m)
+	if m.Date == s.Today() {
+		p.Underway = s.underway()
+	}
 	if len(m.Pads) > 0 {
 		p.People = people(concrete.WhenMixing, concrete.WhenPlacing, concrete.WhenThunder, concrete.WhenCleaning)
 	}
@@ -129,6 +133,24 @@ func facts(m planner.Morning, r notify.Reader) string {
 		words += fmt.Sprintf(" The morning scores %d of 100.", *m.Score)
 	}
 	return words
+}
+
+// underway says what the pads that are not strong yet want, the next thing first.
+func (s Setting) underway() []string {
+	r := s.Reader()
+	var out []string
+	for _, t := range s.Standing {
+		rec := s.record(t.Pad)
+		switch {
+		case rec.State == pour.Placed && !t.FinishStart.IsZero():
+			out = append(out, fmt.Sprintf("%s is soft: finish it between %s and %s; it sets at about %s.", t.Pad, r.Moment(t.FinishStart), r.Clock(t.FinishEnd), moment(r, t.FinalSet)))
+		case rec.State == pour.Finished && t.FinalSet != nil && s.Now.Before(*t.FinalSet):
+			out = append(out, fmt.Sprintf("%s is finished and still soft: keep rain and feet off it until about %s.", t.Pad, r.Moment(*t.FinalSet)))
+		case rec.State == pour.Finished && t.StripFrom != nil:
+			out = append(out, fmt.Sprintf("%s: strip it from %s, walk on it from %s, keep it damp until %s.", t.Pad, r.Moment(*t.StripFrom), moment(r, t.WalkFrom), moment(r, t.CuredBy)))
+		}
+	}
+	return out
 }
 
 // quick lists the pads most likely to be logged now: those under way first,

@@ -113,14 +113,20 @@ func (s Setting) sketchPad(pad pour.Pad) draw.SketchPad {
 	return d
 }
 
-// times returns the times of the morning on which a pad was or will be placed.
+// times returns the times of a pad: from its logged placing, else those of the
+// morning on which it is planned.
 func (s Setting) times(name string, rec pour.PadRecord) *planner.PadTimes {
-	for _, m := range s.Mornings {
-		if rec.PlacedAt != nil && m.Date != unit.DateOf(*rec.PlacedAt, s.Zone) {
-			continue
+	if rec.PlacedAt != nil {
+		for i := range s.Standing {
+			if s.Standing[i].Pad == name {
+				return &s.Standing[i]
+			}
 		}
+		return nil
+	}
+	for _, m := range s.Mornings {
 		for i := range m.Pads {
-			if m.Pads[i].Pad == name && (rec.PlacedAt != nil || s.planned(m.Date, name)) {
+			if m.Pads[i].Pad == name && s.planned(m.Date, name) {
 				return &m.Pads[i]
 			}
 		}
@@ -209,13 +215,15 @@ func (s Setting) one(pad pour.Pad, bags int) One {
 		p.Cautions = people(concrete.WhenBreaking)
 	}
 	if t := s.times(pad.Name, rec); t != nil {
-		p.Times = []Fact{
-			{"Place", r.Moment(t.PlaceStart) + " to " + r.Clock(t.PlaceEnd)},
-			{"Finish", r.Moment(t.FinishStart) + " to " + r.Clock(t.FinishEnd)},
-			{"Initial set", moment(r, t.InitialSet)}, {"Final set", moment(r, t.FinalSet)},
-			{"Strip from", moment(r, t.StripFrom)}, {"Walk on it from", moment(r, t.WalkFrom)},
-			{"Keep it damp until", moment(r, t.CuredBy)},
-			{"Not lost", percent(t.ChanceUnharmed)}, {"No rain while soft", percent(t.ChanceDry)},
+		finish := "not within the forecast"
+		if !t.FinishStart.IsZero() {
+			finish = r.Moment(t.FinishStart) + " to " + r.Clock(t.FinishEnd)
+		}
+		p.Times = []Fact{{"Finish", finish}, {"Initial set", moment(r, t.InitialSet)}, {"Final set", moment(r, t.FinalSet)},
+			{"Strip from", moment(r, t.StripFrom)}, {"Walk on it from", moment(r, t.WalkFrom)}, {"Keep it damp until", moment(r, t.CuredBy)}}
+		if rec.PlacedAt == nil {
+			p.Times = append([]Fact{{"Place", r.Moment(t.PlaceStart) + " to " + r.Clock(t.PlaceEnd)}}, p.Times...)
+			p.Times = append(p.Times, Fact{"Not lost", percent(t.ChanceUnharmed)}, Fact{"No rain while soft", percent(t.ChanceDry)})
 		}
 		if t.Reason != "" {
 			p.Lines = append(p.Lines, sentence(t.Reason))

@@ -80,6 +80,7 @@ type Link struct {
 type Setting struct {
 	Project  pour.Project
 	Records  []pour.PadRecord
+	Standing []planner.PadTimes // of pads placed and not cured, from the log
 	Plan     pour.Plan
 	Mornings []planner.Morning // from today on
 	Zone     *time.Location

@@ -62,6 +62,9 @@ func Setting(state string) view.Setting {
 		s.Now = date(1).At(9*60+40, zone)
 		at := date(1).At(7*60+40, zone)
 		s.Records[0] = pour.PadRecord{Pad: "H1", State: pour.Placed, PlacedAt: &at}
+		t := s.Mornings[1].Pads[0]
+		t.PlaceStart, t.PlaceEnd = at, at
+		s.Standing = []planner.PadTimes{t}
 		s.Records[1] = pour.PadRecord{Pad: "H2", State: pour.Lost, LostAt: &at, Losses: 1}
 		early := date(-9).At(9*60, zone)
 		s.Records[3] = pour.PadRecord{Pad: "H4", State: pour.Cured, PlacedAt: &early, CuredAt: &at}
