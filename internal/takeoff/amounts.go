@@ -1,6 +1,8 @@
 package takeoff
 
 import (
+	"math"
+
 	"dryslot/internal/concrete"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
@@ -18,15 +20,15 @@ func amounts(s pour.Spec, pads []pour.Pad) Amounts { return of(s, pads, PourBags
 
 // of returns the amounts for pads that take a number of bags.
 func of(s pour.Spec, pads []pour.Pad, bags int) Amounts {
-	a := Amounts{Bags: bags, WaterL: float64(bags) * s.Mix.WaterLPerBag, WaterLMax: float64(bags) * s.Mix.WaterLPerBagMax,
-		WeightKg: float64(bags) * s.Mix.BagKg}
+	a := Amounts{Bags: bags, WaterL: tidy(float64(bags) * s.Mix.WaterLPerBag), WaterLMax: tidy(float64(bags) * s.Mix.WaterLPerBagMax),
+		WeightKg: tidy(float64(bags) * s.Mix.BagKg)}
 	area := 0.0
 	for _, p := range pads {
 		a.VolumeL += PadVolumeL(s, p)
 		area += p.AreaM2()
 	}
 	if price := s.Mix.PricePerBag; price != nil {
-		cost := float64(bags) * *price
+		cost := tidy(float64(bags) * *price)
 		a.Cost = &cost
 	}
 	if depth := s.Site.BaseSandM; depth != nil {
@@ -37,6 +39,10 @@ func of(s pour.Spec, pads []pour.Pad, bags int) Amounts {
 	return a
 }
 
+// tidy takes off what binary arithmetic leaves beyond the sixth decimal, so
+// that 11 bags at 2.8 litres read 30.8.
+func tidy(v float64) float64 { return math.Round(v*1e6) / 1e6 }
+
 // Sand as bought (common practice): loose it takes a fifth more room than
 // compacted, and a litre of it weighs 1.6 kg.
 const (
@@ -46,7 +52,7 @@ const (
 
 func carrying(s pour.Spec, bags int) Carrying {
 	c := Carrying{
-		MovedKg:          float64(bags) * s.Mix.BagKg * s.Crew.MovesPerBag,
+		MovedKg:          tidy(float64(bags) * s.Mix.BagKg * s.Crew.MovesPerBag),
 		MovedTPersonHour: s.Crew.BagsPerHour * s.Mix.BagKg * s.Crew.MovesPerBag / 1000,
 	}
 	if perTrip := int(s.Crew.VehiclePayloadKg/s.Mix.BagKg + 1e-9); perTrip > 0 {
