@@ -30,6 +30,9 @@ var grants = [...]string{
 	"select, insert, update on feed_states",
 	"select, insert, delete on forecasts",
 	"usage on sequence forecast_ids",
+	"select, insert, delete on stated_chances",
+	"select, insert, update on verifications",
+	"select, insert, update, delete on logged_rain",
 	// River works its own tables as a non-owner.
 	"select, insert, update, delete on river_job, river_leader, river_queue, river_notification",
 	"usage, select on sequence river_job_id_seq, river_notification_id_seq",

@@ -182,5 +182,7 @@ func (t *systemTx) Prune(ctx context.Context, now time.Time) error {
 	batch.Queue(`delete from forecasts f where fetched_at < $1
 		and not exists (select from due_projects p where p.forecast = f.id)
 		and not exists (select from cells c where c.forecast = f.id)`, old)
+	batch.Queue(`delete from stated_chances s where stated_at < $1 and not exists (select from forecasts f where f.id = s.forecast)`, old)
+	batch.Queue(`delete from logged_rain where hour < $1`, old)
 	return wrap("pruning", t.tx.SendBatch(ctx, batch).Close())
 }

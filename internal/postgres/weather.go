@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"strings"
@@ -67,8 +68,9 @@ func (w weather) ForecastByID(ctx context.Context, id int64) (watch.KeptForecast
 
 func (w weather) forecast(ctx context.Context, which string, arg any) (watch.KeptForecast, error) {
 	var k watch.KeptForecast
-	var doc []byte
-	err := w.tx.QueryRow(ctx, `select f.id, f.document from forecasts f where `+which, arg).Scan(&k.ID, &doc)
+	var doc, cal []byte
+	err := w.tx.QueryRow(ctx, `select f.id, f.document, s.recalibration from forecasts f
+		left join stated_chances s on s.forecast = f.id where `+which, arg).Scan(&k.ID, &doc, &cal)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return k, fault.New(fault.NotFound, "there is no such forecast")
 	}
@@ -77,6 +79,11 @@ func (w weather) forecast(ctx context.Context, which string, arg any) (watch.Kep
 	}
 	if k.Forecast, err = decodeForecast(doc); err != nil {
 		return k, fmt.Errorf("postgres: forecast %d: %w", k.ID, err)
+	}
+	if cal != nil {
+		if err := json.Unmarshal(cal, &k.Recalibration); err != nil {
+			return k, fmt.Errorf("postgres: correction of forecast %d: %w", k.ID, err)
+		}
 	}
 	return k, nil
 }

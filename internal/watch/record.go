@@ -40,6 +40,9 @@ func (s *Service) Record(ctx context.Context, account, project string, e pour.Lo
 		if out.Entry, err = tx.AppendLog(ctx, project, e); err != nil {
 			return fmt.Errorf("watch: append to the log: %w", err)
 		}
+		if err := s.logRain(ctx, tx, p, out.Entry); err != nil {
+			return err
+		}
 		if st.log, err = tx.WholeLog(ctx, project); err != nil {
 			return fmt.Errorf("watch: log: %w", err)
 		}

@@ -63,6 +63,9 @@ func (s *Service) Refresh(ctx context.Context, cell place.Cell) error {
 		if err != nil {
 			return fmt.Errorf("watch: keep the forecast of %s: %w", cell.Key(), err)
 		}
+		if err := s.verify(ctx, tx, kept, now); err != nil {
+			return fmt.Errorf("watch: verify the forecasts of %s: %w", cell.Key(), err)
+		}
 		refs, err := tx.ProjectsOfCell(ctx, cell)
 		if err != nil {
 			return fmt.Errorf("watch: projects of %s: %w", cell.Key(), err)

@@ -56,7 +56,7 @@ func (c *weatherCache) of(p pour.Project, spec pour.Spec, setFactor float64, zon
 		return e.Value.(weatherItem).w, nil
 	}
 	c.mu.Unlock()
-	sc, err := forecast.Draw(&f.Forecast, forecast.DrawOptions{})
+	sc, err := forecast.Draw(&f.Forecast, forecast.DrawOptions{Recalibration: f.Recalibration})
 	if err != nil {
 		return nil, fmt.Errorf("watch: scenarios: %w", err)
 	}
