@@ -74,10 +74,12 @@ func (m *model) eachFrom(day int, s state, from, seen int, fn func(*action)) {
 		m.mixtures(day, s, from, most, n, 0, fn)
 		return
 	}
-	// Earlier sequences first: they set the later ones free.
+	// Earlier sequences first: they set the later ones free. All of these days
+	// are beginnings of one order.
+	t := m.tableOf(day, m.f.taken(m.seqs, s.pos[:len(m.seqs)], most[:len(m.seqs)]))
 	for g := range m.seqs {
 		for n[g] = 1; n[g] <= most[g]; n[g]++ {
-			if !m.act(day, s, from, n, fn) {
+			if !m.act(day, s, from, n, t, fn) {
 				break
 			}
 		}
@@ -88,7 +90,7 @@ func (m *model) eachFrom(day int, s state, from, seen int, fn func(*action)) {
 func (m *model) mixtures(day int, s state, from int, most, n [mostGroups]uint8, g int, fn func(*action)) {
 	if g == len(m.seqs) {
 		if n != [mostGroups]uint8{} {
-			m.act(day, s, from, n, fn)
+			m.act(day, s, from, n, m.tableOf(day, m.f.taken(m.seqs, s.pos[:len(m.seqs)], n[:len(m.seqs)])), fn)
 		}
 		return
 	}
@@ -97,18 +99,16 @@ func (m *model) mixtures(day int, s state, from int, most, n [mostGroups]uint8, 
 	}
 }
 
-// act calls fn for each option to pour n pads; false when they are more than
-// any start allows.
-func (m *model) act(day int, s state, from int, n [mostGroups]uint8, fn func(*action)) bool {
+// act calls fn for each option to pour n pads, the first of a table's order;
+// false when they are more than any start allows.
+func (m *model) act(day int, s state, from int, n [mostGroups]uint8, t *table, fn func(*action)) bool {
 	total := 0
 	for _, k := range n {
 		total += int(k)
 	}
-	if total > mostPads || !m.formsHold(day, from, &s, &n) || !m.bagsHold(day, &s, &n) {
+	if total > mostPads || !m.formsHold(day, from, &s, &n) || !m.bagsHold(day, &s, &n) || m.placing && !m.placedFirst(&s, &n) {
 		return false
 	}
-	pads := m.f.taken(m.seqs, s.pos[:len(m.seqs)], n[:len(m.seqs)])
-	t := m.tableOf(day, pads)
 	if total > t.most {
 		return false
 	}
@@ -121,6 +121,23 @@ func (m *model) act(day int, s state, from int, n [mostGroups]uint8, fn func(*ac
 		}
 		a.next.push(batch{strip: o.strip, cured: o.cured, n: n}, m.curing)
 		fn(&a)
+	}
+	return true
+}
+
+// placedFirst reports whether every pad that another of the day must be placed
+// after is among the day's pads or those poured before.
+func (m *model) placedFirst(s *state, n *[mostGroups]uint8) bool {
+	for g, seq := range m.seqs {
+		for _, p := range seq[s.pos[g] : s.pos[g]+n[g]] {
+			for _, a := range m.f.pads[p].after {
+				if m.f.pads[a.pad].left {
+					if h, i := m.place(a.pad); i >= int(s.pos[h]+n[h]) {
+						return false
+					}
+				}
+			}
+		}
 	}
 	return true
 }

@@ -26,8 +26,10 @@ type work struct {
 // soft is a pad that waits for its finish.
 type soft struct {
 	from, until float64 // its window
-	pad         int     // its place in the order; below 0: placed before this plan
-	kind        *work
+	finish      float64 // person-minutes
+	cover       float64 // minutes
+	finishers   int
+	pad         int // its place in the order; below 0: placed before this plan
 }
 
 // hours is when work may be done, in minutes of the frame.
@@ -50,7 +52,8 @@ const (
 // timeline is a crew's day for an order of pads and all its beginnings: row n
 // is the day on which only the first n are poured. Its memory is used again.
 type timeline struct {
-	n              int // pads that can be done
+	n              int  // pads that can be done
+	stuck          bool // something placed before can't be finished
 	place0, place1 []float64
 	from, until    []float64   // finishing windows
 	fin0, fin1     [][]float64 // row n-1: the finishing of each pad when n are poured
@@ -83,7 +86,7 @@ func newTimeline(people int) *timeline {
 // placed already that must be finished too; clear is minutes spent on each pad
 // before it is placed. Nobody waits while something useful can be done.
 func (t *timeline) lay(c crew, h hours, start float64, order []*work, track int, carry []soft, clear float64, r rule) int {
-	t.n = 0
+	t.n, t.stuck = 0, false
 	begin := start + c.setUp
 	for i := range t.avail {
 		t.avail[i] = begin
@@ -93,7 +96,7 @@ func (t *timeline) lay(c crew, h hours, start float64, order []*work, track int,
 	gang := max(begin, h.light) // when the last placing ends: one pad is placed at a time
 	for n := 0; n < len(order) && n < mostPads; n++ {
 		for !t.step(c, h, order[n], track, clear, r, &gang, n) {
-			if gang < 0 {
+			if gang < 0 || t.stuck {
 				return t.n
 			}
 		}
@@ -172,7 +175,7 @@ func (t *timeline) place(c crew, h hours, k *work, track int, clear, now float64
 			}
 		}
 		t.open2 = append(t.open2[:0], t.open...)
-		t.open2 = append(t.open2, soft{open, until, n, k})
+		t.open2 = append(t.open2, soft{open, until, k.finish, k.cover, k.finishers, n})
 		t.place0[n], t.place1[n], t.from[n], t.until[n] = now, end, open, until
 		last, ok := t.finishAll(h, n)
 		if !ok || last+c.cleanUp > h.shut {
@@ -185,7 +188,7 @@ func (t *timeline) place(c crew, h hours, k *work, track int, clear, now float64
 				a--
 			}
 		}
-		t.open = append(t.open, soft{open, until, n, k})
+		t.open = append(t.open, soft{open, until, k.finish, k.cover, k.finishers, n})
 		return true
 	}
 	return false
@@ -231,11 +234,12 @@ func (t *timeline) finishOne(now, by float64, h hours) bool {
 			free++
 		}
 	}
-	if free < min(s.kind.finishers, len(t.avail)) {
+	if free < min(s.finishers, len(t.avail)) {
 		return false
 	}
 	f0, f1, ok := finishAt(t.avail, s, h)
 	if !ok {
+		t.stuck = true // a pad that can't be finished any more ends the day's plan
 		return false
 	}
 	t.open = append(t.open[:i], t.open[i+1:]...)
@@ -261,17 +265,17 @@ func soonest(open []soft, by float64) int {
 
 // finishAt has the people who are free first finish a pad, and cover it.
 func finishAt(avail []float64, s soft, h hours) (f0, f1 float64, ok bool) {
-	need := min(s.kind.finishers, len(avail))
+	need := min(s.finishers, len(avail))
 	f0 = s.from
 	for range need { // the need-th to become free, by picking off the earliest
 		i := earliest(avail)
 		f0 = max(f0, avail[i])
 		avail[i] = -1 - avail[i] // taken: kept below all that are free
 	}
-	f1 = f0 + s.kind.finish/float64(need)
+	f1 = f0 + s.finish/float64(need)
 	for i := range avail {
 		if avail[i] < 0 {
-			avail[i] = f1 + s.kind.cover
+			avail[i] = f1 + s.cover
 		}
 	}
 	return f0, f1, f1 <= s.until+1e-9 && f1 <= h.dark+1e-9

@@ -16,6 +16,10 @@ import (
 // startStep is the grid of start times that are tried.
 const startStep = 30.0 // minutes
 
+// coarseFrom is how far ahead a morning lies from which on every other start
+// is enough: the plan will be made again before it comes.
+const coarseFrom = 60 * 60.0 // minutes
+
 // thunderShare is the share of members with thunder over the work from which
 // on thunder counts as forecast (judgement).
 const thunderShare = 0.1

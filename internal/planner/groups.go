@@ -45,21 +45,39 @@ func (f *frame) groups() (seqs [][]int, proved bool) {
 	rank := make([]int, len(f.pads)) // position in the sequences so far
 	placed := map[int]bool{}
 	for _, k := range keys {
-		seq := f.sequence(byKey[k], placed, rank)
+		seq := f.sequence(byKey[k], level, placed, rank)
 		for _, p := range seq {
 			placed[p] = true
 			rank[p] = len(placed)
 		}
 		seqs = append(seqs, seq)
 	}
-	if len(seqs) > mostGroups || len(classes) > 1 {
+	if len(seqs) > mostGroups || f.crossed(seqs) {
 		var all []int
 		for _, s := range seqs {
 			all = append(all, s...)
 		}
-		return [][]int{all}, len(all) <= 1
+		return [][]int{f.sequence(all, level, map[int]bool{}, make([]int, len(f.pads)))}, len(all) <= 1
 	}
-	return seqs, f.nested(seqs) && !f.formsBind()
+	return seqs, len(classes) <= 1 && f.nested(seqs) && !f.formsBind()
+}
+
+// crossed reports whether a pad waits for one of a later sequence to be placed.
+func (f *frame) crossed(seqs [][]int) bool {
+	of := map[int]int{}
+	for g, seq := range seqs {
+		for _, p := range seq {
+			of[p] = g
+		}
+	}
+	for p, g := range of {
+		for _, a := range f.pads[p].after {
+			if h, ok := of[a.pad]; ok && h > g {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // formsBind reports whether some form set holds fewer pads than are to be
@@ -135,10 +153,10 @@ func (f *frame) levels() []int {
 	return level
 }
 
-// sequence orders the pads of one group: first those whose own forerunners
-// come first, then those that set most others free, then as the builder
-// listed them.
-func (f *frame) sequence(group []int, placed map[int]bool, rank []int) []int {
+// sequence orders the pads of one group: by level, then those whose own
+// forerunners come first, then those that set most others free, then as the
+// builder listed them.
+func (f *frame) sequence(group, level []int, placed map[int]bool, rank []int) []int {
 	followers := map[int][]int{}
 	for i := range f.pads {
 		if f.pads[i].left {
@@ -163,7 +181,7 @@ func (f *frame) sequence(group []int, placed map[int]bool, rank []int) []int {
 	var out []int
 	left := slices.Clone(group)
 	for len(left) > 0 {
-		best, bestKey := -1, [4]int{}
+		best, bestKey := -1, [5]int{}
 		for at, p := range left {
 			if slices.ContainsFunc(f.pads[p].after, func(a edge) bool { return slices.Contains(left, a.pad) }) {
 				continue // waits for another of this group
@@ -181,7 +199,7 @@ func (f *frame) sequence(group []int, placed map[int]bool, rank []int) []int {
 					near = max(near, 100-m)
 				}
 			}
-			key := [4]int{last, -freed, -near, p}
+			key := [5]int{level[p], last, -freed, -near, p}
 			if best < 0 || slices.Compare(key[:], bestKey[:]) < 0 {
 				best, bestKey = at, key
 			}
@@ -199,7 +217,7 @@ func (f *frame) sequence(group []int, placed map[int]bool, rank []int) []int {
 // nested reports whether, for every number of pads taken from the first
 // sequences, no other choice of as many sets more pads of the later ones free.
 func (f *frame) nested(seqs [][]int) bool {
-	if len(seqs) == 1 {
+	if len(seqs) <= 1 {
 		return true
 	}
 	if len(seqs) > 2 || len(seqs[0]) > 14 {

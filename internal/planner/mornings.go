@@ -106,7 +106,7 @@ func (f *frame) waiting(d *morning) []soft {
 		if math.IsInf(until, 1) || until < f.now {
 			continue // too late to be helped by any plan
 		}
-		out = append(out, soft{max(from, f.now), until, -1 - len(out), p.kind})
+		out = append(out, soft{max(from, f.now), until, p.kind.finish, p.kind.cover, p.kind.finishers, -1 - len(out)})
 	}
 	return out
 }
@@ -123,7 +123,11 @@ func (f *frame) starts(d *morning) []float64 {
 			shortest = min(shortest, (p.kind.place+p.kind.finish)/float64(f.crew.people))
 		}
 	}
-	for s := first; s+f.crew.setUp+shortest+f.crew.cleanUp <= d.hours.shut; s += startStep {
+	step := startStep
+	if f.minute(d.date.At(0, f.zone))-f.now > coarseFrom {
+		step *= 2
+	}
+	for s := first; s+f.crew.setUp+shortest+f.crew.cleanUp <= d.hours.shut; s += step {
 		if s >= d.open && s >= f.now && s >= 0 {
 			out = append(out, s)
 		}

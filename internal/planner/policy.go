@@ -73,6 +73,7 @@ type model struct {
 	seqs    [][]int
 	proved  bool
 	curing  bool // some order waits for curing
+	placing bool // some order waits for placing only
 	split   bool // every mixture of the sequences is tried
 	first   int  // the morning decided now
 	days    int
@@ -121,10 +122,11 @@ func newModel(f *frame, first int, signals bool) *model {
 			class = f.pads[p].class
 		}
 	}
-	m.split = len(m.seqs) > 1 && total <= 12
+	m.split = len(m.seqs) > 1 && total <= 12 && m.uniform
 	for i := range f.pads {
 		for _, a := range f.pads[i].after {
 			m.curing = m.curing || a.until == pour.Cured
+			m.placing = m.placing || a.until == pour.Placed
 		}
 	}
 	m.values = make([]map[state]float64, m.days+1)
@@ -146,7 +148,7 @@ func (m *model) orderOf(pads []int) []*work {
 
 // tableOf returns the morning's table in which pouring these pads is row n.
 func (m *model) tableOf(day int, pads []int) *table {
-	if m.uniform {
+	if m.uniform && len(m.seqs) > 0 {
 		most := 0
 		for _, s := range m.seqs {
 			most += len(s)
@@ -217,19 +219,27 @@ func (f *frame) rainShare(day int) float64 {
 }
 
 // forget drops the pads poured lately that are surely stripped by a morning.
+// Later ones are kept while an earlier one is pending: a batch's place in its
+// sequence follows from those after it.
 func (s *state) forget(day int, curing bool) {
-	n := uint8(0)
+	from := readyAt(day, 0)
+	keep := uint8(0)
 	for i := range s.lates {
-		b := s.late[i]
-		if b.strip > readyAt(day, 0) || curing && b.cured > readyAt(day, 0) {
-			s.late[n] = b
-			n++
+		b := &s.late[i]
+		if b.strip <= from {
+			b.strip = 0
+		}
+		if b.cured <= from || !curing {
+			b.cured = 0
+		}
+		if b.strip != 0 || b.cured != 0 {
+			keep = i + 1
 		}
 	}
-	for i := n; i < s.lates; i++ {
+	for i := keep; i < s.lates; i++ {
 		s.late[i] = batch{}
 	}
-	s.lates = n
+	s.lates = keep
 }
 
 // outlook sets what is expected beyond the horizon: the mornings, on average,

@@ -47,6 +47,7 @@ type table struct {
 
 // tableFor returns the table of a morning and an order of pads.
 func (f *frame) tableFor(day int, order []*work) *table {
+	order = f.fitting(day, order)
 	var b strings.Builder
 	b.WriteString(strconv.Itoa(day))
 	for _, k := range order {
@@ -66,10 +67,24 @@ func (f *frame) tableFor(day int, order []*work) *table {
 	return t
 }
 
+// fitting cuts an order where the crew's hours of a morning could not hold it.
+func (f *frame) fitting(day int, order []*work) []*work {
+	d := &f.days[day]
+	if len(d.starts) == 0 {
+		return order[:min(1, len(order))]
+	}
+	room := (d.hours.shut - d.starts[0] - f.crew.setUp - f.crew.cleanUp) * float64(f.crew.people)
+	for i, k := range order {
+		if room -= k.place + k.finish; room < -1e-6 || i == mostPads {
+			return order[:i]
+		}
+	}
+	return order
+}
+
 // judge fills a table.
 func (f *frame) judge(day int, order []*work) *table {
 	d := &f.days[day]
-	order = order[:min(len(order), mostPads)]
 	t := &table{day: day, order: order, cells: make([][]cell, len(d.starts))}
 	for m := range f.skies {
 		t.count[f.half(m)][flag(d.bad[m])]++

@@ -1,0 +1,198 @@
+package planner
+
+import (
+	"bytes"
+	"encoding/json"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+	"time"
+
+	"dryslot/internal/check"
+	"dryslot/internal/pour"
+	"dryslot/internal/takeoff"
+	"dryslot/internal/unit"
+)
+
+// situation is what the independent checker needs to know of a job.
+func situation(t testing.TB, job *Job) check.Situation {
+	t.Helper()
+	s := check.Situation{Spec: job.Spec, Records: job.Records, Now: job.Now, Zone: job.Zone, Bags: map[string]int{},
+		FreeAt: map[string]time.Time{}, CuredAt: map[string]time.Time{},
+		Light: func(d unit.Date) (time.Time, time.Time, bool) {
+			for _, x := range job.Days {
+				if x.Date == d {
+					from, until, ok := x.Light(job.Zone)
+					return from, until, ok
+				}
+			}
+			return time.Time{}, time.Time{}, false
+		}}
+	used := 0
+	for _, p := range job.Spec.Pads {
+		s.Bags[p.Name] = takeoff.PadBags(job.Spec, p)
+		for _, r := range job.Records {
+			if r.Pad == p.Name && poured(r.State) {
+				used += s.Bags[p.Name]
+			}
+		}
+	}
+	if s.Spec.Stock.BagsOnHand != nil {
+		n := *s.Spec.Stock.BagsOnHand - used
+		s.Spec.Stock.BagsOnHand = &n
+	}
+	if job.Weather != nil {
+		f, err := newFrame(job)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i := range f.pads {
+			p := &f.pads[i]
+			if poured(p.rec.State) && !math.IsInf(p.strip, 1) {
+				s.FreeAt[p.Name] = f.clock(max(p.strip, 0))
+			}
+			if poured(p.rec.State) && !math.IsInf(p.cured, 1) {
+				s.CuredAt[p.Name] = f.clock(max(p.cured, 0))
+			}
+		}
+	}
+	return s
+}
+
+// timed takes a plan's times from its mornings.
+func timed(r *Result) []check.Day {
+	var out []check.Day
+	zero := func(t *time.Time) time.Time {
+		if t == nil {
+			return time.Time{}
+		}
+		return *t
+	}
+	for _, p := range r.Plan.Pours {
+		d := check.Day{Date: p.Date, Start: p.Start, End: p.End}
+		i := slices.IndexFunc(r.Mornings, func(m Morning) bool { return m.Date == p.Date })
+		for _, x := range r.Mornings[i].Pads {
+			d.Pads = append(d.Pads, check.Timed{Pad: x.Pad, PlaceStart: x.PlaceStart, PlaceEnd: x.PlaceEnd, FinishStart: x.FinishStart, FinishEnd: x.FinishEnd,
+				FinishFrom: zero(x.FinishFrom), FinishUntil: zero(x.FinishUntil), StripFrom: zero(x.StripFrom), CuredBy: zero(x.CuredBy), ChanceUnharmed: x.ChanceUnharmed})
+		}
+		out = append(out, d)
+	}
+	return out
+}
+
+// anyJob draws a job of any kind: sizes, crew, order, forms, stock, log,
+// light, weather.
+func anyJob(r *rand.Rand) Job {
+	rows, cols := 1+r.IntN(3), 1+r.IntN(5)
+	spec := gridJob(rows, cols, 0.8+r.Float64(), 0.8+0.6*r.Float64(), 0.05+0.05*r.Float64(), r.IntN(2) == 0, 1+r.IntN(3), r.IntN(3), 1+r.IntN(6))
+	spec.Limits.RainRisk = 0.05 + 0.3*r.Float64()
+	untils := []pour.State{pour.Placed, pour.Finished, pour.Stripped, pour.Cured}
+	for i := range spec.Pads {
+		p := &spec.Pads[i]
+		if r.IntN(4) == 0 {
+			p.LengthM *= 1 + r.Float64()
+		}
+		if r.IntN(5) == 0 {
+			p.FormSet = nil
+		}
+		for k := range p.After {
+			p.After[k].Until = untils[r.IntN(len(untils))]
+		}
+	}
+	if r.IntN(3) == 0 {
+		n := r.IntN(40)
+		spec.Stock.BagsOnHand = &n
+		spec.Stock.Deliveries = []pour.Delivery{{Date: begin.AddDays(r.IntN(6)), Bags: 1 + r.IntN(50)}}
+	}
+	if r.IntN(3) == 0 {
+		spec.Crew.Days = []string{"mon", "wed", "thu", "sat"}
+	}
+	if r.IntN(4) == 0 {
+		spec.Crew.Finish = "trowel"
+	}
+	spec.Crew.SetUpMin, spec.Crew.CleanUpMin = float64(r.IntN(60)), float64(r.IntN(60))
+	days := 3 + r.IntN(8)
+	warm := -6 + 18*r.Float64()
+	tracks := 1 + r.IntN(5)
+	wx := weather(days+3, tracks*(1+r.IntN(6)), tracks, func(k, h int) float64 { return mild(k, h) - 6 + warm + float64(k) }, showers(r.Uint64(), 0.2*r.Float64()))
+	job := jobFor(spec, wx, days)
+	first, last := []string{"05:00", "06:40", "08:10"}[r.IntN(3)], []string{"21:30", "18:20", "16:05"}[r.IntN(3)]
+	job.Days = light(begin, days+1, first, last)
+	job.Now = begin.At(0, zone).Add(time.Duration(r.IntN(30)) * time.Hour)
+	if job.Now.After(begin.AddDays(1).At(0, zone)) {
+		job.Days = light(begin.AddDays(1), days, first, last)
+	}
+	held := map[string]int{}
+	for _, p := range spec.Pads {
+		full := false
+		if p.FormSet != nil {
+			full = held[*p.FormSet] == spec.FormSets[0].Count
+		}
+		if len(p.After) == 0 && r.IntN(4) == 0 && !full {
+			if p.FormSet != nil {
+				held[*p.FormSet]++
+			}
+			at := job.Now.Add(-time.Duration(1+r.IntN(20)) * time.Hour)
+			rec := pour.PadRecord{Pad: p.Name, State: []pour.State{pour.Placed, pour.Finished, pour.Stripped, pour.Lost}[r.IntN(4)], PlacedAt: &at}
+			if rec.State == pour.Lost {
+				rec.PlacedAt, rec.LostAt, rec.Losses = nil, &at, 1
+			}
+			job.Records = append(job.Records, rec)
+		} else if r.IntN(10) == 0 {
+			job.Skipped = append(job.Skipped, Skip{Date: begin.AddDays(r.IntN(days)), Pad: p.Name})
+		}
+	}
+	return job
+}
+
+func TestEveryPlanPassesTheIndependentChecker(t *testing.T) {
+	r := rand.New(rand.NewPCG(3, 5))
+	poursSeen, unplaced := 0, 0
+	for i := range 150 {
+		job := anyJob(r)
+		res := mustMake(t, job)
+		if faults := check.Plan(situation(t, &job), timed(res)); len(faults) > 0 {
+			t.Fatalf("job %d: %q", i, faults)
+		}
+		poursSeen += len(res.Plan.Pours)
+		unplaced += len(res.Plan.Unplaced)
+		placed := map[string]int{}
+		for _, p := range res.Plan.Pours {
+			for _, n := range p.Pads {
+				placed[n]++
+			}
+		}
+		for _, u := range res.Plan.Unplaced {
+			placed[u.Pad]++
+			if u.Why == "" {
+				t.Errorf("job %d: %s is unplaced without a reason", i, u.Pad)
+			}
+		}
+		for _, p := range job.Spec.Pads {
+			rec := slices.IndexFunc(job.Records, func(x pour.PadRecord) bool { return x.Pad == p.Name })
+			want := 1
+			if rec >= 0 && poured(job.Records[rec].State) {
+				want = 0
+			}
+			if placed[p.Name] != want {
+				t.Fatalf("job %d: %s comes %d times in the plan and its leftovers, not %d", i, p.Name, placed[p.Name], want)
+			}
+		}
+	}
+	if poursSeen < 100 || unplaced < 40 {
+		t.Errorf("only %d pours and %d leftovers: the jobs are too easy or too hard to tell", poursSeen, unplaced)
+	}
+}
+
+func TestTheSameJobGivesTheSamePlan(t *testing.T) {
+	r := rand.New(rand.NewPCG(9, 9))
+	for range 30 {
+		job := anyJob(r)
+		a, _ := json.Marshal(mustMake(t, job))
+		b, _ := json.Marshal(mustMake(t, job))
+		if !bytes.Equal(a, b) {
+			t.Fatalf("two answers to one question:\n%s\n%s", a, b)
+		}
+	}
+}
