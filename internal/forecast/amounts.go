@@ -19,6 +19,18 @@ type Amounts struct {
 // scaled returns the distribution with every amount multiplied.
 func (a Amounts) scaled(by float64) Amounts { return Amounts{a.Scale * by, a.Shape} }
 
+// quantiles returns the k amounts that are exceeded with chances (i+0.5)/k
+// given that overMM is, the heaviest first.
+func (a Amounts) quantiles(k int, overMM float64, out []float64) []float64 {
+	base := math.Pow(overMM/a.Scale, a.Shape)
+	out = out[:0]
+	for i := range k {
+		e := (float64(i) + 0.5) / float64(k)
+		out = append(out, a.Scale*math.Pow(base-math.Log(e), 1/a.Shape))
+	}
+	return out
+}
+
 // exceeded returns the amount that is exceeded with chance e, above 0 and not
 // above 1, given that overMM is.
 func (a Amounts) exceeded(e, overMM float64) float64 {
@@ -53,34 +65,84 @@ func season(t time.Time, latitude float64) int {
 }
 
 // Clustering returns the correlation of a wet hour with the next one given a
-// forecast of ordinary skill, at a latitude: the value fitted to emulated
-// forecasts for New York and for Ireland, linear in latitude between the two
-// and constant beyond. The climb of the two records is all that is known of
-// other places.
-func Clustering(latitude float64) float64 { return recordsAt(latitude).lag1 }
+// forecast, at a latitude at an instant foreseen so long before: fitted to
+// emulated forecasts for New York and for Ireland by season and lead, linear in
+// latitude between the two and constant beyond (judgement: the two records are
+// all that is known here of other places).
+func Clustering(latitude float64, at time.Time, lead time.Duration) float64 {
+	return recordsAt(latitude).lag1[season(at, latitude)] * clusterGrowth(lead)
+}
 
-// records is what the station records tell of rain at one latitude.
+// clusterGrowth is how the correlation grows with lead, against that of
+// forecasts of one to three days together, in both records alike: the less is
+// foreseen, the nearer it comes to that of the record itself.
+func clusterGrowth(lead time.Duration) float64 {
+	at := [...]float64{17, 41, 65, 113, 161} // hours
+	growth := [...]float64{0.86, 0.99, 1.15, 1.36, 1.44}
+	h := lead.Hours()
+	for i := 1; i < len(at); i++ {
+		if h <= at[i] {
+			w := max(0, (h-at[i-1])/(at[i]-at[i-1]))
+			return growth[i-1]*(1-w) + growth[i]*w
+		}
+	}
+	return growth[len(growth)-1]
+}
+
+// latentSteps is how many latent correlations the records tell of.
+const latentSteps = 9
+
+// latentAt are those correlations, from hour to hour.
+var latentAt = [latentSteps]float64{0, 0.2, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95}
+
+// records is what the station records tell of rain at one latitude, by season
+// from winter on.
 type records struct {
-	wet  [4]float64 // share of hours with more than 0.1 mm, by season from winter on
-	rain [4]Amounts
-	lag1 float64
+	latitude float64
+	wet      [4]float64 // share of hours with more than 0.1 mm
+	rain     [4]Amounts
+	lag1     [4]float64              // correlation of wet hours given a forecast
+	reached  [4][latentSteps]float64 // that correlation where the fast latent series has latentAt's
+}
+
+// latent returns the latent correlation that reaches a correlation of wet
+// hours in a season, at most 0.95.
+func (r records) latent(season int, lag1 float64) float64 {
+	reached := &r.reached[season]
+	for i := 1; i < latentSteps; i++ {
+		if a, b := reached[i-1], reached[i]; lag1 <= b {
+			w := clamp((lag1-a)/(b-a), 0, 1)
+			return latentAt[i-1] + w*(latentAt[i]-latentAt[i-1])
+		}
+	}
+	return latentAt[latentSteps-1]
 }
 
 func (r records) amounts(t time.Time, latitude float64) Amounts { return r.rain[season(t, latitude)] }
 
-// recordsAt blends the two records by latitude: judgement, for want of more.
+// recordsAt blends the two records by latitude.
 func recordsAt(latitude float64) records {
-	a, b := newYorkRecords, irelandRecords
-	w := (math.Abs(latitude) - newYorkLatitude) / (irelandLatitude - newYorkLatitude)
-	w = min(1, max(0, w))
+	a, b := newyorkRecords, irelandRecords
+	w := clamp((math.Abs(latitude)-a.latitude)/(b.latitude-a.latitude), 0, 1)
 	mix := func(x, y float64) float64 { return x*(1-w) + y*w }
-	r := records{lag1: mix(a.lag1, b.lag1)}
+	r := records{latitude: latitude}
 	for s := range r.rain {
-		r.wet[s] = mix(a.wet[s], b.wet[s])
+		r.wet[s], r.lag1[s] = mix(a.wet[s], b.wet[s]), mix(a.lag1[s], b.lag1[s])
 		r.rain[s] = Amounts{mix(a.rain[s].Scale, b.rain[s].Scale), mix(a.rain[s].Shape, b.rain[s].Shape)}
+		for i := range r.reached[s] {
+			r.reached[s][i] = mix(a.reached[s][i], b.reached[s][i])
+		}
 	}
 	return r
 }
+
+// How far a run's own amount is to be trusted, fitted to emulated forecasts: a
+// foreseen amount says little of the amount in the hour, and nothing after
+// some days.
+const (
+	amountTrust      = 0.15
+	amountTrustHours = 40
+)
 
 // amountScale returns by how much the records' wet-hour amounts are multiplied
 // where a run foresees an amount: towards that amount over the records' mean,
@@ -89,10 +151,20 @@ func amountScale(rain unit.Opt, wetMM float64, lead time.Duration, a Amounts) fl
 	if !rain.Known {
 		return 1
 	}
-	trust := amountTrust * math.Exp(-lead.Hours()/trustHours)
+	trust := amountTrust * math.Exp(-lead.Hours()/amountTrustHours)
 	ratio := max(rain.V, wetMM, 0.05) / a.mean(wetMM)
 	return min(3, max(1/3.0, math.Pow(ratio, trust)))
 }
+
+// What a run that gives amounts alone is worth, fitted to emulated forecasts:
+// the chance of a wet hour in the midst of wet ones, that in the midst of dry
+// ones against the season's share, and how these fade with lead.
+const (
+	runWetChance  = 0.70
+	runDryShare   = 0.33
+	runFadeHours  = 85
+	runNearnesses = 0.75 // exponent of the share of wet hours nearby
+)
 
 // chanceFromAmount returns the chance of the wet event in hour i of a run that
 // gives an amount and no chance: the more of the hours around it (three before
@@ -111,9 +183,15 @@ func chanceFromAmount(f *Forecast, i int, wetMM float64, lead time.Duration, rec
 			wetness += w
 		}
 	}
-	wetness /= weight
 	base := rec.wet[season(f.Hours[i].Start, f.Cell.Latitude)]
-	trust := math.Exp(-lead.Hours() / trustHours)
-	sure := runDryChance*base + (runWetChance-runDryChance*base)*wetness
+	dry := runDryShare * base
+	sure := dry + (runWetChance-dry)*math.Pow(wetness/weight, runNearnesses)
+	trust := math.Exp(-math.Pow(lead.Hours()/runFadeHours, 2))
 	return base + (sure-base)*trust
+}
+
+// WetHour returns the distribution of rain in a wet hour at a latitude, in the
+// season of t.
+func WetHour(latitude float64, t time.Time) Amounts {
+	return recordsAt(latitude).amounts(t, latitude)
 }

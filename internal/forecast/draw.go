@@ -19,7 +19,8 @@ type DrawOptions struct {
 	// 1 to Members; 0: 8.
 	Tracks int
 	// Lag1 is the correlation of a wet hour with the next one, given the
-	// forecast, 0 to 0.6; unknown: by latitude (see Clustering).
+	// forecast, 0 to 0.6; unknown: by latitude, season and lead (see
+	// Clustering).
 	Lag1 unit.Opt
 	// Recalibration is applied to the chances; nil: one run is believed as it
 	// is, an ensemble is corrected by PriorEnsemble.
@@ -132,10 +133,11 @@ func (f *Forecast) wetOf() WetEvent {
 	return f.Wet
 }
 
-// lead returns how far ahead of the forecast's age an hour lies, not below 0.
+// lead returns how far ahead of the forecast's age an hour lies, not below 0;
+// a forecast of unknown age counts from its first hour.
 func (f *Forecast) lead(start time.Time) time.Duration {
 	from := f.AgedFrom()
-	if from.IsZero() || from.Before(f.Hours[0].Start) {
+	if from.IsZero() {
 		from = f.Hours[0].Start
 	}
 	return max(0, start.Sub(from))
@@ -156,8 +158,7 @@ func drawRun(f *Forecast, opt DrawOptions) *Scenarios {
 	rec := recordsAt(f.Cell.Latitude)
 	wishes := wishesOf(f, wet, rec, opt.Recalibration)
 
-	lag1 := opt.Lag1.Or(Clustering(f.Cell.Latitude))
-	order := latentOrder(f, m, lag1, func(h int) bool {
+	order := latentOrder(f, m, rec.phi(f, opt), func(h int) bool {
 		return wishes[h].known && (wishes[h].chance > 0 || wishes[h].thunder > 0)
 	})
 	counts := wetCounts(wishes, order, m)
@@ -170,6 +171,7 @@ func drawRun(f *Forecast, opt DrawOptions) *Scenarios {
 		dry.RainMM, dry.Thunder, dry.Track = s.Members[i].RainMM, s.Members[i].Thunder, t
 		s.Members[i] = dry
 	}
+	var mm []float64
 	for h := range wishes {
 		w := &wishes[h]
 		if !w.known {
@@ -178,9 +180,9 @@ func drawRun(f *Forecast, opt DrawOptions) *Scenarios {
 			}
 		}
 		am := rec.amounts(f.Hours[h].Start, f.Cell.Latitude).scaled(w.scale)
-		k := counts[h]
-		for rank := range k {
-			s.Members[order[h][rank]].RainMM[h] = am.exceeded((float64(rank)+0.5)/float64(k), wet.OverMM)
+		mm = am.quantiles(counts[h], wet.OverMM, mm)
+		for rank, x := range mm {
+			s.Members[order[h][rank]].RainMM[h] = x
 		}
 		for rank := range roundChance(w.thunder, m) {
 			s.Members[order[h][rank]].Thunder[h] = true

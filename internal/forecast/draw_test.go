@@ -89,7 +89,8 @@ func TestDrawIsSteady(t *testing.T) {
 	if !reflect.DeepEqual(a, b) {
 		t.Fatal("the same forecast gave different weathers")
 	}
-	// The next day's forecast of the same hours keeps its wet members.
+	// The next day's forecast of the same hours keeps most of its wet members:
+	// all but for clustering, which is less for nearer hours.
 	later := *f
 	later.Hours = f.Hours[24:]
 	c := mustDraw(t, &later, DrawOptions{})
@@ -105,7 +106,7 @@ func TestDrawIsSteady(t *testing.T) {
 			}
 		}
 	}
-	if wet == 0 || float64(moved) > 0.01*float64(wet) {
+	if wet == 0 || float64(moved) > 0.15*float64(wet) {
 		t.Errorf("%d of %d wet hours moved to other members when a day passed", moved, wet)
 	}
 }

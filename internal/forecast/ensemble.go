@@ -126,7 +126,7 @@ func drawMembers(f *Forecast, opt DrawOptions, m int) (*Scenarios, [][]int32) {
 		w.CloudPct = own(CloudPct, base.CloudPct)
 		w.ShortwaveWM2 = own(ShortwaveWM2, base.ShortwaveWM2)
 	}
-	order := latentOrder(f, m, Clustering(f.Cell.Latitude), func(int) bool { return true })
+	order := latentOrder(f, m, recordsAt(f.Cell.Latitude).phi(f, opt), func(int) bool { return true })
 	return s, order
 }
 

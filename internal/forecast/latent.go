@@ -10,13 +10,26 @@ import (
 	"dryslot/internal/place"
 )
 
-// The latent series is the sum of a fast part, which makes neighbouring hours
-// alike, and a slow one, which makes a whole half-day wetter or drier than was
-// foreseen. Both are Gaussian autoregressions; only ranks matter.
+// The latent series is a fast one, which makes neighbouring hours alike, times
+// a slow scale, which gathers the wettest and the driest hours in few members:
+// where rain is unlikely, it comes in spells. A plain Gaussian series of the
+// same hourly correlation makes dry windows too rare there (fitted to emulated
+// forecasts: the reliability of five-hour windows).
 const (
-	slowCorrelation = 0.97 // hour to hour
-	warmUpDays      = 5    // by then the slow part has forgotten its start (0.97^120 = 0.03)
+	// SlowHours is how long the scale stays.
+	SlowHours = 6
+	// SlowCorrelation is that of the logarithm of the scale from one such time
+	// to the next (0.97 an hour).
+	SlowCorrelation = 0.83
+	slowSpread      = 0.9 // standard deviation of that logarithm
 )
+
+// Scale returns the scale that a standard normal number stands for.
+func Scale(slow float64) float64 { return math.Exp(slowSpread * slow) }
+
+// warmUpDays is how long the series runs before the first hour, so that it has
+// forgotten its start (0.97^96 = 0.05).
+const warmUpDays = 4
 
 // seedFor gives a source of numbers that depends on the cell, the target date
 // and the purpose alone.
@@ -28,32 +41,35 @@ func seedFor(c place.Cell, day time.Time, purpose string) *rand.Rand {
 }
 
 // latentOrder ranks the members of each hour that is asked for, the wettest
-// first. The ranks of an hour do not depend on the forecast but for which
-// hours it has.
-func latentOrder(f *Forecast, m int, lag1 float64, asked func(h int) bool) [][]int32 {
-	fastPhi, slowShare := latentOf(lag1)
-	fastNew := math.Sqrt(1 - fastPhi*fastPhi)
-	const slowPhi = slowCorrelation
-	slowNew := math.Sqrt(1 - slowPhi*slowPhi)
-	fastWeight, slowWeight := math.Sqrt(1-slowShare), math.Sqrt(slowShare)
-
+// first, by the latent series; the hour-to-hour correlation phi of its fast
+// part may change from day to day. The ranks of an hour do not depend on the
+// forecast but for which hours it has, and its lead.
+func latentOrder(f *Forecast, m int, phi func(time.Time) float64, asked func(h int) bool) [][]int32 {
 	n := len(f.Hours)
 	order := make([][]int32, n)
 	flat := make([]int32, n*m)
-	fast, slow := make([]float64, m), make([]float64, m)
+	fast, slow, scale := make([]float64, m), make([]float64, m), make([]float64, m)
 	keys := make([]uint64, m)
 	start := f.Hours[0].Start.UTC()
 	day := start.Truncate(24*time.Hour).AddDate(0, 0, -warmUpDays)
+	slowFresh := math.Sqrt(1 - SlowCorrelation*SlowCorrelation)
 	for h := int(day.Sub(start) / time.Hour); h < n; day = day.AddDate(0, 0, 1) {
 		rnd := seedFor(f.Cell, day, "rain")
-		for range 24 {
+		kept := phi(day)
+		fresh := math.Sqrt(1 - kept*kept)
+		for hour := range 24 {
 			for i := range fast {
-				fast[i] = fastPhi*fast[i] + fastNew*rnd.NormFloat64()
-				slow[i] = slowPhi*slow[i] + slowNew*rnd.NormFloat64()
+				fast[i] = kept*fast[i] + fresh*rnd.NormFloat64()
+			}
+			if hour%SlowHours == 0 {
+				for i := range slow {
+					slow[i] = SlowCorrelation*slow[i] + slowFresh*rnd.NormFloat64()
+					scale[i] = Scale(slow[i])
+				}
 			}
 			if h >= 0 && h < n && asked(h) {
 				for i := range keys {
-					keys[i] = rankKey(fastWeight*fast[i]+slowWeight*slow[i], i)
+					keys[i] = rankKey(fast[i]*scale[i], i)
 				}
 				slices.Sort(keys)
 				order[h] = flat[h*m : (h+1)*m]
@@ -76,4 +92,13 @@ func rankKey(v float64, member int) uint64 {
 		b |= 1 << 31
 	}
 	return uint64(b)<<32 | uint64(uint32(member))
+}
+
+// phi returns the latent correlation of a day, that of its noon.
+func (r records) phi(f *Forecast, opt DrawOptions) func(time.Time) float64 {
+	return func(day time.Time) float64 {
+		noon := day.Add(12 * time.Hour)
+		q := season(noon, f.Cell.Latitude)
+		return r.latent(q, opt.Lag1.Or(r.lag1[q]*clusterGrowth(f.lead(noon))))
+	}
 }
