@@ -112,14 +112,14 @@ func (t *timeline) step(c crew, h hours, k *work, track int, clear float64, r ru
 	for _, a := range t.avail {
 		now = min(now, a)
 	}
-	if r == finishFirst && t.finishOne(now, now, h) {
+	if r == finishFirst && t.finishOne(now) {
 		return false
 	}
 	if now >= *gang && t.place(c, h, k, track, clear, now, n) {
 		*gang = t.place1[n]
 		return true
 	}
-	if t.finishOne(now, now, h) {
+	if t.finishOne(now) {
 		return false
 	}
 	// Nobody can do anything now: wait for a window, or for the gang.
@@ -177,9 +177,15 @@ func (t *timeline) place(c crew, h hours, k *work, track int, clear, now float64
 		t.open2 = append(t.open2[:0], t.open...)
 		t.open2 = append(t.open2, soft{open, until, k.finish, k.cover, k.finishers, n})
 		t.place0[n], t.place1[n], t.from[n], t.until[n] = now, end, open, until
-		last, ok := t.finishAll(h, n)
-		if !ok || last+c.cleanUp > h.shut {
+		last, finished, ok := t.finishAll(n)
+		if !ok {
 			continue
+		}
+		if last+c.cleanUp > h.shut+1e-9 || finished > h.dark+1e-9 {
+			// The hours and the light cut a day short and never reshape it: so
+			// less light only takes pads away.
+			t.stuck = true
+			return false
 		}
 		t.end[n] = last + c.cleanUp
 		for i, a := 0, gang; i < len(t.avail) && a > 0; i++ {
@@ -195,19 +201,20 @@ func (t *timeline) place(c crew, h hours, k *work, track int, clear, now float64
 }
 
 // finishAll finishes everything of open2 in the order in which windows close,
-// and fills row n. It returns when the last of the work ends.
-func (t *timeline) finishAll(h hours, n int) (float64, bool) {
+// and fills row n. It returns when the last of the work ends, and when the
+// last pad is finished.
+func (t *timeline) finishAll(n int) (last, finished float64, ok bool) {
 	copy(t.fin0[n], t.done0[:n])
 	copy(t.fin1[n], t.done1[:n])
-	last := 0.0
 	for len(t.open2) > 0 {
 		i := soonest(t.open2, math.Inf(1))
 		s := t.open2[i]
 		t.open2 = append(t.open2[:i], t.open2[i+1:]...)
-		f0, f1, ok := finishAt(t.avail2, s, h)
+		f0, f1, ok := finishAt(t.avail2, s)
 		if !ok {
-			return 0, false
+			return 0, 0, false
 		}
+		finished = max(finished, f1)
 		if s.pad >= 0 {
 			t.fin0[n][s.pad], t.fin1[n][s.pad] = f0, f1
 		} else {
@@ -217,13 +224,13 @@ func (t *timeline) finishAll(h hours, n int) (float64, bool) {
 	for _, a := range t.avail2 {
 		last = max(last, a)
 	}
-	return last, true
+	return last, finished, true
 }
 
 // finishOne begins the finishing of the open pad whose window closes first, if
 // it is open now.
-func (t *timeline) finishOne(now, by float64, h hours) bool {
-	i := soonest(t.open, by)
+func (t *timeline) finishOne(now float64) bool {
+	i := soonest(t.open, now)
 	if i < 0 {
 		return false
 	}
@@ -237,7 +244,7 @@ func (t *timeline) finishOne(now, by float64, h hours) bool {
 	if free < min(s.finishers, len(t.avail)) {
 		return false
 	}
-	f0, f1, ok := finishAt(t.avail, s, h)
+	f0, f1, ok := finishAt(t.avail, s)
 	if !ok {
 		t.stuck = true // a pad that can't be finished any more ends the day's plan
 		return false
@@ -264,7 +271,7 @@ func soonest(open []soft, by float64) int {
 }
 
 // finishAt has the people who are free first finish a pad, and cover it.
-func finishAt(avail []float64, s soft, h hours) (f0, f1 float64, ok bool) {
+func finishAt(avail []float64, s soft) (f0, f1 float64, ok bool) {
 	need := min(s.finishers, len(avail))
 	f0 = s.from
 	for range need { // the need-th to become free, by picking off the earliest
@@ -278,7 +285,7 @@ func finishAt(avail []float64, s soft, h hours) (f0, f1 float64, ok bool) {
 			avail[i] = f1 + s.cover
 		}
 	}
-	return f0, f1, f1 <= s.until+1e-9 && f1 <= h.dark+1e-9
+	return f0, f1, f1 <= s.until+1e-9
 }
 
 func earliest(avail []float64) int {

@@ -270,8 +270,7 @@ func (f *frame) verdict(out *Morning, m *model, i int, s state, p *planned, can 
 			out.Reason = "there is not enough light between the crew's hours to pour and finish one pad"
 		}
 	case len(m.flat()) == 0 || m.done(&s):
-		out.Verdict = VerdictPour
-		out.Reason = "no pad is left to pour"
+		out.Verdict, out.Reason = f.byWeather(m, i, shown), "no pad is left to pour"
 	case can != nil:
 		out.Reason = "waiting is expected to lose less: " + f.threatTo(shown, max(0, shown.binding()))
 	default:
@@ -296,11 +295,7 @@ func (f *frame) whyNot(out *Morning, m *model, i int, s state, shown *dayDetail)
 	}
 	switch {
 	case !any:
-		out.Verdict = VerdictPour
-		out.Reason = "no pad is due: those left wait for others to be stripped"
-		if f.blocked(m, i) != "" || shown == nil || shown.binding() >= 0 && shown.tally[shown.binding()].lost > f.risk {
-			out.Verdict = VerdictHold
-		}
+		out.Verdict, out.Reason = f.byWeather(m, i, shown), "no pad is due: those left wait for others to be stripped"
 	case !bags:
 		out.Reason = fmt.Sprintf("not enough bags for another pad: %d by %s", d.bags, day(d.date))
 	case f.blocked(m, i) != "":
@@ -310,6 +305,14 @@ func (f *frame) whyNot(out *Morning, m *model, i int, s state, shown *dayDetail)
 	default:
 		out.Reason = "the form sets are in use until their pads are stripped"
 	}
+}
+
+// byWeather is the verdict on a morning on which no pad is due.
+func (f *frame) byWeather(m *model, i int, shown *dayDetail) Verdict {
+	if f.blocked(m, i) != "" || shown == nil || shown.binding() < 0 || shown.tally[shown.binding()].lost > f.risk {
+		return VerdictHold
+	}
+	return VerdictPour
 }
 
 // blocked says why a morning takes no pad at any start, whatever the rain.
