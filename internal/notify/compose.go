@@ -173,11 +173,17 @@ func (b Brief) watch(text *strings.Builder, f Facts) {
 			break
 		}
 		s := strings.TrimSuffix(clean(c.Text), ".")
-		if w := figureWords(c.Figure, b.Project.Units); w != "" {
+		if w := figureWords(c.Figure, b.Project.Units); w != "" && !says(s, w) {
 			s += " (" + w + ")"
 		}
 		text.WriteString(wrap("- ", s+"."))
 	}
+}
+
+// says reports whether a caution's own text gives the value of its figure.
+func says(text, figure string) bool {
+	value, _, _ := strings.Cut(figure, nbsp)
+	return slices.Contains(strings.FieldsFunc(text, func(r rune) bool { return !strings.ContainsRune("0123456789.-", r) }), value)
 }
 
 // why gives the reason in a line, and the chance.

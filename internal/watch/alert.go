@@ -98,7 +98,7 @@ func (r *raising) date(ctx context.Context, d unit.Date) error {
 	}
 	b.Told = said.told
 	start := d.At(r.st.project.Crew.EarliestStart, r.st.zone)
-	promised := said.told != nil && len(said.told.Pads) > 0
+	promised := (said.told != nil && len(said.told.Pads) > 0) || (r.by == byWeather && r.before(d) != nil)
 	if b.Pour != nil && b.Morning.Verdict != planner.VerdictHold {
 		start = b.Pour.Start
 	}
@@ -291,16 +291,24 @@ func (r *raising) change(ctx context.Context, b notify.Brief, s said, morning, o
 // samePour reports whether the plan of before had the same pour on the date:
 // a difference from what was told is then the builder's own doing, or told.
 func (r *raising) samePour(b notify.Brief) bool {
-	var was *pour.Pour
-	for i := range r.st.last.Plan.Pours {
-		if p := &r.st.last.Plan.Pours[i]; p.Date == b.Date && len(p.Pads) > 0 {
-			was = p
-		}
-	}
+	was := r.before(b.Date)
 	if was == nil || b.Pour == nil {
 		return was == nil && b.Pour == nil
 	}
 	return was.Start.Equal(b.Pour.Start) && slices.Equal(was.Pads, b.Pour.Pads)
+}
+
+// before is the pour that the plan of before had on a date; nil: none.
+func (r *raising) before(d unit.Date) *pour.Pour {
+	if r.st.last == nil {
+		return nil
+	}
+	for i := range r.st.last.Plan.Pours {
+		if p := &r.st.last.Plan.Pours[i]; p.Date == d && len(p.Pads) > 0 {
+			return p
+		}
+	}
+	return nil
 }
 
 // lowered reports whether the morning is a hold although a pour is planned:
