@@ -81,6 +81,11 @@ func TestEveryRouteAnswersInItsFields(t *testing.T) {
 		if f.Get("feed").Text != "open-meteo" || f.Get("age_min").Text != "0" || len(f.Get("hours").Array) < 24*5 {
 			t.Errorf("forecast %.300s", text(f))
 		}
+		v := f.Get("verification")
+		if leads := v.Get("leads").Array; len(leads) != 6 || leads[0].Get("lead_h").Text != "6" || leads[0].Get("pairs").Text != "0" ||
+			leads[0].Get("brier").Kind != pour.NullNode || leads[0].Get("recalibrated").Bool || !strings.Contains(v.Get("against").Text, "not a gauge") {
+			t.Errorf("verification %.600s", text(v))
+		}
 		get("projects", "/v1/projects")
 		get("project", base)
 		m := get("mornings", base+"/mornings?days=3")

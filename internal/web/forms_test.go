@@ -55,7 +55,10 @@ func forms() map[string]string {
 	}
 	const hours = `,"next_try":"time?","trouble":"text?","hours":[{"time":"time","air_c":"number?","humidity_pct":"number?","dew_point_c":"number?","wind_m_s":"number?",
 		"gust_m_s":"number?","cloud_pct":"number?","shortwave_w_m2":"number?","rain_mm":"number?","rain_chance":"number?","+thunder_chance":"number?","+snow_mm":"number?",
-		"sources":{"...":"text"}}]}`
+		"sources":{"...":"text"}}],
+		"+verification":{"?":"","of":"text","against":"text","leads":[{"lead_h":"int","pairs":"int","brier":"number?","skill":"number?","bias":"number?","gap":"number?",
+			"everywhere":{"pairs":"int","brier":"number?","skill":"number?","bias":"number?","gap":"number?"},"recalibrated":"bool","learned_from":"text?",
+			"held_back":{"?":"","pairs":"int","brier_before":"number","brier_after":"number"}}]}}`
 	return map[string]string{
 		"project": project, "projects": listOf(project),
 		"morning": morning, "mornings": listOf(morning),

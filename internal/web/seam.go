@@ -3,6 +3,7 @@ package web
 import (
 	"context"
 
+	"dryslot/internal/forecast"
 	"dryslot/internal/notify"
 	"dryslot/internal/planner"
 	"dryslot/internal/pour"
@@ -25,6 +26,9 @@ type Service interface {
 	// ages of their forecast brought up to now; before the first plan, version
 	// 0 awaiting its forecast.
 	Current(ctx context.Context, tx watch.Tx, p pour.Project) (watch.KeptPlan, error)
+	// Proved tells how earlier chances of rain proved where a forecast was
+	// kept; false where it states none.
+	Proved(ctx context.Context, tx watch.Tx, kept watch.KeptForecast) (of string, reports [forecast.NumLeads]forecast.LeadReport, ok bool, err error)
 	// Replan makes a plan now and keeps it.
 	Replan(ctx context.Context, account, project, because string) (watch.KeptPlan, error)
 	// WhatIf plans with a change and keeps nothing.

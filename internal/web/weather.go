@@ -27,6 +27,8 @@ type forecastView struct {
 	NextTry     *time.Time `json:"next_try"`
 	Trouble     *string    `json:"trouble" doc:"Why the last try failed; null: it did not"`
 	Hours       []hourView `json:"hours"`
+
+	Verification *verificationView `json:"verification" doc:"How earlier chances of rain proved; null: the forecast states none"`
 }
 
 // hourView is one hour; null is unknown.
@@ -85,6 +87,9 @@ func (s *server) getForecast(ctx context.Context, c *call, in *InProject) (*repl
 			return err
 		}
 		v.fill(kept.Forecast, s.Clock())
+		if v.Verification, err = s.verification(ctx, tx, kept); err != nil {
+			return err
+		}
 		inZone(v, zone)
 		return nil
 	})
