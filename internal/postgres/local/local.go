@@ -84,14 +84,14 @@ func Start(ctx context.Context, o Options) (_ *Server, err error) {
 	if s.data, err = dataFolder(o.DataDir); err != nil {
 		return nil, err
 	}
-	if err := s.lock(s.data); err != nil {
+	if err := s.lock(ctx, s.data); err != nil {
 		return nil, err
 	}
 	if err := s.settle(o); err != nil {
 		return nil, err
 	}
 	// A copy of DataDir may name the same folder: it has a lock of its own.
-	if err := s.lock(s.home); err != nil {
+	if err := s.lock(ctx, s.home); err != nil {
 		return nil, err
 	}
 	if err := s.makeCluster(ctx); err != nil {

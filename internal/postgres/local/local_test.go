@@ -50,10 +50,22 @@ func serve(dir string) int {
 type service struct {
 	cmd   *exec.Cmd
 	stdin io.WriteCloser
+	out   *bufio.Reader
 	pid   int // of the server
 }
 
+// startService starts one and waits until its server takes connections.
 func startService(t *testing.T, dir string) *service {
+	t.Helper()
+	s := beginService(t, dir)
+	line, err := s.out.ReadString('\n')
+	if _, scanErr := fmt.Sscanf(line, "ready %d", &s.pid); scanErr != nil {
+		t.Fatalf("the service said %q (%v)", line, err)
+	}
+	return s
+}
+
+func beginService(t *testing.T, dir string) *service {
 	t.Helper()
 	cmd := exec.Command(os.Args[0])
 	cmd.Env = append(os.Environ(), serveEnv+"="+dir)
@@ -68,12 +80,7 @@ func startService(t *testing.T, dir string) *service {
 	if err := cmd.Start(); err != nil {
 		t.Fatal(err)
 	}
-	s := &service{cmd: cmd, stdin: in}
-	line, err := bufio.NewReader(out).ReadString('\n')
-	if _, scanErr := fmt.Sscanf(line, "ready %d", &s.pid); scanErr != nil {
-		t.Fatalf("the service said %q (%v)", line, err)
-	}
-	return s
+	return &service{cmd: cmd, stdin: in, out: bufio.NewReader(out)}
 }
 
 // kill ends the service as the kernel would under memory pressure.
@@ -330,6 +337,37 @@ func TestStalePidFiles(t *testing.T) {
 			}
 			if err := again.Stop(t.Context()); err != nil {
 				t.Error(err)
+			}
+		})
+	}
+}
+
+// Killed at the worst moments of its very first start, the service comes up at
+// the next.
+func TestAFirstStartThatIsKilled(t *testing.T) {
+	for moment, seen := range map[string]string{
+		"while the cluster is made":    "postgres/aside-*/base",
+		"while it is renamed":          "postgres/cluster/PG_VERSION",
+		"while the server starts":      "postgres/cluster/postmaster.pid",
+		"while the passwords are made": "passwords.json",
+	} {
+		t.Run(moment, func(t *testing.T) {
+			dir := folder(t)
+			svc := beginService(t, dir)
+			err := every(t.Context(), time.Millisecond, func() bool {
+				found, err := filepath.Glob(filepath.Join(dir, seen))
+				return err != nil || len(found) > 0
+			})
+			if err != nil {
+				t.Fatal(err)
+			}
+			svc.kill(t)
+			srv := start(t, Options{DataDir: dir})
+			if query[int](t, srv.URL(), "select 1") != 1 {
+				t.Error("no answer")
+			}
+			if query[bool](t, srv.AdminURL("postgres"), "select rolsuper from pg_roles where rolname = 'dryslot_service'") {
+				t.Error("the service's role is a superuser")
 			}
 		})
 	}
