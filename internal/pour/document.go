@@ -188,6 +188,9 @@ func (n *Node) whole() (int64, bool) {
 }
 
 func join(path, name string) string {
+	if name == "" {
+		name = `""`
+	}
 	if path == "" {
 		return name
 	}

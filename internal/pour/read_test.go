@@ -127,7 +127,7 @@ func FuzzReadSpec(f *testing.F) {
 	if err != nil {
 		f.Fatal(err)
 	}
-	for _, s := range []string{string(whole), least, `{}`, `[]`, `null`, `{"pads":[null]}`, `{"crew":{"days":[1]}}`, `{"name":"\ud800"}`, `{"a\u0000":1}`} {
+	for _, s := range []string{string(whole), least, `{}`, `[]`, `null`, `{"pads":[null]}`, `{"crew":{"days":[1]}}`, `{"name":"\ud800"}`, `{"a\u0000":1}`, `{"":0}`} {
 		f.Add([]byte(s))
 	}
 	f.Fuzz(func(t *testing.T, body []byte) {
