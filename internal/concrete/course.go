@@ -94,14 +94,24 @@ func (k *course) begin(n needs, out *Behaviour, m moment) {
 	out.EvapRate = append(out.EvapRate, m.evap)
 }
 
-// setDone says whether the steps still decide finishing and setting.
-func (k *course) setDone() bool { return k.out.FinalSet != Never && k.out.FinishFrom != Never }
+// pace is the step in hours that what is still open calls for: fine while
+// finishing and initial set are decided, coarser while frost is, coarse when
+// only stripping is left or the slab is frozen and lost.
+func (k *course) pace() float64 {
+	o := k.out
+	switch {
+	case o.FrostSafe != Never || o.Freezes:
+		return stepAfter
+	case o.FinishFrom != Never && o.FinishUntil != Never:
+		return stepHardening
+	}
+	return stepSetting
+}
 
-// frostDone says whether the slab can no longer be hurt by frost.
-func (k *course) frostDone() bool { return k.out.FrostSafe != Never }
-
+// done says whether all that was asked for has come to pass.
 func (k *course) done() bool {
-	return k.setDone() && k.frostDone() && k.out.StripFrom != Never
+	o := k.out
+	return o.FinalSet != Never && o.FinishFrom != Never && o.FrostSafe != Never && o.StripFrom != Never
 }
 
 // step takes the slab on to its next moment.
@@ -175,7 +185,7 @@ func (k *course) bleed(a, m *moment, dt float64) {
 	up := bledShare(x)
 	k.sheen = max(0, k.sheen+(up-k.bled)*n.bleedKgM2-dt*(a.evap+m.evap)/2)
 	k.bled = up
-	left := k.sheen - takenBackShare(x)*n.bleedKgM2
+	left := k.sheen - takenBackShare(x)*n.bleedKgM2*(1+1e-9) // the last drop is no rounding
 	if x >= opensAtInitial && left <= 0 {
 		o.FinishFrom = hours(a.hours)
 		if t := crossing(a, m, a.setAge, m.setAge, opensAtInitial*n.initial); t != Never {

@@ -23,14 +23,14 @@ func references(t testing.TB) map[string]*reference {
 	day := time.Date(2027, 3, 1, 0, 0, 0, 0, time.UTC)
 	refs := map[string]*reference{
 		"summer sun": {casting: Casting{Thickness: 0.075, Placed: day.Add(7 * time.Hour),
-			Mix:  Mix{Cement: "general", WaterCement: 0.52, CementKgM3: 320, TemperatureC: 24},
+			Mix:  Mix{Cement: "general", WaterCement: 0.52, CementKgM3: 320, Strength28dMPa: 28, TemperatureC: 24},
 			Site: Site{Latitude: 47, Longitude: -1, ElevationM: 80, WindFactor: 0.55, Subgrade: "sand"}}},
 		"frosty night": {casting: Casting{Thickness: 0.10, Placed: day.Add(10*time.Hour + 5*time.Minute),
-			Mix:    Mix{Cement: "rapid", WaterCement: 0.50, CementKgM3: 340, TemperatureC: 16},
+			Mix:    Mix{Cement: "rapid", WaterCement: 0.50, CementKgM3: 340, Strength28dMPa: 28, TemperatureC: 16},
 			Site:   Site{Latitude: 47, Longitude: 8, ElevationM: 600, WindFactor: 0.5, Subgrade: "soil"},
 			Covers: []CoverSpan{{Kind: "blanket", From: 6 * time.Hour, Until: 40 * time.Hour, ResistanceM2KW: 0.35}}}},
 		"rainy mild": {casting: Casting{Thickness: 0.075, Placed: day.Add(6*time.Hour + 20*time.Minute),
-			Mix:    Mix{Cement: "slow", WaterCement: 0.60, CementKgM3: 290, TemperatureC: 13},
+			Mix:    Mix{Cement: "slow", WaterCement: 0.60, CementKgM3: 290, Strength28dMPa: 28, TemperatureC: 13},
 			Site:   Site{Latitude: 53, Longitude: -8, ElevationM: 20, WindFactor: 0.8, Subgrade: "clay"},
 			Covers: []CoverSpan{{Kind: "plastic", From: 3 * time.Hour, Until: 30 * time.Hour}}}},
 	}

@@ -38,8 +38,7 @@ type Solver struct {
 	course course
 }
 
-// Steps in hours: fine while finishing and setting are decided, coarser while
-// frost is, coarse when only stripping is left.
+// Steps in hours; see course.pace.
 const (
 	stepSetting   = 1.0 / 6
 	stepHardening = 1.0 / 2
@@ -288,13 +287,7 @@ func (s *Solver) Behave(c *Casting) Behaviour {
 	k.begin(s.need, &out, s.now)
 	last := float64(s.env.hours)
 	for !k.done() && s.hour < last-1e-7 {
-		step := stepSetting
-		if k.frostDone() {
-			step = stepAfter
-		} else if k.setDone() {
-			step = stepHardening
-		}
-		s.step(s.next(step))
+		s.step(s.next(k.pace()))
 		k.step(&s.now)
 	}
 	s.cure(k, last)
