@@ -7,12 +7,14 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"runtime"
 	"strings"
 	"testing"
 	"time"
 
 	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
 )
 
@@ -116,6 +118,17 @@ func (b *Browser) Axe(t *testing.T) []Violation {
 .then(r=>r.violations.map(v=>({ID:v.id,Help:v.help,Nodes:v.nodes.slice(0,4).map(n=>n.html.slice(0,200))})))`
 	Eval[int](t, b, b.axe+";0")
 	return Eval[[]Violation](t, b, run)
+}
+
+// PrintedPages gives how many sheets of A4 the page prints on.
+func (b *Browser) PrintedPages(t *testing.T) int {
+	t.Helper()
+	tagged := false // the marks of a tagged file would be counted too
+	out, err := chromedp.Call(b.ctx, page.PrintToPDF, page.PrintToPDFParams{PaperWidth: 8.27, PaperHeight: 11.69, GenerateTaggedPDF: &tagged})
+	if err != nil {
+		t.Fatalf("browser: %v", err)
+	}
+	return len(regexp.MustCompile(`/Type\s*/Page\b`).FindAll(out.Data, -1))
 }
 
 // Screenshot writes a picture of the whole page as PNG.

@@ -58,6 +58,11 @@ func TestPagesInABrowser(t *testing.T) {
 						t.Errorf("%s: %s", what, v)
 					}
 					fits(t, b, what)
+					if name == "day" && width > 390 {
+						if n := b.PrintedPages(t); n != 1 {
+							t.Errorf("%s: prints on %d sheets of A4", what, n)
+						}
+					}
 					if dir := os.Getenv("DRYSLOT_PICTURES"); dir != "" {
 						b.Screenshot(t, filepath.Join(dir, what+".png"))
 					}
