@@ -90,7 +90,7 @@ func TestTimesKeepTheirOrder(t *testing.T) {
 			b.FinalSet <= b.StripFrom && b.FrostSafe == b.WalkFrom && b.StripFrom >= 12*time.Hour) {
 			t.Fatalf("%+v\n%+v", c, b)
 		}
-		if b.FinishFrom < time.Duration(opensAtInitial*0.5*float64(b.InitialSet)) {
+		if b.FinishFrom < time.Duration(0.4*float64(b.InitialSet))-time.Second {
 			t.Fatalf("finishing from %v, initial set %v", b.FinishFrom, b.InitialSet)
 		}
 		if b.EvapOver1 > 0 != (b.EvapPeak > 1) || b.Freezes != (b.ColdestC < 0) {

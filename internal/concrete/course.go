@@ -81,10 +81,12 @@ type course struct {
 	need  needs
 	out   *Behaviour
 	last  moment
-	sheen float64 // bleed water standing, kg/m2
-	bled  float64 // share of the bleed water that has come up
-	left  float64 // sheen less what the paste has taken back
-	warmH float64
+	warmH float64 // h at 10 C or more
+
+	sheen    float64 // bleed water that has come up and not evaporated, kg/m2
+	bled     float64 // share of the bleed water that has come up
+	left     float64 // sheen less what the paste has taken back
+	wetUntil float64 // h
 }
 
 func (k *course) begin(n needs, out *Behaviour, m moment) {
@@ -118,12 +120,12 @@ func (k *course) done() bool {
 func (k *course) step(m *moment) {
 	a, o, n := &k.last, k.out, &k.need
 	dt := m.hours - a.hours
-	if o.FinishFrom == Never {
-		k.bleed(a, m, dt)
-	}
 	if o.InitialSet == Never {
+		k.bleed(a, m, dt)
 		k.dry(a, m, dt)
-		o.InitialSet = crossing(a, m, a.setAge, m.setAge, n.initial)
+		if o.InitialSet = crossing(a, m, a.setAge, m.setAge, n.initial); o.InitialSet != Never {
+			o.FinishFrom = max(hours(k.wetUntil), time.Duration(opensAtInitial*float64(o.InitialSet)))
+		}
 	}
 	if o.FinishUntil == Never {
 		o.FinishUntil = crossing(a, m, a.setAge, m.setAge, n.closes)
@@ -180,20 +182,16 @@ func (k *course) cure(m *moment, dt float64) {
 // bleed follows the water that stands on the slab: what has come up, less
 // what has evaporated and what the paste has taken back.
 func (k *course) bleed(a, m *moment, dt float64) {
-	n, o := &k.need, k.out
+	n := &k.need
 	x := m.setAge / n.initial
 	up := bledShare(x)
 	k.sheen = max(0, k.sheen+(up-k.bled)*n.bleedKgM2-dt*(a.evap+m.evap)/2)
 	k.bled = up
-	left := k.sheen - takenBackShare(x)*n.bleedKgM2*(1+1e-9) // the last drop is no rounding
-	if x >= opensAtInitial && left <= 0 {
-		o.FinishFrom = hours(a.hours)
-		if t := crossing(a, m, a.setAge, m.setAge, opensAtInitial*n.initial); t != Never {
-			o.FinishFrom = t
-		}
-		if k.left > 0 {
-			o.FinishFrom = max(o.FinishFrom, hours(a.hours+dt*k.left/(k.left-left)))
-		}
+	left := k.sheen - takenBackShare(x)*n.bleedKgM2*(1+1e-9) // rounding leaves no last drop
+	if left > 0 {
+		k.wetUntil = m.hours
+	} else if k.left > 0 {
+		k.wetUntil = a.hours + dt*k.left/(k.left-left)
 	}
 	k.left = left
 }

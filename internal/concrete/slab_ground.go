@@ -32,7 +32,7 @@ func groundOf(subgrade string) ground {
 const (
 	slabCellM   = 0.0125 // cells in the slab are at most this thick
 	slabCells   = 8
-	groundDepth = 1.2    // m; the daily wave is down to a 5000th there
+	groundDepth = 1.2 // m; the daily wave is down to a 5000th there
 	groundCells = 8
 	groundGrows = 1.75
 	foamM       = 0.05
