@@ -30,7 +30,7 @@ func TestHostileBodies(t *testing.T) {
 		"other text": fill(`{"other":[""`, `,""`, "]}"),
 		"deep":       fill(`{"properties":`, `{"properties":`, ""),
 	} {
-		feedtest.Bounded(t, func() {
+		feedtest.Small(t, func() {
 			fc, err := decode(body)
 			feedtest.Sound(t, &fc, err)
 		})

@@ -252,3 +252,29 @@ func TestNew(t *testing.T) {
 		}
 	}
 }
+
+// The compact product is asked for under its own path.
+func TestCompact(t *testing.T) {
+	var asked string
+	srv := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		asked = r.URL.String()
+		w.Header().Set("Content-Type", "application/json")
+		_, _ = w.Write(feedtest.Read(t, "met-norway/newyork_2020-07-20_compact_82steps.json"))
+	}))
+	defer srv.Close()
+	f, err := metnorway.New(metnorway.Config{BaseURL: srv.URL, Contact: feedtest.Contact, Product: metnorway.Compact})
+	if err != nil {
+		t.Fatal(err)
+	}
+	fc, err := f.Fetch(context.Background(), place.CellOf(40.7, -74), "", noon)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if want := "/weatherapi/locationforecast/2.0/compact?lat=40.7&lon=-74"; asked != want {
+		t.Errorf("asked for %s, want %s", asked, want)
+	}
+	fc.Fill()
+	if got := fc.Hours[0].Get(forecast.DewPointC); !got.Known || math.Abs(got.V-23.0) > 0.1 {
+		t.Errorf("the dew point of 26.5 C and 81.3 %% is %+v, want 23.0", got)
+	}
+}

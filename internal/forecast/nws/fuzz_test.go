@@ -65,7 +65,7 @@ func TestHostileBodies(t *testing.T) {
 			func() error { _, err := decode(body); return err },
 			func() error { _, err := nws.DecodeHourly(body, place.Cell{}, time.Time{}); return err },
 		} {
-			feedtest.Bounded(t, func() {
+			feedtest.Small(t, func() {
 				if err := decode(); !errors.Is(err, fault.Invalid) {
 					t.Errorf("%s: error is %v, want %v", name, err, fault.Invalid)
 				}

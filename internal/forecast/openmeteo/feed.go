@@ -104,7 +104,8 @@ func (f *Feed) Notice() string {
 
 // Limits returns the free service's stated limits (https://open-meteo.com/en/terms
 // and /en/pricing): requests count more with more than ten variables or more
-// than two weeks. Paid plans have a monthly limit only.
+// than two weeks. A server of one's own is asked within the same limits. Paid
+// plans have a monthly limit only.
 func (f *Feed) Limits() forecast.Limits {
 	l := forecast.Limits{AtOnce: 1, Weight: weight(len(forecastVariables), forecastDays+pastDays)}
 	if f.ensemble != "" {

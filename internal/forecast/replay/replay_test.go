@@ -25,7 +25,7 @@ func fetch(t *testing.T, cell place.Cell, now time.Time) forecast.Forecast {
 // known or computed, and the same day gives the same weather.
 func TestAnyPlaceAnySeason(t *testing.T) {
 	r := rand.New(rand.NewSource(1))
-	for range 300 {
+	for range 60 {
 		cell := place.CellOf(r.Float64()*180-90, r.Float64()*360-180)
 		now := time.Date(2020+r.Intn(20), 1, 1, 0, r.Intn(366*24*60), 0, 0, time.UTC)
 		fc := fetch(t, cell, now)
