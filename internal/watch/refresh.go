@@ -117,9 +117,6 @@ func (s *Service) ask(ctx context.Context, state CellState) (got []forecast.Fore
 		if errors.Is(err, forecast.ErrNotModified) {
 			fc, err = s.confirmed(ctx, state, fc)
 		}
-		if err == nil {
-			err = fc.Usable()
-		}
 		if err != nil {
 			troubles = append(troubles, trouble{f.Name(), err, wait})
 			continue
