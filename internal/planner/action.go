@@ -14,6 +14,8 @@ type action struct {
 	option *option
 	table  *table
 	total  int
+	from   int // first start allowed
+	way    int // asNow or decided: which of the option's starts is meant
 }
 
 // each calls fn for every way to pour on a morning from a state.
@@ -115,7 +117,7 @@ func (m *model) act(day int, s state, from int, n [mostGroups]uint8, t *table, f
 	opts := m.optionsOf(t, total, from)
 	for i := range opts {
 		o := &opts[i]
-		a := action{n: n, cost: o.cost, option: o, table: t, total: total, next: s}
+		a := action{n: n, cost: o.cost, option: o, table: t, total: total, next: s, from: from, way: decided}
 		for g := range m.seqs {
 			a.next.pos[g] += n[g]
 		}
@@ -343,6 +345,11 @@ func (m *model) readyFor(day int, at float64) ready {
 	return notInSight
 }
 
+// calmRisk is the share of the risk limit up to which a later morning is newly
+// planned. The rest is left so that the next forecast, a little worse, does not
+// undo it at once (judgement).
+const calmRisk = 0.8
+
 // costs returns the expected loss of a day's work by what is known of it.
 func (m *model) costs(t *table, c *cell, rain float64) [4]float64 {
 	f := m.f
@@ -353,9 +360,14 @@ func (m *model) costs(t *table, c *cell, rain float64) [4]float64 {
 		}
 	}
 	now := (f.padDay*(c.lost[0][0]+c.lost[0][1]) + repourDays*(c.any[0][0]+c.any[0][1])) / (t.count[0][0] + t.count[0][1])
-	out := [4]float64{by[0], now, by[1], now}
+	out := [4]float64{by[0] + pourDays, now + pourDays, by[1] + pourDays, now + pourDays}
+	spare := f.risk
+	if t.day > m.first {
+		spare *= calmRisk
+	}
+	limits := [...]float64{f.risk, f.risk, f.risk, spare}
 	for q, w := range [...]float64{c.worstOf[0], c.worst, c.worstOf[1], c.worst} {
-		if w > f.risk+1e-9 {
+		if w > limits[q]+1e-9 {
 			out[q] = math.Inf(1)
 		}
 	}

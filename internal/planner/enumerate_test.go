@@ -237,7 +237,7 @@ func (b *brute) cost(day, i, n int) [3]float64 {
 			now = inf
 		}
 	}
-	c := [3]float64{per(0), now, per(1)}
+	c := [3]float64{per(0) + pourDays, now + pourDays, per(1) + pourDays}
 	b.harm[key] = c
 	b.strips[key] = strip
 	return c
@@ -281,7 +281,7 @@ func TestPolicyEqualsEnumeration(t *testing.T) {
 				if math.Abs(got-want) > 1e-9 {
 					t.Fatalf("%s, signals %v, weather %d: policy %.12f, enumeration %.12f", c.name, signals, i, got, want)
 				}
-				if m.path() == nil {
+				if m.path(nil) == nil {
 					waited++
 				}
 			}

@@ -52,6 +52,7 @@ type standing struct {
 // spread returns the chance that the last pad is placed on each morning, by
 // number, the horizon's and those beyond it.
 func (m *model) spread() []float64 {
+	m.outlook()
 	at := make([]float64, m.days+longest)
 	now := map[standing]float64{{}: 1}
 	var order []standing // so that sums come out the same every time

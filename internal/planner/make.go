@@ -35,8 +35,7 @@ func Make(job Job) (*Result, error) {
 		return nil, err
 	}
 	m := newModel(f, f.first(), true)
-	path := m.path()
-	path = m.keep(path)
+	path := m.path(f.habitOf(job.Last))
 	res := &Result{Plan: f.plan(m, path)}
 	res.Mornings = f.score(m, path)
 	return res, nil
@@ -55,19 +54,20 @@ func (f *frame) first() int {
 	return max(0, len(f.days)-1)
 }
 
-// path follows the policy with what is known now: the pours that finish the
-// job if nothing is lost and the forecast stays as it is.
-func (m *model) path() []planned {
+// path follows the policy with what is known now, and the habit where that
+// costs little: the pours that finish the job if nothing is lost and the
+// forecast stays as it is.
+func (m *model) path(h *habit) []planned {
 	var out []planned
 	var s state
 	for day := m.first; day < m.days && !m.done(&s); day++ {
 		s.forget(day, m.curing)
-		best := m.decide(day, s)
+		best := m.prefer(day, s, m.decide(day, s), h)
 		if best == nil {
 			continue
 		}
 		pads := m.f.taken(m.seqs, s.pos[:len(m.seqs)], best.n[:len(m.seqs)])
-		i := best.option.start[decided]
+		i := m.keptStart(day, best, h)
 		out = append(out, planned{day: day, start: m.f.days[day].starts[i], index: i, pads: pads, table: best.table,
 			cell: &best.table.cells[i][best.total-1], before: s})
 		s = best.next

@@ -9,7 +9,8 @@ import (
 // A policy decides, morning by morning, which pads to pour with the newest
 // forecast. Its value is the expected loss from a state on: mornings until the
 // last pad is placed, both ends counted, plus lost_pad_days for every pad
-// expected to be lost, plus repourDays where any is lost. Before each later
+// expected to be lost, plus repourDays where any is lost and pourDays for every
+// morning of work. Before each later
 // morning more will be known than now; how much is what the skill of forecasts
 // by lead says. The policy is found by dynamic programming over the state: how
 // far each sequence of pads has come, and which pads poured lately are not
@@ -18,6 +19,10 @@ import (
 // repourDays is how much longer the job is expected to take when a pad must be
 // poured again (judgement: one more morning).
 const repourDays = 1.0
+
+// pourDays is what a morning of work costs beside the morning itself, so that
+// one pad is not poured for its own sake (judgement).
+const pourDays = 0.02
 
 // skills is the skill of rain forecasts against climatology by days of lead
 // (Brier skill score): a day ahead 0.45, three days 0.25, a week nothing, on
@@ -95,7 +100,7 @@ type optionKey struct {
 // pads are stripped, and cured, at the same time.
 type option struct {
 	strip, cured ready
-	start        [4]int     // by signal (dry, as now, rain), then as now under the stated limits
+	start        [4]int     // dry, as now, rain, decided
 	cost         [4]float64 // +Inf where it may not be done
 }
 
@@ -104,7 +109,7 @@ const (
 	ifDry = iota
 	asNow
 	ifRain
-	decided // as now, with the chances that are stated
+	decided // as now, for pours not planned before
 )
 
 func newModel(f *frame, first int, signals bool) *model {
@@ -133,7 +138,6 @@ func newModel(f *frame, first int, signals bool) *model {
 	for i := range m.values {
 		m.values[i] = map[state]float64{}
 	}
-	m.outlook()
 	return m
 }
 
@@ -242,10 +246,13 @@ func (s *state) forget(day int, curing bool) {
 	s.lates = keep
 }
 
-// outlook sets what is expected beyond the horizon: the mornings, on average,
+// outlook sets, once, what is expected beyond the horizon: the mornings, on average,
 // that a day's pour takes when each is decided with a forecast of a morning's
 // skill, in the mixture of weathers that the horizon holds.
 func (m *model) outlook() {
+	if m.perDay > 0 {
+		return
+	}
 	const worst = 30.0 // mornings for one pour, where nothing in sight is fit (judgement)
 	m.beyond = worst
 	var cost [3]float64
@@ -307,6 +314,7 @@ func (m *model) flat() []int {
 // after returns the expected loss beyond the horizon: the mornings' pours that
 // are needed, each as long as outlook says.
 func (m *model) after(s *state) float64 {
+	m.outlook()
 	pours := 0.0
 	carried := 0
 	for g := range m.seqs {

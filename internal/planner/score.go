@@ -186,10 +186,10 @@ func (m *model) possible(day int, s state) *action {
 	var best *action
 	s.forget(day, m.curing)
 	m.each(day, s, func(a *action) {
-		if math.IsInf(a.cost[decided], 1) {
+		if math.IsInf(a.cost[asNow], 1) {
 			return
 		}
-		if best == nil || a.total > best.total || a.total == best.total && a.cost[decided] < best.cost[decided]-1e-12 {
+		if best == nil || a.total > best.total || a.total == best.total && a.cost[asNow] < best.cost[asNow]-1e-12 {
 			c := *a
 			best = &c
 		}
@@ -215,7 +215,7 @@ func (f *frame) morning(m *model, day int, s state, p *planned) Morning {
 		out.Pads = f.padTimes(shown)
 		out.Window = f.window(p, shown)
 	case can != nil:
-		i := can.option.start[decided]
+		i := can.option.start[asNow]
 		pads := f.taken(m.seqs, s.pos[:len(m.seqs)], can.n[:len(m.seqs)])
 		shown = f.detail(day, d.starts[i], pads, can.table.cells[i][can.total-1].rule)
 	case start >= 0:
