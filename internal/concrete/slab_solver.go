@@ -301,8 +301,7 @@ func (s *Solver) cure(k *course, last float64) {
 		dt := s.next(stepAfter)
 		s.hour += dt
 		i := int(math.Floor(s.hour - dt/2))
-		s.env.enter(i)
-		air := along(s.env.a.air, s.env.b.air, s.hour-float64(i))
+		air := along(s.env.air(i), s.env.air(i+1), s.hour-float64(i))
 		m := s.now
 		m.hours, m.low = s.hour-s.placed, air
 		g := gainAt(s.gain, air)

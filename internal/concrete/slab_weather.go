@@ -90,7 +90,7 @@ func (s *sheath) meet(r *surroundings, x, wet float64) {
 
 // at works out hour i.
 func (s *sheath) at(i int) instant {
-	air := s.read(s.w.AirC, i, math.Min, math.NaN())
+	air := s.air(i)
 	humidity := s.read(s.w.HumidityPct, i, math.Min, unknownHumidity)
 	wind := max(0, s.read(s.w.WindMS, i, math.Max, unknownWindMS)) * s.site.WindFactor
 	cloud := min(1, max(0, s.read(s.w.CloudPct, i, math.Min, 0)/100))
@@ -138,11 +138,14 @@ func (s *sheath) read(v []float64, i int, worse func(x, y float64) float64, none
 	return worse(v[before], v[after])
 }
 
+// air returns the air temperature of hour i.
+func (s *sheath) air(i int) float64 { return s.read(s.w.AirC, i, math.Min, math.NaN()) }
+
 // mean returns the mean air temperature of the hours from to until.
 func (s *sheath) mean(from, until int) float64 {
 	sum := 0.0
 	for i := from; i < until; i++ {
-		sum += s.read(s.w.AirC, i, math.Min, math.NaN())
+		sum += s.air(i)
 	}
 	return sum / float64(until-from)
 }
