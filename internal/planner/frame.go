@@ -109,7 +109,11 @@ func (f *frame) clockPtr(min float64) *time.Time {
 }
 
 // newFrame checks a job and makes it ready. The job has weather.
-func newFrame(job *Job) (*frame, error) {
+func newFrame(job *Job) (*frame, error) { return newFrameLike(job, nil) }
+
+// newFrameLike makes a job ready that differs from another's in what is tried
+// only: members and slabs are shared.
+func newFrameLike(job *Job, like *frame) (*frame, error) {
 	if err := job.check(); err != nil {
 		return nil, err
 	}
@@ -120,7 +124,11 @@ func newFrame(job *Job) (*frame, error) {
 	f.whatIf()
 	f.crew = crew{people: f.spec.Crew.People, setUp: f.spec.Crew.SetUpMin, cleanUp: f.spec.Crew.CleanUpMin}
 	f.line = newTimeline(f.crew.people)
-	f.index()
+	if like != nil {
+		f.skies, f.byTrk, f.halves, f.memo = like.skies, like.byTrk, like.halves, like.memo
+	} else {
+		f.index()
+	}
 	if err := f.slots(); err != nil {
 		return nil, err
 	}
@@ -174,11 +182,18 @@ func (f *frame) whatIf() {
 	}
 }
 
+// blanketR is the resistance of an insulating blanket that the builder does not
+// give one for, m2 K/W (common practice: about 10 mm of closed-cell foam).
+const blanketR = 0.35
+
 func (f *frame) coverResistance(kind string) float64 {
 	for _, c := range f.spec.Stock.Covers {
 		if c.Kind == kind && c.ResistanceM2KW != nil {
 			return *c.ResistanceM2KW
 		}
+	}
+	if kind == "blanket" {
+		return blanketR
 	}
 	return 0
 }

@@ -230,6 +230,7 @@ func (f *frame) morning(m *model, day int, s state, p *planned) Morning {
 	f.verdict(&out, m, day, s, p, can, shown)
 	f.cautions(&out, d, shown, p != nil)
 	f.settleVerdict(&out)
+	out.Remedies = f.remedies(m, &out, day, s, shown)
 	out.Chart = f.chart(d, shown)
 	return out
 }
