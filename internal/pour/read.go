@@ -40,8 +40,20 @@ func (n *Node) Read(into any) error {
 
 // ReadSpec reads a project, filling in the defaults, and validates it. The
 // error names every fault of form and of rule together.
-func ReadSpec(n *Node) (Spec, error) {
+func ReadSpec(n *Node) (Spec, error) { return readSpec(n, DefaultSpec()) }
+
+// ReadChanged is ReadSpec for a project from which a change may have taken
+// members away. What is gone gets its default, but a figure that may be unknown
+// is unknown then: whoever takes the price away has no price.
+func ReadChanged(n *Node) (Spec, error) {
 	s := DefaultSpec()
+	if n.Kind == ObjectNode && n.Get("mix") != nil {
+		s.Mix.CementFraction, s.Mix.PricePerBag = nil, nil
+	}
+	return readSpec(n, s)
+}
+
+func readSpec(n *Node, s Spec) (Spec, error) {
 	form := n.Read(&s)
 	s.Normalize()
 	return s, Together(form, s.Validate())

@@ -11,7 +11,7 @@ import (
 	"dryslot/internal/fault"
 )
 
-func readSpec(body string) (Spec, error) {
+func readText(body string) (Spec, error) {
 	n, err := Parse([]byte(body))
 	if err != nil {
 		return Spec{}, err
@@ -22,7 +22,7 @@ func readSpec(body string) (Spec, error) {
 const least = `{"name":"Well head","latitude":1,"longitude":2,"pads":[{"name":"A","length_m":1,"width_m":1,"thickness_m":0.1}]}`
 
 func TestTheLeastProjectHasTheDefaults(t *testing.T) {
-	s, err := readSpec(least)
+	s, err := readText(least)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -35,7 +35,7 @@ func TestTheLeastProjectHasTheDefaults(t *testing.T) {
 }
 
 func TestAPartKeepsTheOtherDefaults(t *testing.T) {
-	s, err := readSpec(strings.Replace(least, `"latitude"`, `"crew":{"people":3.0,"earliest_start":"07:15"},"latitude"`, 1))
+	s, err := readText(strings.Replace(least, `"latitude"`, `"crew":{"people":3.0,"earliest_start":"07:15"},"latitude"`, 1))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -58,7 +58,7 @@ func TestWhatCantBeRead(t *testing.T) {
 }
 
 func TestFaultsOfFormAndRuleComeTogether(t *testing.T) {
-	_, err := readSpec(`{"name":5,"latitude":"north","longitude":999,"colour":"red","crew":{"earliest_start":"6 am","days":"mon","peple":2},
+	_, err := readText(`{"name":5,"latitude":"north","longitude":999,"colour":"red","crew":{"earliest_start":"6 am","days":"mon","peple":2},
 		"stock":{"deliveries":[{"date":"2026-02-30","bags":1.5}]},"units":null,
 		"pads":[{"name":"A","length_m":1,"width_m":1},{"name":"B","length_m":1,"width_m":1,"thickness_m":7,"after":{}}]}`)
 	if !errors.Is(err, fault.Invalid) {
@@ -81,12 +81,12 @@ func TestFaultsOfFormAndRuleComeTogether(t *testing.T) {
 
 func TestNumbers(t *testing.T) {
 	for _, v := range []string{"1e400", "-1e999", "true", `"1"`, "null", "[]"} {
-		if _, err := readSpec(strings.Replace(least, `"latitude":1`, `"latitude":`+v, 1)); !errors.Is(err, fault.Invalid) {
+		if _, err := readText(strings.Replace(least, `"latitude":1`, `"latitude":`+v, 1)); !errors.Is(err, fault.Invalid) {
 			t.Errorf("latitude %s: %v", v, err)
 		}
 	}
 	for v, ok := range map[string]bool{"2": true, "2.0": true, "2e0": true, "2.5": false, "1e30": false, "99999999999999999999": false} {
-		_, err := readSpec(strings.Replace(least, `"latitude":1`, `"latitude":1,"crew":{"people":`+v+`}`, 1))
+		_, err := readText(strings.Replace(least, `"latitude":1`, `"latitude":1,"crew":{"people":`+v+`}`, 1))
 		if (err == nil) != ok {
 			t.Errorf("people %s: %v", v, err)
 		}
@@ -109,7 +109,7 @@ func TestWrittenProjectsReadBack(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		back, err := readSpec(string(body))
+		back, err := readText(string(body))
 		if err != nil {
 			t.Fatalf("%s: %v", body, err)
 		}
@@ -131,7 +131,7 @@ func FuzzReadSpec(f *testing.F) {
 		f.Add([]byte(s))
 	}
 	f.Fuzz(func(t *testing.T, body []byte) {
-		s, err := readSpec(string(body))
+		s, err := readText(string(body))
 		if err != nil {
 			var fe *fault.Error
 			if !errors.As(err, &fe) || fe.Kind != fault.Invalid && fe.Kind != fault.Unreadable {
@@ -151,7 +151,7 @@ func FuzzReadSpec(f *testing.F) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if back, err := readSpec(string(again)); err != nil || !reflect.DeepEqual(back, s) {
+		if back, err := readText(string(again)); err != nil || !reflect.DeepEqual(back, s) {
 			t.Fatalf("%s reads back as %+v, %v", again, back, err)
 		}
 	})

@@ -96,6 +96,9 @@ func TestEveryRouteAnswersInItsFields(t *testing.T) {
 		if same := get("morning", base+"/mornings/2025-07-28"); text(same) != text(tomorrow) {
 			t.Error("tomorrow is not the date that it is")
 		}
+		if f.Get("members").Text != tomorrow.Get("forecast").Get("members").Text {
+			t.Errorf("members: %s of the forecast, %s of the morning", f.Get("members").Text, tomorrow.Get("forecast").Get("members").Text)
+		}
 		get("morning", base+"/mornings/today")
 		if tomorrow.Get("score").Kind != pour.NumberNode || tomorrow.Get("forecast").Get("feed").Text != "open-meteo" {
 			t.Errorf("tomorrow: %.600s", text(tomorrow))

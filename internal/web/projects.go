@@ -169,7 +169,7 @@ func patched(old pour.Spec, answered *projectView, patch *pour.Node) (pour.Spec,
 		return old, err
 	}
 	patch, readOnly := withoutWorkedOut(patch, view)
-	spec, err := pour.ReadSpec(merge(before, patch))
+	spec, err := pour.ReadChanged(merge(before, patch))
 	if err := pour.Together(readOnly, err); err != nil {
 		return old, err
 	}

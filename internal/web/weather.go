@@ -3,6 +3,7 @@ package web
 import (
 	"context"
 	"fmt"
+	"math"
 	"net/http"
 	"time"
 
@@ -22,7 +23,7 @@ type forecastView struct {
 	IssuedAt    *time.Time `json:"issued_at"`
 	FetchedAt   *time.Time `json:"fetched_at"`
 	AgeMin      *int       `json:"age_min" doc:"Minutes since it was issued, where the feed says, else since it was fetched"`
-	Members     *int       `json:"members" doc:"Equally likely runs; 1: one run with hourly chances"`
+	Members     *int       `json:"members" doc:"Equally likely weathers that plans draw from it"`
 	Attribution *string    `json:"attribution"`
 	NextTry     *time.Time `json:"next_try"`
 	Trouble     *string    `json:"trouble" doc:"Why the last try failed; null: it did not"`
@@ -78,7 +79,7 @@ func (s *server) getForecast(ctx context.Context, c *call, in *InProject) (*repl
 		} else if fault.KindOf(err) != fault.NotFound {
 			return err
 		}
-		kept, err := planned(ctx, tx, p.ID, cell)
+		kept, members, err := planned(ctx, tx, p.ID, cell)
 		if fault.KindOf(err) == fault.NotFound {
 			inZone(v, zone)
 			return nil
@@ -86,7 +87,7 @@ func (s *server) getForecast(ctx context.Context, c *call, in *InProject) (*repl
 		if err != nil {
 			return err
 		}
-		v.fill(kept.Forecast, s.Clock())
+		v.fill(kept.Forecast, members, s.Clock())
 		if v.Verification, err = s.verification(ctx, tx, kept); err != nil {
 			return err
 		}
@@ -96,31 +97,38 @@ func (s *server) getForecast(ctx context.Context, c *call, in *InProject) (*repl
 	return &reply[forecastView]{Body: v}, err
 }
 
-// planned returns the forecast that the current plan was made from, else the
-// newest one of the cell.
-func planned(ctx context.Context, tx watch.Tx, project string, cell place.Cell) (watch.KeptForecast, error) {
+// planned returns the forecast that the current plan was made from, or the
+// cell's newest when that is kept no more, and how many equally likely
+// weathers the plan drew from it. Before the first plan there is none: a
+// forecast appears together with its plan.
+func planned(ctx context.Context, tx watch.Tx, project string, cell place.Cell) (kept watch.KeptForecast, members int, err error) {
 	plan, err := tx.CurrentPlan(ctx, project)
-	if err == nil && plan.ForecastID != 0 {
-		if kept, err := tx.ForecastByID(ctx, plan.ForecastID); fault.KindOf(err) != fault.NotFound {
-			return kept, err
-		}
-	} else if err != nil && fault.KindOf(err) != fault.NotFound {
-		return watch.KeptForecast{}, err
+	if err != nil {
+		return kept, 0, err
 	}
-	return tx.Forecast(ctx, cell)
+	if kept, err = tx.ForecastByID(ctx, plan.ForecastID); fault.KindOf(err) == fault.NotFound {
+		kept, err = tx.Forecast(ctx, cell)
+	}
+	members = max(1, len(kept.Forecast.Members))
+	if len(plan.Mornings) > 0 && plan.Mornings[0].Forecast != nil {
+		members = plan.Mornings[0].Forecast.Members
+	}
+	return kept, members, err
 }
 
-func (v *forecastView) fill(f forecast.Forecast, now time.Time) {
+func (v *forecastView) fill(f forecast.Forecast, members int, now time.Time) {
 	first := f.Sources[0] // a kept forecast has a source
-	fetched, age, members := first.FetchedAt, int(now.Sub(f.AgedFrom()).Minutes()), max(1, len(f.Members))
+	fetched, age := first.FetchedAt, int(now.Sub(f.AgedFrom()).Minutes())
 	v.Feed, v.IssuedAt, v.FetchedAt, v.AgeMin, v.Members, v.Attribution = &first.Feed, first.IssuedAt, &fetched, &age, &members, &first.Attribution
 	for i := range f.Hours {
 		h := &f.Hours[i]
 		get := func(n forecast.Variable) *float64 {
-			if o := h.Get(n); o.Known {
-				return &o.V
+			o := h.Get(n)
+			if !o.Known {
+				return nil
 			}
-			return nil
+			v := math.Round(o.V*1000) / 1000 // conversions leave crumbs
+			return &v
 		}
 		hv := hourView{Time: h.Start, AirC: get(forecast.AirC), HumidityPct: get(forecast.HumidityPct), DewPointC: get(forecast.DewPointC),
 			WindMS: get(forecast.WindMS), GustMS: get(forecast.GustMS), CloudPct: get(forecast.CloudPct), ShortwaveWM2: get(forecast.ShortwaveWM2),
