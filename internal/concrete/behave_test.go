@@ -72,7 +72,7 @@ func TestAWarmMorning(t *testing.T) {
 		b := Behave(c)
 		checkedtest.Between(t, checkedtest.CommonPractice+": finishing begins an hour or so after placing", "hours", b.FinishFrom.Hours(), 0.9, 1.9)
 		checkedtest.Between(t, checkedtest.CommonPractice+": stripped the next morning", "hours", b.StripFrom.Hours(), 12, 24)
-		checkedtest.Between(t, "foot traffic after 24 to 48 h, earlier when warm", "hours", b.WalkFrom.Hours(), 9, 48)
+		checkedtest.Between(t, checkedtest.CommonPractice+": walked on after a day or two, sooner when warm", "hours", b.WalkFrom.Hours(), 9, 48)
 		checkedtest.Between(t, "ACI 308: 7 days or 70 % of strength, from memory", "days", b.CuredBy.Hours()/24, 3, 7)
 	}
 }
