@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"log/slog"
+	"strings"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -20,6 +21,11 @@ import (
 // still due in a row of ours, and is asked for again.
 const attempts = 4
 
+// connections is how many connections a process opens at most unless its URL
+// says pool_max_conns: the queue's listener and leader hold one each, and a
+// page must not wait for a plan. PostgreSQL takes 100 by default.
+const connections = 16
+
 // Store keeps everything in PostgreSQL. It is safe for use by many goroutines.
 type Store struct {
 	pool  *pgxpool.Pool
@@ -35,6 +41,9 @@ func Open(ctx context.Context, url string) (*Store, error) {
 	config, err := pgxpool.ParseConfig(url)
 	if err != nil {
 		return nil, fault.Wrap(fault.Invalid, "DATABASE_URL can't be used", err)
+	}
+	if !strings.Contains(url, "pool_max_conns") {
+		config.MaxConns = connections
 	}
 	pool, err := pgxpool.NewWithConfig(ctx, config)
 	if err != nil {

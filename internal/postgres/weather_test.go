@@ -224,3 +224,33 @@ func TestCellsThatNobodyPlansFromRest(t *testing.T) {
 		t.Errorf("after the project went due are %v", got)
 	}
 }
+
+// An operator may add a partition for each day, and drop old ones.
+func TestForecastsPartitionedByDay(t *testing.T) {
+	w := newWorld(t)
+	adminExec(t, w.db, `set role dryslot_owner; create table forecasts_day partition of forecasts for values from ('2026-04-14') to ('2026-04-15')`)
+	var ids []int64
+	w.system(t, func(ctx context.Context, tx watch.SystemTx) error {
+		for _, at := range []time.Time{noon, noon.Add(24 * time.Hour)} {
+			kept, err := tx.KeepForecast(ctx, aForecast(at), at)
+			if err != nil {
+				return err
+			}
+			ids = append(ids, kept.ID)
+		}
+		return nil
+	})
+	if got := query[int64](t, w, "select id from forecasts_day"); got != ids[0] {
+		t.Errorf("the day's partition holds forecast %d, want %d", got, ids[0])
+	}
+	adminExec(t, w.db, `drop table forecasts_day`)
+	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+		_, err := tx.ForecastByID(ctx, ids[0])
+		wantKind(t, "a forecast whose partition was dropped", err, fault.NotFound)
+		newest, err := tx.Forecast(ctx, quayCell)
+		if newest.ID != ids[1] {
+			t.Errorf("the newest forecast is %d, want %d", newest.ID, ids[1])
+		}
+		return err
+	})
+}

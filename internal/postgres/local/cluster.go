@@ -130,7 +130,7 @@ func (s *Server) readPasswords(clusterThere bool) error {
 		return fmt.Errorf("local: the database's passwords: %w", err)
 	}
 	if clusterThere {
-		return fault.Wrap(fault.Unavailable, fmt.Sprintf("the database in %s has passwords that %s held: put it back, or name another folder in DRYSLOT_DATA", s.cluster(), path), err)
+		return fault.Wrap(fault.Unavailable, fmt.Sprintf("the database in %s has passwords that %s held: put it back, name another folder in DRYSLOT_DATA, or remove %s to begin with an empty database", s.cluster(), path, s.home), err)
 	}
 	s.passwords = passwords{newPassword(), newPassword(), newPassword()}
 	if b, err = json.Marshal(s.passwords); err != nil {
