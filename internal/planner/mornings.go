@@ -21,6 +21,7 @@ func (f *frame) mornings() {
 		d.bags = f.bagsBy(d.date)
 		f.hoursOf(d)
 		f.callOff(d)
+		f.breakOut(d)
 		if d.date.Before(today) {
 			d.off = "the day is over"
 		}
@@ -65,6 +66,17 @@ func (f *frame) callOff(d *morning) {
 			d.off = "it was called off"
 		} else if p, ok := f.byName[s.Pad]; ok {
 			d.skip[p] = true
+		}
+	}
+}
+
+// breakOut keeps a lost pad off the day of its loss: it is found and broken
+// out that evening, and may be poured again from the next morning on.
+func (f *frame) breakOut(d *morning) {
+	for i := range f.pads {
+		r := &f.pads[i].rec
+		if r.State == pour.Lost && r.LostAt != nil && !unit.DateOf(*r.LostAt, f.zone).Before(d.date) {
+			d.skip[i] = true
 		}
 	}
 }
