@@ -215,11 +215,9 @@ func (doc *document) checkUnits() error {
 	return bad.Err(Name + ": the document is not of its stated form")
 }
 
-func field(name string) string { return "properties.timeseries." + name }
-
 func putInstant(d *forecast.Draft, h int, in *instant, step int) {
 	for _, v := range instants {
-		d.Put(h, v.variable, v.of(in).Float(), field(v.name), step)
+		d.Put(h, v.variable, v.of(in).Float(), v.name, step)
 	}
 }
 
@@ -232,7 +230,7 @@ func between(d *forecast.Draft, h, step int, a, b *instant, index int) {
 			continue
 		}
 		for k := 1; k < step; k++ {
-			d.PutComputed(h+k, v.variable, x.V+(y.V-x.V)*float64(k)/float64(step), field(v.name), index)
+			d.PutComputed(h+k, v.variable, x.V+(y.V-x.V)*float64(k)/float64(step), v.name, index)
 		}
 	}
 }
@@ -247,11 +245,11 @@ func putBlock(d *forecast.Draft, h, hours int, b *block, step int) {
 	}
 	for k := h; k < h+hours; k++ {
 		amount := b.Details.Amount.Float() / float64(hours)
-		d.Put(k, forecast.RainMM, amount, field("precipitation_amount"), step)
-		d.Put(k, forecast.RainChance, b.Details.ChanceOfRain.Float()/100, field("probability_of_precipitation"), step)
-		d.Put(k, forecast.ThunderChance, thunder.Float(), field("probability_of_thunder"), step)
+		d.Put(k, forecast.RainMM, amount, "precipitation_amount", step)
+		d.Put(k, forecast.RainChance, b.Details.ChanceOfRain.Float()/100, "probability_of_precipitation", step)
+		d.Put(k, forecast.ThunderChance, thunder.Float(), "probability_of_thunder", step)
 		if snow.Known {
-			d.Put(k, forecast.SnowMM, snow.V*amount, field("precipitation_amount"), step)
+			d.Put(k, forecast.SnowMM, snow.V*amount, "precipitation_amount", step)
 		}
 		if hours > 1 && b.Details.ChanceOfRain.Known {
 			d.ChanceOver(k, hours)

@@ -286,6 +286,7 @@ func wetEvent(spans []interval) forecast.WetEvent {
 }
 
 func putLayer(d *forecast.Draft, l mapped, spans []interval, bad *fault.List) {
+	field := "properties." + l.name + ".values"
 	for k, span := range spans {
 		v := l.layer.Values[k].Value
 		if !v.Known {
@@ -302,7 +303,7 @@ func putLayer(d *forecast.Draft, l mapped, spans []interval, bad *fault.List) {
 		}
 		h, _ := d.Index(span.start)
 		for i := range span.hours {
-			d.Put(h+i, l.variable, x, "properties."+l.name+".values", k)
+			d.Put(h+i, l.variable, x, field, k)
 		}
 	}
 }
