@@ -104,6 +104,9 @@ func (c *checker) known(d Day, t Timed) {
 	if poured(c.rec[t.Pad].State) {
 		c.fault("%s on %s: it is %s already", t.Pad, d.Date, c.rec[t.Pad].State)
 	}
+	if r := c.rec[t.Pad]; r.State == pour.Lost && r.LostAt != nil && !unit.DateOf(*r.LostAt, c.s.Zone).Before(d.Date) {
+		c.fault("%s on %s: it was lost that day, and is broken out in the evening", t.Pad, d.Date)
+	}
 	c.timed[t.Pad] = t
 }
 

@@ -62,6 +62,10 @@ func TestEachBrokenRuleIsNamed(t *testing.T) {
 		"poured already": {func(s *check.Situation, _ []check.Day) {
 			s.Records = []pour.PadRecord{{Pad: "A", State: pour.Stripped}}
 		}, "already"},
+		"lost that day": {func(s *check.Situation, _ []check.Day) {
+			lost := at(day, "05:00")
+			s.Records = []pour.PadRecord{{Pad: "A", State: pour.Lost, LostAt: &lost}}
+		}, "lost that day"},
 		"day off":     {func(s *check.Situation, _ []check.Day) { s.Spec.Crew.Days = []string{"wed"} }, "does not work"},
 		"too early":   {func(s *check.Situation, _ []check.Day) { s.Spec.Crew.EarliestStart = 7*60 + 5 }, "earliest start"},
 		"too late":    {func(s *check.Situation, _ []check.Day) { s.Spec.Crew.LatestFinish = 10 * 60 }, "latest finish"},
