@@ -27,3 +27,18 @@ test: setup lint ## everything, with the race detector; then each published sour
 	DRYSLOT_CHECKS="$$checks" $(GO) test -race -timeout 15m ./...; \
 	echo; echo "checks  source"; \
 	LC_ALL=C sort "$$checks" | uniq -c | sort -rn | awk '{n=$$1; $$1=""; printf "%6d %s\n", n, $$0; s+=n} END {printf "%6d  in all\n", s; exit s==0}'
+
+# Each decoder is fuzzed for FUZZTIME; a finding is kept by Go beside its test.
+FUZZTIME ?= 10m
+FUZZERS := openmeteo:FuzzDecodeForecast openmeteo:FuzzDecodeEnsemble metnorway:FuzzDecode nws:FuzzDecodeGrid nws:FuzzDecodeHourly nws:FuzzDecodePoint
+
+fuzz: ## every decoder for FUZZTIME (10m); FUZZERS names them
+	@for f in $(FUZZERS); do \
+		$(GO) test -run='^$$' -fuzz="^$${f#*:}$$" -fuzztime=$(FUZZTIME) -fuzzminimizetime=10x ./internal/forecast/$${f%%:*} | tee /tmp/fuzz.$$$$ ; \
+		echo "$${f%%:*}_$${f#*:}: $$(grep -o 'execs: [0-9]*' /tmp/fuzz.$$$$ | tail -1 | grep -o '[0-9]*') execs" >> /tmp/fuzz.figures.$$$$; \
+	done; cat /tmp/fuzz.figures.$$$$; rm -f /tmp/fuzz.$$$$ /tmp/fuzz.figures.$$$$
+
+bench: ## figures of speed and of nearness to the optimum, as ratios taken in one run
+	@out=$$(mktemp); trap 'rm -f "$$out"' EXIT; \
+	$(GO) test -run='^$$' -bench=. ./internal/concrete ./internal/forecast/... ./internal/planner/... | tee "$$out"; \
+	echo; grep -E '^[a-z0-9_]+: [-+.e0-9]+ [^ ]+$$' "$$out"
