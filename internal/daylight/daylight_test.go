@@ -271,6 +271,33 @@ func TestLibraryAndIterationAgree(t *testing.T) {
 	}
 }
 
+// Quick is Of without the library: the same case and twilight, and sunrise and
+// sunset within what the two may differ by.
+func TestQuickIsOfWithoutTheLibrary(t *testing.T) {
+	r := rand.New(rand.NewPCG(8, 8))
+	for range 4 {
+		date, lat, lon := unit.Date{Year: 2026, Month: 1, Day: 1 + r.IntN(365)}, r.Float64()*140-70, r.Float64()*360-180
+		quick, err := Quick(date, lat, lon, time.UTC)
+		if err != nil {
+			t.Fatal(err)
+		}
+		d, err := Of(date, lat, lon, time.UTC)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if quick.Sunrise.Sub(d.Sunrise).Abs() > agree || quick.Sunset.Sub(d.Sunset).Abs() > agree {
+			t.Errorf("%.2f %.2f %v: %v to %v, Of says %v to %v", lat, lon, date, quick.Sunrise, quick.Sunset, d.Sunrise, d.Sunset)
+		}
+		quick.Sunrise, quick.Sunset = d.Sunrise, d.Sunset
+		if quick != d {
+			t.Errorf("%+v, Of says %+v", quick, d)
+		}
+	}
+	if _, err := Quick(unit.Date{Year: 1800, Month: 1, Day: 1}, 0, 0, time.UTC); err == nil {
+		t.Error("a date beyond the years was taken")
+	}
+}
+
 // TestWhereTheLibraryMisses takes days nearly 24 h long, whose sunset comes
 // after the midnight of any offset: the library answers with an edge of its day.
 func TestWhereTheLibraryMisses(t *testing.T) {

@@ -125,6 +125,12 @@ func scanProjectRef(r pgx.CollectableRow) (watch.ProjectRef, error) {
 	return ref, r.Scan(&ref.Account, &ref.Project)
 }
 
+// CellsWatched implements watch.SystemTx.
+func (t *systemTx) CellsWatched(ctx context.Context, now time.Time) (n int, err error) {
+	err = t.tx.QueryRow(ctx, `select count(*) from cells where next_fetch_at > $1`, now.Add(-24*time.Hour)).Scan(&n)
+	return n, wrap("counting cells", err)
+}
+
 // ProjectsOfCell implements watch.SystemTx.
 func (t *systemTx) ProjectsOfCell(ctx context.Context, cell place.Cell) ([]watch.ProjectRef, error) {
 	rows, err := t.tx.Query(ctx, `select account::text, project::text from due_projects where cell = $1 order by account, project`, cell.Key())

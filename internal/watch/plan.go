@@ -128,7 +128,7 @@ func (st *standing) replay() error {
 
 // make asks the planner.
 func (s *Service) make(ctx context.Context, st *standing, because string, whatIf *planner.WhatIf) (*planner.Result, error) {
-	light, err := s.light.daysFrom(ctx, st.project, st.zone, st.today(), days+1)
+	light, err := daysFrom(st.project, st.zone, st.today(), days+1)
 	if err != nil {
 		return nil, fmt.Errorf("watch: light: %w", err)
 	}

@@ -20,6 +20,9 @@ const (
 	fetchLease   = 90 * time.Second // longer than any fetch lasts
 	fetchRetry   = 30 * time.Second // after a first failure
 	fetchSlowest = 30 * time.Minute // between tries, however many have failed
+	// lostAfter is how long a request under way counts as one of those that a
+	// provider bears at the same time: longer than a job lasts.
+	lostAfter = 25 * time.Second
 	// waitHere is how long a fetch waits for its turn before it goes back to
 	// the queue.
 	waitHere = 3 * time.Second
@@ -56,9 +59,13 @@ func (s *Service) Refresh(ctx context.Context, cell place.Cell) error {
 		return s.recordFailure(ctx, state, now, append(troubles, trouble{err: err}))
 	}
 	merged.Fill()
-	next := now.Add(fetchEvery + jitter(fetchSpread, cell.Key(), now.Hour()))
-	next = later(next, merged.NextFetch)
 	return s.Store.InSystem(ctx, func(ctx context.Context, tx SystemTx) error {
+		cells, err := tx.CellsWatched(ctx, now)
+		if err != nil {
+			return fmt.Errorf("watch: rhythm of fetching: %w", err)
+		}
+		next := now.Add(s.rhythm(cells, got) + jitter(fetchSpread, cell.Key(), now.Hour()))
+		next = later(next, merged.NextFetch)
 		kept, err := tx.KeepForecast(ctx, merged, next)
 		if err != nil {
 			return fmt.Errorf("watch: keep the forecast of %s: %w", cell.Key(), err)
@@ -218,7 +225,7 @@ func (s *Service) take(ctx context.Context, feed string, l forecast.Limits) (giv
 	until := s.wall().Add(waitHere)
 	for {
 		now := s.wall()
-		giveUp = now.Add(fetchLease).Truncate(time.Microsecond)
+		giveUp = now.Add(lostAfter).Truncate(time.Microsecond)
 		var why string
 		err = s.Store.InSystem(ctx, func(ctx context.Context, tx SystemTx) error {
 			st, err := tx.FeedState(ctx, feed)

@@ -1,7 +1,6 @@
 package watch
 
 import (
-	"context"
 	"hash/fnv"
 	"io"
 	"log/slog"
@@ -27,7 +26,6 @@ type Service struct {
 	BaseURL  string // of the pages, put in alerts; without a slash at the end
 	SetClock bool   // Now was set to something else than the wall's time
 
-	light    lightCache
 	weathers weatherCache
 	turns    sync.Map // feed name to its turns in this process, chan struct{}
 }
@@ -80,54 +78,15 @@ func backoff(first, most time.Duration, key string, n int) time.Duration {
 	return d/2 + jitter(d/2, key, n)
 }
 
-// lightCache keeps the light of places and dates: one costs tens of
-// milliseconds to compute.
-type lightCache struct {
-	mu   sync.Mutex
-	days map[lightKey]daylight.Day
-}
-
-type lightKey struct {
-	lat, lon int // hundredths of a degree: within 3 s of the place itself
-	zone     string
-	date     unit.Date
-}
-
-// mostLight bounds the cache: 20,000 places at 11 dates each, about 60 MB.
-const mostLight = 220_000
-
 // daysFrom returns the light of n dates from one on.
-func (c *lightCache) daysFrom(ctx context.Context, p pour.Project, zone *time.Location, from unit.Date, n int) ([]daylight.Day, error) {
-	key := lightKey{lat: hundredths(p.Latitude), lon: hundredths(p.Longitude), zone: zone.String()}
+func daysFrom(p pour.Project, zone *time.Location, from unit.Date, n int) ([]daylight.Day, error) {
 	out := make([]daylight.Day, 0, n)
 	for i := range n {
-		key.date = from.AddDays(i)
-		c.mu.Lock()
-		d, ok := c.days[key]
-		c.mu.Unlock()
-		if !ok {
-			if err := ctx.Err(); err != nil {
-				return nil, err
-			}
-			var err error
-			if d, err = daylight.Of(key.date, float64(key.lat)/100, float64(key.lon)/100, zone); err != nil {
-				return nil, err
-			}
-			c.mu.Lock()
-			if c.days == nil || len(c.days) >= mostLight {
-				c.days = map[lightKey]daylight.Day{}
-			}
-			c.days[key] = d
-			c.mu.Unlock()
+		d, err := daylight.Quick(from.AddDays(i), p.Latitude, p.Longitude, zone)
+		if err != nil {
+			return nil, err
 		}
 		out = append(out, d)
 	}
 	return out, nil
-}
-
-func hundredths(deg float64) int {
-	if deg < 0 {
-		return -int(-deg*100 + 0.5)
-	}
-	return int(deg*100 + 0.5)
 }

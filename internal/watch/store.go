@@ -133,6 +133,9 @@ type SystemTx interface {
 	KeepForecast(ctx context.Context, f forecast.Forecast, next time.Time) (KeptForecast, error)
 	// FetchFailed records why, and when to try again.
 	FetchFailed(ctx context.Context, cell place.Cell, at, next time.Time, why string) error
+	// CellsWatched counts the cells that are fetched: those whose next fetch is
+	// to come, or came due within a day.
+	CellsWatched(ctx context.Context, now time.Time) (int, error)
 	// ProjectsOfCell lists who plans from a cell.
 	ProjectsOfCell(ctx context.Context, cell place.Cell) ([]ProjectRef, error)
 	// DueProjects leases up to limit projects whose time for an alert or a
