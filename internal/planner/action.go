@@ -360,7 +360,7 @@ func (m *model) costs(t *table, c *cell, rain float64) [4]float64 {
 		}
 	}
 	now := (f.padDay*(c.lost[0][0]+c.lost[0][1]) + repourDays*(c.any[0][0]+c.any[0][1])) / (t.count[0][0] + t.count[0][1])
-	out := [4]float64{by[0] + pourDays, now + pourDays, by[1] + pourDays, now + pourDays}
+	out := [4]float64{by[0] + m.perPour, now + m.perPour, by[1] + m.perPour, now + m.perPour}
 	spare := f.risk
 	if t.day > m.first {
 		spare *= calmRisk

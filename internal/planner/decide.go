@@ -34,7 +34,7 @@ func Decide(job Job) (Decision, error) {
 	if err != nil {
 		return Decision{}, err
 	}
-	m := newModel(f, f.first(), true)
+	m := newModel(f, f.first(), true, nil)
 	var s state
 	out := Decision{Date: f.days[m.first].date}
 	s.forget(m.first, m.curing)

@@ -271,7 +271,7 @@ func TestPolicyEqualsEnumeration(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				m := newModel(f, 0, signals)
+				m := newModel(f, 0, signals, nil)
 				if !m.proved {
 					t.Fatalf("%s is not solved exactly", c.name)
 				}

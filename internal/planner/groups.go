@@ -10,12 +10,23 @@ import (
 // mostGroups is how many sequences of pads a policy keeps apart.
 const mostGroups = 4
 
+// leaning is which pads a sequence puts first where the choice is open.
+type leaning uint8
+
+// The leanings: those first that set most others free at once, or those last
+// that hold the fewest others up.
+const (
+	freeSoon leaning = iota
+	holdLittle
+	leanings
+)
+
 // groups splits the pads still to be poured into sequences. The pads of a
 // sequence are taken in its order; pads of different sequences may be taken on
 // the same morning in any mixture. proved tells that nothing is lost by
 // that: the pads are the same to the crew, and in each sequence those come
 // first that set most others free.
-func (f *frame) groups() (seqs [][]int, proved bool) {
+func (f *frame) groups(lean leaning) (seqs [][]int, proved bool) {
 	level := f.levels()
 	byForm := f.formsApart(level)
 	type key struct{ level, form int }
@@ -46,6 +57,9 @@ func (f *frame) groups() (seqs [][]int, proved bool) {
 	placed := map[int]bool{}
 	for _, k := range keys {
 		seq := f.sequence(byKey[k], level, placed, rank)
+		if lean == holdLittle {
+			seq = f.fromBehind(seq)
+		}
 		for _, p := range seq {
 			placed[p] = true
 			rank[p] = len(placed)
@@ -209,6 +223,53 @@ func (f *frame) sequence(group, level []int, placed map[int]bool, rank []int) []
 		}
 		done[left[best]] = true
 		out = append(out, left[best])
+		left = append(left[:best], left[best+1:]...)
+	}
+	return out
+}
+
+// fromBehind orders a sequence from its end: last comes the pad that holds up
+// the fewest others, and so on. A sequence with an order of its own is kept.
+func (f *frame) fromBehind(seq []int) []int {
+	in := map[int]bool{}
+	for _, p := range seq {
+		in[p] = true
+	}
+	waits := map[int][]int{} // of each pad outside, those of the sequence that it waits for
+	holds := map[int][]int{}
+	for q := range f.pads {
+		for _, a := range f.pads[q].after {
+			if !f.pads[q].left || !in[a.pad] {
+				continue
+			}
+			if in[q] {
+				return seq
+			}
+			waits[q] = append(waits[q], a.pad)
+			holds[a.pad] = append(holds[a.pad], q)
+		}
+	}
+	left := slices.Clone(seq)
+	held := map[int]bool{}
+	out := make([]int, len(seq))
+	for k := len(seq) - 1; k >= 0; k-- {
+		best, least := -1, 0
+		for i, p := range left {
+			n := 0
+			for _, q := range holds[p] {
+				if !held[q] {
+					n++
+				}
+			}
+			if best < 0 || n <= least {
+				best, least = i, n
+			}
+		}
+		p := left[best]
+		out[k] = p
+		for _, q := range holds[p] {
+			held[q] = true
+		}
 		left = append(left[:best], left[best+1:]...)
 	}
 	return out

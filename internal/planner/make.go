@@ -34,8 +34,9 @@ func Make(job Job) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	m := newModel(f, f.first(), true)
-	path := m.path(f.habitOf(job.Last))
+	h := f.habitOf(job.Last)
+	m := newModel(f, f.first(), true, h)
+	path := m.path(h)
 	res := &Result{Plan: f.plan(m, path)}
 	res.Mornings = f.score(m, path)
 	return res, nil

@@ -76,6 +76,7 @@ type state struct {
 type model struct {
 	f       *frame
 	seqs    [][]int
+	lean    leaning
 	proved  bool
 	curing  bool // some order waits for curing
 	placing bool // some order waits for placing only
@@ -88,6 +89,7 @@ type model struct {
 	options map[optionKey][]option
 	beyond  float64  // mornings that one pour takes beyond the horizon
 	perDay  int      // pads of an ordinary day
+	perPour float64  // pourDays
 	where   [][2]int // of each pad: its sequence and position there
 }
 
@@ -112,9 +114,44 @@ const (
 	decided // as now, for pours not planned before
 )
 
-func newModel(f *frame, first int, signals bool) *model {
-	m := &model{f: f, first: first, days: len(f.days), signals: signals, options: map[optionKey][]option{}}
-	m.seqs, m.proved = f.groups()
+// newModel returns the model of a job that leans the way that is expected to
+// lose least. Where the order is not proved the other leaning is tried too; the
+// last plan's order is kept where it costs little.
+func newModel(f *frame, first int, signals bool, h *habit) *model {
+	m := leaningModel(f, first, signals, freeSoon)
+	if m.proved || !m.uniform {
+		return m
+	}
+	other := leaningModel(f, first, signals, holdLittle)
+	if m.value(first, state{})+m.strange(h) <= other.value(first, state{})+other.strange(h)+1e-9 {
+		return m
+	}
+	return other
+}
+
+// strange is what it costs to leave the order of the last plan.
+func (m *model) strange(h *habit) float64 {
+	if h == nil {
+		return 0
+	}
+	var s state
+	for d := m.first; d < m.days; d++ {
+		if p := h.pours[m.f.days[d].date]; p != nil {
+			n := m.countsOf(p, &s)
+			if n == nil {
+				return keepDay
+			}
+			for g := range n {
+				s.pos[g] += n[g]
+			}
+		}
+	}
+	return 0
+}
+
+func leaningModel(f *frame, first int, signals bool, lean leaning) *model {
+	m := &model{f: f, lean: lean, first: first, days: len(f.days), signals: signals, options: map[optionKey][]option{}, perPour: pourDays}
+	m.seqs, m.proved = f.groups(lean)
 	class := -1
 	m.uniform = true
 	total := 0

@@ -106,7 +106,7 @@ func (f *frame) try(m *model, w WhatIf, i int, s state) (Morning, bool) {
 	if err != nil {
 		return Morning{}, false
 	}
-	k := newModel(g, m.first, false)
+	k := leaningModel(g, m.first, false, m.lean)
 	if (len(w.Pads) > 0 || w.EarliestStart != nil) && s != (state{}) {
 		return Morning{}, false // where the job stands is counted in pads and starts of the plan
 	}

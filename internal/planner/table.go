@@ -48,6 +48,17 @@ type table struct {
 // tableFor returns the table of a morning and an order of pads.
 func (f *frame) tableFor(day int, order []*work) *table {
 	order = f.fitting(day, order)
+	key := f.tableKey(day, order)
+	t, ok := f.tabs[key]
+	if !ok {
+		t = f.judge(day, order)
+		f.tabs[key] = t
+	}
+	return t
+}
+
+// tableKey names a morning and an order of pads.
+func (f *frame) tableKey(day int, order []*work) string {
 	var b strings.Builder
 	b.WriteString(strconv.Itoa(day))
 	for _, k := range order {
@@ -58,13 +69,7 @@ func (f *frame) tableFor(day int, order []*work) *table {
 			}
 		}
 	}
-	key := b.String()
-	t, ok := f.tabs[key]
-	if !ok {
-		t = f.judge(day, order)
-		f.tabs[key] = t
-	}
-	return t
+	return b.String()
 }
 
 // fitting cuts an order where the crew's hours of a morning could not hold it.
