@@ -1,5 +1,6 @@
 // Command api serves the JSON API and the pages, and, on one machine, works
-// the queue beside them. `api demo` adds a token and a project to look at.
+// the queue beside them. `api demo` adds a token and a project to look at,
+// `api help` lists the settings.
 package main
 
 import (
@@ -25,8 +26,12 @@ func main() {
 
 func run(ctx context.Context, args []string) error {
 	demo := len(args) == 1 && args[0] == "demo"
+	if len(args) == 1 && args[0] == "help" {
+		fmt.Println("usage: api [demo | help]. Settings come from the environment:")
+		return config.Help(os.Stdout)
+	}
 	if len(args) > 0 && !demo {
-		return fmt.Errorf("usage: api [demo]; settings come from the environment")
+		return fmt.Errorf("usage: api [demo | help]; settings come from the environment")
 	}
 	cfg, err := config.Load(os.Getenv)
 	if err != nil {

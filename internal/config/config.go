@@ -92,7 +92,7 @@ func Keys() []Key {
 		{"DRYSLOT_TOKEN", "", "at start, make sure an account with this token (32 characters or more) exists"},
 		{"DRYSLOT_FEEDS", OpenMeteo, "feeds in order of preference: open-meteo, met-norway, nws, replay"},
 		{"OPENMETEO_URL", "the public host", "base address of the feed"},
-		{"OPENMETEO_ENSEMBLE_URL", "the public host", "base address of the feed's ensemble"},
+		{"OPENMETEO_ENSEMBLE_URL", "the public host, none with OPENMETEO_URL", "base address of the ensemble"},
 		{"OPENMETEO_KEY", "", "key of a paid plan"},
 		{"METNORWAY_URL", "the public host", "base address of the feed"},
 		{"NWS_URL", "the public host", "base address of the feed"},

@@ -1,0 +1,23 @@
+package config
+
+import (
+	"fmt"
+	"io"
+	"text/tabwriter"
+)
+
+// Help writes every key of the environment with its default and meaning.
+func Help(w io.Writer) error {
+	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	for _, k := range Keys() {
+		def := k.Default
+		if def == "" {
+			def = "none"
+		}
+		fmt.Fprintf(t, "%s\t%s\t%s\n", k.Name, def, k.Meaning)
+	}
+	if err := t.Flush(); err != nil {
+		return fmt.Errorf("config: help: %w", err)
+	}
+	return nil
+}
