@@ -332,6 +332,9 @@ func TestBadInputs(t *testing.T) {
 			t.Errorf("%d log entries", n)
 		}
 	})
+	if h.errors.Len() > 0 {
+		t.Errorf("the log: %s", h.errors)
+	}
 	if n := len(badInputs()); n < 60 {
 		t.Errorf("only %d bad inputs", n)
 	}

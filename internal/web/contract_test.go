@@ -89,12 +89,20 @@ func TestEveryRouteAnswersInItsFields(t *testing.T) {
 		get("projects", "/v1/projects")
 		get("project", base)
 		m := get("mornings", base+"/mornings?days=3")
-		if n := len(m.Get("items").Array); n != 3 {
-			t.Errorf("%d mornings of 3", n)
+		if n := len(m.Get("items").Array); n != 3 || m.Get("items").Array[0].Get("chart") != nil {
+			t.Errorf("%d mornings of 3, or one with its chart", n)
+		}
+		next := get("mornings", base+"/mornings?limit=4")
+		next = get("mornings", base+"/mornings?limit=200&cursor="+next.Get("next_cursor").Text)
+		if n := len(next.Get("items").Array); n != 6 || next.Get("next_cursor").Kind != pour.NullNode {
+			t.Errorf("%d mornings after 4 of 10", n)
 		}
 		tomorrow := get("morning", base+"/mornings/tomorrow")
 		if same := get("morning", base+"/mornings/2025-07-28"); text(same) != text(tomorrow) {
 			t.Error("tomorrow is not the date that it is")
+		}
+		if tomorrow.Get("chart") == nil {
+			t.Error("a morning by itself has no chart")
 		}
 		if f.Get("members").Text != tomorrow.Get("forecast").Get("members").Text {
 			t.Errorf("members: %s of the forecast, %s of the morning", f.Get("members").Text, tomorrow.Get("forecast").Get("members").Text)

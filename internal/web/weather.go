@@ -157,7 +157,13 @@ func (s *server) listMornings(ctx context.Context, c *call, in *morningsIn) (*re
 			return err
 		}
 		out, err = part(mornings[:min(days, len(mornings))], page, func(m planner.Morning) string { return m.Date.String() })
-		return err
+		if err != nil {
+			return err
+		}
+		for i := range out.Items {
+			out.Items[i].Chart = nil // each date by itself has it
+		}
+		return nil
 	})
 	return &reply[list[planner.Morning]]{Body: out}, err
 }
