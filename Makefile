@@ -4,7 +4,7 @@ SHELL := bash
 .DEFAULT_GOAL := help
 GO ?= go
 
-.PHONY: help run test bench fuzz lint setup
+.PHONY: help run test bench fuzz lint setup load
 
 help: ## list the targets
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 14
@@ -42,3 +42,6 @@ bench: ## figures of speed and of nearness to the optimum, as ratios taken in on
 	@out=$$(mktemp); trap 'rm -f "$$out"' EXIT; \
 	$(GO) test -run='^$$' -bench=. ./internal/concrete ./internal/forecast/... ./internal/planner/... | tee "$$out"; \
 	echo; grep -E '^[a-z0-9_]+: [-+.e0-9]+ [^ ]+$$' "$$out"
+
+load: setup ## 20,000 projects on 2,000 cells, all due at once, against a provider on this machine; takes some ten minutes
+	@$(GO) run ./internal/load/run

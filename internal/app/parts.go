@@ -2,6 +2,7 @@ package app
 
 import (
 	"log/slog"
+	"time"
 
 	"dryslot/internal/config"
 	"dryslot/internal/fault"
@@ -30,11 +31,16 @@ func feeds(cfg config.Config, log *slog.Logger) ([]watch.Feed, error) {
 	return out, nil
 }
 
+// oneAtATime is how long an answer of Open-Meteo is waited for. It bears one
+// request at a time from an address, so that one that hangs holds up every
+// cell; answers take well under a second (judgement).
+const oneAtATime = 5 * time.Second
+
 func feed(name string, cfg config.Config, log *slog.Logger) (watch.Feed, error) {
 	switch name {
 	case config.OpenMeteo:
 		return openmeteo.New(openmeteo.Config{BaseURL: cfg.OpenMeteoURL, EnsembleURL: cfg.OpenMeteoEnsembleURL,
-			Key: cfg.OpenMeteoKey.Reveal(), Contact: cfg.Contact, Log: log})
+			Key: cfg.OpenMeteoKey.Reveal(), Contact: cfg.Contact, Timeout: oneAtATime, Log: log})
 	case config.METNorway:
 		return metnorway.New(metnorway.Config{BaseURL: cfg.METNorwayURL, Contact: cfg.Contact, Log: log})
 	case config.NWS:

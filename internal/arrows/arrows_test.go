@@ -31,6 +31,7 @@ var floors = map[string]int{
 	"cmd/api":      9, "cmd/worker": 9,
 	// Measuring, outside the service: nothing above imports them.
 	"internal/emulate": 4, "internal/backtest": 5, "internal/backtest/run": 9,
+	"internal/load": 7, "internal/load/run": 9,
 }
 
 // onlyImporters names the rooms that alone may import an outside part.

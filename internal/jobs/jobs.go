@@ -51,7 +51,7 @@ const queueOwn = "watch"
 type Options struct {
 	PollOnly bool         // without LISTEN, for poolers that share connections
 	Fetchers int          // fetches at a time; 0: 8
-	Planners int          // plans at a time; 0: one a processor
+	Planners int          // plans at a time; 0: one a processor, one of them left to what waits on others
 	Alerters int          // deliveries at a time; 0: 8
 	Log      *slog.Logger // nil: nobody is told
 }
@@ -75,7 +75,7 @@ func New[TTx any](driver riverdriver.Driver[TTx], s *watch.Service, o Options) (
 	}
 	queues := map[string]river.QueueConfig{
 		watch.QueueFetch: {MaxWorkers: or(o.Fetchers, 8)},
-		watch.QueuePlan:  {MaxWorkers: or(o.Planners, runtime.GOMAXPROCS(0))},
+		watch.QueuePlan:  {MaxWorkers: or(o.Planners, max(1, runtime.GOMAXPROCS(0)-1))},
 		watch.QueueAlert: {MaxWorkers: or(o.Alerters, 8)},
 		queueOwn:         {MaxWorkers: 1},
 	}

@@ -3,6 +3,7 @@ package postgres
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -72,12 +73,15 @@ func (t *systemTx) FeedState(ctx context.Context, feed string) (watch.FeedState,
 	if err != nil {
 		return s, wrap("reading a feed's state", err)
 	}
-	// A row to lock has to be there first.
-	if _, err := t.tx.Exec(ctx, `insert into feed_states (feed, state) values ($1, $2) on conflict (feed) do nothing`, feed, first); err != nil {
-		return s, wrap("reading a feed's state", err)
-	}
 	var doc []byte
-	err = t.tx.QueryRow(ctx, `select state from feed_states where feed = $1 for update`, feed).Scan(&doc)
+	read := func() error {
+		return t.tx.QueryRow(ctx, `select state from feed_states where feed = $1 for update`, feed).Scan(&doc)
+	}
+	if err = read(); errors.Is(err, pgx.ErrNoRows) { // a row to lock has to be there first
+		if _, err = t.tx.Exec(ctx, `insert into feed_states (feed, state) values ($1, $2) on conflict (feed) do nothing`, feed, first); err == nil {
+			err = read()
+		}
+	}
 	if err == nil {
 		err = json.Unmarshal(doc, &s)
 	}

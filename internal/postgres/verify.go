@@ -67,15 +67,13 @@ func (t *systemTx) LoggedRain(ctx context.Context, cell place.Cell, since time.T
 // LockVerification implements watch.SystemVerify.
 func (t *systemTx) LockVerification(ctx context.Context, cell place.Cell, of string) (watch.Verification, error) {
 	v := watch.Verification{Of: of}
-	// A row to lock has to be there first.
-	counts, err := t.lockCounts(ctx, cell.Key(), of)
+	var until, from *time.Time
+	var rain []*float64
+	var doc []byte
+	err := t.lock(ctx, cell.Key(), of, `until, rain_from, rain, counts`, &until, &from, &rain, &doc)
 	if err != nil {
 		return v, err
 	}
-	v.Counts = counts
-	var until, from *time.Time
-	var rain []*float64
-	err = t.tx.QueryRow(ctx, `select until, rain_from, rain from verifications where scope = $1 and stated_of = $2`, cell.Key(), clean(of)).Scan(&until, &from, &rain)
 	v.Until, v.Rain.Start = instant(until), instant(from)
 	for _, mm := range rain {
 		x := math.NaN()
@@ -84,35 +82,46 @@ func (t *systemTx) LockVerification(ctx context.Context, cell place.Cell, of str
 		}
 		v.Rain.MM = append(v.Rain.MM, x)
 	}
-	return v, wrap("reading how forecasts proved", err)
+	return v, readCounts(doc, cell.Key(), &v.Counts)
 }
 
-// lockCounts returns the counts of a scope, its row made if need be and locked.
-func (t *systemTx) lockCounts(ctx context.Context, scope, of string) (forecast.Counts, error) {
-	var counts forecast.Counts
-	empty, err := json.Marshal(counts)
-	if err != nil {
-		return counts, wrap("reading how forecasts proved", err)
+// lock reads columns of a scope's row, locked for this transaction, and made
+// first if it is not there.
+func (t *systemTx) lock(ctx context.Context, scope, of, columns string, into ...any) error {
+	read := func() error {
+		return t.tx.QueryRow(ctx, `select `+columns+` from verifications where scope = $1 and stated_of = $2 for update`, scope, clean(of)).Scan(into...)
 	}
-	if _, err := t.tx.Exec(ctx, `insert into verifications (scope, stated_of, counts) values ($1, $2, $3) on conflict do nothing`, scope, clean(of), empty); err != nil {
-		return counts, wrap("reading how forecasts proved", err)
+	err := read()
+	if errors.Is(err, pgx.ErrNoRows) {
+		empty, e := json.Marshal(forecast.Counts{})
+		if e != nil {
+			return wrap("reading how forecasts proved", e)
+		}
+		if _, err = t.tx.Exec(ctx, `insert into verifications (scope, stated_of, counts) values ($1, $2, $3) on conflict do nothing`, scope, clean(of), empty); err == nil {
+			err = read()
+		}
 	}
-	return t.counts(ctx, scope, of, " for update")
+	return wrap("reading how forecasts proved", err)
+}
+
+func readCounts(doc []byte, scope string, into *forecast.Counts) error {
+	if err := json.Unmarshal(doc, into); err != nil {
+		return fmt.Errorf("postgres: how forecasts of %s proved: %w", scope, err)
+	}
+	return nil
 }
 
 // counts returns the counts of a scope, empty where there are none.
-func (w weather) counts(ctx context.Context, scope, of, lock string) (counts forecast.Counts, err error) {
+func (w weather) counts(ctx context.Context, scope, of string) (counts forecast.Counts, err error) {
 	var doc []byte
-	err = w.tx.QueryRow(ctx, `select counts from verifications where scope = $1 and stated_of = $2`+lock, scope, clean(of)).Scan(&doc)
+	err = w.tx.QueryRow(ctx, `select counts from verifications where scope = $1 and stated_of = $2`, scope, clean(of)).Scan(&doc)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return counts, nil
 	}
-	if err == nil {
-		if e := json.Unmarshal(doc, &counts); e != nil {
-			return counts, fmt.Errorf("postgres: how forecasts of %s proved: %w", scope, e)
-		}
+	if err != nil {
+		return counts, wrap("reading how forecasts proved", err)
 	}
-	return counts, wrap("reading how forecasts proved", err)
+	return counts, readCounts(doc, scope, &counts)
 }
 
 // KeepVerification implements watch.SystemVerify.
@@ -135,10 +144,14 @@ func (t *systemTx) KeepVerification(ctx context.Context, cell place.Cell, v watc
 // CountEverywhere implements watch.SystemVerify.
 func (t *systemTx) CountEverywhere(ctx context.Context, of string, add *forecast.Counts) (forecast.Counts, error) {
 	if add.Pairs() == 0 {
-		return t.counts(ctx, watch.Everywhere, of, "")
+		return t.counts(ctx, watch.Everywhere, of)
 	}
-	counts, err := t.lockCounts(ctx, watch.Everywhere, of)
-	if err != nil {
+	var counts forecast.Counts
+	var doc []byte
+	if err := t.lock(ctx, watch.Everywhere, of, `counts`, &doc); err != nil {
+		return counts, err
+	}
+	if err := readCounts(doc, watch.Everywhere, &counts); err != nil {
 		return counts, err
 	}
 	counts.Merge(add)
@@ -160,9 +173,9 @@ func (t *accountTx) LogRain(ctx context.Context, cell place.Cell, start time.Tim
 
 // Counted implements watch.AccountVerify.
 func (t *accountTx) Counted(ctx context.Context, cell place.Cell, of string) (here, everywhere forecast.Counts, err error) {
-	if here, err = t.counts(ctx, cell.Key(), of, ""); err != nil {
+	if here, err = t.counts(ctx, cell.Key(), of); err != nil {
 		return here, everywhere, err
 	}
-	everywhere, err = t.counts(ctx, watch.Everywhere, of, "")
+	everywhere, err = t.counts(ctx, watch.Everywhere, of)
 	return here, everywhere, err
 }

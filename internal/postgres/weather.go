@@ -24,9 +24,16 @@ type weather struct {
 }
 
 // Enqueue implements watch.Tx and watch.SystemTx.
-func (w weather) Enqueue(ctx context.Context, work watch.Work) error {
-	_, err := w.queue.InsertTx(ctx, w.tx, work, &river.InsertOpts{Queue: work.Queue()})
-	return wrap("adding "+work.Kind()+" to the queue", err)
+func (w weather) Enqueue(ctx context.Context, work ...watch.Work) error {
+	if len(work) == 0 {
+		return nil
+	}
+	jobs := make([]river.InsertManyParams, len(work))
+	for i, one := range work {
+		jobs[i] = river.InsertManyParams{Args: one, InsertOpts: &river.InsertOpts{Queue: one.Queue()}}
+	}
+	_, err := w.queue.InsertManyTx(ctx, w.tx, jobs)
+	return wrap("adding "+work[0].Kind()+" to the queue", err)
 }
 
 const cellColumns = `latitude, longitude, coalesce(forecast, 0), next_fetch_at, last_tried_at, failures, trouble, validator`

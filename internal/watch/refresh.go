@@ -77,10 +77,12 @@ func (s *Service) Refresh(ctx context.Context, cell place.Cell) error {
 		if err != nil {
 			return fmt.Errorf("watch: projects of %s: %w", cell.Key(), err)
 		}
-		for _, r := range refs {
-			if err := tx.Enqueue(ctx, Replan{Account: r.Account, Project: r.Project, Because: "new forecast"}); err != nil {
-				return fmt.Errorf("watch: enqueue a replan: %w", err)
-			}
+		plans := make([]Work, len(refs))
+		for i, r := range refs {
+			plans[i] = Replan{Account: r.Account, Project: r.Project, Because: "new forecast"}
+		}
+		if err := tx.Enqueue(ctx, plans...); err != nil {
+			return fmt.Errorf("watch: enqueue replans: %w", err)
 		}
 		s.log().Info("forecast kept", "cell", cell.Key(), "feed", kept.Forecast.Sources[0].Feed, "projects", len(refs))
 		return nil

@@ -106,7 +106,7 @@ type Tx interface {
 	AccountVerify
 
 	// Enqueue adds work to be done after this transaction commits.
-	Enqueue(ctx context.Context, w Work) error
+	Enqueue(ctx context.Context, w ...Work) error
 }
 
 // SystemTx is a transaction over what belongs to no account.
@@ -148,7 +148,7 @@ type SystemTx interface {
 	// except forecasts that a current plan was made from.
 	Prune(ctx context.Context, now time.Time) error
 	SystemVerify
-	Enqueue(ctx context.Context, w Work) error
+	Enqueue(ctx context.Context, w ...Work) error
 }
 
 // KeptPlan is a plan with the mornings it was chosen from and its forecast.

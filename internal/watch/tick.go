@@ -10,6 +10,9 @@ import (
 const (
 	tickLease = 2 * time.Minute // what was listed is not listed again before
 	tickBatch = 500
+	// cellHold is the same for cells: a provider that bears one request at a
+	// time takes minutes over some thousands.
+	cellHold = 10 * time.Minute
 	// tickGrace leaves a delivery to its own job; one that is still due after
 	// it has lost its job.
 	tickGrace = 20 * time.Second
@@ -39,16 +42,15 @@ func (s *Service) Tick(ctx context.Context) error {
 }
 
 func dueCells(ctx context.Context, tx SystemTx, now time.Time) (int, error) {
-	cells, err := tx.DueCells(ctx, now, now.Add(tickLease), tickBatch)
+	cells, err := tx.DueCells(ctx, now, now.Add(cellHold), tickBatch)
 	if err != nil {
 		return 0, err
 	}
-	for _, c := range cells {
-		if err := tx.Enqueue(ctx, FetchCell{Cell: c.Cell}); err != nil {
-			return 0, err
-		}
+	work := make([]Work, len(cells))
+	for i, c := range cells {
+		work[i] = FetchCell{Cell: c.Cell}
 	}
-	return len(cells), nil
+	return len(cells), tx.Enqueue(ctx, work...)
 }
 
 func dueProjects(ctx context.Context, tx SystemTx, now time.Time) (int, error) {
@@ -56,12 +58,11 @@ func dueProjects(ctx context.Context, tx SystemTx, now time.Time) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	for _, r := range refs {
-		if err := tx.Enqueue(ctx, RaiseAlerts(r)); err != nil {
-			return 0, err
-		}
+	work := make([]Work, len(refs))
+	for i, r := range refs {
+		work[i] = RaiseAlerts(r)
 	}
-	return len(refs), nil
+	return len(refs), tx.Enqueue(ctx, work...)
 }
 
 // dueDeliveries lists one batch only: what it lists is not leased, and would
@@ -71,12 +72,11 @@ func dueDeliveries(ctx context.Context, tx SystemTx, now time.Time) (int, error)
 	if err != nil {
 		return 0, err
 	}
-	for _, r := range refs {
-		if err := tx.Enqueue(ctx, Deliver(r)); err != nil {
-			return 0, err
-		}
+	work := make([]Work, len(refs))
+	for i, r := range refs {
+		work[i] = Deliver(r)
 	}
-	return 0, nil
+	return 0, tx.Enqueue(ctx, work...)
 }
 
 // Prune forgets what is older than it is kept.
