@@ -17,6 +17,7 @@ import (
 type pidFile struct {
 	pid    int
 	socket string // folder
+	ready  bool   // it says that it takes connections
 }
 
 // readPidFile returns the cluster's postmaster.pid; ok is false when there is
@@ -33,8 +34,9 @@ func readPidFile(cluster string) (p pidFile, ok bool, err error) {
 	if p.pid, err = strconv.Atoi(strings.TrimSpace(lines[0])); err != nil || p.pid <= 0 {
 		return pidFile{}, true, nil
 	}
-	if len(lines) > 4 {
+	if len(lines) > 7 {
 		p.socket = lines[4]
+		p.ready = strings.TrimSpace(lines[7]) == "ready" // else starting or stopping
 	}
 	return p, true, nil
 }

@@ -78,8 +78,8 @@ func (s *Server) adopt(ctx context.Context) (bool, error) {
 			found = false
 			return true
 		}
-		if p.socket == "" {
-			return false // not written yet
+		if !p.ready {
+			return false
 		}
 		s.socket = p.socket
 		adopted, failed = s.answers(ctx)
@@ -102,8 +102,8 @@ func (s *Server) adopt(ctx context.Context) (bool, error) {
 	return true, nil
 }
 
-// answers tries one connection as the superuser. It is false while the server
-// is starting or stopping, and an error when waiting won't help.
+// answers tries one connection as the superuser. It is false when the server
+// is stopping after all, and an error when waiting won't help.
 func (s *Server) answers(ctx context.Context) (bool, error) {
 	ctx, cancel := context.WithTimeout(ctx, 2*time.Second)
 	defer cancel()
@@ -171,8 +171,14 @@ func (s *Server) start(ctx context.Context) (again bool, err error) {
 		case <-ended:
 			return true
 		default:
-			ok, failed = s.answers(ctx)
 		}
+		// Its own file says so at no cost; trying to connect would start a
+		// process of the server's each time.
+		if p, found, err := readPidFile(s.cluster()); err != nil || !found || p.pid != s.pid || !p.ready {
+			failed = err
+			return err != nil
+		}
+		ok, failed = s.answers(ctx)
 		return ok || failed != nil
 	})
 	select {
