@@ -45,3 +45,6 @@ bench: ## figures of speed and of nearness to the optimum, as ratios taken in on
 
 load: setup ## 20,000 projects on 2,000 cells, all due at once, against a provider on this machine; takes some ten minutes
 	@$(GO) run ./internal/load/run
+
+crash: ## the commands killed 50 times at random moments while they fetch, plan and alert
+	@$(GO) test ./internal/app -run=SIGKILL -count=1 -v -timeout 30m -crash.rounds 50

@@ -45,6 +45,10 @@ func grant(ctx context.Context, pool *pgxpool.Pool, role string) error {
 		return errNoRole
 	}
 	return wrap("granting the service's rights", pgx.BeginFunc(ctx, pool, func(tx pgx.Tx) error {
+		// Two that start at the same time would write the same catalogue rows.
+		if _, err := tx.Exec(ctx, `select pg_advisory_xact_lock(hashtext('dryslot grants'))`); err != nil {
+			return err
+		}
 		var schema string
 		if err := tx.QueryRow(ctx, `select current_schema()`).Scan(&schema); err != nil {
 			return err

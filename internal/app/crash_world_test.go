@@ -1,0 +1,364 @@
+package app_test
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"math/rand/v2"
+	"net"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"syscall"
+	"testing"
+	"time"
+
+	"github.com/emersion/go-smtp"
+	standardwebhooks "github.com/standard-webhooks/standard-webhooks/libraries/go"
+
+	"dryslot/internal/notify/smtptest"
+	"dryslot/internal/postgres/postgrestest"
+)
+
+const crashToken = "a-token-for-the-crash-test-0123456789"
+
+// site is the real commands over a real PostgreSQL, with a feed, a mail server
+// and a webhook on loopback that are slow and refuse now and then. Its clock
+// runs with the wall's, and leaps ahead when told to.
+type site struct {
+	t     *testing.T
+	ctx   context.Context
+	dir   string
+	env   []string
+	base  string // of the API
+	mail  *smtptest.Server
+	feed  *httptest.Server
+	hook  *httptest.Server
+	procs map[string]*running // by command
+	log   *os.File
+
+	mu      sync.Mutex
+	rnd     *rand.Rand
+	leap    time.Duration
+	begun   time.Time
+	kills   []time.Time
+	fetches int
+	posts   []receipt
+	secrets map[string]string // of webhooks, by path
+}
+
+// running is a command that was started.
+type running struct {
+	*exec.Cmd
+	ended chan error // how it ended, once
+}
+
+// receipt is one message as a channel's far end took it.
+type receipt struct {
+	id, body string
+	at       time.Time
+}
+
+// dayOne is when the clock begins: an evening's word is still to come.
+var dayOne = time.Date(2026, 6, 9, 16, 30, 0, 0, time.UTC)
+
+func newSite(t *testing.T, ctx context.Context, seed uint64) *site {
+	s := &site{t: t, ctx: ctx, dir: t.TempDir(), procs: map[string]*running{}, rnd: rand.New(rand.NewPCG(seed, 2)), begun: time.Now(), secrets: map[string]string{}}
+	for _, name := range []string{"api", "worker"} {
+		build := exec.CommandContext(ctx, "go", "build", "-o", filepath.Join(s.dir, name), "dryslot/cmd/"+name)
+		if out, err := build.CombinedOutput(); err != nil {
+			t.Fatalf("building %s: %v\n%s", name, err, out)
+		}
+	}
+	s.mail = smtptest.Start(t, smtptest.Options{})
+	s.mail.Answer(func(int, smtptest.Received) error {
+		s.dawdle(ctx, 250*time.Millisecond)
+		if s.chance(0.1) {
+			return &smtp.SMTPError{Code: 451, Message: "greylisted"}
+		}
+		return nil
+	})
+	s.feed = httptest.NewServer(http.HandlerFunc(s.forecast))
+	s.hook = httptest.NewServer(http.HandlerFunc(s.hooked))
+	t.Cleanup(s.feed.Close)
+	t.Cleanup(s.hook.Close)
+	db := postgrestest.URLs(t)
+	addr := freeAddress(t)
+	s.base = "http://" + addr
+	s.env = append(os.Environ(), "DATABASE_URL="+db.ServiceURL, "DATABASE_MIGRATE_URL="+db.OwnerURL, "DRYSLOT_LISTEN="+addr, "DRYSLOT_WORKER=inline",
+		"DRYSLOT_TOKEN="+crashToken, "DRYSLOT_FEEDS=open-meteo", "OPENMETEO_URL="+s.feed.URL, "OPENMETEO_KEY=crash",
+		"SMTP_URL=smtp://"+s.mail.Addr, "MAIL_FROM=pads@example.org", "DRYSLOT_PRIVATE_WEBHOOKS=127.0.0.0/8")
+	var err error
+	if s.log, err = os.Create(filepath.Join(s.dir, "log")); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		s.killAll(syscall.SIGKILL)
+		if t.Failed() {
+			t.Logf("the commands said, last:\n%s", tail(s.log.Name(), 6000))
+		}
+		s.log.Close()
+	})
+	return s
+}
+
+func tail(path string, most int) string {
+	b, err := os.ReadFile(path)
+	if err != nil {
+		return err.Error()
+	}
+	return string(b[max(0, len(b)-most):])
+}
+
+func freeAddress(t *testing.T) string {
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer l.Close()
+	return l.Addr().String()
+}
+
+// now is the service's clock.
+func (s *site) now() time.Time {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return dayOne.Add(s.leap + time.Since(s.begun))
+}
+
+func (s *site) ahead(d time.Duration) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.leap += d
+}
+
+func (s *site) chance(p float64) bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.rnd.Float64() < p
+}
+
+func (s *site) upTo(d time.Duration) time.Duration {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return time.Duration(s.rnd.Int64N(int64(d)))
+}
+
+// dawdle takes a random time, as a far end does.
+func (s *site) dawdle(ctx context.Context, most time.Duration) { s.pass(ctx, s.upTo(most)) }
+
+// pass lets wall time pass: kills at random moments are what is tested here.
+func (s *site) pass(ctx context.Context, d time.Duration) {
+	timer := time.NewTimer(d)
+	defer timer.Stop()
+	select {
+	case <-timer.C:
+	case <-ctx.Done():
+	}
+}
+
+// start starts a command with the clock as it is.
+func (s *site) start(name string) {
+	s.t.Helper()
+	cmd := exec.Command(filepath.Join(s.dir, name))
+	cmd.Env = append(slices.Clone(s.env), "DRYSLOT_CLOCK="+s.now().Format(time.RFC3339Nano))
+	cmd.Dir, cmd.Stdout, cmd.Stderr = s.dir, s.log, s.log
+	if err := cmd.Start(); err != nil {
+		s.t.Fatal(err)
+	}
+	r := &running{cmd, make(chan error, 1)}
+	go func() { r.ended <- cmd.Wait() }()
+	s.procs[name] = r
+}
+
+// kill ends a command by a signal, and waits for its end.
+func (s *site) kill(name string, sig syscall.Signal) error {
+	cmd := s.procs[name]
+	if cmd == nil {
+		return nil
+	}
+	delete(s.procs, name)
+	select {
+	case err := <-cmd.ended:
+		s.t.Errorf("%s ended by itself: %v", name, err)
+		return err
+	default:
+	}
+	if sig == syscall.SIGKILL {
+		s.mu.Lock()
+		s.kills = append(s.kills, time.Now())
+		s.mu.Unlock()
+	}
+	if err := cmd.Process.Signal(sig); err != nil && !errors.Is(err, os.ErrProcessDone) {
+		return err
+	}
+	return <-cmd.ended
+}
+
+func (s *site) killAll(sig syscall.Signal) {
+	for _, name := range []string{"api", "worker"} {
+		_ = s.kill(name, sig) // how it ended is looked at by those who stop it in good order
+	}
+}
+
+// forecast answers as Open-Meteo does, from the clock on, slowly, and with an
+// error now and then. One day in three rains.
+func (s *site) forecast(w http.ResponseWriter, r *http.Request) {
+	s.dawdle(r.Context(), 200*time.Millisecond)
+	if s.chance(0.1) {
+		http.Error(w, `{"error":true,"reason":"Internal error"}`, http.StatusInternalServerError)
+		return
+	}
+	s.mu.Lock()
+	s.fetches++
+	s.mu.Unlock()
+	first := s.now().Truncate(24 * time.Hour).Add(-48 * time.Hour)
+	const hours = 18 * 24
+	units := map[string]string{"temperature_2m": "°C", "relative_humidity_2m": "%", "precipitation": "mm", "precipitation_probability": "%", "snowfall": "cm",
+		"weather_code": "wmo code", "cloud_cover": "%", "wind_speed_10m": "m/s", "wind_gusts_10m": "m/s", "shortwave_radiation": "W/m²"}
+	plain := map[string]float64{"temperature_2m": 16, "relative_humidity_2m": 60, "cloud_cover": 40, "wind_speed_10m": 2, "wind_gusts_10m": 4, "shortwave_radiation": 200}
+	times, values := []string{}, map[string][]float64{}
+	names := strings.Split(r.URL.Query().Get("hourly"), ",")
+	for i := range hours {
+		t := first.Add(time.Duration(i) * time.Hour)
+		times = append(times, t.Format("2006-01-02T15:04"))
+		rainy := t.YearDay()%3 == 0 && t.Hour() >= 12
+		for _, n := range names {
+			v := plain[n]
+			if rainy && n == "precipitation" {
+				v = 1.2
+			}
+			if rainy && n == "precipitation_probability" {
+				v = 80
+			}
+			values[n] = append(values[n], v)
+		}
+	}
+	hourly, hourlyUnits := map[string]json.RawMessage{}, map[string]string{"time": "iso8601"}
+	put := func(name string, v any) {
+		b, err := json.Marshal(v)
+		if err != nil {
+			panic(err) // numbers and strings
+		}
+		hourly[name] = b
+	}
+	put("time", times)
+	for _, n := range names {
+		put(n, values[n])
+		hourlyUnits[n] = units[n]
+	}
+	w.Header().Set("Content-Type", "application/json; charset=utf-8")
+	doc := struct {
+		Latitude         json.RawMessage            `json:"latitude"`
+		Longitude        json.RawMessage            `json:"longitude"`
+		UTCOffsetSeconds int                        `json:"utc_offset_seconds"`
+		Timezone         string                     `json:"timezone"`
+		HourlyUnits      map[string]string          `json:"hourly_units"`
+		Hourly           map[string]json.RawMessage `json:"hourly"`
+	}{json.RawMessage(r.URL.Query().Get("latitude")), json.RawMessage(r.URL.Query().Get("longitude")), 0, "GMT", hourlyUnits, hourly}
+	_ = json.NewEncoder(w).Encode(doc) // the asker may have been killed
+}
+
+// hooked takes a webhook: it checks its signature, and refuses now and then.
+func (s *site) hooked(w http.ResponseWriter, r *http.Request) {
+	body, err := io.ReadAll(r.Body)
+	if err != nil {
+		return // the sender was killed
+	}
+	s.dawdle(r.Context(), 250*time.Millisecond)
+	if s.chance(0.1) {
+		w.WriteHeader(http.StatusServiceUnavailable)
+		return
+	}
+	s.mu.Lock()
+	secret := s.secrets[r.URL.Path]
+	s.mu.Unlock()
+	verifier, err := standardwebhooks.NewWebhook(secret)
+	if err == nil && secret != "" {
+		err = verifier.Verify(body, r.Header)
+	}
+	if err != nil {
+		s.t.Errorf("webhook to %s: %v", r.URL.Path, err)
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.posts = append(s.posts, receipt{id: r.Header.Get("webhook-id"), body: string(body), at: time.Now()})
+}
+
+// receipts are all messages taken, by id, in the order that they came.
+func (s *site) receipts() map[string][]receipt {
+	out := map[string][]receipt{}
+	for _, m := range s.mail.Received() {
+		id, _, _ := strings.Cut(m.MessageID(), "@")
+		out[id] = append(out[id], receipt{id: id, body: m.Header.Get("Subject") + m.Body, at: m.At})
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	for _, p := range s.posts {
+		out[p.id] = append(out[p.id], p)
+	}
+	return out
+}
+
+// errGone says that the API did not answer, or answered that it can't.
+var errGone = errors.New("the API is away")
+
+// call asks the API once.
+func (s *site) call(ctx context.Context, method, path, idempotency string, body, into any) (status int, err error) {
+	var b []byte
+	if body != nil {
+		if b, err = json.Marshal(body); err != nil {
+			return 0, err
+		}
+	}
+	ctx, cancel := context.WithTimeout(ctx, 20*time.Second)
+	defer cancel()
+	req, err := http.NewRequestWithContext(ctx, method, s.base+path, bytes.NewReader(b))
+	if err != nil {
+		return 0, err
+	}
+	req.Header.Set("Authorization", "Bearer "+crashToken)
+	req.Header.Set("Content-Type", "application/json")
+	if idempotency != "" {
+		req.Header.Set("Idempotency-Key", idempotency)
+	}
+	resp, err := http.DefaultClient.Do(req)
+	if err != nil {
+		return 0, fmt.Errorf("%w: %w", errGone, err)
+	}
+	defer resp.Body.Close()
+	answer, err := io.ReadAll(resp.Body)
+	if err != nil {
+		return 0, fmt.Errorf("%w: %w", errGone, err)
+	}
+	if resp.StatusCode == http.StatusConflict || resp.StatusCode == http.StatusServiceUnavailable {
+		return resp.StatusCode, errGone
+	}
+	if resp.StatusCode >= 300 {
+		return resp.StatusCode, fmt.Errorf("%s %s: %d %s", method, path, resp.StatusCode, answer)
+	}
+	if into == nil {
+		return resp.StatusCode, nil
+	}
+	return resp.StatusCode, json.Unmarshal(answer, into)
+}
+
+// must asks until the API answers. The same idempotency key makes it one
+// request, however often it is sent.
+func (s *site) must(ctx context.Context, method, path, idempotency string, body, into any) error {
+	for {
+		_, err := s.call(ctx, method, path, idempotency, body, into)
+		if !errors.Is(err, errGone) || ctx.Err() != nil {
+			return err
+		}
+		s.pass(ctx, 30*time.Millisecond)
+	}
+}
