@@ -2,6 +2,7 @@ package planner
 
 import (
 	"math"
+	"slices"
 
 	"dryslot/internal/pour"
 )
@@ -15,7 +16,6 @@ type action struct {
 	table  *table
 	total  int
 	from   int // first start allowed
-	way    int // asNow or decided: which of the option's starts is meant
 }
 
 // each calls fn for every way to pour on a morning from a state.
@@ -117,7 +117,7 @@ func (m *model) act(day int, s state, from int, n [mostGroups]uint8, t *table, f
 	opts := m.optionsOf(t, total, from)
 	for i := range opts {
 		o := &opts[i]
-		a := action{n: n, cost: o.cost, option: o, table: t, total: total, next: s, from: from, way: decided}
+		a := action{n: n, cost: o.cost, option: o, table: t, total: total, next: s, from: from}
 		for g := range m.seqs {
 			a.next.pos[g] += n[g]
 		}
@@ -295,40 +295,56 @@ func (m *model) bagsHold(day int, s *state, n *[mostGroups]uint8) bool {
 }
 
 // optionsOf returns the options to pour the first n pads of a table's order
-// from a start on: the cheapest for each readiness that follows.
+// from a start on: those that none other betters in every way.
 func (m *model) optionsOf(t *table, n, from int) []option {
 	key := optionKey{t.day, n, from, t}
 	if o, ok := m.options[key]; ok {
 		return o
 	}
-	inf := math.Inf(1)
 	var out []option
-	rain := m.f.rainShare(t.day)
+	wet := t.count[0][1]
 	for i := from; i < len(t.cells); i++ {
 		if len(t.cells[i]) < n || t.cells[i][n-1].why != feasible {
 			continue
 		}
 		c := &t.cells[i][n-1]
-		strip, cured := m.readyFor(t.day, c.strip), ready(0)
+		o := option{strip: m.readyFor(t.day, c.strip), start: i, cost: m.costs(t, c), rain: wet / (wet + t.count[0][0])}
 		if m.curing {
-			cured = m.readyFor(t.day, c.cured)
+			o.cured = m.readyFor(t.day, c.cured)
 		}
-		k := 0
-		for k < len(out) && (out[k].strip != strip || out[k].cured != cured) {
-			k++
-		}
-		if k == len(out) {
-			out = append(out, option{strip: strip, cured: cured, cost: [4]float64{inf, inf, inf, inf}})
-		}
-		cost := m.costs(t, c, rain)
-		for q, v := range cost {
-			if v < out[k].cost[q] {
-				out[k].cost[q], out[k].start[q] = v, i
+		if wet > 0 && c.stop != nil {
+			o.stop = make([]float64, len(c.stop))
+			for k, x := range c.stop {
+				o.stop[k] = x / wet
 			}
+		}
+		if !slices.ContainsFunc(out, func(x option) bool { return x.betters(&o) }) {
+			out = append(slices.DeleteFunc(out, func(x option) bool { return o.betters(&x) }), o)
 		}
 	}
 	m.options[key] = out
 	return out
+}
+
+// betters reports whether an option is as good as another in every way: cost,
+// readiness, and pads placed before rain stops the work.
+func (o *option) betters(x *option) bool {
+	for q := range o.cost {
+		if o.cost[q] > x.cost[q]+1e-12 {
+			return false
+		}
+	}
+	if o.strip > x.strip || o.cured > x.cured {
+		return false
+	}
+	a, b := 0.0, 0.0
+	for k := range x.stop {
+		a, b = a+o.stop[k], b+x.stop[k]
+		if a > b+1e-12 {
+			return false // it is stopped earlier more often
+		}
+	}
+	return true
 }
 
 // readyFor returns the first start at which a minute has passed.
@@ -351,7 +367,7 @@ func (m *model) readyFor(day int, at float64) ready {
 const calmRisk = 0.8
 
 // costs returns the expected loss of a day's work by what is known of it.
-func (m *model) costs(t *table, c *cell, rain float64) [4]float64 {
+func (m *model) costs(t *table, c *cell) [4]float64 {
 	f := m.f
 	var by [2]float64 // by rain in the day, on the choosing half
 	for r := range by {

@@ -46,9 +46,9 @@ func Decide(job Job) (Decision, error) {
 		}
 		return out, nil
 	}
-	out.Expected = 1 + a.cost[decided] + m.value(m.first+1, a.next)
+	out.Expected = m.worth(m.first, &s, a)[decided]
 	pads := f.taken(m.seqs, s.pos[:len(m.seqs)], a.n[:len(m.seqs)])
-	i := a.option.start[decided]
+	i := a.option.start
 	d := f.detail(m.first, f.days[m.first].starts[i], pads, a.table.cells[i][a.total-1].rule)
 	out.Pour, out.Start, out.End, out.Pads = true, f.clock(d.start), f.clock(d.end), f.padTimes(d)
 	return out, nil

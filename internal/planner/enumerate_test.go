@@ -3,6 +3,7 @@ package planner
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 	"time"
 
@@ -21,6 +22,8 @@ type brute struct {
 	harm    map[[3]int][3]float64
 	rows    map[[2]int]int
 	strips  map[[3]int]float64
+	stops   map[[3]int][]float64 // given rain in the day: the chance that only so many are placed
+	rank    []int
 	beyond  func(left []int) float64
 }
 
@@ -91,18 +94,33 @@ func (b *brute) value(day int, pads []poured1) float64 {
 			if !ok || n > b.row(day, i) {
 				continue
 			}
-			cost := b.cost(day, i, n)
+			cost, stop := b.cost(day, i, n), b.stops[[3]int{day, i, n}]
 			if math.IsInf(cost[0], 1) && math.IsInf(cost[1], 1) && math.IsInf(cost[2], 1) {
 				continue
 			}
-			next := append([]poured1(nil), pads...)
+			// Placed in the planner's order; rain may stop it after any of them.
+			var order []int
 			for k, pad := range left {
 				if set&(1<<k) != 0 {
-					next[pad] = poured1{true, b.strip(day, i, n)}
+					order = append(order, pad)
 				}
 			}
-			then := b.value(day+1, next)
-			for q := range best {
+			slices.SortFunc(order, func(x, y int) int { return b.rank[x] - b.rank[y] })
+			after := func(k int) float64 {
+				next := append([]poured1(nil), pads...)
+				for _, pad := range order[:k] {
+					next[pad] = poured1{true, b.strip(day, i, n)}
+				}
+				return b.value(day+1, next)
+			}
+			full, rainy := after(n), 0.0
+			for k, p := range stop {
+				if p > 0 {
+					rainy += p * after(k)
+				}
+			}
+			share := b.rainShare(day)
+			for q, then := range [...]float64{full, (1-share)*full + share*rainy, rainy} {
 				best[q] = min(best[q], 1+cost[q]+then)
 			}
 		}
@@ -179,6 +197,7 @@ func (b *brute) cost(day, i, n int) [3]float64 {
 	var lost, any, count [2]float64
 	var pads [2][]float64
 	pads[0], pads[1] = make([]float64, n), make([]float64, n)
+	stop := make([]float64, n+1)
 	strip := 0.0
 	for m := range b.f.wx.Members {
 		w := &b.f.wx.Members[m]
@@ -188,8 +207,13 @@ func (b *brute) cost(day, i, n int) [3]float64 {
 			k = 1
 		}
 		count[k]++
-		none := 1.0
+		none, placed := 1.0, n
 		for j := range n {
+			if j < min(reach, placed) {
+				if h := int(b.f.line.place0[j] / 60); w.RainMM[h] >= 0.25 || w.RainMM[h+1] >= 0.25 {
+					placed = j // it rains, or will within the hour
+				}
+			}
 			l := 1.0
 			if j < reach {
 				from := b.f.line.place0[j]
@@ -214,11 +238,20 @@ func (b *brute) cost(day, i, n int) [3]float64 {
 				}
 			}
 			pads[k][j] += l
-			lost[k] += l
-			none *= 1 - l
+			if j < placed {
+				lost[k] += l
+				none *= 1 - l
+			}
 		}
 		any[k] += 1 - none
+		if k == 1 {
+			stop[placed]++
+		}
 	}
+	for k := range stop {
+		stop[k] /= max(1, count[1])
+	}
+	b.stops[key] = stop
 	limits := b.f.spec.Limits
 	per := func(k int) float64 {
 		if count[k] == 0 {
@@ -275,7 +308,11 @@ func TestPolicyEqualsEnumeration(t *testing.T) {
 				if !m.proved {
 					t.Fatalf("%s is not solved exactly", c.name)
 				}
-				b := &brute{f: f, signals: signals, seen: map[string]float64{}, harm: map[[3]int][3]float64{}, rows: map[[2]int]int{}, strips: map[[3]int]float64{},
+				rank := make([]int, len(f.pads))
+				for i, p := range m.flat() {
+					rank[p] = i
+				}
+				b := &brute{rank: rank, stops: map[[3]int][]float64{}, f: f, signals: signals, seen: map[string]float64{}, harm: map[[3]int][3]float64{}, rows: map[[2]int]int{}, strips: map[[3]int]float64{},
 					beyond: func(left []int) float64 { return m.after(stateOf(m, left)) }}
 				got, want := m.value(0, state{}), b.value(0, make([]poured1, len(f.pads)))
 				if math.Abs(got-want) > 1e-9 {

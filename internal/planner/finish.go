@@ -88,17 +88,15 @@ func (m *model) spread() []float64 {
 					continue
 				}
 				lost := m.anyLost(a, q)
-				done := m.done(&a.next)
-				switch {
-				case done && !st.owed:
-					at[day] += p * sg.chance * (1 - lost)
-					move(standing{a.next, true}, p*sg.chance*lost)
-				case done:
-					move(standing{a.next, true}, p*sg.chance)
-				default:
-					move(standing{a.next, st.owed}, p*sg.chance*(1-lost))
-					move(standing{a.next, true}, p*sg.chance*lost)
-				}
+				m.outcomes(&st.s, a, q, func(next state, share float64) {
+					share *= p * sg.chance
+					if m.done(&next) && !st.owed {
+						at[day] += share * (1 - lost)
+					} else {
+						move(standing{next, st.owed}, share*(1-lost))
+					}
+					move(standing{next, true}, share*lost)
+				})
 			}
 		}
 		now, order = next, nextOrder
@@ -111,6 +109,24 @@ func (m *model) spread() []float64 {
 		m.later(at, int(math.Ceil(pours-1e-9)), now[st])
 	}
 	return at
+}
+
+// outcomes calls fn with the states that an action may lead to and their
+// chances: rain may stop it early.
+func (m *model) outcomes(s *state, a *action, q int, fn func(state, float64)) {
+	rain := [...]float64{ifDry: 0, asNow: a.option.rain, ifRain: 1}[q]
+	if a.option.stop == nil {
+		rain = 0
+	}
+	full := 1 - rain
+	for k, p := range a.option.stop {
+		if k >= a.total {
+			full += rain * p
+		} else if rain*p > 0 {
+			fn(m.partly(s, a, k), rain*p)
+		}
+	}
+	fn(a.next, full)
 }
 
 // later spreads a chance over the mornings beyond the horizon on which the
@@ -136,7 +152,7 @@ func (m *model) choose(day int, s state, q int) *action {
 	var best *action
 	least := 1 + m.value(day+1, s)
 	m.each(day, s, func(a *action) {
-		if v := 1 + a.cost[q] + m.value(day+1, a.next); v < least-1e-9 {
+		if v := m.worth(day, &s, a)[q]; v < least-1e-9 {
 			least = v
 			c := *a
 			best = &c
@@ -147,7 +163,7 @@ func (m *model) choose(day int, s state, q int) *action {
 
 // anyLost returns the chance that an action loses a pad, given a signal.
 func (m *model) anyLost(a *action, q int) float64 {
-	c := &a.table.cells[a.option.start[q]][a.total-1]
+	c := &a.table.cells[a.option.start][a.total-1]
 	n := a.table.count[0]
 	switch q {
 	case ifDry:

@@ -58,7 +58,7 @@ func (m *model) prefer(day int, s state, best *action, h *habit) *action {
 	least := 1 + m.value(day+1, s)
 	wait := least
 	if best != nil {
-		least = 1 + best.cost[decided] + m.value(day+1, best.next)
+		least = m.worth(day, &s, best)[decided]
 	}
 	margin := min(keepDay, h.left)
 	if h.underWay && date == h.today {
@@ -82,10 +82,9 @@ func (m *model) prefer(day int, s state, best *action, h *habit) *action {
 		if a.n != *want || math.IsInf(a.cost[asNow], 1) {
 			return
 		}
-		if v := 1 + a.cost[asNow] + m.value(day+1, a.next); v < cost {
+		if v := m.worth(day, &s, a)[asNow]; v < cost {
 			cost = v
 			c := *a
-			c.way = asNow
 			kept = &c
 		}
 	})
@@ -131,7 +130,7 @@ func (m *model) countsOf(p *pour.Pour, s *state) *[mostGroups]uint8 {
 // keptStart returns the start of an action, the last plan's where it is about
 // as good.
 func (m *model) keptStart(day int, a *action, h *habit) int {
-	i := a.option.start[a.way]
+	i := a.option.start
 	if h == nil {
 		return i
 	}
@@ -145,7 +144,7 @@ func (m *model) keptStart(day int, a *action, h *habit) int {
 		return i
 	}
 	c := &a.table.cells[k][a.total-1]
-	cost := m.costs(a.table, c, 0)[asNow]
+	cost := m.costs(a.table, c)[asNow]
 	if c.why != feasible || cost > a.cost[asNow]+keepStart || m.readyFor(day, c.strip) != a.option.strip ||
 		m.curing && m.readyFor(day, c.cured) != a.option.cured || k < a.from {
 		return i

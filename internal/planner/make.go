@@ -85,7 +85,7 @@ func (m *model) decide(day int, s state) *action {
 		if math.IsInf(a.cost[decided], 1) {
 			return
 		}
-		v := 1 + a.cost[decided] + m.value(day+1, a.next)
+		v := m.worth(day, &s, a)[decided]
 		if v < least-1e-9 || v < least+1e-9 && best == nil {
 			least = v
 			c := *a

@@ -98,12 +98,14 @@ type optionKey struct {
 	order        *table
 }
 
-// option is the cheapest way to pour on a morning among those after which the
-// pads are stripped, and cured, at the same time.
+// option is a start on a morning for so many pads, none other being better in
+// every way.
 type option struct {
 	strip, cured ready
-	start        [4]int     // dry, as now, rain, decided
-	cost         [4]float64 // +Inf where it may not be done
+	start        int
+	cost         [4]float64 // by what is known of the morning; +Inf where it may not be done
+	rain         float64    // share of the choosing members with rain in the day
+	stop         []float64  // given rain: the chance that only so many pads are placed
 }
 
 // The ways that an option is costed.
@@ -227,9 +229,9 @@ func (m *model) value(day int, s state) float64 {
 	wait := 1 + m.value(day+1, s)
 	best := [3]float64{wait, wait, wait}
 	m.each(day, s, func(a *action) {
-		then := m.value(day+1, a.next)
+		worth := m.worth(day, &s, a)
 		for q := range best {
-			best[q] = min(best[q], 1+a.cost[q]+then)
+			best[q] = min(best[q], worth[q])
 		}
 	})
 	v := 0.0
@@ -238,6 +240,43 @@ func (m *model) value(day int, s state) float64 {
 	}
 	m.values[day][s] = v
 	return v
+}
+
+// worth returns the expected loss from a morning on when an action is taken,
+// by what is known of the morning. Rain may stop it early.
+func (m *model) worth(day int, s *state, a *action) [4]float64 {
+	full := m.value(day+1, a.next)
+	rain := full
+	if o := a.option; o.stop != nil {
+		rain = 0
+		for k, p := range o.stop {
+			switch {
+			case p == 0:
+			case k >= a.total:
+				rain += p * full
+			default:
+				rain += p * m.value(day+1, m.partly(s, a, k))
+			}
+		}
+	}
+	now := (1-a.option.rain)*full + a.option.rain*rain
+	return [4]float64{1 + a.cost[ifDry] + full, 1 + a.cost[asNow] + now, 1 + a.cost[ifRain] + rain, 1 + a.cost[decided] + now}
+}
+
+// partly returns the state when only the first k pads of an action are placed.
+func (m *model) partly(s *state, a *action, k int) state {
+	next := *s
+	if k == 0 {
+		return next
+	}
+	var n [mostGroups]uint8
+	for g := range m.seqs {
+		n[g] = uint8(min(int(a.n[g]), k))
+		k -= int(n[g])
+		next.pos[g] += n[g]
+	}
+	next.push(batch{strip: a.option.strip, cured: a.option.cured, n: n}, m.curing)
+	return next
 }
 
 // signalsOf returns what may be known of a morning when it comes.

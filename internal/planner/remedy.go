@@ -112,7 +112,7 @@ func (f *frame) try(m *model, w WhatIf, i int, s state) (Morning, bool) {
 	}
 	var p *planned
 	if a := k.possible(i, s); a != nil {
-		at := a.option.start[asNow]
+		at := a.option.start
 		p = &planned{day: i, start: g.days[i].starts[at], index: at, table: a.table, cell: &a.table.cells[at][a.total-1],
 			pads: g.taken(k.seqs, s.pos[:len(k.seqs)], a.n[:len(k.seqs)])}
 	}

@@ -215,7 +215,7 @@ func (f *frame) morning(m *model, day int, s state, p *planned) Morning {
 		out.Pads = f.padTimes(shown)
 		out.Window = f.window(p, shown)
 	case can != nil:
-		i := can.option.start[asNow]
+		i := can.option.start
 		pads := f.taken(m.seqs, s.pos[:len(m.seqs)], can.n[:len(m.seqs)])
 		shown = f.detail(day, d.starts[i], pads, can.table.cells[i][can.total-1].rule)
 	case start >= 0:

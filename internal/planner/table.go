@@ -26,9 +26,11 @@ type cell struct {
 	why  blocked
 	rule rule
 	// Sums over the members of the expected number of pads lost, and of the
-	// chance that any is; by half, then without and with rain in the day.
+	// chance that any is, when placing stops for rain that is seen or due; by
+	// half, then without and with rain in the day.
 	lost, any [2][2]float64
-	worst     float64    // greatest chance of losing one pad, over all members and as stated
+	stop      []float64  // by number of pads placed before such a stop: members of the choosing half with rain in the day; all n: none stops
+	worst     float64    // greatest chance of losing one pad when nobody stops, over all members and as stated
 	worstOf   [2]float64 // the same without and with rain in the day
 	end       float64
 	strip     float64 // when all of them can be stripped
@@ -176,6 +178,10 @@ func (f *frame) judgeStart(d *morning, start float64, order []*work, r rule) []c
 	}
 	f.thunder(cells, start)
 	acc := make([]float64, 4*n*n) // by n, pad, half and rain
+	stops := make([]float64, n*(n+3)/2)
+	for i := range cells {
+		cells[i].stop, stops = stops[:i+2:i+2], stops[i+2:]
+	}
 	var exp []exposed
 	covered := f.cover.Cover != ""
 	for k, members := range f.byTrk {
@@ -188,10 +194,16 @@ func (f *frame) judgeStart(d *morning, start float64, order []*work, r rule) []c
 		from, until, sure := span(exp)
 		for _, m := range members {
 			s := &f.skies[m]
+			at := 2*f.half(m) + flag(d.bad[m])
 			if reach == n && !ice && !sure && !s.light.before(from, until) && !s.harm.before(from, until) {
+				if at == 1 {
+					for i := range cells {
+						cells[i].stop[i+1]++
+					}
+				}
 				continue // nothing can happen
 			}
-			f.count(cells, acc, exp, s, 2*f.half(m)+flag(d.bad[m]), ice, covered)
+			f.count(cells, acc, exp, s, at, ice, covered)
 		}
 	}
 	f.settle(cells, acc, d)
@@ -212,6 +224,7 @@ func span(exp []exposed) (from, until int, sure bool) {
 // count adds one member's harm to the sums.
 func (f *frame) count(cells []cell, acc []float64, exp []exposed, s *sky, at int, ice, covered bool) {
 	n := len(cells)
+	stop := s.stopsAt(exp)
 	for i := range cells {
 		sum, none := 0.0, 1.0
 		for j := 0; j <= i; j++ {
@@ -220,12 +233,28 @@ func (f *frame) count(cells []cell, acc []float64, exp []exposed, s *sky, at int
 				l = f.loss(s, &exp[j], f.line.fin1[min(i, len(exp)-1)][j], covered)
 			}
 			acc[4*(i*n+j)+at] += l
-			sum += l
-			none *= 1 - l
+			if j < stop {
+				sum += l
+				none *= 1 - l
+			}
 		}
 		cells[i].lost[at>>1][at&1] += sum
 		cells[i].any[at>>1][at&1] += 1 - none
+		if at == 1 {
+			cells[i].stop[min(i+1, stop)]++
+		}
 	}
+}
+
+// stopsAt returns how many pads are placed before rain that is seen or due
+// within the hour stops the placing (KeepPlacing).
+func (s *sky) stopsAt(exp []exposed) int {
+	for j := range exp {
+		if s.light.before(exp[j].from, min(exp[j].from+2, len(s.light)-1)) {
+			return j
+		}
+	}
+	return math.MaxInt32
 }
 
 // settle finds the greatest chance of losing one pad in each cell.
