@@ -48,3 +48,14 @@ load: setup ## 20,000 projects on 2,000 cells, all due at once, against a provid
 
 crash: ## the commands killed 50 times at random moments while they fetch, plan and alert
 	@$(GO) test ./internal/app -run=SIGKILL -count=1 -v -timeout 30m -crash.rounds 50
+
+# The planner against rules of thumb and perfect foresight, under emulated
+# forecasts; WEATHER is a folder of files in the form of testdata/weather.
+WEATHER ?= testdata/weather
+.PHONY: backtest chances
+
+backtest: ## the planner against rules of thumb and perfect foresight; WEATHER=folder of station records
+	@$(GO) run ./internal/backtest/run -weather "$(WEATHER)"
+
+chances: ## how far emulated and drawn chances of rain can be believed, by lead time
+	@$(GO) run ./internal/backtest/run -weather "$(WEATHER)" -what forecasts

@@ -8,7 +8,6 @@
 // shrinks as the date nears. Members are days of the same station and season,
 // drawn by how near their description lies to the signal.
 //
-//	records, err := emulate.Read(hourly, stations)
-//	e, err := emulate.New(records, emulate.Options{})
-//	sc := e.Issue(record, at, 10)
+//	regions, err := emulate.Load(folder, zoneOf)
+//	sc, ok := station.Issue(&region.Noise, at, emulate.Extent{Days: 10, Members: 31})
 package emulate

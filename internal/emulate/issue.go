@@ -25,61 +25,81 @@ func (s *Station) Truth() *forecast.Scenarios {
 	return &forecast.Scenarios{Start: s.Start, Hours: s.Hours(), WetMM: forecast.DefaultWet.OverMM, Members: []forecast.Weather{w}, Tracks: 1}
 }
 
+// Extent is how far a forecast reaches and how finely.
+type Extent struct {
+	Days    int // dates after the day of issue
+	Members int
+	Tracks  int // different dry weathers that the members share, 1 to Members; 0: each its own
+}
+
 // Issue returns the forecast issued at an instant, a whole hour: what happened
 // in the 30 hours before, the same in every member, then the rest of that day
-// and the given number of days after it, as members equally likely weathers.
-// ok is false where the record does not cover those days, or has no other day
-// of a season.
+// and the dates after it, as equally likely weathers. ok is false where the
+// record does not cover those days, or has no other day of a season.
 //
 // Each date's members are drawn by its own signal, in equal steps through the
 // weights, and handed to the weathers so that a day is followed by its own
 // next day wherever that was drawn too. Members keep their own days' rain and
 // humidity; their air is moved to the mean that the signal for air and the
 // season make likely. Thunder is never foreseen: the records have none.
-func (s *Station) Issue(n *Noise, at time.Time, days, members int) (_ *forecast.Scenarios, ok bool) {
+func (s *Station) Issue(n *Noise, at time.Time, x Extent) (_ *forecast.Scenarios, ok bool) {
 	day0 := s.DayOf(at)
 	start := at.Add(-pastHours * time.Hour)
-	end := s.first.Add(time.Duration(day0+1+days) * dayHours * time.Hour)
+	end := s.first.Add(time.Duration(day0+1+x.Days) * dayHours * time.Hour)
 	a, now, b := s.Index(start), s.Index(at), s.Index(end)
-	if day0 < 0 || day0+days >= s.Days() || a < 0 || b > s.Hours() {
+	if day0 < 0 || day0+x.Days >= s.Days() || a < 0 || b > s.Hours() {
 		return nil, false
 	}
-	sc := &forecast.Scenarios{Start: start, Hours: b - a, WetMM: forecast.DefaultWet.OverMM, Tracks: members, Members: make([]forecast.Weather, members)}
-	rnd := rand.New(rand.NewPCG(s.id, uint64(at.Unix())))
-	chain, air := s.chain(n, at, day0, days, members, rnd)
+	if x.Tracks == 0 {
+		x.Tracks = x.Members
+	}
+	sc := &forecast.Scenarios{Start: start, Hours: b - a, WetMM: forecast.DefaultWet.OverMM, Tracks: x.Tracks, Members: make([]forecast.Weather, x.Members)}
+	chain, air := s.chain(n, at, day0, x.Days, x.Members)
 	if chain == nil {
 		return nil, false
 	}
+	tracks := make([]*forecast.Weather, x.Tracks)
 	for m := range sc.Members {
-		w := newWeather(m, b-a)
-		s.past(&w, a, now)
+		t := m
+		if x.Tracks < x.Members {
+			t = m / 2 % x.Tracks // both halves of the members, however cut, see every track
+		}
+		if tracks[t] == nil {
+			tracks[t] = s.dry(t, a, now, b, day0, chain[m], air[m])
+		}
+		w := *tracks[t]
+		w.RainMM = make([]float64, b-a)
+		copy(w.RainMM, s.RainMM[a:now])
 		for h := now; h < b; h++ {
-			s.hour(&w, h-a, h, day0, chain[m], air[m])
+			rel := h - s.hourOfDay(day0)
+			w.RainMM[h-a] = s.RainMM[s.hourOfDay(int(chain[m][rel/dayHours]))+rel%dayHours]
 		}
 		sc.Members[m] = w
 	}
 	return sc, true
 }
 
-func newWeather(track, hours int) forecast.Weather {
-	flat := make([]float64, 6*hours)
-	cut := func(i int) []float64 { return slices.Clip(flat[i*hours : (i+1)*hours]) }
-	return forecast.Weather{Track: track, RainMM: cut(0), AirC: cut(1), HumidityPct: cut(2), WindMS: cut(3), CloudPct: cut(4),
-		ShortwaveWM2: cut(5), Thunder: make([]bool, hours)}
-}
-
-func (s *Station) past(w *forecast.Weather, a, now int) {
-	copy(w.RainMM, s.RainMM[a:now])
+// dry fills a weather's other variables from one member's days.
+func (s *Station) dry(track, a, now, b, day0 int, chain []int32, air []float64) *forecast.Weather {
+	n := b - a
+	flat := make([]float64, 5*n)
+	cut := func(i int) []float64 { return slices.Clip(flat[i*n : (i+1)*n]) }
+	w := &forecast.Weather{Track: track, AirC: cut(0), HumidityPct: cut(1), WindMS: cut(2), CloudPct: cut(3), ShortwaveWM2: cut(4), Thunder: make([]bool, n)}
 	copy(w.AirC, s.AirC[a:now])
 	copy(w.HumidityPct, s.Humidity[a:now])
 	copy(w.WindMS, s.WindMS[a:now])
 	copy(w.CloudPct, s.cloud[a:now])
 	copy(w.ShortwaveWM2, s.sun[a:now])
+	for h := now; h < b; h++ {
+		s.hour(w, h-a, h, day0, chain, air)
+	}
+	return w
 }
 
 // chain draws each member's days, from the issue's own day on, and by how much
 // each day's air is moved.
-func (s *Station) chain(n *Noise, at time.Time, day0, days, members int, rnd *rand.Rand) (chain [][]int32, air [][]float64) {
+func (s *Station) chain(n *Noise, at time.Time, day0, days, members int) (chain [][]int32, air [][]float64) {
+	rnd := rand.New(rand.NewPCG(s.id, uint64(at.Unix())))
 	chain, air = make([][]int32, members), make([][]float64, members)
 	warm := make([]float64, members) // each member's leaning, kept from day to day
 	for m := range warm {
@@ -163,13 +183,12 @@ func (s *Station) airOf(d int, airErr, noise float64) (mean, sd float64) {
 	return s.airNorm[d] + g*(truth+airErr-s.airNorm[d]), math.Sqrt(g) * noise
 }
 
-// hour fills one hour of a member from its day, passing over into the next or
-// from the last near midnight.
+// hour fills one dry hour of a member from its day, passing over into the next
+// or from the last near midnight.
 func (s *Station) hour(w *forecast.Weather, to, h, day0 int, chain []int32, air []float64) {
 	rel := h - s.hourOfDay(day0)
 	k, hod := rel/dayHours, rel%dayHours
 	src := s.hourOfDay(int(chain[k])) + hod
-	w.RainMM[to] = s.RainMM[src]
 	w.CloudPct[to] = s.cloud[src]
 	w.ShortwaveWM2[to] = s.clear[h] * throughCloud(s.cloud[src])
 	w.AirC[to], w.HumidityPct[to], w.WindMS[to] = s.AirC[src]+air[k], s.Humidity[src], s.WindMS[src]

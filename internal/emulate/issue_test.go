@@ -14,7 +14,7 @@ func TestAnIssueKnowsThePastAndNotTheDate(t *testing.T) {
 		s := r.Stations[0]
 		for d := 101; d < 290; d += 27 {
 			at := s.Evening(d - 1)
-			sc, ok := s.Issue(&r.Noise, at, 4, 31)
+			sc, ok := s.Issue(&r.Noise, at, Extent{Days: 4, Members: 31})
 			if !ok {
 				t.Fatalf("%s day %d: no forecast", s.Station, d)
 			}
@@ -37,7 +37,7 @@ func TestAnIssueKnowsThePastAndNotTheDate(t *testing.T) {
 					}
 				}
 			}
-			again, _ := s.Issue(&r.Noise, at, 4, 31)
+			again, _ := s.Issue(&r.Noise, at, Extent{Days: 4, Members: 31})
 			for m := range sc.Members {
 				if !slices.Equal(sc.Members[m].RainMM[now:], again.Members[m].RainMM[now:]) {
 					t.Fatal("the same issue gave different members")
@@ -99,7 +99,7 @@ func TestAirIsForeseenAsWellAsStated(t *testing.T) {
 		var sq, spread, n float64
 		for _, s := range r.Stations {
 			for d := 110; d < 280; d += 9 {
-				sc, ok := s.Issue(&r.Noise, s.Evening(d-1), 1, 40)
+				sc, ok := s.Issue(&r.Noise, s.Evening(d-1), Extent{Days: 1, Members: 40})
 				if !ok || !s.Whole(d) {
 					continue
 				}
@@ -153,8 +153,29 @@ func BenchmarkIssue(b *testing.B) {
 	r := mustRegions(b)[0]
 	s := r.Stations[0]
 	for b.Loop() {
-		if _, ok := s.Issue(&r.Noise, s.Evening(150), 10, 31); !ok {
+		if _, ok := s.Issue(&r.Noise, s.Evening(150), Extent{Days: 10, Members: 31}); !ok {
 			b.Fatal("no forecast")
 		}
+	}
+}
+
+func TestTracksShareTheirSlices(t *testing.T) {
+	r := mustRegions(t)[0]
+	s := r.Stations[0]
+	sc, ok := s.Issue(&r.Noise, s.Evening(150), Extent{Days: 3, Members: 40, Tracks: 6})
+	if !ok || sc.Tracks != 6 || len(sc.Members) != 40 {
+		t.Fatalf("%v: %d tracks", ok, sc.Tracks)
+	}
+	first := map[int]*forecast.Weather{}
+	for m := range sc.Members {
+		w := &sc.Members[m]
+		if o := first[w.Track]; o == nil {
+			first[w.Track] = w
+		} else if &o.AirC[0] != &w.AirC[0] || &o.RainMM[0] == &w.RainMM[0] {
+			t.Fatalf("member %d shares what it should not, or not what it should", m)
+		}
+	}
+	if len(first) != 6 {
+		t.Errorf("%d tracks in use", len(first))
 	}
 }
