@@ -1,0 +1,211 @@
+package jobs_test
+
+import (
+	"context"
+	"crypto/rand"
+	"errors"
+	"sync"
+	"testing"
+	"time"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/forecast/replay"
+	"dryslot/internal/jobs"
+	"dryslot/internal/notify"
+	"dryslot/internal/postgres"
+	"dryslot/internal/postgres/postgrestest"
+	"dryslot/internal/pour"
+	"dryslot/internal/watch"
+)
+
+// post is a channel that tells of what it takes.
+type post struct {
+	mu    sync.Mutex
+	fails int // so many tries fail first
+	sent  chan notify.Message
+}
+
+func (p *post) Kind() string { return "email" }
+
+func (p *post) Send(_ context.Context, _ notify.Recipient, m notify.Message) error {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if p.fails > 0 {
+		p.fails--
+		return fault.New(fault.Unavailable, "not now")
+	}
+	p.sent <- m
+	return nil
+}
+
+// clock is the service's, moved by the test.
+type clock struct {
+	mu  sync.Mutex
+	now time.Time
+}
+
+func (c *clock) read() time.Time {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.now
+}
+
+func (c *clock) set(t time.Time) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.now = t
+}
+
+type rig struct {
+	*watch.Service
+	t       *testing.T
+	store   *postgres.Store
+	clock   *clock
+	post    *post
+	account string
+}
+
+func newRig(t *testing.T) *rig {
+	r := &rig{t: t, store: postgrestest.New(t), clock: &clock{now: time.Date(2026, 6, 9, 16, 0, 0, 0, time.UTC)}, post: &post{sent: make(chan notify.Message, 100)}}
+	r.Service = &watch.Service{Store: r.store, Feeds: []watch.Feed{replay.Feed{}}, Channels: map[string]watch.Channel{"email": r.post},
+		Now: r.clock.read, Wall: time.Now, Random: rand.Reader}
+	var err error
+	if r.account, err = r.store.EnsureToken(context.Background(), "a token of thirty-two characters or more"); err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+func (r *rig) work(o jobs.Options) (stop func()) {
+	r.t.Helper()
+	w, err := jobs.New(r.store.Driver(), r.Service, o)
+	if err != nil {
+		r.t.Fatal(err)
+	}
+	if err := w.Start(context.Background()); err != nil {
+		r.t.Fatal(err)
+	}
+	stop = sync.OnceFunc(func() {
+		ctx, cancel := context.WithTimeout(context.Background(), 30*time.Second)
+		defer cancel()
+		if err := w.Stop(ctx); err != nil {
+			r.t.Error(err)
+		}
+	})
+	r.t.Cleanup(stop)
+	return stop
+}
+
+func (r *rig) project() pour.Project {
+	r.t.Helper()
+	spec := pour.DefaultSpec()
+	spec.Name, spec.Latitude, spec.Longitude, spec.TimeZone = "Dovecote steps", 38.55, -7.90, "Europe/Lisbon"
+	for _, n := range []string{"A", "B"} {
+		spec.Pads = append(spec.Pads, pour.Pad{Name: n, LengthM: 1, WidthM: 1, ThicknessM: 0.075})
+	}
+	p, err := r.CreateProject(context.Background(), r.account, spec)
+	if err != nil {
+		r.t.Fatal(err)
+	}
+	if _, err := r.AddRecipient(context.Background(), r.account, notify.Recipient{Project: p.ID, Kind: "email", Address: "builder@example.org"}); err != nil {
+		r.t.Fatal(err)
+	}
+	return p
+}
+
+// await looks until what is looked for is there, or the test's time is up.
+func (r *rig) await(what string, look func(context.Context, watch.Tx) (bool, error)) {
+	r.t.Helper()
+	deadline := time.NewTimer(time.Minute)
+	defer deadline.Stop()
+	tick := time.NewTicker(20 * time.Millisecond)
+	defer tick.Stop()
+	for {
+		there := false
+		err := r.store.InAccount(context.Background(), r.account, func(ctx context.Context, tx watch.Tx) (err error) {
+			there, err = look(ctx, tx)
+			return err
+		})
+		if err != nil {
+			r.t.Fatal(err)
+		}
+		if there {
+			return
+		}
+		select {
+		case <-tick.C:
+		case <-deadline.C:
+			r.t.Fatalf("no %s", what)
+		}
+	}
+}
+
+func (r *rig) planned(p pour.Project) {
+	r.t.Helper()
+	r.await("plan", func(ctx context.Context, tx watch.Tx) (bool, error) {
+		_, err := tx.CurrentPlan(ctx, p.ID)
+		if errors.Is(err, fault.NotFound) {
+			return false, nil
+		}
+		return err == nil, err
+	})
+}
+
+func TestANewProjectIsFetchedAndPlanned(t *testing.T) {
+	for name, o := range map[string]jobs.Options{"listening": {}, "polling": {PollOnly: true}} {
+		t.Run(name, func(t *testing.T) {
+			r := newRig(t)
+			r.work(o)
+			r.planned(r.project())
+		})
+	}
+}
+
+// What came due while nobody ran is found at the start, without a leader: two
+// workers then send it once.
+func TestAStartLooksForWhatIsDue(t *testing.T) {
+	r := newRig(t)
+	stop := r.work(jobs.Options{})
+	p := r.project()
+	r.planned(p)
+	stop()
+	r.clock.set(time.Date(2026, 6, 9, 18, 0, 30, 0, time.UTC)) // 19:00 in Lisbon is past
+	r.work(jobs.Options{})
+	r.work(jobs.Options{})
+	m := <-r.post.sent
+	r.await("record of the delivery", func(ctx context.Context, tx watch.Tx) (bool, error) {
+		ds, _, err := tx.Alerts(ctx, p.ID, watch.Page{Limit: 10})
+		return len(ds) == 1 && ds[0].State == watch.DeliverySent && ds[0].Message.ID == m.ID, err
+	})
+	if err := r.Tick(context.Background()); err != nil {
+		t.Fatal(err)
+	}
+	if len(r.post.sent) != 0 {
+		t.Error("sent twice")
+	}
+}
+
+// A try that fails is made again by its own job, at the time that its row says.
+func TestAFailedTryIsMadeAgain(t *testing.T) {
+	r := newRig(t)
+	r.Service.Now = time.Now // waits are waited for
+	r.post.fails = 1
+	r.work(jobs.Options{})
+	p := r.project()
+	var rs []notify.Recipient
+	r.await("recipient", func(ctx context.Context, tx watch.Tx) (_ bool, err error) {
+		rs, err = tx.Recipients(ctx, p.ID)
+		return len(rs) == 1, err
+	})
+	d, err := r.TestRecipient(context.Background(), r.account, p.ID, rs[0].ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if m := <-r.post.sent; m.ID != d.Message.ID {
+		t.Errorf("another message came: %s", m.ID)
+	}
+	r.await("second try", func(ctx context.Context, tx watch.Tx) (bool, error) {
+		a, err := tx.Alert(ctx, d.Key)
+		return a.State == watch.DeliverySent && a.Tries == 2, err
+	})
+}
