@@ -39,6 +39,9 @@ type Limited interface{ Limits() forecast.Limits }
 // returned, and fault.Unavailable with RetryAfter when the provider's limits
 // ask for patience.
 func (s *Service) Refresh(ctx context.Context, cell place.Cell) error {
+	if shut := s.shutFor(s.wall()); shut != nil {
+		return s.postpone(ctx, cell, shut)
+	}
 	state, taken, err := s.leaseCell(ctx, cell)
 	if err != nil || !taken {
 		return err
@@ -122,7 +125,7 @@ func (s *Service) ask(ctx context.Context, state CellState) (got []forecast.Fore
 		if len(s.Feeds) == 1 {
 			validator = state.Validator // of merged forecasts no document is whole enough to be sent back
 		}
-		fc, err, wait := s.askFeed(ctx, f, state.Cell, validator)
+		fc, wait, err := s.askFeed(ctx, f, state.Cell, validator)
 		if errors.Is(err, forecast.ErrNotModified) {
 			fc, err = s.confirmed(ctx, state, fc)
 		}
@@ -181,19 +184,19 @@ func (s *Service) confirmed(ctx context.Context, state CellState, said forecast.
 
 // askFeed asks one feed within its provider's limits. A wait that is not zero
 // says that it was not asked.
-func (s *Service) askFeed(ctx context.Context, f Feed, cell place.Cell, validator string) (fc forecast.Forecast, err error, wait time.Duration) {
+func (s *Service) askFeed(ctx context.Context, f Feed, cell place.Cell, validator string) (fc forecast.Forecast, wait time.Duration, err error) {
 	var l forecast.Limits
 	if limited, ok := f.(Limited); ok {
 		l = limited.Limits()
 	}
 	leave, err := s.turn(ctx, f.Name(), l.AtOnce)
 	if err != nil {
-		return fc, err, waitHere
+		return fc, waitHere, err
 	}
 	defer leave()
 	giveUp, wait, err := s.take(ctx, f.Name(), l)
 	if err != nil {
-		return fc, err, wait
+		return fc, wait, err
 	}
 	fc, err = f.Fetch(ctx, cell, validator, s.Now())
 	done, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
@@ -201,7 +204,7 @@ func (s *Service) askFeed(ctx context.Context, f Feed, cell place.Cell, validato
 	if e := s.done(done, f.Name(), giveUp, outcomeOf(err)); e != nil {
 		s.log().Error("feed state", "feed", f.Name(), "error", e)
 	}
-	return fc, err, 0
+	return fc, 0, err
 }
 
 // turn waits for one of the turns of a feed in this process, so that workers
@@ -245,6 +248,7 @@ func (s *Service) take(ctx context.Context, feed string, l forecast.Limits) (giv
 		case wait == 0:
 			return giveUp, 0, nil
 		case now.Add(wait).After(until):
+			s.shuts.Store(feed, shut{now, now.Add(wait), why})
 			return giveUp, wait, &fault.Error{Kind: fault.Unavailable, Message: why, RetryAfter: wait}
 		}
 		timer := time.NewTimer(wait)
@@ -299,7 +303,7 @@ func (s *Service) recordFailure(ctx context.Context, state CellState, now time.T
 	}
 	wait := backoff(fetchRetry, fetchSlowest, state.Cell.Key(), state.Failures+1)
 	if postponed {
-		wait = wish + jitter(20*time.Second, state.Cell.Key(), now.Minute())
+		wait = spread(wish, state.Cell, now)
 	} else {
 		wait = max(wait, min(wish, fetchSlowest)+jitter(20*time.Second, state.Cell.Key(), now.Minute()))
 	}

@@ -28,6 +28,7 @@ type Service struct {
 
 	weathers weatherCache
 	turns    sync.Map // feed name to its turns in this process, chan struct{}
+	shuts    sync.Map // feed name to what was last heard of its being shut, shut
 }
 
 // days is how many mornings are scored.
