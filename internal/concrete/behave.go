@@ -82,7 +82,8 @@ type Behaviour struct {
 	EvapPeak   float64 // kg/m2/h between placing and initial set
 	EvapPeakAt time.Duration
 	EvapOver1  time.Duration // time above 1.0 kg/m2/h in that span
-	Unknown    bool          // weather needed for it was missing; values are then what could be had
+	Unknown    bool          // weather needed until final set was missing; values are then what could be had
+	LateGuess  bool          // weather after final set was missing: frost, stripping and curing rest on cold stand-ins
 
 	SurfaceC []float64 // at each whole hour after placing, for drawing
 	EvapRate []float64 // kg/m2/h at each whole hour after placing, until initial set

@@ -72,6 +72,34 @@ func TestWeatherEndsWithItsLastKnownHour(t *testing.T) {
 	}
 }
 
+// What is missing long after final set casts no doubt on the setting; it is
+// told as a guess at what comes later, on the cold side.
+func TestWhatIsMissingAfterFinalSetLeavesTheSettingKnown(t *testing.T) {
+	for name, series := range map[string]func(*Hourly) []float64{
+		"air":      func(h *Hourly) []float64 { return h.AirC },
+		"humidity": func(h *Hourly) []float64 { return h.HumidityPct },
+		"cloud":    func(h *Hourly) []float64 { return h.CloudPct },
+		"sun":      func(h *Hourly) []float64 { return h.ShortwaveWM2 },
+	} {
+		c := casting(daily(96, 7, 3, 60, 3, 50, 200), 12)
+		whole := Behave(c)
+		if whole.Unknown || whole.LateGuess || whole.FinalSet == Never {
+			t.Fatalf("known weather: %+v", whole)
+		}
+		set := int((whole.FinalSet + c.Placed.Sub(c.Weather.Start)) / time.Hour)
+		v := series(&c.Weather)
+		v[set+3], v[set+4] = math.NaN(), math.NaN()
+		b := Behave(c)
+		if b.Unknown || !b.LateGuess || (b.FinalSet-whole.FinalSet).Abs() > time.Minute || b.FrostSafe < whole.FrostSafe {
+			t.Errorf("%s missing after final set: %+v, known %+v", name, b, whole)
+		}
+		v[set-3] = math.NaN()
+		if b := Behave(c); !b.Unknown || b.LateGuess {
+			t.Errorf("%s missing before final set: unknown %v, late %v", name, b.Unknown, b.LateGuess)
+		}
+	}
+}
+
 func TestAPlacingBeforeTheWeatherTakesItsFirstHour(t *testing.T) {
 	c := casting(steady(200, 15, 60, 2, 50, 0), 15)
 	in := Behave(c)

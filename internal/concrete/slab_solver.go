@@ -274,7 +274,7 @@ func (s *Solver) observe(dt float64) {
 // slab is set, safe from frost and may be stripped, or the weather ends; from
 // there curing is reckoned with the air's temperature instead of the slab's.
 // Weather before its first hour is taken as that hour's. It never fails: what
-// can't be known stays Never, with Unknown set.
+// can't be known stays Never, with Unknown or LateGuess set.
 func (s *Solver) Behave(c *Casting) Behaviour {
 	out := Behaviour{InitialSet: Never, FinalSet: Never, FinishFrom: Never, FinishUntil: Never,
 		StripFrom: Never, FrostSafe: Never, WalkFrom: Never, CuredBy: Never, Unknown: true}
@@ -286,12 +286,15 @@ func (s *Solver) Behave(c *Casting) Behaviour {
 	k := &s.course
 	k.begin(s.need, &out, s.now)
 	last := float64(s.env.hours)
+	out.Unknown = s.env.unknown
 	for !k.done() && s.hour < last-1e-7 {
 		s.step(s.next(k.pace()))
+		// What is missing from the hours after final set can't change it.
+		out.Unknown = out.Unknown || s.env.unknown && out.FinalSet == Never
 		k.step(&s.now)
 	}
 	s.cure(k, last)
-	out.Unknown = s.env.unknown
+	out.LateGuess = s.env.unknown && !out.Unknown
 	return out
 }
 

@@ -157,7 +157,9 @@ func (s *sheath) mean(from, until int) float64 {
 // ground starts with the heat of both its halves.
 func (s *sheath) bed(c *column, placed float64) {
 	now := max(0, min(s.hours-1, int(math.Floor(placed))))
+	told := s.unknown
 	deep := s.mean(0, s.hours)
+	s.unknown = told // a gap moves the mean of days by little: no reason to doubt the setting
 	day := s.mean(max(0, now-23), now+1)
 	top := s.mean(max(0, now-5), now+1)
 	under, inSlab := c.depth[c.slab], c.share[c.slab]*concreteHeat/c.heat[c.slab]
