@@ -2,6 +2,7 @@ package watch
 
 import (
 	"container/list"
+	"encoding/json"
 	"fmt"
 	"math"
 	"sync"
@@ -15,14 +16,15 @@ import (
 	"dryslot/internal/unit"
 )
 
-// weather is one forecast as planning sees it, for one project.
+// weather is one forecast as planning sees it, for projects that share a mix.
 type weather struct {
 	scenarios *forecast.Scenarios
 	slabs     planner.Slabs
 }
 
 // weatherCache keeps the weather of the projects planned last: a what-if or a
-// log entry soon after a plan then finds its slabs computed.
+// log entry soon after a plan then finds its slabs computed, and so do the
+// neighbours in a cell that use the same mix.
 type weatherCache struct {
 	mu    sync.Mutex
 	found map[weatherKey]*list.Element
@@ -30,11 +32,18 @@ type weatherCache struct {
 }
 
 type weatherKey struct {
-	project   string
-	revision  int64
-	forecast  int64
-	setFactor float64 // learned, as is the water that goes into a bag
-	water     float64
+	forecast int64
+	casting  string // all that slabs depend on beside the weather
+}
+
+// casting is what weatherKey tells apart.
+type casting struct {
+	Mix       pour.Mix
+	Site      pour.Site
+	Finish    string
+	Elevation *float64
+	Zone      string
+	SetFactor float64 // learned, as is the water that goes into a bag
 }
 
 type weatherItem struct {
@@ -46,32 +55,56 @@ type weatherItem struct {
 const mostWeathers = 16
 
 // of returns the weather of a forecast for a project, whose spec may have been
-// corrected by what was learned.
-func (c *weatherCache) of(p pour.Project, spec pour.Spec, setFactor float64, zone *time.Location, f KeptForecast) (*weather, error) {
-	key := weatherKey{p.ID, p.Revision, f.ID, setFactor, spec.Mix.WaterLPerBag}
-	c.mu.Lock()
-	if e, ok := c.found[key]; ok {
-		c.order.MoveToFront(e)
-		c.mu.Unlock()
-		return e.Value.(weatherItem).w, nil
-	}
-	c.mu.Unlock()
-	sc, err := forecast.Draw(&f.Forecast, forecast.DrawOptions{Recalibration: f.Recalibration})
+// corrected by what was learned. The sun stands as it does in the middle of
+// the cell, at most 10 s off.
+func (c *weatherCache) of(spec pour.Spec, setFactor float64, zone *time.Location, f KeptForecast) (*weather, error) {
+	mark, err := json.Marshal(casting{spec.Mix, spec.Site, spec.Crew.Finish, spec.ElevationM, zone.String(), setFactor})
 	if err != nil {
-		return nil, fmt.Errorf("watch: scenarios: %w", err)
+		return nil, fmt.Errorf("watch: slabs: %w", err)
 	}
+	key := weatherKey{f.ID, string(mark)}
+	w, sc := c.look(key)
+	if w != nil {
+		return w, nil
+	}
+	if sc == nil {
+		if sc, err = forecast.Draw(&f.Forecast, forecast.DrawOptions{Recalibration: f.Recalibration}); err != nil {
+			return nil, fmt.Errorf("watch: scenarios: %w", err)
+		}
+	}
+	spec.Latitude, spec.Longitude = f.Forecast.Cell.Latitude, f.Forecast.Cell.Longitude
 	slabs, err := planner.NewSlabs(spec, sc, planner.SlabOptions{Zone: zone, SetFactor: setFactor})
 	if err != nil {
 		return nil, fmt.Errorf("watch: slabs: %w", err)
 	}
-	w := &weather{sc, slabs}
+	return c.keep(key, &weather{sc, slabs}), nil
+}
+
+// look returns what is kept under a key, else the scenarios of the same
+// forecast, where another casting's are kept.
+func (c *weatherCache) look(key weatherKey) (*weather, *forecast.Scenarios) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if e, ok := c.found[key]; ok {
+		c.order.MoveToFront(e)
+		return e.Value.(weatherItem).w, nil
+	}
+	for e := c.order.Front(); e != nil; e = e.Next() {
+		if i := e.Value.(weatherItem); i.key.forecast == key.forecast {
+			return nil, i.w.scenarios
+		}
+	}
+	return nil, nil
+}
+
+func (c *weatherCache) keep(key weatherKey, w *weather) *weather {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	if c.found == nil {
 		c.found = map[weatherKey]*list.Element{}
 	}
 	if e, ok := c.found[key]; ok { // another was quicker
-		return e.Value.(weatherItem).w, nil
+		return e.Value.(weatherItem).w
 	}
 	c.found[key] = c.order.PushFront(weatherItem{key, w})
 	for c.order.Len() > mostWeathers {
@@ -79,14 +112,14 @@ func (c *weatherCache) of(p pour.Project, spec pour.Spec, setFactor float64, zon
 		c.order.Remove(e)
 		delete(c.found, e.Value.(weatherItem).key)
 	}
-	return w, nil
+	return w
 }
 
 // weather is the newest forecast as planning sees it, by the handbook; nil
 // where there is none, or where it can't be drawn (then failed says why).
 func (st *standing) weather() *weather {
 	if st.drawn == nil && st.forecast != nil && st.failed == nil {
-		st.drawn, st.failed = st.cache.of(st.project, st.project.Spec, 1, st.zone, *st.forecast)
+		st.drawn, st.failed = st.cache.of(st.project.Spec, 1, st.zone, *st.forecast)
 	}
 	return st.drawn
 }
@@ -100,7 +133,7 @@ func (st *standing) corrected() (*weather, pour.Spec, error) {
 	if st.forecast == nil {
 		return nil, spec, nil
 	}
-	w, err := st.cache.of(st.project, spec, st.learned.SetFactor.Value, st.zone, *st.forecast)
+	w, err := st.cache.of(spec, st.learned.SetFactor.Value, st.zone, *st.forecast)
 	return w, spec, err
 }
 

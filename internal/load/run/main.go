@@ -17,6 +17,7 @@ import (
 	"net/http"
 	"os"
 	"os/signal"
+	"runtime/pprof"
 	"syscall"
 	"time"
 
@@ -33,6 +34,7 @@ type options struct {
 	planning                 time.Duration // for planning, counted from the same start
 	errors, hangs            float64
 	ensemble                 bool
+	profile                  string
 }
 
 func main() {
@@ -46,7 +48,7 @@ func main() {
 
 func run(ctx context.Context, args []string) error {
 	if len(args) > 0 && args[0] == "worker" {
-		return work(ctx)
+		return work(ctx, args[1:])
 	}
 	var o options
 	f := flag.NewFlagSet("load", flag.ContinueOnError)
@@ -57,6 +59,7 @@ func run(ctx context.Context, args []string) error {
 	f.DurationVar(&o.planning, "planning", 10*time.Minute, "time for planning, from the same start")
 	f.Float64Var(&o.errors, "errors", 0.05, "share of requests answered with an error")
 	f.Float64Var(&o.hangs, "hangs", 0.02, "share of requests never answered")
+	f.StringVar(&o.profile, "profile", "", "file for a CPU profile of the first worker")
 	f.BoolVar(&o.ensemble, "ensemble", false, "ask for the ensemble too")
 	if len(args) > 0 && args[0] == "provider" {
 		if err := f.Parse(args[1:]); err != nil {
@@ -74,7 +77,23 @@ func run(ctx context.Context, args []string) error {
 }
 
 // work is one worker, wired by the environment as the service's own is.
-func work(ctx context.Context) error {
+func work(ctx context.Context, args []string) error {
+	f := flag.NewFlagSet("worker", flag.ContinueOnError)
+	profile := f.String("profile", "", "file for a CPU profile")
+	if err := f.Parse(args); err != nil {
+		return err
+	}
+	if *profile != "" {
+		file, err := os.Create(*profile)
+		if err != nil {
+			return err
+		}
+		defer file.Close()
+		if err := pprof.StartCPUProfile(file); err != nil {
+			return err
+		}
+		defer pprof.StopCPUProfile()
+	}
 	cfg, err := config.Load(os.Getenv)
 	if err != nil {
 		return err

@@ -73,7 +73,11 @@ func measure(ctx context.Context, o options) (err error) {
 	}
 	begun = time.Now()
 	for i := range o.workers {
-		if err := procs.worker(ctx, dir, "worker"+strconv.Itoa(i), env); err != nil {
+		args := []string{"worker"}
+		if i == 0 && o.profile != "" {
+			args = append(args, "-profile", o.profile)
+		}
+		if err := procs.worker(ctx, dir, "worker"+strconv.Itoa(i), env, args); err != nil {
 			return err
 		}
 	}
@@ -84,7 +88,7 @@ func measure(ctx context.Context, o options) (err error) {
 	if err := procs.stopWorkers(); err != nil {
 		return err
 	}
-	r.memoryMB = procs.peaks
+	r.memoryMB, r.cpu = procs.peaks, procs.cpu
 	if err := r.count(ctx, store, o, accounts); err != nil {
 		return err
 	}
@@ -154,6 +158,7 @@ type children struct {
 	all     []*exec.Cmd
 	workers []*exec.Cmd
 	peaks   []float64 // MB, of the workers
+	cpu     time.Duration
 	failed  chan error
 	ending  bool
 }
@@ -171,8 +176,8 @@ func (c *children) start(ctx context.Context, dir, name string, env []string, ar
 	return out, strings.TrimSpace(line), nil
 }
 
-func (c *children) worker(ctx context.Context, dir, name string, env []string) error {
-	cmd, out, err := c.command(ctx, dir, name, env, "worker")
+func (c *children) worker(ctx context.Context, dir, name string, env, args []string) error {
+	cmd, out, err := c.command(ctx, dir, name, env, args...)
 	if err != nil {
 		return err
 	}
@@ -212,6 +217,7 @@ func (c *children) stopWorkers() error {
 		bad = errors.Join(bad, w.Wait())
 		if u, ok := w.ProcessState.SysUsage().(*syscall.Rusage); ok {
 			c.peaks = append(c.peaks, float64(u.Maxrss)/1024) // Linux: kB (getrusage(2))
+			c.cpu += w.ProcessState.UserTime() + w.ProcessState.SystemTime()
 		}
 	}
 	c.workers = nil

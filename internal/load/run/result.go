@@ -44,7 +44,7 @@ func settle(ctx context.Context, store *postgres.Store, o options) ([]account, e
 			return store.InAccount(inside, id, func(ctx context.Context, tx watch.Tx) error {
 				for n := i * perAccount; n < min(o.projects, (i+1)*perAccount); n++ {
 					at := cells[n%len(cells)]
-					p, err := tx.CreateProject(ctx, pour.Project{Account: id, Spec: specOf(n, at)}, now)
+					p, err := tx.CreateProject(ctx, pour.Project{Account: id, Spec: specOf(n, n/len(cells), at)}, now)
 					if err != nil {
 						return err
 					}
@@ -61,11 +61,15 @@ func settle(ctx context.Context, store *postgres.Store, o options) ([]account, e
 }
 
 // specOf is an invented job: four pads in a row, or twelve in alternate bays
-// cast in two sets of forms.
-func specOf(n int, at [2]float64) pour.Spec {
+// cast in two sets of forms. Of ten neighbours in a cell, six mix the usual bag
+// and four something of their own.
+func specOf(n, round int, at [2]float64) pour.Spec {
 	s := pour.DefaultSpec()
 	s.Name, s.Latitude, s.Longitude, s.TimeZone, s.Units = fmt.Sprintf("Yard %d", n), at[0], at[1], "Europe/Berlin", "metric"
-	if n%2 == 0 {
+	if round%10 >= 6 {
+		s.Mix.WaterLPerBag += 0.1 * float64(round%10-5)
+	}
+	if (n+round)%2 == 0 {
 		for i := range 4 {
 			s.Pads = append(s.Pads, pour.Pad{Name: fmt.Sprintf("R%d", i+1), LengthM: 1, WidthM: 1, ThicknessM: 0.075, XM: float64(i)})
 		}
@@ -100,6 +104,7 @@ type result struct {
 	cells    int // fresh at the end
 	planned  int
 	memoryMB []float64
+	cpu      time.Duration // of the workers
 }
 
 // queued returns how many jobs are still to be done.
@@ -186,6 +191,7 @@ func (r *result) print(o options) error {
 	fmt.Printf("most_in_an_hour: %.0f weights\n", r.seen.MostHour)
 	fmt.Printf("limit_breaches: %d breaches\n", r.seen.Breaches)
 	fmt.Printf("memory_peak: %.0f MB\n", memory)
+	fmt.Printf("workers_cpu: %.0f s\n", r.cpu.Seconds())
 	fmt.Printf("projects_planned: %d projects\n", r.planned)
 	fmt.Printf("plan_rate: %.1f projects/s\n", rate)
 	fmt.Printf("planned_within_limit: %t bool\n", r.planned == o.projects)
