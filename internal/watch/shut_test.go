@@ -1,0 +1,55 @@
+package watch
+
+import (
+	"context"
+	"testing"
+	"time"
+
+	"dryslot/internal/forecast"
+	"dryslot/internal/place"
+)
+
+type named string
+
+func (n named) Name() string { return string(n) }
+func (named) Fetch(context.Context, place.Cell, string, time.Time) (forecast.Forecast, error) {
+	return forecast.Forecast{}, nil
+}
+
+func TestAShutFeedIsBelievedForAMomentOnly(t *testing.T) {
+	at := time.Date(2026, 6, 1, 10, 0, 0, 0, time.UTC)
+	s := &Service{Feeds: []Feed{named("a"), named("b")}}
+	s.shuts.Store("a", shut{at, at.Add(time.Minute), "a is used up"})
+	if s.shutFor(at) != nil {
+		t.Error("nothing is known of b, and yet nothing may be asked")
+	}
+	s.shuts.Store("b", shut{at, at.Add(5 * time.Second), "b is used up"})
+	if e := s.shutFor(at.Add(time.Second)); e == nil || e.RetryAfter != 4*time.Second || e.Message != "b is used up" {
+		t.Errorf("both are shut, the first of them for 4 s: %v", e)
+	}
+	if s.shutFor(at.Add(6*time.Second)) != nil {
+		t.Error("b is open again")
+	}
+	s.shuts.Store("b", shut{at, at.Add(time.Hour), "b has failed"})
+	if s.shutFor(at.Add(9*time.Second)) == nil || s.shutFor(at.Add(shutTrust+time.Second)) != nil {
+		t.Errorf("what was heard is to be believed for %v", shutTrust)
+	}
+}
+
+// Cells that wait together come apart, and none before its time.
+func TestWaitsAreSpread(t *testing.T) {
+	at := time.Date(2026, 6, 1, 10, 0, 0, 0, time.UTC)
+	for _, wait := range []time.Duration{time.Second, time.Minute, 5 * time.Hour} {
+		least, most := time.Duration(1<<62), time.Duration(0)
+		for i := range 200 {
+			got := spread(wait, place.Cell{Latitude: float64(i) / 20}, at)
+			if got < wait || got > wait+max(20*time.Second, min(wait, 5*time.Minute)) {
+				t.Fatalf("%v was spread to %v", wait, got)
+			}
+			least, most = min(least, got), max(most, got)
+		}
+		if most-least < 15*time.Second {
+			t.Errorf("200 cells that wait %v come within %v", wait, most-least)
+		}
+	}
+}
