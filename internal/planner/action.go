@@ -37,15 +37,39 @@ func (m *model) each(day int, s state, fn func(*action)) {
 				}
 			}
 		}
-		for _, p := range m.f.pads {
-			for _, at := range [...]float64{p.strip, p.cured} {
-				if i := m.startFrom(day, at); i > from {
-					next = min(next, i)
-				}
-			}
+		if m.pending(day) {
+			next = from + 1
 		}
 		from = next
 	}
+}
+
+// pending reports whether a pad of the log is stripped or cured between the
+// first start of a morning and the last: each start then finds other pads free.
+func (m *model) pending(day int) bool {
+	d := &m.f.days[day]
+	first, last := d.starts[0]+m.f.crew.setUp, d.starts[len(d.starts)-1]+24*60
+	for i := range m.f.pads {
+		p := &m.f.pads[i]
+		if p.strip > first && p.strip < last || m.curing && p.cured > first && p.cured < last {
+			return true
+		}
+	}
+	return false
+}
+
+// placing returns when the pad at a position of a day's order is begun, at the
+// earliest.
+func (m *model) placing(day, from, position int) float64 {
+	begin := m.f.days[day].starts[from] + m.f.crew.setUp
+	if !m.uniform || position == 0 {
+		return begin
+	}
+	row := m.tableOf(day, nil).cells[from]
+	if len(row) == 0 {
+		return begin
+	}
+	return row[min(position, len(row)-1)].place0
 }
 
 // startFrom returns the first start of a morning whose placing begins at or
@@ -108,7 +132,8 @@ func (m *model) act(day int, s state, from int, n [mostGroups]uint8, t *table, f
 	for _, k := range n {
 		total += int(k)
 	}
-	if total > mostPads || !m.formsHold(day, from, &s, &n) || !m.bagsHold(day, &s, &n) || m.placing && !m.placedFirst(&s, &n) {
+	if total > mostPads || !m.formsHold(day, from, &s, &n) || !m.bagsHold(day, &s, &n) || m.placedToo && !m.placedFirst(&s, &n) ||
+		m.split && !m.timely(day, from, &s, &n) {
 		return false
 	}
 	if total > t.most {
@@ -144,6 +169,20 @@ func (m *model) placedFirst(s *state, n *[mostGroups]uint8) bool {
 	return true
 }
 
+// timely reports whether every pad of a mixture is free when its turn comes.
+func (m *model) timely(day, from int, s *state, n *[mostGroups]uint8) bool {
+	position := 0
+	for g, seq := range m.seqs {
+		for _, p := range seq[s.pos[g] : s.pos[g]+n[g]] {
+			if !m.free(day, from, s, n, p, position) {
+				return false
+			}
+			position++
+		}
+	}
+	return true
+}
+
 // push adds the pads poured on a morning. Where more mornings are pending than
 // are kept apart, the oldest two count as one, ready when the later of them is.
 func (s *state) push(b batch, curing bool) {
@@ -165,30 +204,29 @@ func (s *state) push(b batch, curing bool) {
 }
 
 // available returns how many pads of each sequence can be poured when placing
-// begins at a start, by the order between pads alone.
+// begins at a start, by the order between pads alone. Sequences follow each
+// other in the day's order.
 func (m *model) available(day, from int, s *state, most *[mostGroups]uint8) {
 	*most = [mostGroups]uint8{}
-	for {
-		more := false
-		for g, seq := range m.seqs {
-			for int(s.pos[g]+most[g]) < len(seq) && m.free(day, from, s, most, seq[s.pos[g]+most[g]]) {
-				most[g]++
-				more = true
-			}
-		}
-		if !more {
-			return
+	position := 0
+	for g, seq := range m.seqs {
+		for int(s.pos[g]+most[g]) < len(seq) && m.free(day, from, s, most, seq[s.pos[g]+most[g]], position) {
+			most[g]++
+			position++
 		}
 	}
 }
 
-// free reports whether everything that a pad waits for has come so far, with
-// today's pads as given.
-func (m *model) free(day, from int, s *state, today *[mostGroups]uint8, pad int) bool {
+// free reports whether everything that a pad waits for has come so far when
+// its turn comes, with today's pads as given.
+func (m *model) free(day, from int, s *state, today *[mostGroups]uint8, pad, position int) bool {
 	if m.f.days[day].skip[pad] {
 		return false
 	}
-	at := m.f.days[day].starts[from] + m.f.crew.setUp
+	if len(m.f.pads[pad].after) == 0 {
+		return true
+	}
+	at := m.placing(day, from, position)
 	for _, a := range m.f.pads[pad].after {
 		p := &m.f.pads[a.pad]
 		if !p.left {

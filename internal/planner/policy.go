@@ -74,23 +74,23 @@ type state struct {
 
 // model is a job as the policy sees it.
 type model struct {
-	f       *frame
-	seqs    [][]int
-	lean    leaning
-	proved  bool
-	curing  bool // some order waits for curing
-	placing bool // some order waits for placing only
-	split   bool // every mixture of the sequences is tried
-	first   int  // the morning decided now
-	days    int
-	signals bool // more will be known of later mornings
-	uniform bool
-	values  []map[state]float64 // by morning
-	options map[optionKey][]option
-	beyond  float64  // mornings that one pour takes beyond the horizon
-	perDay  int      // pads of an ordinary day
-	perPour float64  // pourDays
-	where   [][2]int // of each pad: its sequence and position there
+	f         *frame
+	seqs      [][]int
+	lean      leaning
+	proved    bool
+	curing    bool // some order waits for curing
+	placedToo bool // some order waits for placing only
+	split     bool // every mixture of the sequences is tried
+	first     int  // the morning decided now
+	days      int
+	signals   bool // more will be known of later mornings
+	uniform   bool
+	values    []map[state]float64 // by morning
+	options   map[optionKey][]option
+	beyond    float64  // mornings that one pour takes beyond the horizon
+	perDay    int      // pads of an ordinary day
+	perPour   float64  // pourDays
+	where     [][2]int // of each pad: its sequence and position there
 }
 
 type optionKey struct {
@@ -170,7 +170,7 @@ func leaningModel(f *frame, first int, signals bool, lean leaning) *model {
 	for i := range f.pads {
 		for _, a := range f.pads[i].after {
 			m.curing = m.curing || a.until == pour.Cured
-			m.placing = m.placing || a.until == pour.Placed
+			m.placedToo = m.placedToo || a.until == pour.Placed
 		}
 	}
 	m.values = make([]map[state]float64, m.days+1)

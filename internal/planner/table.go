@@ -32,6 +32,7 @@ type cell struct {
 	stop      []float64  // by number of pads placed before such a stop: members of the choosing half with rain in the day; all n: none stops
 	worst     float64    // greatest chance of losing one pad when nobody stops, over all members and as stated
 	worstOf   [2]float64 // the same without and with rain in the day
+	place0    float64    // when the last of them is begun
 	end       float64
 	strip     float64 // when all of them can be stripped
 	cured     float64
@@ -162,7 +163,7 @@ func (f *frame) judgeStart(d *morning, start float64, order []*work, r rule) []c
 	cells := make([]cell, n)
 	for i := range cells {
 		c := &cells[i]
-		c.rule, c.end = r, f.line.end[i]
+		c.rule, c.end, c.place0 = r, f.line.end[i], f.line.place0[i]
 		if i > 0 {
 			c.strip, c.cured = cells[i-1].strip, cells[i-1].cured
 		}
