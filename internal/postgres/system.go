@@ -18,9 +18,13 @@ const (
 	// held is how long a due delivery is not handed out again: as long as a job
 	// that was killed takes to be rescued.
 	held = 30 * time.Second
-	// forecastsKept is how long forecasts are kept that no current plan was
-	// made from: long enough to show what a plan of last month was made from.
-	forecastsKept = 30 * 24 * time.Hour
+	// wholeKept is how long forecasts are kept whole that no current plan was
+	// made from: an ensemble's document takes some 0.1 MB, and a cell brings 24
+	// a day.
+	wholeKept = 7 * 24 * time.Hour
+	// chancesKept is how long the chances that a forecast stated are kept, at a
+	// byte an hour, and logged rain; only the scores outlive them.
+	chancesKept = 30 * 24 * time.Hour
 )
 
 // systemTx is a transaction that sees no account's rows.
@@ -184,14 +188,14 @@ func (t *systemTx) DueDeliveries(ctx context.Context, now time.Time, limit int) 
 // Prune implements watch.SystemTx. Sessions end by the wall clock; expired
 // answers go when their account's next is kept.
 func (t *systemTx) Prune(ctx context.Context, now time.Time) error {
-	old := now.Add(-forecastsKept)
+	whole, old := now.Add(-wholeKept), now.Add(-chancesKept)
 	batch := &pgx.Batch{}
 	batch.Queue(`delete from sessions where expires_at <= now()`)
 	batch.Queue(`delete from cells c where coalesce(last_tried_at, next_fetch_at) < $1
 		and not exists (select from due_projects p where p.cell = c.cell)`, old)
 	batch.Queue(`delete from forecasts f where fetched_at < $1
 		and not exists (select from due_projects p where p.forecast = f.id)
-		and not exists (select from cells c where c.forecast = f.id)`, old)
+		and not exists (select from cells c where c.forecast = f.id)`, whole)
 	batch.Queue(`delete from stated_chances s where stated_at < $1 and not exists (select from forecasts f where f.id = s.forecast)`, old)
 	batch.Queue(`delete from logged_rain where hour < $1`, old)
 	return wrap("pruning", t.tx.SendBatch(ctx, batch).Close())
