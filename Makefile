@@ -4,7 +4,7 @@ SHELL := bash
 .DEFAULT_GOAL := help
 GO ?= go
 
-.PHONY: help run test bench fuzz lint setup load
+.PHONY: help run test bench fuzz lint setup backtest load crash load
 
 help: ## list the targets
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 14
@@ -59,3 +59,15 @@ backtest: ## the planner against rules of thumb and perfect foresight; WEATHER=f
 
 chances: ## how far emulated and drawn chances of rain can be believed, by lead time
 	@$(GO) run ./internal/backtest/run -weather "$(WEATHER)" -what forecasts
+
+backtest: ## the planner against rules of thumb under recorded weather; WEATHER names another folder
+	@$(GO) run ./internal/backtest/run -weather "$(or $(WEATHER),testdata/weather)"
+
+load: setup ## 20,000 projects on 2,000 cells, with a provider that fails and checks its limits
+	@$(GO) run ./internal/load/run
+
+CRASHES ?= 50
+
+crash: setup ## the commands killed CRASHES (50) times while they fetch, plan and alert
+	@$(GO) test -count=1 -timeout 60m -run NothingIsLostUnderSIGKILL -v ./internal/app -crash.rounds=$(CRASHES) -crash.seed=$$RANDOM
+	@echo "kills_survived: $(CRASHES) kills"
