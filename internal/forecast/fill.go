@@ -117,7 +117,7 @@ func (p *filler) value(h *Hour, v Variable, x unit.Opt) {
 // behind the feeds if it is not there.
 func (f *Forecast) computedSource() int {
 	for i := range f.Sources {
-		if f.Sources[i].Feed == Computed {
+		if f.Sources[i].Feed == Computed && !f.Sources[i].Past {
 			return i
 		}
 	}

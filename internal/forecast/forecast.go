@@ -64,6 +64,15 @@ type Source struct {
 	IssuedAt    *time.Time // where the document carries it
 	FetchedAt   time.Time
 	Attribution string
+	Past        bool // told by an earlier forecast, of hours that lie before this one (Remember)
+}
+
+// told returns when the source said what it says.
+func (s *Source) told() time.Time {
+	if s.IssuedAt != nil {
+		return *s.IssuedAt
+	}
+	return s.FetchedAt
 }
 
 // Series is one variable of one member, an hour each, aligned with

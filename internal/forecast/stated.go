@@ -158,14 +158,17 @@ const rainHours = 96
 
 // Note takes the rain of the hours that were over at now from a forecast that
 // reaches back: the feed's own later account of them. It is an analysis or a
-// short forecast, not a gauge. What was noted before is corrected by it.
+// short forecast, not a gauge. What was noted before is corrected by it. What
+// was told before an hour was over is a forecast of it, which would prove
+// itself right, and is left out.
 func (r *Rain) Note(f *Forecast, now time.Time) {
 	for i := range f.Hours {
 		h := &f.Hours[i]
 		if end := h.Start.Add(time.Hour); end.After(now) || end.Before(now.Add(-rainHours*time.Hour)) {
 			continue
 		}
-		if mm := h.Get(RainMM); mm.Known {
+		src := &f.Sources[h.From[RainMM]]
+		if mm := h.Get(RainMM); mm.Known && !src.Past && !src.told().Before(h.Start.Add(time.Hour)) {
 			r.set(h.Start, mm.V)
 		}
 	}

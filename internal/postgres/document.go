@@ -39,6 +39,7 @@ type documentSource struct {
 	IssuedAt    *time.Time `json:"issued_at"`
 	FetchedAt   time.Time  `json:"fetched_at"`
 	Attribution string     `json:"attribution"`
+	Past        bool       `json:"past,omitempty"`
 }
 
 type documentMember struct {

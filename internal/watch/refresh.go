@@ -69,6 +69,9 @@ func (s *Service) Refresh(ctx context.Context, cell place.Cell) error {
 		}
 		next := now.Add(s.rhythm(cells, got) + jitter(fetchSpread, cell.Key(), now.Hour()))
 		next = later(next, merged.NextFetch)
+		if err := remember(ctx, tx, &merged, now); err != nil {
+			return err
+		}
 		kept, err := tx.KeepForecast(ctx, merged, next)
 		if err != nil {
 			return fmt.Errorf("watch: keep the forecast of %s: %w", cell.Key(), err)
@@ -90,6 +93,28 @@ func (s *Service) Refresh(ctx context.Context, cell place.Cell) error {
 		s.log().Info("forecast kept", "cell", cell.Key(), "feed", kept.Forecast.Sources[0].Feed, "projects", len(refs))
 		return nil
 	})
+}
+
+// remember puts the night before in front of a forecast whose feed begins with
+// the hour at hand: rain and frost on the base, and the weather of pads placed
+// since, are not forgotten at the next fetch. Sample weather is not carried
+// into real weather.
+func remember(ctx context.Context, tx SystemTx, f *forecast.Forecast, now time.Time) error {
+	const reachesBack = 36 * time.Hour // a night and the day before it
+	if !f.Hours[0].Start.After(now.Add(-reachesBack)) {
+		return nil
+	}
+	held, err := tx.Forecast(ctx, f.Cell)
+	switch {
+	case errors.Is(err, fault.NotFound):
+		return nil
+	case err != nil:
+		return fmt.Errorf("watch: the forecast of before: %w", err)
+	case held.Forecast.Sources[0].Feed == sampleFeed && f.Sources[0].Feed != sampleFeed:
+		return nil
+	}
+	f.Remember(&held.Forecast, now.Add(-forecast.PastHours))
+	return nil
 }
 
 // trouble is why one feed gave nothing.

@@ -192,6 +192,25 @@ func (w *world) kept(k watch.KeptPlan, look func(forecast.Forecast)) {
 	}
 }
 
+// A feed that begins with the hour at hand does not make the service forget
+// the weather that a pad has had since it was placed.
+func TestTheNightIsRememberedOfAFeedThatForgetsIt(t *testing.T) {
+	w := newWorld(t)
+	w.feed.noPast = true
+	p := w.project()
+	w.weather(p)
+	w.at(10, 5, 0)
+	w.weather(p)
+	w.at(10, 8, 0)
+	w.record(p, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "A", At: w.clock().Add(-time.Hour)})
+	w.at(10, 10, 30)
+	w.weather(p)
+	got := w.record(p, pour.LogEntry{Kind: pour.EntryRainedOn, Pad: "A", At: w.clock(), RainMM: mm(1)})
+	if len(got.Entry.Effects) != 1 || strings.Contains(got.Entry.Effects[0].Why, "guess") {
+		t.Errorf("the weather since placing is forgotten: %+v", got.Entry.Effects)
+	}
+}
+
 func TestAgeLowersTheVerdictAndSaysSo(t *testing.T) {
 	w := newWorld(t)
 	p := w.project()

@@ -176,6 +176,7 @@ type skies struct {
 	rain   func(t time.Time) float64 // mm in the hour of t, certain where more than 0; nil: dry
 	fail   error
 	gaps   bool // wind is unknown
+	noPast bool // it begins with the hour at hand
 	calls  int
 	limits forecast.Limits
 }
@@ -209,6 +210,9 @@ func (s *skies) Fetch(_ context.Context, cell place.Cell, _ string, now time.Tim
 		return forecast.Forecast{}, s.fail
 	}
 	first := now.UTC().Truncate(time.Hour).Add(-48 * time.Hour)
+	if s.noPast {
+		first = now.UTC().Truncate(time.Hour)
+	}
 	const hours = 14 * 24
 	d, err := forecast.NewDraft(cell, forecast.Source{Feed: s.name, FetchedAt: now, Attribution: "Invented by a test"}, forecast.WetEvent{OverMM: 0.1, Period: time.Hour}, first, hours)
 	if err != nil {
