@@ -4,7 +4,7 @@ SHELL := bash
 .DEFAULT_GOAL := help
 GO ?= go
 
-.PHONY: help run test bench fuzz lint setup backtest load crash load
+.PHONY: help setup run lint test fuzz bench load crash
 
 help: ## list the targets
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 14
@@ -46,7 +46,7 @@ bench: ## figures of speed and of nearness to the optimum, as ratios taken in on
 load: setup ## 20,000 projects on 2,000 cells, all due at once, against a provider on this machine; takes some ten minutes
 	@$(GO) run ./internal/load/run
 
-crash: ## the commands killed 50 times at random moments while they fetch, plan and alert
+crash: setup ## the commands killed 50 times at random moments while they fetch, plan and alert
 	@$(GO) test ./internal/app -run=SIGKILL -count=1 -v -timeout 30m -crash.rounds 50
 
 # The planner against rules of thumb and perfect foresight, under emulated
@@ -59,15 +59,3 @@ backtest: ## the planner against rules of thumb and perfect foresight; WEATHER=f
 
 chances: ## how far emulated and drawn chances of rain can be believed, by lead time
 	@$(GO) run ./internal/backtest/run -weather "$(WEATHER)" -what forecasts
-
-backtest: ## the planner against rules of thumb under recorded weather; WEATHER names another folder
-	@$(GO) run ./internal/backtest/run -weather "$(or $(WEATHER),testdata/weather)"
-
-load: setup ## 20,000 projects on 2,000 cells, with a provider that fails and checks its limits
-	@$(GO) run ./internal/load/run
-
-CRASHES ?= 50
-
-crash: setup ## the commands killed CRASHES (50) times while they fetch, plan and alert
-	@$(GO) test -count=1 -timeout 60m -run NothingIsLostUnderSIGKILL -v ./internal/app -crash.rounds=$(CRASHES) -crash.seed=$$RANDOM
-	@echo "kills_survived: $(CRASHES) kills"
