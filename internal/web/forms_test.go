@@ -53,7 +53,7 @@ func forms() map[string]string {
 		return strings.NewReplacer(`"feed":"text"`, `"feed":"text?"`, `"fetched_at":"time"`, `"fetched_at":"time?"`, `"age_min":"int"`, `"age_min":"int?"`,
 			`"members":"int"`, `"members":"int?"`, `"attribution":"text"`, `"attribution":"text?"`).Replace(form)
 	}
-	const hours = `,"next_try":"time?","trouble":"text?","hours":[{"time":"time","air_c":"number?","humidity_pct":"number?","dew_point_c":"number?","wind_m_s":"number?",
+	const hours = `,"+last_try":"time?","next_try":"time?","trouble":"text?","hours":[{"time":"time","air_c":"number?","humidity_pct":"number?","dew_point_c":"number?","wind_m_s":"number?",
 		"gust_m_s":"number?","cloud_pct":"number?","shortwave_w_m2":"number?","rain_mm":"number?","rain_chance":"number?","+thunder_chance":"number?","+snow_mm":"number?",
 		"sources":{"...":"text"}}],
 		"+verification":{"?":"","of":"text","against":"text","leads":[{"lead_h":"int","pairs":"int","brier":"number?","skill":"number?","bias":"number?","gap":"number?",

@@ -25,6 +25,7 @@ type forecastView struct {
 	AgeMin      *int       `json:"age_min" doc:"Minutes since it was issued, where the feed says, else since it was fetched"`
 	Members     *int       `json:"members" doc:"Equally likely weathers that plans draw from it"`
 	Attribution *string    `json:"attribution"`
+	LastTry     *time.Time `json:"last_try" doc:"When the feed was last asked for this cell; null: never"`
 	NextTry     *time.Time `json:"next_try"`
 	Trouble     *string    `json:"trouble" doc:"Why the last try failed; null: it did not"`
 	Hours       []hourView `json:"hours"`
@@ -75,7 +76,7 @@ func (s *server) getForecast(ctx context.Context, c *call, in *InProject) (*repl
 		cell := place.CellOf(p.Latitude, p.Longitude)
 		state, err := tx.CellState(ctx, cell)
 		if err == nil {
-			v.NextTry, v.Trouble = some(state.NextFetchAt), someText(state.Trouble)
+			v.LastTry, v.NextTry, v.Trouble = some(state.LastTriedAt), some(state.NextFetchAt), someText(state.Trouble)
 		} else if fault.KindOf(err) != fault.NotFound {
 			return err
 		}
