@@ -91,8 +91,9 @@ func (c *checker) mix(m Mix) {
 	c.word("mix.cement", m.Cement, cements)
 	c.number("mix.strength_28d_mpa", m.Strength28dMPa, 5, 100)
 	c.optional("mix.bag_temperature_c", m.BagTemperatureC, -20, 50)
-	// Ice is not water; above 80 C the water scalds and the cement flashes.
-	c.optional("mix.water_temperature_c", m.WaterTemperatureC, 0, 80)
+	// Ice is not water; above 60 C it may set cement in a flash where it meets
+	// it straight, as it does in a bag (ACI 306R chapter 3, from memory).
+	c.optional("mix.water_temperature_c", m.WaterTemperatureC, 0, 60)
 	c.optional("mix.price_per_bag", m.PricePerBag, 0, 10000)
 }
 

@@ -79,6 +79,7 @@ func TestEachRuleNamesItsField(t *testing.T) {
 		{"mix.strength_28d_mpa", func(s *Spec) { s.Mix.Strength28dMPa = 4000 }},
 		{"mix.bag_temperature_c", func(s *Spec) { s.Mix.BagTemperatureC = v(70) }},
 		{"mix.water_temperature_c", func(s *Spec) { s.Mix.WaterTemperatureC = v(-1) }},
+		{"mix.water_temperature_c", func(s *Spec) { s.Mix.WaterTemperatureC = v(60.5) }}, // flash set: ACI 306R chapter 3, from memory
 		{"mix.price_per_bag", func(s *Spec) { s.Mix.PricePerBag = v(-1) }},
 		{"crew.people", func(s *Spec) { s.Crew.People = 0 }},
 		{"crew.bags_per_hour", func(s *Spec) { s.Crew.BagsPerHour = 0 }},

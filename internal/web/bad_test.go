@@ -275,6 +275,7 @@ func badInputs() []badInput {
 		plan("nobody", `{"what_if":{"people":0}}`, "what_if.people"),
 		plan("a start past the finish", `{"what_if":{"earliest_start":"23:00"}}`, "what_if.earliest_start"),
 		plan("steam", `{"what_if":{"water_temperature_c":120}}`, "what_if.water_temperature_c"),
+		plan("water that sets cement in a flash", `{"what_if":{"water_temperature_c":65}}`, "what_if.water_temperature_c"),
 		plan("a cover that is none", `{"what_if":{"cover":"carpet"}}`, "what_if.cover"),
 		plan("unknown pads", `{"what_if":{"pads":["A1","Z9"]}}`, "what_if.pads[1]"),
 		plan("a list of changes", `{"what_if":[{"people":2}]}`, "what_if"),
