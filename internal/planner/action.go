@@ -58,9 +58,9 @@ func (m *model) pending(day int) bool {
 	return false
 }
 
-// placing returns when the pad at a position of a day's order is begun, at the
-// earliest.
-func (m *model) placing(day, from, position int) float64 {
+// placing returns when the pad at a position of a day's order is begun; of n
+// pads, 0 for as many as the start takes.
+func (m *model) placing(day, from, n, position int) float64 {
 	begin := m.f.days[day].starts[from] + m.f.crew.setUp
 	if !m.uniform || position == 0 {
 		return begin
@@ -69,7 +69,11 @@ func (m *model) placing(day, from, position int) float64 {
 	if len(row) == 0 {
 		return begin
 	}
-	return row[min(position, len(row)-1)].place0
+	if n == 0 {
+		n = min(position+1, len(row))
+	}
+	at := row[n-1].begins
+	return at[min(position, len(at)-1)]
 }
 
 // startFrom returns the first start of a morning whose placing begins at or
@@ -132,16 +136,19 @@ func (m *model) act(day int, s state, from int, n [mostGroups]uint8, t *table, f
 	for _, k := range n {
 		total += int(k)
 	}
-	if total > mostPads || !m.formsHold(day, from, &s, &n) || !m.bagsHold(day, &s, &n) || m.placedToo && !m.placedFirst(&s, &n) ||
-		m.split && !m.timely(day, from, &s, &n) {
+	if total > mostPads || !m.formsHold(day, from, &s, &n) || !m.bagsHold(day, &s, &n) || m.placedToo && !m.placedFirst(&s, &n) {
 		return false
 	}
 	if total > t.most {
 		return false
 	}
 	opts := m.optionsOf(t, total, from)
+	check := m.split || m.pending(day)
 	for i := range opts {
 		o := &opts[i]
+		if check && !m.timely(day, o.start, &s, &n, total) {
+			continue
+		}
 		a := action{n: n, cost: o.cost, option: o, table: t, total: total, next: s, from: from}
 		for g := range m.seqs {
 			a.next.pos[g] += n[g]
@@ -169,12 +176,12 @@ func (m *model) placedFirst(s *state, n *[mostGroups]uint8) bool {
 	return true
 }
 
-// timely reports whether every pad of a mixture is free when its turn comes.
-func (m *model) timely(day, from int, s *state, n *[mostGroups]uint8) bool {
+// timely reports whether every pad of a day is free when its turn comes.
+func (m *model) timely(day, from int, s *state, n *[mostGroups]uint8, total int) bool {
 	position := 0
 	for g, seq := range m.seqs {
 		for _, p := range seq[s.pos[g] : s.pos[g]+n[g]] {
-			if !m.free(day, from, s, n, p, position) {
+			if !m.free(day, from, s, n, p, total, position) {
 				return false
 			}
 			position++
@@ -210,7 +217,7 @@ func (m *model) available(day, from int, s *state, most *[mostGroups]uint8) {
 	*most = [mostGroups]uint8{}
 	position := 0
 	for g, seq := range m.seqs {
-		for int(s.pos[g]+most[g]) < len(seq) && m.free(day, from, s, most, seq[s.pos[g]+most[g]], position) {
+		for int(s.pos[g]+most[g]) < len(seq) && m.free(day, from, s, most, seq[s.pos[g]+most[g]], 0, position) {
 			most[g]++
 			position++
 		}
@@ -219,14 +226,14 @@ func (m *model) available(day, from int, s *state, most *[mostGroups]uint8) {
 
 // free reports whether everything that a pad waits for has come so far when
 // its turn comes, with today's pads as given.
-func (m *model) free(day, from int, s *state, today *[mostGroups]uint8, pad, position int) bool {
+func (m *model) free(day, from int, s *state, today *[mostGroups]uint8, pad, n, position int) bool {
 	if m.f.days[day].skip[pad] {
 		return false
 	}
 	if len(m.f.pads[pad].after) == 0 {
 		return true
 	}
-	at := m.placing(day, from, position)
+	at := m.placing(day, from, n, position)
 	for _, a := range m.f.pads[pad].after {
 		p := &m.f.pads[a.pad]
 		if !p.left {

@@ -146,7 +146,7 @@ func (m *model) keptStart(day int, a *action, h *habit) int {
 	c := &a.table.cells[k][a.total-1]
 	cost := m.costs(a.table, c)[asNow]
 	if c.why != feasible || cost > a.cost[asNow]+keepStart || m.readyFor(day, c.strip) != a.option.strip ||
-		m.curing && m.readyFor(day, c.cured) != a.option.cured || k < a.from {
+		m.curing && m.readyFor(day, c.cured) != a.option.cured || k < a.from || m.pending(day) {
 		return i
 	}
 	return k

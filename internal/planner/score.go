@@ -98,7 +98,7 @@ func (f *frame) points(m *model, day int) (score float64, start, n int) {
 			if suit < 0 {
 				suit = f.suit(d, t.order[0], d.starts[i])
 			}
-			v := max(0, 1-scoreRisk*c.worst) * (1 - scoreAmount + scoreAmount*float64(k+1)/float64(len(pads))) * suit
+			v := max(0, 1-scoreRisk*c.risk) * (1 - scoreAmount + scoreAmount*float64(k+1)/float64(len(pads))) * suit
 			if v > score || start < 0 {
 				score, start, n = v, i, k+1
 			}

@@ -2,6 +2,7 @@ package planner
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -30,9 +31,10 @@ type cell struct {
 	// half, then without and with rain in the day.
 	lost, any [2][2]float64
 	stop      []float64  // by number of pads placed before such a stop: members of the choosing half with rain in the day; all n: none stops
-	worst     float64    // greatest chance of losing one pad when nobody stops, over all members and as stated
+	risk      float64    // greatest chance of losing one pad when nobody stops, over all members
+	worst     float64    // the same, or the chance as stated where that is greater
 	worstOf   [2]float64 // the same without and with rain in the day
-	place0    float64    // when the last of them is begun
+	begins    []float64  // when each of them is begun, and those after
 	end       float64
 	strip     float64 // when all of them can be stripped
 	cured     float64
@@ -161,9 +163,10 @@ func (f *frame) loss(s *sky, e *exposed, finished float64, covered bool) float64
 func (f *frame) judgeStart(d *morning, start float64, order []*work, r rule) []cell {
 	n := f.line.lay(f.crew, d.hours, start, order, d.ref, d.carry, 0, r)
 	cells := make([]cell, n)
+	begins := slices.Clone(f.line.place0[:n])
 	for i := range cells {
 		c := &cells[i]
-		c.rule, c.end, c.place0 = r, f.line.end[i], f.line.place0[i]
+		c.rule, c.end, c.begins = r, f.line.end[i], begins
 		if i > 0 {
 			c.strip, c.cured = cells[i-1].strip, cells[i-1].cured
 		}
@@ -270,10 +273,11 @@ func (f *frame) settle(cells []cell, acc []float64, d *morning) {
 		c := &cells[i]
 		for j := 0; j <= i; j++ {
 			a := acc[4*(i*n+j) : 4*(i*n+j)+4]
-			c.worst = max(c.worst, (a[0]+a[1]+a[2]+a[3])/all)
+			c.risk = max(c.risk, (a[0]+a[1]+a[2]+a[3])/all)
 			if f.halves == 2 {
 				c.worst = max(c.worst, (a[2]+a[3])/(count[2]+count[3]))
 			}
+			c.worst = max(c.worst, c.risk)
 			c.worstOf[0] = max(c.worstOf[0], ratio(a[0]+a[2], count[0]+count[2]))
 			c.worstOf[1] = max(c.worstOf[1], ratio(a[1]+a[3], count[1]+count[3]))
 		}
