@@ -179,6 +179,25 @@ type countsDocument struct {
 	Rows  [][8]int64 `json:"rows"` // band, fold, bin, pairs, wet, sum, squares, sum of the wet
 }
 
+// mostPairs keeps sums within an int64: a million cells for a thousand years.
+const mostPairs = 1 << 43
+
+// canBe reports whether there are chances and outcomes that add up to the count.
+func (n Count) canBe() bool {
+	dry, sumDry := n.Pairs-n.Wet, n.Sum-n.SumWet
+	if n.Pairs < 1 || n.Pairs > mostPairs || n.Wet < 0 || dry < 0 || n.SumWet < 0 || n.SumWet > n.Wet*ChanceSteps || sumDry < 0 || sumDry > dry*ChanceSteps {
+		return false
+	}
+	least := 0.0 // squares are fewest where all chances of an outcome are the same
+	if n.Wet > 0 {
+		least += float64(n.SumWet) * float64(n.SumWet) / float64(n.Wet)
+	}
+	if dry > 0 {
+		least += float64(sumDry) * float64(sumDry) / float64(dry)
+	}
+	return float64(n.Squares) >= least*(1-1e-9) && n.Squares <= n.Sum*ChanceSteps
+}
+
 // MarshalJSON writes what was counted, without the empty counts.
 func (c Counts) MarshalJSON() ([]byte, error) {
 	d := countsDocument{First: c.First, Last: c.Last, Steps: ChanceSteps, Bins: chanceBins, Rows: [][8]int64{}}
@@ -210,7 +229,7 @@ func (c *Counts) UnmarshalJSON(b []byte) error {
 		if r[0] < 0 || r[0] >= NumLeads || r[1] < 0 || r[1] > 1 || r[2] < 0 || r[2] >= int64(chanceBins) {
 			return fmt.Errorf("forecast: row %d of the counts lies outside the table", i)
 		}
-		if n.Pairs < 1 || n.Wet < 0 || n.Wet > n.Pairs || n.Sum < 0 || n.Sum > n.Pairs*ChanceSteps || n.SumWet < 0 || n.SumWet > n.Sum || n.Squares < 0 {
+		if !n.canBe() {
 			return fmt.Errorf("forecast: row %d of the counts can't be", i)
 		}
 		out.Of[r[0]][r[1]][r[2]] = n

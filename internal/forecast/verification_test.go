@@ -83,6 +83,36 @@ func TestCountsReadBackAndMerge(t *testing.T) {
 	}
 }
 
+func FuzzCounts(f *testing.F) {
+	c, _ := counted(1, 9, right)
+	doc, err := json.Marshal(c)
+	if err != nil {
+		f.Fatal(err)
+	}
+	f.Add(doc)
+	f.Add([]byte(`{"steps":200,"bins":12,"rows":[[5,1,11,9,9,1800,360000,1800]]}`))
+	f.Fuzz(func(t *testing.T, b []byte) {
+		var c forecast.Counts
+		if json.Unmarshal(b, &c) != nil {
+			return
+		}
+		for band := range forecast.Leads {
+			if s := c.Score(band); s.Pairs < 0 || s.Brier < -1e-9 || s.Brier > 1+1e-9 || math.IsNaN(s.Skill) {
+				t.Fatalf("band %d scores %+v", band, s)
+			}
+		}
+		again, err := json.Marshal(c)
+		if err != nil {
+			return // a year beyond 9999
+		}
+		var back forecast.Counts
+		if err := json.Unmarshal(again, &back); err != nil || back.Of != c.Of {
+			t.Fatalf("%s does not read back: %v", again, err)
+		}
+		forecast.LearnCounts(&c, &c, false)
+	})
+}
+
 // A feed whose chances are right is left alone. The margin of 1.645 standard
 // errors lets chance through once in twenty bands; here one in ten is allowed.
 func TestARightFeedStaysAsItIs(t *testing.T) {
