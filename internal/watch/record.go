@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"dryslot/internal/pour"
+	"dryslot/internal/unit"
 )
 
 // Recorded is what follows from a log entry.
@@ -120,7 +121,7 @@ func (st *standing) rainOn(r pour.PadRecord, e pour.LogEntry, set setting) (pour
 		spoils = *h
 	}
 	f := pour.Effect{Pad: r.Pad}
-	said, rate := st.rainWords(e)
+	said, rate, most := st.rainWords(e)
 	when := fmt.Sprintf("%s came %s after placing", said, spanWords(age))
 	estimate := ""
 	if !set.known {
@@ -134,17 +135,20 @@ func (st *standing) rainOn(r pour.PadRecord, e pour.LogEntry, set setting) (pour
 		f.Why = fmt.Sprintf("to be inspected: %s, before initial set at about %s%s, and %s", when, initialAt, estimate, unknownRain)
 	case age < set.initial && rate >= spoils:
 		f.State = pour.Lost
-		f.Why = fmt.Sprintf("lost: %s, before initial set at about %s%s; %.3g mm or more in an hour spoils soft concrete. Break it out and pour again", when, initialAt, estimate, spoils)
-	case age < set.initial && rate >= rainTells:
+		f.Why = fmt.Sprintf("lost: %s, before initial set at about %s%s; %s or more in an hour spoils soft concrete. Break it out and pour again", when, initialAt, estimate, st.depth(spoils))
+	case age < set.initial && most >= rainTells:
 		f.Inspect = said + " on soft concrete"
 		f.Why = fmt.Sprintf("to be inspected: %s, before initial set at about %s%s", when, initialAt, estimate)
+		if most >= spoils {
+			f.Why += "; had most of it come within one hour, the pad would be lost"
+		}
 		if r.FinishedAt == nil {
 			f.Why += "; the finish had not been closed: a washed surface is lost"
 		}
 	case age < set.final && math.IsNaN(rate):
 		f.Inspect = "rain on setting concrete, " + unknownRain
 		f.Why = fmt.Sprintf("to be inspected: %s, before final set at about %s%s, and %s", when, finalAt, estimate, unknownRain)
-	case age < set.final && rate >= rainMarks:
+	case age < set.final && most >= rainMarks:
 		f.Inspect = said + " on setting concrete"
 		f.Why = fmt.Sprintf("to be inspected: %s, before final set at about %s%s", when, finalAt, estimate)
 	case age < set.initial:
@@ -159,22 +163,29 @@ func (st *standing) rainOn(r pour.PadRecord, e pour.LogEntry, set setting) (pour
 	return f, true
 }
 
-// rainWords says the rain of an entry in the project's units, and returns its
-// rate in mm in the worst hour; NaN when it is not known. Rain of less than an
-// hour is its hour's; of more, its mean.
-func (st *standing) rainWords(e pour.LogEntry) (said string, rate float64) {
+// rainWords says the rain of an entry in the project's units, and returns what
+// fell in its worst hour, in mm, at the least and at the most; NaN when it is
+// not known. Rain of an hour or less is its hour's; of more, the worst hour had
+// its mean or more, and all of it at the most. What surely spoils a pad loses
+// it, what may have is looked at.
+func (st *standing) rainWords(e pour.LogEntry) (said string, least, most float64) {
 	if e.RainMM == nil {
-		return "rain", math.NaN()
+		return "rain", math.NaN(), math.NaN()
 	}
 	mm := *e.RainMM
-	rate = mm
+	least = mm
 	if e.Minutes != nil && *e.Minutes > 60 {
-		rate = mm * 60 / *e.Minutes
+		least = mm * 60 / *e.Minutes
 	}
+	return st.depth(mm) + " of rain", least, mm
+}
+
+// depth says an amount of rain in the project's units.
+func (st *standing) depth(mm float64) string {
 	if st.project.Units == "us" {
-		return fmt.Sprintf("%.2g in of rain", mm/25.4), rate
+		return fmt.Sprintf("%.2g in", unit.Millimetres(mm).Inches())
 	}
-	return fmt.Sprintf("%.3g mm of rain", mm), rate
+	return fmt.Sprintf("%.3g mm", mm)
 }
 
 func (st *standing) clock(t time.Time) string { return t.In(st.zone).Format("Mon 15:04") }
