@@ -1,7 +1,10 @@
 package planner
 
 import (
+	"fmt"
+	"slices"
 	"testing"
+	"time"
 
 	"dryslot/internal/pour"
 )
@@ -13,19 +16,34 @@ func benchJob(spec pour.Spec) Job {
 	return jobFor(spec, wx, 10)
 }
 
-func benchmarkReplan(b *testing.B, spec pour.Spec) {
-	job := benchJob(spec)
-	mustMake(b, job)
-	b.ReportAllocs()
-	for b.Loop() {
-		mustMake(b, job)
+// BenchmarkReplan makes plans again with the slab results of the forecast
+// cached, and once without, and prints both.
+func BenchmarkReplan(b *testing.B) {
+	for _, c := range []struct {
+		name string
+		spec pour.Spec
+	}{{"j12", jobJ12()}, {"j24", jobJ24()}, {"j60", jobJ60()}} {
+		b.Run(c.name, func(b *testing.B) {
+			job := benchJob(c.spec)
+			slabs, err := NewSlabs(c.spec, job.Weather, SlabOptions{Zone: zone})
+			if err != nil {
+				b.Fatal(err)
+			}
+			job.Slabs = slabs
+			begun := time.Now()
+			job.Last = &mustMake(b, job).Plan
+			first := time.Since(begun)
+			var each []float64
+			for b.Loop() {
+				begun := time.Now()
+				mustMake(b, job)
+				each = append(each, time.Since(begun).Seconds())
+			}
+			slices.Sort(each)
+			fmt.Printf("replan_%s: %.4g ms\nreplan_%s_first: %.4g ms\n", c.name, 1e3*each[len(each)/2], c.name, 1e3*first.Seconds())
+		})
 	}
-	b.ReportMetric(float64(b.Elapsed().Microseconds())/1000/float64(b.N), "ms/plan")
 }
-
-func BenchmarkReplanJ12(b *testing.B) { benchmarkReplan(b, jobJ12()) }
-func BenchmarkReplanJ24(b *testing.B) { benchmarkReplan(b, jobJ24()) }
-func BenchmarkReplanJ60(b *testing.B) { benchmarkReplan(b, jobJ60()) }
 
 func BenchmarkDecideJ12(b *testing.B) {
 	wx := weather(4, 50, 50, func(k, h int) float64 { return mild(k, h) + float64(k%7) - 3 }, showers(5, 0.05))

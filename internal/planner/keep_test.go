@@ -38,7 +38,7 @@ func TestSmallChangesMoveFewPads(t *testing.T) {
 	moved, all := 0, 0
 	for i := range 40 {
 		spec := []pour.Spec{jobJ12(), jobJ24()}[i%2]
-		wx := weather(12, 50, 1, mild, showers(r.Uint64(), 0.02+0.06*r.Float64()))
+		wx := weather(12, forecast.DefaultMembers, 1, mild, showers(r.Uint64(), 0.02+0.06*r.Float64()))
 		job := jobFor(spec, wx, 8)
 		last := mustMake(t, job).Plan
 		was := dates(&last)
