@@ -53,7 +53,8 @@ func (t *accountTx) Recipients(ctx context.Context, project string) ([]notify.Re
 // DeleteRecipient implements watch.Tx. What was still due to it has failed, and
 // says why: nothing due is dropped without a trace.
 func (t *accountTx) DeleteRecipient(ctx context.Context, project, id string) error {
-	if _, err := t.Project(ctx, project); err != nil {
+	// Locked, as whoever raises alerts locks it before their rows.
+	if _, err := t.LockProject(ctx, project); err != nil {
 		return err
 	}
 	if _, err := parseID(id); err != nil {
@@ -192,8 +193,9 @@ func (t *accountTx) LeaseAlert(ctx context.Context, key string, now, until time.
 // late, from a try whose lease had run out, does not undo it.
 func (t *accountTx) SettleAlert(ctx context.Context, key string, o watch.Outcome) error {
 	final := o.State == watch.DeliverySent || o.State == watch.DeliveryFailed
-	if !final && (o.State != watch.DeliveryRetrying || o.NextTryAt.IsZero()) {
-		return fault.New(fault.Invalid, "an outcome is sent, failed, or retrying with the time of the next try")
+	waits := o.State == watch.DeliveryRetrying || o.State == watch.DeliveryDue
+	if !final && (!waits || o.NextTryAt.IsZero()) {
+		return fault.New(fault.Invalid, "an outcome is sent, failed, or one that waits, with the time of the next try")
 	}
 	was, err := t.Alert(ctx, key)
 	if err != nil {

@@ -32,7 +32,11 @@ func (s *Service) RaiseAlerts(ctx context.Context, account, project string) erro
 		}
 		if st.last == nil || unit.DateOf(st.last.Plan.MadeAt, st.zone).Before(st.today()) {
 			_, err = s.replanFrom(ctx, tx, st, "a new day", byWeather)
-			return err
+			if st.last == nil || !errors.Is(err, errNoPlan) {
+				return err
+			}
+			// What is due is told all the same, by the plan of before.
+			s.log().Error("no plan for a new day", "project", project, "error", err)
 		}
 		return s.raise(ctx, tx, st, *st.last, byWeather)
 	})
@@ -58,6 +62,9 @@ func (s *Service) raise(ctx context.Context, tx Tx, st *standing, k KeptPlan, by
 	}
 	if k.Plan.State != pour.Done && len(recipients) > 0 {
 		r := raising{Service: s, tx: tx, st: st, kept: k, mornings: aged(st, k.Mornings), recipients: recipients, by: by}
+		if err := r.passed(ctx); err != nil {
+			return err
+		}
 		for d := range 3 {
 			if err := r.date(ctx, st.today().AddDays(d)); err != nil {
 				return err
@@ -84,6 +91,24 @@ type raising struct {
 	recipients []notify.Recipient
 	by         cause
 	next       time.Time // the earliest that is still to come; zero: none
+}
+
+// passed keeps as failed what was due about dates that have gone by since the
+// last plan, while nobody was there to raise it.
+func (r raising) passed(ctx context.Context) error {
+	if r.st.last == nil {
+		return nil
+	}
+	r.kept, r.mornings = *r.st.last, r.st.last.Mornings
+	for _, m := range r.mornings {
+		if !m.Date.Before(r.st.today()) {
+			break
+		}
+		if err := r.date(ctx, m.Date); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // date looks at what is to be told of one date.

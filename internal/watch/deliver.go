@@ -59,13 +59,14 @@ type try struct {
 	alert   Delivery
 	to      notify.Recipient
 	project pour.Project
+	zone    *time.Location
 	refuse  error     // why it can't even be tried
 	useless time.Time // from when on it is of no more use
 }
 
 // beginTry takes the lease. It returns nil when there is nothing to try now.
 func (s *Service) beginTry(ctx context.Context, account, key string) (t *try, err error) {
-	now := s.Now()
+	now, wait := s.Now(), time.Duration(0)
 	err = s.Store.InAccount(ctx, account, func(ctx context.Context, tx Tx) error {
 		a, err := tx.Alert(ctx, key)
 		if errors.Is(err, fault.NotFound) {
@@ -82,22 +83,34 @@ func (s *Service) beginTry(ctx context.Context, account, key string) (t *try, er
 		if err != nil {
 			return err
 		}
-		if wait := s.mayTry(a, p, zone, now).Sub(now); wait > 0 {
-			return &fault.Error{Kind: fault.Unavailable, Message: "not before its time", RetryAfter: wait}
+		at := s.mayTry(a, p, zone, now)
+		if wait = at.Sub(now); wait > 0 {
+			if !at.After(later(a.DueAt, a.NextTryAt)) {
+				return nil
+			}
+			// The quiet time is in its row too, else every look for what is due
+			// would find it, and ask for it once more.
+			return tx.SettleAlert(ctx, key, Outcome{State: a.State, Reason: a.Reason, At: now, NextTryAt: at})
 		}
 		ours, err := tx.LeaseAlert(ctx, key, now, now.Add(deliverLease))
 		if err != nil || !ours {
 			return err
 		}
-		a.Tries++
-		t = &try{alert: a, project: p, useless: uselessFrom(a, p, zone)}
+		t = &try{alert: a, project: p, zone: zone, useless: uselessFrom(a, p, zone)}
+		if !now.Before(t.useless) {
+			t.refuse = fault.New(fault.Invalid, fmt.Sprintf("given up after %d tries: now it comes too late to be of use", a.Tries))
+		}
+		t.alert.Tries++
 		if t.to, err = recipientOf(ctx, tx, a); errors.Is(err, fault.NotFound) {
 			t.refuse, err = fault.New(fault.Invalid, "the recipient was removed"), nil
 		}
 		return err
 	})
-	if err != nil && fault.KindOf(err) != fault.Unavailable {
+	switch {
+	case err != nil && fault.KindOf(err) != fault.Unavailable:
 		return nil, fmt.Errorf("watch: begin a try: %w", err)
+	case err == nil && wait > 0:
+		return nil, &fault.Error{Kind: fault.Unavailable, Message: "not before its time", RetryAfter: wait}
 	}
 	return t, err
 }
@@ -158,6 +171,9 @@ func (s *Service) outcome(t *try, sent error) Outcome {
 	}
 	o := Outcome{State: DeliveryFailed, Reason: reasonOf(sent), At: now}
 	next := now.Add(backoff(deliverRetry, deliverSlowest, t.alert.Key, t.alert.Tries))
+	if t.alert.Kind != notify.Test {
+		next = notify.NotQuiet(t.project.Alerts, next, t.zone)
+	}
 	switch {
 	case errors.Is(sent, fault.Invalid):
 	case t.alert.Tries >= mostTries:

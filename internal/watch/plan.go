@@ -126,15 +126,19 @@ func (st *standing) replay() error {
 	return st.failed
 }
 
-// make asks the planner.
+// errNoPlan marks what kept the planner from an answer, apart from what kept
+// its answer from being stored.
+var errNoPlan = errors.New("watch: no plan could be made")
+
+// make asks the planner. Errors are errNoPlan.
 func (s *Service) make(ctx context.Context, st *standing, because string, whatIf *planner.WhatIf) (*planner.Result, error) {
 	light, err := daysFrom(st.project, st.zone, st.today(), days+1)
 	if err != nil {
-		return nil, fmt.Errorf("watch: light: %w", err)
+		return nil, fmt.Errorf("%w: light: %w", errNoPlan, err)
 	}
 	w, spec, err := st.corrected()
 	if err != nil {
-		return nil, err
+		return nil, fmt.Errorf("%w: %w", errNoPlan, err)
 	}
 	job := planner.Job{Spec: spec, Records: st.records, Now: st.now, Zone: st.zone, Days: light,
 		Skipped: st.skipped(), Because: because, WhatIf: whatIf}
@@ -148,7 +152,7 @@ func (s *Service) make(ctx context.Context, st *standing, because string, whatIf
 	begun := s.wall()
 	res, err := planner.Make(job)
 	if err != nil {
-		return nil, fmt.Errorf("watch: plan: %w", err)
+		return nil, fmt.Errorf("%w: %w", errNoPlan, err)
 	}
 	res.Plan.Solver.ElapsedMS = float64(s.wall().Sub(begun).Microseconds()) / 1000
 	return res, nil

@@ -84,7 +84,7 @@ type Tx interface {
 	// LeaseAlert takes the delivery for one try until a time, and counts the
 	// try; false when another holds it or when it is sent or failed already.
 	LeaseAlert(ctx context.Context, key string, now, until time.Time) (bool, error)
-	// SettleAlert records the outcome of a try.
+	// SettleAlert records the outcome of a try, or that the next has to wait.
 	SettleAlert(ctx context.Context, key string, o Outcome) error
 
 	// Remembered returns the answer kept under an idempotency key, else fault.NotFound.
@@ -229,10 +229,10 @@ type Delivery struct {
 
 // Outcome is what became of one try.
 type Outcome struct {
-	State     DeliveryState // sent, retrying or failed
+	State     DeliveryState // sent, retrying or failed; due: none was made yet
 	Reason    string
 	At        time.Time
-	NextTryAt time.Time // when retrying
+	NextTryAt time.Time // when neither sent nor failed
 }
 
 // Answer is a response kept for a repeated request.
