@@ -172,7 +172,7 @@ func (b Brief) watch(text *strings.Builder, f Facts) {
 			text.WriteString(wrap("- ", fmt.Sprintf("And %d more, on the page.", len(cs)-i)))
 			break
 		}
-		s := strings.TrimSuffix(clean(c.Text), ".")
+		s := together(strings.TrimSuffix(clean(c.Text), "."))
 		if w := figureWords(c.Figure, b.Project.Units); w != "" && !says(s, w) {
 			s += " (" + w + ")"
 		}
@@ -193,7 +193,11 @@ func (b Brief) why(text *strings.Builder, f Facts) {
 	}
 	text.WriteString("\n")
 	if f.Reason != "" {
-		text.WriteString(wrap("", "Why: "+strings.TrimSuffix(f.Reason, ".")+"."))
+		label := "Why: "
+		if b.pours() {
+			label = "Main risk: " // the reason of a pour is what most threatens it
+		}
+		text.WriteString(wrap("", label+together(strings.TrimSuffix(f.Reason, "."))+"."))
 	}
 	if f.Chance != nil {
 		text.WriteString(wrap("", "Chance that no pad is lost: "+number(*f.Chance*100, 0)+nbsp+"%."))
@@ -218,7 +222,7 @@ func (b Brief) provenance(text *strings.Builder, f Facts) {
 			s += fmt.Sprintf(", %d possible weathers", n.Members)
 		}
 		text.WriteString(wrap("", s+"."))
-		if n.Attribution != "" {
+		if n.Attribution != "" && !b.Sample {
 			text.WriteString(wrap("", clean(n.Attribution)))
 		}
 	} else {

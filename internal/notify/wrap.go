@@ -1,6 +1,7 @@
 package notify
 
 import (
+	"regexp"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -12,6 +13,14 @@ const width = 71
 
 // nbsp holds a number and its unit on one line. It leaves as a plain blank.
 const nbsp = "\u00a0"
+
+// quantity is a number with its unit.
+var quantity = regexp.MustCompile(`\d (°?[CF]|mm|in|m|ft|kg|lb|l|gal|h|min|days|m/s|mph|kg/m2/h|lb/ft2/h)\b|\d %`)
+
+// together keeps each number of a sentence on one line with its unit.
+func together(s string) string {
+	return quantity.ReplaceAllStringFunc(s, func(q string) string { return strings.Replace(q, " ", nbsp, 1) })
+}
 
 // clean makes what a builder typed fit for one line: no control characters,
 // no runs of blanks.
