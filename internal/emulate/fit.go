@@ -16,6 +16,7 @@ type RecordFit struct {
 	Latitude float64
 	Wet      [4]float64          // share of hours with more than 0.1 mm
 	Rain     [4]forecast.Amounts // in those hours
+	Tilt     [2]float64          // logarithm of the scale of amounts at a chance of 0, and more at a chance of 1
 	Lag1     [4]float64          // correlation of a wet hour's residual with the next, given forecasts of 1 to 3 days
 	Reached  [4][]float64        // the same for drawn weathers, by hour-to-hour correlation of their latent series
 }
@@ -33,8 +34,9 @@ func FitRecords(stations []*Station, n *Noise) RecordFit {
 	for season := range 4 {
 		f.Wet[season], f.Rain[season] = fitAmounts(stations, season, step)
 	}
-	days := residualDays(stations, n, []int{1, 2, 3})
+	days := residualDays(stations, n, []int{1, 2, 3}, f.Rain)
 	recalibrate(days)
+	f.Tilt = fitTilt(days, f.Rain, step)
 	for season := range 4 {
 		var of []Outcome
 		for _, d := range days {
@@ -107,12 +109,40 @@ func fitAmounts(stations []*Station, season int, step float64) (share float64, a
 	return wet / hours, forecast.Amounts{Scale: scaleFor(shape), Shape: shape}
 }
 
+// fitTilt finds how the amounts of wet hours grow with their chance.
+func fitTilt(days []residualDay, rain [4]forecast.Amounts, step float64) [2]float64 {
+	least := math.Ceil(forecast.DefaultWet.OverMM/step + 1e-6) // the least reading that is wet, in steps
+	minus := func(at0, more float64) float64 {
+		ll := 0.0
+		for i := range days {
+			d := &days[i]
+			for h, x := range d.mm {
+				if d.Wet[h] == 0 {
+					continue
+				}
+				a := rain[d.season]
+				a.Scale *= d.scale[h] * math.Exp(at0+more*d.Chance[h])
+				over := func(k float64) float64 { return math.Exp(-math.Pow((k-0.5)*step/a.Scale, a.Shape)) }
+				k := math.Round(x / step)
+				ll -= math.Log(max(1e-300, (over(k)-over(k+1))/over(least)))
+			}
+		}
+		return ll
+	}
+	best := func(more float64) float64 {
+		return golden(-2.5, 1, func(at0 float64) float64 { return minus(at0, more) })
+	}
+	more := golden(0, 4, func(more float64) float64 { return minus(best(more), more) })
+	return [2]float64{best(more), more}
+}
+
 // golden returns where a function of one dip is least.
 func golden(lo, hi float64, f func(float64) float64) float64 {
+	const close = 1e-3
 	r := (math.Sqrt(5) - 1) / 2
 	a, b := hi-r*(hi-lo), lo+r*(hi-lo)
 	fa, fb := f(a), f(b)
-	for hi-lo > 1e-4 {
+	for hi-lo > close {
 		if fa < fb {
 			hi, b, fb = b, a, fa
 			a = hi - r*(hi-lo)
@@ -136,6 +166,8 @@ type residualDay struct {
 	Outcome
 	season int
 	lead   time.Duration
+	mm     [dayHours]float64
+	scale  [dayHours]float64 // of amounts, by the run's own
 }
 
 // recalibrate corrects the days' chances by what came of them: what is drawn
@@ -156,7 +188,7 @@ func recalibrate(days []residualDay) {
 }
 
 // residualDays gathers days of the evening forecasts of some leads in days.
-func residualDays(stations []*Station, n *Noise, leads []int) []residualDay {
+func residualDays(stations []*Station, n *Noise, leads []int, rain [4]forecast.Amounts) []residualDay {
 	var out []residualDay
 	for _, lead := range leads {
 		for _, s := range stations {
@@ -167,7 +199,9 @@ func residualDays(stations []*Station, n *Noise, leads []int) []residualDay {
 				}
 				day := residualDay{season: seasonOf(s.dates[d].Month), lead: time.Duration(lead) * 24 * time.Hour}
 				for i := range dayHours {
-					day.Chance[i] = f.Hours[(lead-1)*dayHours+i].Values[forecast.RainChance].V
+					h := &f.Hours[(lead-1)*dayHours+i]
+					day.Chance[i], day.mm[i] = h.Values[forecast.RainChance].V, s.RainMM[s.hourOfDay(d)+i]
+					day.scale[i] = forecast.ScaleFor(h.Values[forecast.RainMM], forecast.DefaultWet.OverMM, h.Start.Sub(f.FetchedAt()), rain[day.season])
 					if s.RainMM[s.hourOfDay(d)+i] > forecast.DefaultWet.OverMM {
 						day.Wet[i] = 1
 					}
@@ -258,6 +292,7 @@ func (f RecordFit) String() string {
 		s += fmt.Sprintf("{%.3f, %.3f}", a.Scale, a.Shape)
 	}
 	s += "},\n"
+	s += fmt.Sprintf("\ttilt: [2]float64{%.3f, %.3f},\n", f.Tilt[0], f.Tilt[1])
 	row("lag1: [4]float64", f.Lag1[:])
 	s += "\treached: [4][latentSteps]float64{\n"
 	for _, reached := range f.Reached {

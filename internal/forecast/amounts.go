@@ -101,6 +101,7 @@ type records struct {
 	latitude float64
 	wet      [4]float64 // share of hours with more than 0.1 mm
 	rain     [4]Amounts
+	tilt     [2]float64              // logarithm of the scale of amounts: at a chance of 0, and more at a chance of 1
 	lag1     [4]float64              // correlation of wet hours given a forecast
 	reached  [4][latentSteps]float64 // that correlation where the fast latent series has latentAt's
 }
@@ -120,12 +121,16 @@ func (r records) latent(season int, lag1 float64) float64 {
 
 func (r records) amounts(t time.Time, latitude float64) Amounts { return r.rain[season(t, latitude)] }
 
+// likelier returns by how much amounts are multiplied where the wet event has a
+// chance: rain that is likely is heavier rain.
+func (r records) likelier(chance float64) float64 { return math.Exp(r.tilt[0] + r.tilt[1]*chance) }
+
 // recordsAt blends the two records by latitude.
 func recordsAt(latitude float64) records {
 	a, b := newyorkRecords, irelandRecords
 	w := clamp((math.Abs(latitude)-a.latitude)/(b.latitude-a.latitude), 0, 1)
 	mix := func(x, y float64) float64 { return x*(1-w) + y*w }
-	r := records{latitude: latitude}
+	r := records{latitude: latitude, tilt: [2]float64{mix(a.tilt[0], b.tilt[0]), mix(a.tilt[1], b.tilt[1])}}
 	for s := range r.rain {
 		r.wet[s], r.lag1[s] = mix(a.wet[s], b.wet[s]), mix(a.lag1[s], b.lag1[s])
 		r.rain[s] = Amounts{mix(a.rain[s].Scale, b.rain[s].Scale), mix(a.rain[s].Shape, b.rain[s].Shape)}
@@ -144,10 +149,10 @@ const (
 	amountTrustHours = 40
 )
 
-// amountScale returns by how much the records' wet-hour amounts are multiplied
+// ScaleFor returns by how much the records' wet-hour amounts are multiplied
 // where a run foresees an amount: towards that amount over the records' mean,
 // the less the further ahead.
-func amountScale(rain unit.Opt, wetMM float64, lead time.Duration, a Amounts) float64 {
+func ScaleFor(rain unit.Opt, wetMM float64, lead time.Duration, a Amounts) float64 {
 	if !rain.Known {
 		return 1
 	}

@@ -42,8 +42,9 @@ var DefaultWet = WetEvent{OverMM: 0.1, Period: time.Hour}
 //
 // From one run with hourly chances p it makes M members. In every hour exactly
 // round(M p) of them see the feed's wet event; their amounts are spread over
-// the whole distribution of wet-hour amounts (see Amounts), so that heavier
-// rain has its own, smaller chance. Which members are wet follows a latent
+// the whole distribution of wet-hour amounts (see Amounts), heavier where the
+// chance or the run's own amount is greater, so that heavy rain has its own,
+// smaller chance. Which members are wet follows a latent
 // series seeded by cell and target date alone: the members of the highest
 // ranks are wet, and a higher rank is never drier. So the same forecast gives
 // the same weathers, a small change of it a small change of them, and a higher
@@ -209,7 +210,7 @@ func wishesOf(f *Forecast, wet WetEvent, rec records, cal *Recalibration) []wish
 		case rain.Known:
 			w.known, w.chance = true, chanceFromAmount(f, i, wet.OverMM, lead, rec)
 		}
-		w.scale = amountScale(rain, wet.OverMM, lead, rec.amounts(h.Start, f.Cell.Latitude))
+		w.scale = ScaleFor(rain, wet.OverMM, lead, rec.amounts(h.Start, f.Cell.Latitude)) * rec.likelier(w.chance)
 	}
 	if hours := int(wet.Period / time.Hour); hours > 1 {
 		cutBlocks(f, ws, hours)

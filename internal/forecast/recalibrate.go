@@ -6,7 +6,8 @@ import (
 )
 
 // Recalibration corrects stated chances of rain by what came of them, by lead
-// time: a shift and a slope of their log odds. The zero value believes every
+// time: a shift and a slope of their log odds, and a share of the chances that
+// tell nothing. The zero value believes every
 // chance as it is.
 type Recalibration struct {
 	Bands []Band // ascending by UpTo
@@ -18,11 +19,21 @@ type Band struct {
 	On    bool    // false: chances are believed as they are
 	Shift float64 // added to the log odds
 	Slope float64 // multiplies the log odds before; above 0
+	Miss  float64 // share of chances that tell nothing, 0 to 1: there the share of wet hours holds
+	Base  float64 // that share
 }
 
-// oddsFloor keeps the log odds finite: a stated 0 reads as a half in a
-// hundred, a stated 1 likewise.
-const oddsFloor = 0.005
+// apply corrects the log odds of a stated chance.
+func (b *Band) apply(x float64) float64 {
+	return b.Miss*b.Base + (1-b.Miss)*logistic(b.Shift+b.Slope*x)
+}
+
+// oddsOf returns the log odds of a stated chance, kept finite.
+func oddsOf(chance float64) float64 { return logit(clamp(chance, oddsFloor, 1-oddsFloor)) }
+
+// oddsFloor keeps the log odds finite: a stated 0 reads as one in a thousand, a
+// stated 1 likewise.
+const oddsFloor = 0.001
 
 // Apply returns the corrected chance of a stated one, 0 to 1, at a lead. Its
 // order is kept. Beyond the last band that band's correction holds.
@@ -40,7 +51,7 @@ func (r *Recalibration) Apply(chance float64, lead time.Duration) float64 {
 	if !b.On {
 		return chance
 	}
-	return logistic(b.Shift + b.Slope*logit(clamp(chance, oddsFloor, 1-oddsFloor)))
+	return b.apply(oddsOf(chance))
 }
 
 func logit(p float64) float64    { return math.Log(p / (1 - p)) }
@@ -85,12 +96,11 @@ const independentShare = 0.43
 // BandReport is how one band was learned: scores on pairs that it did not see.
 type BandReport struct {
 	Band
-	Pairs     int     // all of the band
-	Held      int     // of them, scored
-	Raw       Score   // stated chances, on the held-back pairs
-	Corrected Score   // corrected chances, on the same
-	FitShift  float64 // what was fitted, whether it is used or not
-	FitSlope  float64
+	Pairs     int   // all of the band
+	Held      int   // of them, scored
+	Raw       Score // stated chances, on the held-back pairs
+	Corrected Score // corrected chances, on the same
+	Fit       Band  // what was fitted, whether it is used or not
 }
 
 // Learn fits a correction to each band of leads, given ascending, from pairs
@@ -113,7 +123,7 @@ func Learn(pairs []Pair, bands []time.Duration, prior Prior) (*Recalibration, []
 			}
 		}
 		from = upTo
-		rep := BandReport{Band: Band{UpTo: upTo, Shift: 0, Slope: 1}, Pairs: len(all), FitSlope: 1}
+		rep := BandReport{Band: Band{UpTo: upTo, Slope: 1}, Pairs: len(all), Fit: Band{UpTo: upTo, Slope: 1}}
 		if len(part[0]) > 0 && len(part[1]) > 0 {
 			rep = learnBand(rep, all, part, prior)
 		}
@@ -126,40 +136,96 @@ func Learn(pairs []Pair, bands []time.Duration, prior Prior) (*Recalibration, []
 func learnBand(rep BandReport, all []Pair, part [2][]Pair, prior Prior) BandReport {
 	var raw, corrected []Pair
 	for i := range part {
-		shift, slope := fitOdds(part[1-i], prior)
-		cal := Recalibration{Bands: []Band{{UpTo: rep.UpTo, On: true, Shift: shift, Slope: slope}}}
+		b := fitBand(part[1-i], prior)
 		for _, p := range part[i] {
 			raw = append(raw, p)
-			p.Chance = cal.Apply(p.Chance, p.Lead)
+			p.Chance = b.apply(oddsOf(p.Chance))
 			corrected = append(corrected, p)
 		}
 	}
 	rep.Held, rep.Raw, rep.Corrected = len(raw), ScoreOf(raw), ScoreOf(corrected)
-	rep.FitShift, rep.FitSlope = fitOdds(all, prior)
-	if rep.Corrected.Brier < rep.Raw.Brier {
-		rep.On, rep.Shift, rep.Slope = true, rep.FitShift, rep.FitSlope
+	rep.Fit = fitBand(all, prior)
+	rep.Fit.UpTo, rep.Fit.On = rep.UpTo, rep.Corrected.Brier < rep.Raw.Brier
+	if rep.Fit.On {
+		rep.Band = rep.Fit
 	}
 	return rep
 }
 
-// fitOdds returns the shift and slope of greatest posterior density, by
-// Newton's method on a concave function.
-func fitOdds(pairs []Pair, prior Prior) (shift, slope float64) {
+// missSD is what is believed of the share of chances that tell nothing before
+// pairs are seen: one side of a bell about 0 (judgement).
+const missSD = 0.1
+
+// fitBand returns the correction of greatest posterior density.
+func fitBand(pairs []Pair, prior Prior) Band {
+	at, base := gather(pairs)
+	best, least := Band{Shift: prior.Shift, Slope: prior.Slope}, math.Inf(1)
+	for miss := 0.0; miss <= 0.3; miss += 0.02 {
+		b := Band{Miss: miss, Base: base}
+		b.Shift, b.Slope = fitOdds(at, &b, prior)
+		if m := minusPosterior(at, &b, prior); m < least {
+			best, least = b, m
+		}
+	}
+	return best
+}
+
+// heap is the pairs stated at about one chance.
+type heap struct{ odds, pairs, wet float64 }
+
+// gather joins pairs whose log odds differ by less than 0.05, which changes no
+// chance by more than a hundredth, and returns the share of wet ones.
+func gather(pairs []Pair) (at []heap, base float64) {
+	const per = 20
+	sums := map[int]*heap{}
+	for _, p := range pairs {
+		x := oddsOf(p.Chance)
+		k := int(math.Round(x * per))
+		s, ok := sums[k]
+		if !ok {
+			s = &heap{}
+			sums[k] = s
+		}
+		s.pairs++
+		s.odds += x
+		if p.Wet {
+			s.wet++
+			base++
+		}
+	}
+	for k := int(math.Floor(per * logit(oddsFloor))); len(at) < len(sums); k++ { // in order, so that sums come out alike
+		if s, ok := sums[k]; ok {
+			at = append(at, heap{s.odds / s.pairs, s.pairs, s.wet})
+		}
+	}
+	return at, base / float64(len(pairs))
+}
+
+func minusPosterior(at []heap, b *Band, prior Prior) float64 {
+	sq := func(x float64) float64 { return x * x / 2 }
+	m := sq((b.Shift-prior.Shift)/prior.ShiftSD) + sq((b.Slope-prior.Slope)/prior.SlopeSD) + sq(b.Miss/missSD)
+	for _, p := range at {
+		q := b.apply(p.odds)
+		m -= independentShare * (p.wet*math.Log(q) + (p.pairs-p.wet)*math.Log(1-q))
+	}
+	return m
+}
+
+// fitOdds returns the shift and slope of greatest posterior density for a
+// share of chances that tell nothing, by Fisher's scoring.
+func fitOdds(at []heap, b *Band, prior Prior) (shift, slope float64) {
 	shift, slope = prior.Shift, prior.Slope
-	const most, close = 30, 1e-9
+	const most, close = 50, 1e-8
 	for range most {
 		wa, wb := 1/(prior.ShiftSD*prior.ShiftSD), 1/(prior.SlopeSD*prior.SlopeSD)
 		ga, gb := wa*(prior.Shift-shift), wb*(prior.Slope-slope)
 		haa, hab, hbb := wa, 0.0, wb
-		for _, p := range pairs {
-			x := logit(clamp(p.Chance, oddsFloor, 1-oddsFloor))
-			q := logistic(shift + slope*x)
-			d := -q
-			if p.Wet {
-				d++
-			}
-			v := q * (1 - q) * independentShare
-			d *= independentShare
+		for _, p := range at {
+			x := p.odds
+			l := logistic(shift + slope*x)
+			q, dq := b.Miss*b.Base+(1-b.Miss)*l, (1-b.Miss)*l*(1-l)
+			d := independentShare * (p.wet - p.pairs*q) / (q * (1 - q)) * dq
+			v := independentShare * p.pairs * dq * dq / (q * (1 - q))
 			ga, gb = ga+d, gb+d*x
 			haa, hab, hbb = haa+v, hab+v*x, hbb+v*x*x
 		}

@@ -106,8 +106,10 @@ func invented(rnd *rand.Rand, n int, shift, slope float64) []Pair {
 func TestLearnFindsTheErrorOfAFeed(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(2, 2))
 	cal, rep := Learn(invented(rnd, 20000, -0.8, 0.7), []time.Duration{24 * time.Hour}, PriorRun())
-	if b := cal.Bands[0]; !b.On || math.Abs(b.Shift+0.8) > 0.15 || math.Abs(b.Slope-0.7) > 0.1 {
-		t.Errorf("learned %+v, want a shift of -0.8 and a slope of 0.7", b)
+	for p := 0.02; p < 0.9; p += 0.02 {
+		if got, want := cal.Apply(p, time.Hour), logistic(-0.8+0.7*logit(p)); math.Abs(got-want) > 0.03 {
+			t.Errorf("%.2f is corrected to %.3f, want %.3f (%+v)", p, got, want, cal.Bands[0])
+		}
 	}
 	if rep[0].Corrected.Brier >= rep[0].Raw.Brier || rep[0].Corrected.Gap >= rep[0].Raw.Gap || rep[0].Held != 20000 {
 		t.Errorf("report %+v", rep[0])
@@ -134,10 +136,32 @@ func TestLearnLeavesAGoodFeedAlone(t *testing.T) {
 	}
 }
 
+// A feed whose every tenth chance tells nothing: its zeros are wet now and then.
+func TestLearnFindsMisses(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(6, 2))
+	pairs := invented(rnd, 40000, 0, 1)
+	base := 0.0
+	for _, p := range pairs {
+		base += p.Chance / float64(len(pairs))
+	}
+	for i := range pairs {
+		if rnd.IntN(10) == 0 {
+			pairs[i].Wet = rnd.Float64() < base
+		}
+	}
+	cal, rep := Learn(pairs, []time.Duration{24 * time.Hour}, PriorRun())
+	if b := cal.Bands[0]; !b.On || math.Abs(b.Miss-0.1) > 0.06 || math.Abs(b.Base-base) > 0.01 {
+		t.Errorf("learned %+v (%+v), want a tenth of misses", b, rep[0])
+	}
+	if got, want := cal.Apply(0, time.Hour), 0.1*base; math.Abs(got-want) > 0.01 {
+		t.Errorf("a stated 0 is corrected to %.4f, want %.4f", got, want)
+	}
+}
+
 func TestApplyKeepsOrder(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(4, 2))
 	for range 500 {
-		cal := &Recalibration{Bands: []Band{{UpTo: time.Hour, On: true, Shift: rnd.NormFloat64(), Slope: 0.2 + rnd.Float64()}}}
+		cal := &Recalibration{Bands: []Band{{UpTo: time.Hour, On: true, Shift: rnd.NormFloat64(), Slope: 0.2 + rnd.Float64(), Miss: 0.3 * rnd.Float64(), Base: rnd.Float64()}}}
 		a, b := rnd.Float64(), rnd.Float64()
 		if x, y := cal.Apply(min(a, b), 0), cal.Apply(max(a, b), 0); x > y || x < 0 || y > 1 {
 			t.Fatalf("%v and %v became %v and %v", min(a, b), max(a, b), x, y)
