@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"mime"
 	"net/http"
 	"net/url"
 	"strings"
@@ -52,6 +53,33 @@ func (s *server) pages(e *echo.Echo) {
 // contentPolicy lets a page load nothing but itself.
 const contentPolicy = "default-src 'none'; style-src 'unsafe-inline'; img-src 'self' data:; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
+// maxForm is the longest form taken, in bytes: a note of a log entry is the
+// longest that one holds.
+const maxForm = 64 << 10
+
+// readWholeForm reads a posted form before anything asks for its values, which
+// would take a broken or endless one for an empty one, and files to the disk.
+func readWholeForm(c echo.Context) error {
+	r := c.Request()
+	if r.Method != http.MethodPost {
+		return nil
+	}
+	if kind, _, err := mime.ParseMediaType(r.Header.Get("Content-Type")); r.ContentLength != 0 && (err != nil || kind != "application/x-www-form-urlencoded") {
+		return newProblem(http.StatusUnsupportedMediaType, "a form is needed",
+			problemField{"Content-Type", cut(r.Header.Get("Content-Type")), "must be application/x-www-form-urlencoded"})
+	}
+	r.Body = http.MaxBytesReader(c.Response(), r.Body, maxForm)
+	err := r.ParseForm()
+	var long *http.MaxBytesError
+	switch {
+	case errors.As(err, &long):
+		return newProblem(http.StatusRequestEntityTooLarge, fmt.Sprintf("the form is longer than %d bytes", maxForm))
+	case err != nil:
+		return fault.Wrap(fault.Unreadable, "the form can't be read", err)
+	}
+	return nil
+}
+
 // manners sets the headers that every page carries, and refuses a form that
 // another site sent.
 func (p *pages) manners(next echo.HandlerFunc) echo.HandlerFunc {
@@ -63,6 +91,9 @@ func (p *pages) manners(next echo.HandlerFunc) echo.HandlerFunc {
 		if err := p.origin.Check(c.Request()); err != nil {
 			p.s.log.Warn("a form from another site was refused", "path", c.Request().URL.Path, "error", err)
 			return p.trouble(c, newProblem(http.StatusForbidden, "this form came from another site"))
+		}
+		if err := readWholeForm(c); err != nil {
+			return p.trouble(c, err)
 		}
 		return next(c)
 	}

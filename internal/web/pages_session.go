@@ -97,9 +97,10 @@ func (p *pages) cookie(key string, expires time.Time) *http.Cookie {
 		SameSite: http.SameSiteLaxMode, Secure: strings.HasPrefix(p.s.PublicURL, "https://")}
 }
 
-// local keeps a redirect on this site.
+// local keeps a redirect on this site. Browsers drop tabs and line ends from
+// an address, so that "/\t/elsewhere" would lead elsewhere.
 func local(next string) string {
-	if !strings.HasPrefix(next, "/") || strings.HasPrefix(next, "//") || strings.ContainsAny(next, "\\\r\n") {
+	if !strings.HasPrefix(next, "/") || strings.HasPrefix(next, "//") || strings.Contains(next, "\\") || strings.ContainsFunc(next, notPrintableASCII) {
 		return "/"
 	}
 	return next

@@ -6,6 +6,7 @@
 package web
 
 import (
+	"context"
 	"io"
 	"log/slog"
 	"net/http"
@@ -66,13 +67,27 @@ func New(o Options) http.Handler {
 	e := echo.New()
 	e.HideBanner, e.HidePort = true, true
 	e.HTTPErrorHandler = s.onError
-	e.Use(s.count, s.recover, s.announce)
+	e.Use(s.count, s.recover, s.within, s.announce)
 	s.machines(e)
 	s.newAPI(e)
 	if s.Views != nil {
 		s.pages(e)
 	}
 	return headAsGet(e)
+}
+
+// longest is how long a request may take. One that waits for a project that
+// others are at gives its connection to the database back then.
+const longest = 30 * time.Second
+
+// within bounds the time of a request.
+func (s *server) within(next echo.HandlerFunc) echo.HandlerFunc {
+	return func(c echo.Context) error {
+		ctx, cancel := context.WithTimeout(c.Request().Context(), longest)
+		defer cancel()
+		c.SetRequest(c.Request().WithContext(ctx))
+		return next(c)
+	}
 }
 
 // announce says in every answer what is not as it would be on a real morning.
