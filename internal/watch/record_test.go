@@ -93,6 +93,28 @@ func padsOf(p pour.Plan) string {
 	return s
 }
 
+// A mix that the log shows to set late is soft for longer when it rains, too.
+func TestRainIsJudgedByTheSettingThatTheLogTeaches(t *testing.T) {
+	why := func(finishedAfter time.Duration) string {
+		w := newWorld(t)
+		p := w.project()
+		w.at(10, 20, 0)
+		w.weather(p)
+		w.record(p, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "A", At: w.clock().Add(-13 * time.Hour)})
+		w.record(p, pour.LogEntry{Kind: pour.EntryFinished, Pad: "A", At: w.clock().Add(finishedAfter - 13*time.Hour), Minutes: mm(12)})
+		w.record(p, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "B", At: w.clock().Add(-11 * time.Hour)})
+		got := w.record(p, pour.LogEntry{Kind: pour.EntryRainedOn, Pad: "B", At: w.clock().Add(-10 * time.Hour), RainMM: mm(1)})
+		_, at, ok := strings.Cut(got.Entry.Effects[0].Why, "initial set at about ")
+		if !ok {
+			t.Fatalf("effects %+v", got.Entry.Effects)
+		}
+		return at[:len("Wed 15:04")]
+	}
+	if usual, late := why(4*time.Hour), why(12*time.Hour); late <= usual {
+		t.Errorf("set is told for %s where the log shows late setting, %s where it shows the usual", late, usual)
+	}
+}
+
 func TestRainOnTheWholeSiteReachesWhatIsSoftOnly(t *testing.T) {
 	w := newWorld(t)
 	p := w.project()

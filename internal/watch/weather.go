@@ -1,10 +1,12 @@
 package watch
 
 import (
+	"cmp"
 	"container/list"
 	"encoding/json"
 	"fmt"
 	"math"
+	"slices"
 	"sync"
 	"time"
 
@@ -165,13 +167,26 @@ func (st *standing) behave(pad string, placed time.Time) (*concrete.Behaviour, b
 	return st.behaveUnder(st.weather(), pad, placed)
 }
 
+// behaveUnder takes the track whose initial set is the middle one: each track
+// errs its own way, in the hours gone by too. Of an ensemble's many some do.
 func (st *standing) behaveUnder(w *weather, pad string, placed time.Time) (*concrete.Behaviour, bool) {
 	i := padIndex(st.project.Spec, pad)
 	if i < 0 || w == nil || st.now.Sub(placed) > weatherHeld || placed.Before(w.scenarios.Start) {
 		return nil, false
 	}
-	b := w.slabs.Behave(planner.SlabQuery{Thickness: unit.Metres(st.project.Pads[i].ThicknessM), Placed: placed})
-	return b, !b.Unknown && b.InitialSet != concrete.Never
+	var all []*concrete.Behaviour
+	for k := 0; k < w.scenarios.Tracks; k += max(1, w.scenarios.Tracks/forecast.DefaultTracks) {
+		b := w.slabs.Behave(planner.SlabQuery{Track: k, Thickness: unit.Metres(st.project.Pads[i].ThicknessM), Placed: placed})
+		if b.Unknown || b.InitialSet == concrete.Never {
+			return nil, false
+		}
+		all = append(all, b)
+	}
+	if len(all) == 0 {
+		return nil, false
+	}
+	slices.SortStableFunc(all, func(a, b *concrete.Behaviour) int { return cmp.Compare(a.InitialSet, b.InitialSet) })
+	return all[len(all)/2], true
 }
 
 // weatherHeld is longer than any forecast reaches back.
@@ -199,12 +214,16 @@ type setting struct {
 // held: cool, so that a pad counts as soft rather too long (judgement).
 const coldGuess unit.Celsius = 8
 
-// settingOf returns when a placed pad sets.
+// settingOf returns when a placed pad sets, as corrected by the log.
 func (st *standing) settingOf(pad string, placed time.Time) (setting, error) {
-	if b, ok := st.behave(pad, placed); ok {
+	w, spec, err := st.corrected()
+	if err != nil {
+		return setting{}, err
+	}
+	if b, ok := st.behaveUnder(w, pad, placed); ok {
 		return setting{b.InitialSet, b.FinalSet, true}, nil
 	}
-	m := st.project.Mix
+	m := spec.Mix
 	fraction := 0.15 // from memory: 14 to 18 % of a general bagged mix is cement
 	if m.CementFraction != nil {
 		fraction = *m.CementFraction
@@ -214,7 +233,8 @@ func (st *standing) settingOf(pad string, placed time.Time) (setting, error) {
 	if err != nil {
 		return setting{}, fmt.Errorf("watch: setting of %s: %w", pad, err)
 	}
-	hours := func(h float64) time.Duration { return time.Duration(h * float64(time.Hour)) }
+	slower := max(1, st.learned.SetFactor.Value) // a guess is not made shorter
+	hours := func(h float64) time.Duration { return time.Duration(slower * h * float64(time.Hour)) }
 	return setting{initial: hours(t.InitialH), final: hours(t.FinalH)}, nil
 }
 
