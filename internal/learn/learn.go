@@ -12,6 +12,7 @@ import (
 	"slices"
 	"time"
 
+	"dryslot/internal/concrete"
 	"dryslot/internal/pour"
 	"dryslot/internal/takeoff"
 )
@@ -24,6 +25,10 @@ const Handbook = 3
 // advance, as a ratio: beyond it is a slip of the pen or a day gone wrong,
 // which still counts, but as this much (judgement).
 const most = 2.5
+
+// usualCement is the cement in a bag's mass where it is not told (from memory:
+// 14 to 18 % of a general bagged mix).
+const usualCement = 0.15
 
 // Predicted is what was expected of one casting under the weather that it
 // had, with a set factor of 1. Durations count from PlacedAt.
@@ -101,11 +106,20 @@ func FromLog(s pour.Spec, log []pour.LogEntry, predicted []Predicted) Correction
 	}
 }
 
-// Apply returns the project as corrected, for planning. The project handed in
-// is left as it is: not applying the corrections undoes them.
+// Apply returns the project as corrected, for planning. Water beyond what the
+// project says costs strength (concrete.WaterLoss): frost-safe and stripping
+// come later with it. The project handed in is left as it is: not applying the
+// corrections undoes them.
 func (c Corrections) Apply(s pour.Spec) pour.Spec {
 	s.Crew.BagsPerHour = c.BagsPerHour.Value
 	s.Crew.FinishMinPerM2 = c.FinishMinPerM2.Value
+	if extra := c.WaterLPerBag.Value - s.Mix.WaterLPerBag; extra > 0 {
+		cement := usualCement
+		if f := s.Mix.CementFraction; f != nil {
+			cement = *f
+		}
+		s.Mix.Strength28dMPa *= concrete.WaterLoss(extra / (cement * s.Mix.BagKg)) // 1 litre of water is 1 kg
+	}
 	s.Mix.WaterLPerBag = c.WaterLPerBag.Value
 	s.Mix.WaterLPerBagMax = math.Max(s.Mix.WaterLPerBagMax, c.WaterLPerBag.Value)
 	return s

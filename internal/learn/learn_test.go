@@ -8,7 +8,9 @@ import (
 	"testing"
 	"time"
 
+	"dryslot/internal/concrete"
 	"dryslot/internal/pour"
+	"dryslot/internal/unit"
 )
 
 var dawn = time.Date(2026, 5, 4, 7, 0, 0, 0, time.UTC)
@@ -150,5 +152,29 @@ func TestLearningIsSound(t *testing.T) {
 		if e.BagsPerHour.Value > c.BagsPerHour.Value*math.Pow(most, 2.0/(1+Handbook)) {
 			t.Fatalf("one slip moved %v to %v", c.BagsPerHour.Value, e.BagsPerHour.Value)
 		}
+	}
+}
+
+// Half a quart a bag more than the label costs what the trade says: 150 to 200
+// psi for a gallon in a cubic yard (quoted by suppliers).
+func TestWaterBeyondTheLabelCostsStrengthInPlanning(t *testing.T) {
+	s := pour.DefaultSpec()
+	c := FromLog(s, nil, nil)
+	c.WaterLPerBag.Value = s.Mix.WaterLPerBag
+	if got := c.Apply(s).Mix.Strength28dMPa; got != s.Mix.Strength28dMPa {
+		t.Errorf("the label's water costs strength: %v", got)
+	}
+	c.WaterLPerBag.Value = 2.5
+	if got := c.Apply(s).Mix.Strength28dMPa; got != s.Mix.Strength28dMPa {
+		t.Errorf("less water is counted as a gain: %v", got)
+	}
+	c.WaterLPerBag.Value = s.Mix.WaterLPerBag + unit.LitresPerQuart/2
+	low, high := concrete.ExtraWaterLoss(unit.LitresPerQuart/2, s.Mix.YieldLPerBag)
+	if lost := s.Mix.Strength28dMPa - c.Apply(s).Mix.Strength28dMPa; lost < low || lost > high {
+		t.Errorf("half a quart more a bag costs %.1f MPa, the trade says %.1f to %.1f", lost, low, high)
+	}
+	s.Mix.CementFraction = nil
+	if got := c.Apply(s).Mix.Strength28dMPa; !(got < s.Mix.Strength28dMPa) {
+		t.Errorf("with an unknown cement content more water costs nothing: %v", got)
 	}
 }
