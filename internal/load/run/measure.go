@@ -160,7 +160,6 @@ type children struct {
 	peaks   []float64 // MB, of the workers
 	cpu     time.Duration
 	failed  chan error
-	ending  bool
 }
 
 func (c *children) start(ctx context.Context, dir, name string, env []string, args ...string) (io.Closer, string, error) {

@@ -194,6 +194,9 @@ func (r *result) print(o options) error {
 	fmt.Printf("workers_cpu: %.0f s\n", r.cpu.Seconds())
 	fmt.Printf("projects_planned: %d projects\n", r.planned)
 	fmt.Printf("plan_rate: %.1f projects/s\n", rate)
+	if r.planned > 0 {
+		fmt.Printf("workers_cpu_per_plan: %.0f ms\n", 1000*r.cpu.Seconds()/float64(r.planned))
+	}
 	fmt.Printf("planned_within_limit: %t bool\n", r.planned == o.projects)
 	if rate > 0 {
 		fmt.Printf("all_planned_after: %.0f s\n", float64(o.projects)/rate)
