@@ -357,10 +357,12 @@ func (m *model) optionsOf(t *table, n, from int) []option {
 		if m.curing {
 			o.cured = m.readyFor(t.day, c.cured)
 		}
-		if wet > 0 && c.stop != nil {
-			o.stop = make([]float64, len(c.stop))
-			for k, x := range c.stop {
-				o.stop[k] = x / wet
+		for r, n := range t.count[0] {
+			if n > 0 && c.stop[r] != nil {
+				o.stop[r] = make([]float64, len(c.stop[r]))
+				for k, x := range c.stop[r] {
+					o.stop[r][k] = x / n
+				}
 			}
 		}
 		if !slices.ContainsFunc(out, func(x option) bool { return x.betters(&o) }) {
@@ -382,11 +384,13 @@ func (o *option) betters(x *option) bool {
 	if o.strip > x.strip || o.cured > x.cured {
 		return false
 	}
-	a, b := 0.0, 0.0
-	for k := range x.stop {
-		a, b = a+o.stop[k], b+x.stop[k]
-		if a > b+1e-12 {
-			return false // it is stopped earlier more often
+	for r := range x.stop {
+		a, b := 0.0, 0.0
+		for k := range x.stop[r] {
+			a, b = a+o.stop[r][k], b+x.stop[r][k]
+			if a > b+1e-12 {
+				return false // it is stopped earlier more often
+			}
 		}
 	}
 	return true

@@ -58,7 +58,7 @@ func (f *frame) detail(day int, start float64, pads []int, r rule) *dayDetail {
 	for i, p := range pads {
 		order[i] = f.pads[p].kind
 	}
-	n := f.line.lay(f.crew, d.hours, start, order, d.ref, d.carry, 0, r)
+	n := f.line.lay(f.crew, d.hours, start, order, d.ref, d.carry, f.clearing(start), r)
 	out := &dayDetail{day: day, start: start, pads: pads[:n], tally: make([]tally, n), rule: r, carry: d.carry}
 	if n == 0 {
 		return out
@@ -91,7 +91,7 @@ func (f *frame) overMembers(out *dayDetail, d *morning, order []*work, start flo
 		if len(members) == 0 {
 			continue
 		}
-		reach := f.line.lay(f.crew, d.hours, start, order, k, d.carry, 0, r)
+		reach := f.line.lay(f.crew, d.hours, start, order, k, d.carry, f.clearing(start), r)
 		exp = f.expose(k, order, reach, exp)
 		ice := f.frozen(k, start+f.crew.setUp)
 		for _, m := range members {
@@ -155,15 +155,15 @@ func commonest(count map[int]int) int {
 }
 
 // harm returns what one member does to a day's pad j: the chance that it is
-// lost, the main reason, the hour of the rain that reaches it first (-1: none),
+// lost (what can't be finished, or would lie on a frozen base, is not begun), the main reason, the hour of the rain that reaches it first (-1: none),
 // whether the feed's wet event comes before it sets, and whether it is to be
 // looked at again.
 func (f *frame) harm(s *sky, exp []exposed, j, reach int, ice, covered bool) (lost float64, why threat, hour int, wet, inspect bool) {
 	switch {
 	case ice:
-		return 1, frozenBase, -1, true, false
+		return 0, frozenBase, -1, true, false
 	case j >= reach:
-		return 1, unfinishable, -1, true, false
+		return 0, unfinishable, -1, true, false
 	}
 	e := &exp[j]
 	finished := f.line.fin1[reach-1][j]

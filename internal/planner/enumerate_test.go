@@ -22,7 +22,7 @@ type brute struct {
 	harm    map[[3]int][3]float64
 	rows    map[[2]int]int
 	strips  map[[3]int]float64
-	stops   map[[3]int][]float64 // given rain in the day: the chance that only so many are placed
+	stops   map[[3]int][2][]float64 // without and with rain in the day: the chance that only so many are placed
 	rank    []int
 	beyond  func(left []int) float64
 }
@@ -113,14 +113,17 @@ func (b *brute) value(day int, pads []poured1) float64 {
 				}
 				return b.value(day+1, next)
 			}
-			full, rainy := after(n), 0.0
-			for k, p := range stop {
-				if p > 0 {
-					rainy += p * after(k)
+			var then [2]float64
+			for r := range then {
+				for k, p := range stop[r] {
+					if p > 0 {
+						then[r] += p * after(k)
+					}
 				}
 			}
+			dry, rainy := then[0], then[1]
 			share := b.rainShare(day)
-			for q, then := range [...]float64{full, (1-share)*full + share*rainy, rainy} {
+			for q, then := range [...]float64{dry, (1-share)*dry + share*rainy, rainy} {
 				best[q] = min(best[q], 1+cost[q]+then)
 			}
 		}
@@ -146,8 +149,8 @@ func (b *brute) row(day, i int) int {
 		for j := range order {
 			order[j] = b.f.kinds[0]
 		}
-		n = max(b.f.line.lay(b.f.crew, d.hours, d.starts[i], order, d.ref, nil, 0, finishFirst),
-			b.f.line.lay(b.f.crew, d.hours, d.starts[i], order, d.ref, nil, 0, placeFirst))
+		n = max(b.f.line.lay(b.f.crew, d.hours, d.starts[i], order, d.ref, nil, b.f.clearing(d.starts[i]), finishFirst),
+			b.f.line.lay(b.f.crew, d.hours, d.starts[i], order, d.ref, nil, b.f.clearing(d.starts[i]), placeFirst))
 		b.rows[k] = n
 	}
 	return n
@@ -190,31 +193,31 @@ func (b *brute) cost(day, i, n int) [3]float64 {
 		order[j] = b.f.kinds[0]
 	}
 	r := finishFirst
-	if b.f.line.lay(b.f.crew, d.hours, d.starts[i], order, d.ref, nil, 0, r) < n {
+	if b.f.line.lay(b.f.crew, d.hours, d.starts[i], order, d.ref, nil, b.f.clearing(d.starts[i]), r) < n {
 		r = placeFirst
 	}
 	inf := math.Inf(1)
 	var lost, any, count [2]float64
 	var pads [2][]float64
 	pads[0], pads[1] = make([]float64, n), make([]float64, n)
-	stop := make([]float64, n+1)
+	stop := [2][]float64{make([]float64, n+1), make([]float64, n+1)}
 	strip := 0.0
 	for m := range b.f.wx.Members {
 		w := &b.f.wx.Members[m]
-		reach := b.f.line.lay(b.f.crew, d.hours, d.starts[i], order, w.Track, nil, 0, r)
+		reach := b.f.line.lay(b.f.crew, d.hours, d.starts[i], order, w.Track, nil, b.f.clearing(d.starts[i]), r)
 		k := 0
 		if b.rains(day, m) {
 			k = 1
 		}
 		count[k]++
-		none, placed := 1.0, n
+		none, placed := 1.0, min(n, reach) // what can't be finished is not begun
 		for j := range n {
 			if j < min(reach, placed) {
 				if h := int(b.f.line.place0[j] / 60); w.RainMM[h] >= 0.25 || w.RainMM[h+1] >= 0.25 {
 					placed = j // it rains, or will within the hour
 				}
 			}
-			l := 1.0
+			l := 0.0
 			if j < reach {
 				from := b.f.line.place0[j]
 				slab := b.f.job.Slabs.Behave(SlabQuery{Track: w.Track, Thickness: unit.Metres(b.f.pads[0].ThicknessM), Placed: b.f.start.Add(time.Duration(from/60) * time.Hour)})
@@ -244,12 +247,15 @@ func (b *brute) cost(day, i, n int) [3]float64 {
 			}
 		}
 		any[k] += 1 - none
-		if k == 1 {
-			stop[placed]++
-		}
+		stop[k][placed]++
 	}
-	for k := range stop {
-		stop[k] /= max(1, count[1])
+	for r := range stop {
+		for k := range stop[r] {
+			stop[r][k] /= max(1, count[r])
+		}
+		if count[r] == 0 {
+			stop[r][n] = 1
+		}
 	}
 	b.stops[key] = stop
 	limits := b.f.spec.Limits
@@ -312,7 +318,7 @@ func TestPolicyEqualsEnumeration(t *testing.T) {
 				for i, p := range m.flat() {
 					rank[p] = i
 				}
-				b := &brute{rank: rank, stops: map[[3]int][]float64{}, f: f, signals: signals, seen: map[string]float64{}, harm: map[[3]int][3]float64{}, rows: map[[2]int]int{}, strips: map[[3]int]float64{},
+				b := &brute{rank: rank, stops: map[[3]int][2][]float64{}, f: f, signals: signals, seen: map[string]float64{}, harm: map[[3]int][3]float64{}, rows: map[[2]int]int{}, strips: map[[3]int]float64{},
 					beyond: func(left []int) float64 { return m.after(stateOf(m, left)) }}
 				got, want := m.value(0, state{}), b.value(0, make([]poured1, len(f.pads)))
 				if math.Abs(got-want) > 1e-9 {

@@ -115,15 +115,13 @@ func (m *model) spread() []float64 {
 // chances: rain may stop it early.
 func (m *model) outcomes(s *state, a *action, q int, fn func(state, float64)) {
 	rain := [...]float64{ifDry: 0, asNow: a.option.rain, ifRain: 1}[q]
-	if a.option.stop == nil {
-		rain = 0
-	}
-	full := 1 - rain
-	for k, p := range a.option.stop {
-		if k >= a.total {
-			full += rain * p
-		} else if rain*p > 0 {
-			fn(m.partly(s, a, k), rain*p)
+	full := 1.0
+	for r, share := range [...]float64{1 - rain, rain} {
+		for k, p := range a.option.stop[r] {
+			if k < a.total && p*share > 0 {
+				full -= p * share
+				fn(m.partly(s, a, k), p*share)
+			}
 		}
 	}
 	fn(a.next, full)

@@ -103,9 +103,9 @@ type optionKey struct {
 type option struct {
 	strip, cured ready
 	start        int
-	cost         [4]float64 // by what is known of the morning; +Inf where it may not be done
-	rain         float64    // share of the choosing members with rain in the day
-	stop         []float64  // given rain: the chance that only so many pads are placed
+	cost         [4]float64   // by what is known of the morning; +Inf where it may not be done
+	rain         float64      // share of the choosing members with rain in the day
+	stop         [2][]float64 // without and with rain: the chance that only so many pads are placed
 }
 
 // The ways that an option is costed.
@@ -245,22 +245,29 @@ func (m *model) value(day int, s state) float64 {
 // worth returns the expected loss from a morning on when an action is taken,
 // by what is known of the morning. Rain may stop it early.
 func (m *model) worth(day int, s *state, a *action) [4]float64 {
+	dry, rain := m.then(day, s, a, 0), m.then(day, s, a, 1)
+	now := (1-a.option.rain)*dry + a.option.rain*rain
+	return [4]float64{1 + a.cost[ifDry] + dry, 1 + a.cost[asNow] + now, 1 + a.cost[ifRain] + rain, 1 + a.cost[decided] + now}
+}
+
+// then returns the expected loss after an action's day, without or with rain.
+func (m *model) then(day int, s *state, a *action, rain int) float64 {
 	full := m.value(day+1, a.next)
-	rain := full
-	if o := a.option; o.stop != nil {
-		rain = 0
-		for k, p := range o.stop {
-			switch {
-			case p == 0:
-			case k >= a.total:
-				rain += p * full
-			default:
-				rain += p * m.value(day+1, m.partly(s, a, k))
-			}
+	stop := a.option.stop[rain]
+	if stop == nil || stop[len(stop)-1] == 1 {
+		return full
+	}
+	v := 0.0
+	for k, p := range stop {
+		switch {
+		case p == 0:
+		case k >= a.total:
+			v += p * full
+		default:
+			v += p * m.value(day+1, m.partly(s, a, k))
 		}
 	}
-	now := (1-a.option.rain)*full + a.option.rain*rain
-	return [4]float64{1 + a.cost[ifDry] + full, 1 + a.cost[asNow] + now, 1 + a.cost[ifRain] + rain, 1 + a.cost[decided] + now}
+	return v
 }
 
 // partly returns the state when only the first k pads of an action are placed.

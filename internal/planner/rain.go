@@ -96,6 +96,20 @@ func (s *sky) puddled(hour int) bool {
 	return sum > puddleMM
 }
 
+// clearing returns the minutes spent on each pad before it is placed when work
+// starts at a minute: puddles are cleared where half the members or more have
+// them.
+func (f *frame) clearing(start float64) float64 {
+	h, n := hourOf(start), 0
+	for m := range f.skies {
+		n += flag(f.skies[m].puddled(h))
+	}
+	if 2*n >= len(f.skies) && n > 0 {
+		return puddleMin
+	}
+	return 0
+}
+
 // hourOf returns the hour that a minute lies in.
 func hourOf(min float64) int { return int(math.Floor(min / 60)) }
 

@@ -30,11 +30,11 @@ type cell struct {
 	// chance that any is, when placing stops for rain that is seen or due; by
 	// half, then without and with rain in the day.
 	lost, any [2][2]float64
-	stop      []float64  // by number of pads placed before such a stop: members of the choosing half with rain in the day; all n: none stops
-	risk      float64    // greatest chance of losing one pad when nobody stops, over all members
-	worst     float64    // the same, or the chance as stated where that is greater
-	worstOf   [2]float64 // the same without and with rain in the day
-	begins    []float64  // when each of them is begun, and those after
+	stop      [2][]float64 // by number of pads placed before such a stop, or before the day is too far gone: members of the choosing half; all n: none stops
+	risk      float64      // greatest chance that one pad is lost or can't be begun, over all members
+	worst     float64      // greatest chance of losing one pad when nobody stops, over all members or as stated, whichever is greater
+	worstOf   [2]float64   // the same without and with rain in the day
+	begins    []float64    // when each of them is begun, and those after
 	end       float64
 	strip     float64 // when all of them can be stripped
 	cured     float64
@@ -100,10 +100,18 @@ func (f *frame) judge(day int, order []*work) *table {
 		t.count[f.half(m)][flag(d.bad[m])]++
 	}
 	for i, s := range d.starts {
-		t.cells[i] = f.judgeStart(d, s, order, finishFirst)
-		f.line.lay(f.crew, d.hours, s, order, d.ref, d.carry, 0, placeFirst)
+		clear := f.clearing(s)
+		t.cells[i] = f.judgeStart(d, s, order, clear, finishFirst)
+		if clear > 0 {
+			// The delay must not make a wetter night look better: the score goes
+			// by the greater risk of the two.
+			for k, c := range f.judgeStart(d, s, order, 0, finishFirst)[:len(t.cells[i])] {
+				t.cells[i][k].risk = max(t.cells[i][k].risk, c.risk)
+			}
+		}
+		f.line.lay(f.crew, d.hours, s, order, d.ref, d.carry, clear, placeFirst)
 		if have := len(t.cells[i]); f.line.n > have {
-			t.cells[i] = append(t.cells[i], f.judgeStart(d, s, order, placeFirst)[have:]...)
+			t.cells[i] = append(t.cells[i], f.judgeStart(d, s, order, clear, placeFirst)[have:]...)
 		}
 		t.most = max(t.most, len(t.cells[i]))
 	}
@@ -160,8 +168,8 @@ func (f *frame) loss(s *sky, e *exposed, finished float64, covered bool) float64
 
 // judgeStart judges one start for every number of pads that is feasible in
 // the middle track.
-func (f *frame) judgeStart(d *morning, start float64, order []*work, r rule) []cell {
-	n := f.line.lay(f.crew, d.hours, start, order, d.ref, d.carry, 0, r)
+func (f *frame) judgeStart(d *morning, start float64, order []*work, clear float64, r rule) []cell {
+	n := f.line.lay(f.crew, d.hours, start, order, d.ref, d.carry, clear, r)
 	cells := make([]cell, n)
 	begins := slices.Clone(f.line.place0[:n])
 	for i := range cells {
@@ -181,10 +189,12 @@ func (f *frame) judgeStart(d *morning, start float64, order []*work, r rule) []c
 		return cells
 	}
 	f.thunder(cells, start)
-	acc := make([]float64, 4*n*n) // by n, pad, half and rain
-	stops := make([]float64, n*(n+3)/2)
+	acc := make([]float64, 5*n*n) // by n and pad: lost, by half and rain; then not begun
+	stops := make([]float64, n*(n+3))
 	for i := range cells {
-		cells[i].stop, stops = stops[:i+2:i+2], stops[i+2:]
+		for rain := range cells[i].stop {
+			cells[i].stop[rain], stops = stops[:i+2:i+2], stops[i+2:]
+		}
 	}
 	var exp []exposed
 	covered := f.cover.Cover != ""
@@ -192,7 +202,7 @@ func (f *frame) judgeStart(d *morning, start float64, order []*work, r rule) []c
 		if len(members) == 0 {
 			continue
 		}
-		reach := f.line.lay(f.crew, d.hours, start, order[:n], k, d.carry, 0, r)
+		reach := f.line.lay(f.crew, d.hours, start, order[:n], k, d.carry, clear, r)
 		exp = f.expose(k, order, reach, exp)
 		ice := f.frozen(k, start+f.crew.setUp)
 		from, until, sure := span(exp)
@@ -200,9 +210,9 @@ func (f *frame) judgeStart(d *morning, start float64, order []*work, r rule) []c
 			s := &f.skies[m]
 			at := 2*f.half(m) + flag(d.bad[m])
 			if reach == n && !ice && !sure && !s.light.before(from, until) && !s.harm.before(from, until) {
-				if at == 1 {
+				if at < 2 {
 					for i := range cells {
-						cells[i].stop[i+1]++
+						cells[i].stop[at][i+1]++
 					}
 				}
 				continue // nothing can happen
@@ -228,15 +238,21 @@ func span(exp []exposed) (from, until int, sure bool) {
 // count adds one member's harm to the sums.
 func (f *frame) count(cells []cell, acc []float64, exp []exposed, s *sky, at int, ice, covered bool) {
 	n := len(cells)
-	stop := s.stopsAt(exp)
+	// What can't be finished in this weather is not begun, nor is anything on a
+	// frozen base: lost time, not lost pads.
+	stop := min(s.stopsAt(exp), len(exp))
+	if ice {
+		stop = 0
+	}
 	for i := range cells {
 		sum, none := 0.0, 1.0
 		for j := 0; j <= i; j++ {
-			l := 1.0 // frozen, or its finishing can't be done in this weather
-			if !ice && j < len(exp) {
-				l = f.loss(s, &exp[j], f.line.fin1[min(i, len(exp)-1)][j], covered)
+			if ice || j >= len(exp) {
+				acc[5*(i*n+j)+4]++
+				continue
 			}
-			acc[4*(i*n+j)+at] += l
+			l := f.loss(s, &exp[j], f.line.fin1[min(i, len(exp)-1)][j], covered)
+			acc[5*(i*n+j)+at] += l
 			if j < stop {
 				sum += l
 				none *= 1 - l
@@ -244,8 +260,8 @@ func (f *frame) count(cells []cell, acc []float64, exp []exposed, s *sky, at int
 		}
 		cells[i].lost[at>>1][at&1] += sum
 		cells[i].any[at>>1][at&1] += 1 - none
-		if at == 1 {
-			cells[i].stop[min(i+1, stop)]++
+		if at < 2 {
+			cells[i].stop[at][min(i+1, stop)]++
 		}
 	}
 }
@@ -272,12 +288,13 @@ func (f *frame) settle(cells []cell, acc []float64, d *morning) {
 	for i := range cells {
 		c := &cells[i]
 		for j := 0; j <= i; j++ {
-			a := acc[4*(i*n+j) : 4*(i*n+j)+4]
-			c.risk = max(c.risk, (a[0]+a[1]+a[2]+a[3])/all)
+			a := acc[5*(i*n+j) : 5*(i*n+j)+5]
+			lost := (a[0] + a[1] + a[2] + a[3]) / all
+			c.risk = max(c.risk, lost+a[4]/all)
+			c.worst = max(c.worst, lost)
 			if f.halves == 2 {
 				c.worst = max(c.worst, f.stated(a[2]+a[3], count[2]+count[3]))
 			}
-			c.worst = max(c.worst, c.risk)
 			c.worstOf[0] = max(c.worstOf[0], ratio(a[0]+a[2], count[0]+count[2]))
 			c.worstOf[1] = max(c.worstOf[1], ratio(a[1]+a[3], count[1]+count[3]))
 		}
