@@ -160,7 +160,7 @@ func drawRun(f *Forecast, opt DrawOptions) *Scenarios {
 	wishes := wishesOf(f, wet, rec, opt.Recalibration)
 
 	order := latentOrder(f, m, rec.phi(f, opt), func(h int) bool {
-		return wishes[h].known && (wishes[h].chance > 0 || wishes[h].thunder > 0)
+		return wishes[h].known && wishes[h].chance > 0 || wishes[h].thunder > 0
 	})
 	counts := wetCounts(wishes, order, m)
 

@@ -256,6 +256,48 @@ func TestThunderIsInAsManyMembersAsItsChance(t *testing.T) {
 	}
 }
 
+// Whatever is missing, a forecast is drawn, and thunder that the feed tells of
+// is in as many members where the rain is unknown, too: the last hour of a run
+// often has a weather code and no rain.
+func TestAnyGapIsDrawn(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(12, 1))
+	for n := range 300 {
+		f := runFor(rnd, 30)
+		if n%3 == 1 {
+			f.Wet = WetEvent{OverMM: 0.254, Period: 12 * time.Hour}
+		}
+		if n%3 == 2 {
+			f.Members = make([]Member, 5)
+			for i := range f.Members {
+				f.Members[i].Values[RainMM] = newSeries(30)
+				for h := range 20 {
+					f.Members[i].Values[RainMM][h+rnd.IntN(10)] = rnd.Float64()
+				}
+			}
+		}
+		for i := range f.Hours {
+			f.Hours[i].Values[ThunderChance] = unit.Some(float64(rnd.IntN(3)) / 2)
+			for v := range NumVariables {
+				if rnd.IntN(3) == 0 {
+					f.Hours[i].Values[v] = unit.Opt{}
+				}
+			}
+		}
+		s := mustDraw(t, f, DrawOptions{})
+		for h := range f.Hours {
+			hit := 0
+			for i := range s.Members {
+				if s.Members[i].Thunder[h] {
+					hit++
+				}
+			}
+			if want := roundChance(f.Hours[h].Values[ThunderChance].Or(0), len(s.Members)); len(f.Members) == 0 && hit != want {
+				t.Fatalf("hour %d: thunder in %d members, want %d", h, hit, want)
+			}
+		}
+	}
+}
+
 func TestDrawRefuses(t *testing.T) {
 	for name, spoil := range map[string]func(f *Forecast, o *DrawOptions){
 		"no hours":      func(f *Forecast, _ *DrawOptions) { f.Hours = nil },
