@@ -156,7 +156,7 @@ func (r *raising) brief(d unit.Date) (notify.Brief, bool) {
 		return b, false
 	}
 	b.Morning = r.mornings[i]
-	b.Sample = b.Morning.Forecast != nil && b.Morning.Forecast.Feed == sampleFeed
+	b.Sample = r.st.forecast != nil && trustIn(r.st.forecast.Forecast, r.st.now).Sample
 	for i := range r.kept.Plan.Pours {
 		p := &r.kept.Plan.Pours[i]
 		switch {

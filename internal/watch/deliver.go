@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 	"time"
 
 	"dryslot/internal/fault"
@@ -188,7 +189,7 @@ func (s *Service) outcome(t *try, sent error) Outcome {
 
 func reasonOf(err error) string {
 	const most = 300
-	r := err.Error()
+	r := strings.TrimPrefix(err.Error(), string(fault.KindOf(err))+": ") // the kind is for programs
 	if len(r) > most {
 		r = r[:most] + "..."
 	}
