@@ -134,8 +134,11 @@ func checkRole(ctx context.Context, q querier) error {
 	var role string
 	var super, bypass bool
 	var owns []string
+	// A role that it may become, by membership or by ending a SET ROLE, counts as its own.
 	err := q.QueryRow(ctx, `
-		select r.rolname, r.rolsuper, r.rolbypassrls,
+		select r.rolname,
+		       (select bool_or(o.rolsuper) from pg_roles o where o.rolname = session_user or pg_has_role(r.oid, o.oid, 'MEMBER')),
+		       (select bool_or(o.rolbypassrls) from pg_roles o where o.rolname = session_user or pg_has_role(r.oid, o.oid, 'MEMBER')),
 		       array(select c.relname::text from pg_class c
 		             where c.relnamespace = current_schema()::regnamespace and c.relkind in ('r', 'p')
 		               and pg_has_role(r.oid, c.relowner, 'MEMBER') order by 1 limit 5)

@@ -95,12 +95,14 @@ func TestRolesThatMayTooMuchAreRefused(t *testing.T) {
 		adminExec(t, db, "grant select on goose_db_version to "+name+suffix)
 		return strings.Replace(db.ServiceURL, db.ServiceURL[strings.Index(db.ServiceURL, "//"):strings.Index(db.ServiceURL, "@")], "//"+name+suffix+":x", 1)
 	}
-	for what, url := range map[string]string{
+	for what, address := range map[string]string{
 		"the owner": db.OwnerURL, "a superuser": db.AdminURL,
 		"a role that bypasses": role("b", "bypassrls"), "a member of the owner": role("m", "in role dryslot_owner"),
-		"one that may become the owner": role("n", "noinherit in role dryslot_owner"),
+		"one that may become the owner":         role("n", "noinherit in role dryslot_owner"),
+		"one that may become one that bypasses": role("o", "noinherit in role "+name+"b"),
+		"a superuser in a plain role's clothes": db.AdminURL + "&options=-c%20role%3D" + db.ServiceRole,
 	} {
-		store, err := postgres.Open(t.Context(), url)
+		store, err := postgres.Open(t.Context(), address)
 		if err == nil {
 			store.Close()
 		}

@@ -26,6 +26,11 @@ const attempts = 4
 // page must not wait for a plan. PostgreSQL takes 100 by default.
 const connections = 16
 
+// idleAtMost ends a transaction whose process has fallen silent, in
+// milliseconds: a machine that is cut off would hold its locks until its
+// connection is given up, which takes hours. Longer than a job may last.
+const idleAtMost = "60000"
+
 // Store keeps everything in PostgreSQL. It is safe for use by many goroutines.
 type Store struct {
 	pool  *pgxpool.Pool
@@ -129,7 +134,7 @@ func (s *Store) InSystem(ctx context.Context, fn func(context.Context, watch.Sys
 func (s *Store) in(ctx context.Context, account string, fn func(pgx.Tx) error) error {
 	return s.begin(ctx, s.pool, func(t pgx.Tx) error {
 		// Local to the transaction: the next user of the connection starts without.
-		if _, err := t.Exec(ctx, `select set_config('dryslot.account', $1, true)`, account); err != nil {
+		if _, err := t.Exec(ctx, `select set_config('dryslot.account', $1, true), set_config('idle_in_transaction_session_timeout', $2, true)`, account, idleAtMost); err != nil {
 			return wrap("a transaction", err)
 		}
 		return fn(t)

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/postgres"
 	"dryslot/internal/postgres/postgrestest"
 	"dryslot/internal/pour"
 	"dryslot/internal/watch"
@@ -204,4 +205,19 @@ func TestTokensAndSessions(t *testing.T) {
 	wantKind(t, "a session signed out", err, fault.Forbidden)
 	_, err = w.CreateSession(t.Context(), "01890000-0000-7000-8000-000000000000", time.Now().Add(time.Hour))
 	wantKind(t, "a session of an account that is not there", err, fault.NotFound)
+}
+
+// A machine that is cut off in the middle of a transaction holds its locks a
+// minute, and not until its connection is given up.
+func TestASilentTransactionIsEnded(t *testing.T) {
+	w := newWorld(t)
+	const name = "idle_in_transaction_session_timeout"
+	err := w.InAccount(t.Context(), w.account, func(ctx context.Context, _ watch.Tx) error {
+		got, err := postgres.SettingIn(ctx, name)
+		if got != "1min" {
+			t.Errorf("a transaction may be silent for %s", got)
+		}
+		return err
+	})
+	must(t, err)
 }
