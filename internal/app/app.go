@@ -21,6 +21,7 @@ import (
 	"dryslot/internal/config"
 	"dryslot/internal/fault"
 	"dryslot/internal/jobs"
+	"dryslot/internal/place"
 	"dryslot/internal/postgres"
 	"dryslot/internal/postgres/local"
 	"dryslot/internal/watch"
@@ -40,6 +41,7 @@ type Options struct {
 const (
 	stopDoor     = 10 * time.Second
 	stopWorker   = 15 * time.Second
+	stopStore    = 5 * time.Second
 	stopDatabase = 20 * time.Second
 )
 
@@ -186,8 +188,11 @@ func (h *house) run(ctx context.Context, listener net.Listener, work bool) (err 
 			return err
 		}
 		go func() { failed <- srv.Serve(listener) }()
-		defer func() { err = errors.Join(err, stopWithin(stopDoor, srv.Shutdown)) }()
+		defer func() {
+			err = errors.Join(err, stopWithin(stopDoor, func(ctx context.Context) error { return shut(ctx, srv) }))
+		}()
 		fmt.Fprintf(h.out, "listening on http://%s\n", listener.Addr())
+		go h.warm()
 	}
 	var gone <-chan struct{}
 	if h.local != nil {
@@ -201,6 +206,24 @@ func (h *house) run(ctx context.Context, listener net.Listener, work bool) (err 
 		return errors.New("app: the local PostgreSQL has ended; its log lies in " + h.cfg.DataDir)
 	case err := <-failed:
 		return fmt.Errorf("app: serving: %w", err)
+	}
+}
+
+// shut stops the door, letting requests under way end for as long as ctx
+// allows. Those that do not are cut off, and their transactions undone.
+func shut(ctx context.Context, srv *http.Server) error {
+	err := srv.Shutdown(ctx)
+	if err != nil {
+		err = errors.Join(fmt.Errorf("app: requests under way were cut off: %w", err), srv.Close())
+	}
+	return err
+}
+
+// warm loads the map of time zones, which takes a second, before the first
+// project without a zone waits for it.
+func (h *house) warm() {
+	if _, err := place.Zone(0, 0); err != nil {
+		h.log.Error("the map of time zones can't be loaded", "error", err)
 	}
 }
 
@@ -220,7 +243,16 @@ func (h *house) door(l net.Listener) (*http.Server, error) {
 // close ends what database began.
 func (h *house) close() error {
 	if h.store != nil {
-		h.store.Close()
+		closed := make(chan struct{})
+		go func() {
+			h.store.Close()
+			close(closed)
+		}()
+		select {
+		case <-closed:
+		case <-time.After(stopStore): // the server undoes what is still open
+			h.log.Warn("transactions under way were given up")
+		}
 	}
 	if h.local != nil {
 		return stopWithin(stopDatabase, h.local.Stop)
