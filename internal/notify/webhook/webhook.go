@@ -92,7 +92,7 @@ func (c *Channel) Send(ctx context.Context, to notify.Recipient, m notify.Messag
 	}
 	req, err := http.NewRequestWithContext(ctx, http.MethodPost, to.Address, bytes.NewReader(m.Payload))
 	if err != nil {
-		return fault.Wrap(fault.Invalid, "the webhook's address can't be asked", err)
+		return fault.Wrap(fault.Invalid, "the webhook's address can't be asked", withoutURL(err))
 	}
 	req.Header.Set("Content-Type", "application/json")
 	req.Header.Set("User-Agent", "dryslot")
@@ -106,7 +106,7 @@ func (c *Channel) Send(ctx context.Context, to notify.Recipient, m notify.Messag
 	case errors.As(err, &private):
 		return fault.Wrap(fault.Invalid, "the webhook's address is refused", private)
 	case err != nil:
-		return fault.Wrap(fault.Unavailable, "the webhook did not answer", err)
+		return fault.Wrap(fault.Unavailable, "the webhook did not answer", withoutURL(err))
 	}
 	_ = resp.Body.Close() // the status is the answer; a body is not read at all
 	switch {
@@ -118,4 +118,14 @@ func (c *Channel) Send(ctx context.Context, to notify.Recipient, m notify.Messag
 		return fault.New(fault.Unavailable, fmt.Sprintf("the webhook answered %d; redirects are not followed", resp.StatusCode))
 	}
 	return fault.New(fault.Unavailable, fmt.Sprintf("the webhook answered %d", resp.StatusCode))
+}
+
+// withoutURL drops the address from an error, which goes to the log: a path or
+// query often holds the receiver's own secret.
+func withoutURL(err error) error {
+	var u *url.Error
+	if errors.As(err, &u) {
+		return u.Err
+	}
+	return err
 }

@@ -170,6 +170,17 @@ func TestAllowed(t *testing.T) {
 	}
 }
 
+func TestNoErrorShowsTheAddress(t *testing.T) {
+	s := httptest.NewServer(http.HandlerFunc(func(http.ResponseWriter, *http.Request) { panic(http.ErrAbortHandler) }))
+	defer s.Close()
+	for _, base := range []string{s.URL, "http://127.0.0.1:1", "http://10.0.0.1", "http://no-such-host.invalid"} {
+		err := New(Options{Private: loopback}).Send(context.Background(), to(base+"/s3cret-path?key=s3cret-key"), word)
+		if err == nil || strings.Contains(err.Error(), "s3cret") {
+			t.Errorf("%s: %v", base, err)
+		}
+	}
+}
+
 func TestASlowReceiverIsLeft(t *testing.T) {
 	left := make(chan struct{})
 	s := httptest.NewServer(http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) {
