@@ -61,6 +61,9 @@ func (f *Forecast) Stated() (Stated, bool) {
 		return Stated{}, false
 	}
 	wet := f.wetOf()
+	if wet.Period > 24*time.Hour || wet.Period%time.Hour != 0 {
+		return Stated{}, false // Draw refuses it
+	}
 	s := Stated{Wet: wet, At: f.AgedFrom().UTC()}
 	s.Start = s.At.Truncate(time.Hour)
 	if s.Start.Before(s.At) {

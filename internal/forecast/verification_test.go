@@ -217,6 +217,10 @@ func TestStatedKeepsWholePercents(t *testing.T) {
 	if s, _ = f.Stated(); s.Chances[60-48-1] != forecast.Unstated || s.Chances[61-48-1] != forecast.Unstated {
 		t.Error("chances of another period, or none, are taken for stated")
 	}
+	f.Wet.Period = 63 * time.Hour
+	if _, ok := f.Stated(); ok {
+		t.Error("a chance of days is verified")
+	}
 	if _, ok := (&forecast.Forecast{}).Stated(); ok {
 		t.Error("an empty forecast states chances")
 	}

@@ -4,7 +4,6 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
-	"fmt"
 	"math"
 	"time"
 
@@ -106,7 +105,7 @@ func (t *systemTx) lock(ctx context.Context, scope, of, columns string, into ...
 
 func readCounts(doc []byte, scope string, into *forecast.Counts) error {
 	if err := json.Unmarshal(doc, into); err != nil {
-		return fmt.Errorf("postgres: how forecasts of %s proved: %w", scope, err)
+		return fault.Wrap(fault.Invalid, "what was counted of forecasts of "+scope+" can't be read", err)
 	}
 	return nil
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"time"
 
+	"dryslot/internal/fault"
 	"dryslot/internal/forecast"
 	"dryslot/internal/place"
 	"dryslot/internal/pour"
@@ -68,6 +69,10 @@ func (s *Service) verify(ctx context.Context, tx SystemTx, kept KeptForecast, no
 		return nil // it states no chances
 	}
 	v, err := tx.LockVerification(ctx, f.Cell, stated.Of)
+	if fault.KindOf(err) == fault.Invalid { // no reason to lose a forecast
+		s.log().Error("counting begins anew", "cell", f.Cell.Key(), "error", err)
+		v, err = Verification{Of: stated.Of}, nil
+	}
 	if err != nil {
 		return err
 	}
@@ -95,6 +100,10 @@ func (s *Service) verify(ctx context.Context, tx SystemTx, kept KeptForecast, no
 	}
 	// The one row that all cells share is taken last, and so held shortest.
 	everywhere, err := tx.CountEverywhere(ctx, stated.Of, due)
+	if fault.KindOf(err) == fault.Invalid {
+		s.log().Error("counted for the cell alone", "cell", f.Cell.Key(), "error", err)
+		everywhere, err = v.Counts, nil
+	}
 	if err != nil {
 		return err
 	}

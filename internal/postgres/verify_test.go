@@ -1,0 +1,130 @@
+package postgres_test
+
+import (
+	"context"
+	"math"
+	"reflect"
+	"testing"
+	"time"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/forecast"
+	"dryslot/internal/watch"
+)
+
+const quayOf = "open-meteo: stated chance of more than 0.1 mm in 1 h"
+
+func statedAt(at time.Time) forecast.Stated {
+	return forecast.Stated{Of: quayOf, Wet: forecast.DefaultWet, At: at, Start: at.Truncate(time.Hour).Add(time.Hour), Chances: []byte{0, 90, forecast.Unstated, 200}}
+}
+
+// What is kept for verifying reads back as it was, the unknown included.
+func TestWhatWasCountedReadsBack(t *testing.T) {
+	w := newWorld(t)
+	v := watch.Verification{Of: quayOf, Until: noon, Rain: forecast.Rain{Start: noon.Add(-2 * time.Hour), MM: []float64{0, math.NaN(), 1.25}}}
+	v.Counts.Add(2, noon, 90, true)
+	v.Counts.Add(5, noon.Add(8*24*time.Hour), 0, false)
+	w.system(t, func(ctx context.Context, tx watch.SystemTx) error {
+		first, err := tx.LockVerification(ctx, quayCell, quayOf)
+		if err != nil {
+			return err
+		}
+		if !reflect.DeepEqual(first, watch.Verification{Of: quayOf}) {
+			t.Errorf("nothing was counted, and yet %+v", first)
+		}
+		return tx.KeepVerification(ctx, quayCell, v)
+	})
+	w.system(t, func(ctx context.Context, tx watch.SystemTx) error {
+		got, err := tx.LockVerification(ctx, quayCell, quayOf)
+		if err != nil {
+			return err
+		}
+		if got.Counts != v.Counts || !got.Until.Equal(v.Until) || !got.Rain.Start.Equal(v.Rain.Start) || len(got.Rain.MM) != 3 ||
+			got.Rain.MM[0] != 0 || !math.IsNaN(got.Rain.MM[1]) || got.Rain.MM[2] != 1.25 {
+			t.Errorf("%+v reads back as %+v", v, got)
+		}
+		for range 2 {
+			if _, err := tx.CountEverywhere(ctx, quayOf, &v.Counts); err != nil {
+				return err
+			}
+		}
+		all, err := tx.CountEverywhere(ctx, quayOf, &forecast.Counts{})
+		if all.Pairs() != 2*v.Counts.Pairs() {
+			t.Errorf("%d pairs everywhere, want twice %d", all.Pairs(), v.Counts.Pairs())
+		}
+		return err
+	})
+}
+
+// A forecast comes with the correction that was learned by then, and what it
+// stated is kept once.
+func TestStatedChancesAreKeptWithTheirCorrection(t *testing.T) {
+	w := newWorld(t)
+	cal := &forecast.Recalibration{Bands: []forecast.Band{{UpTo: 6 * time.Hour, On: true, Shift: -0.7, Slope: 0.9}}}
+	s := statedAt(noon)
+	w.system(t, func(ctx context.Context, tx watch.SystemTx) error {
+		kept, err := tx.KeepForecast(ctx, aForecast(noon), noon)
+		if err != nil {
+			return err
+		}
+		for range 2 {
+			if err := tx.KeepStated(ctx, kept.ID, quayCell, s, cal); err != nil {
+				return err
+			}
+		}
+		again, err := tx.Forecast(ctx, quayCell)
+		if err != nil {
+			return err
+		}
+		if !reflect.DeepEqual(again.Recalibration, cal) {
+			t.Errorf("corrected by %+v, want %+v", again.Recalibration, cal)
+		}
+		got, err := tx.Stated(ctx, quayCell, quayOf, noon)
+		if !reflect.DeepEqual(got, []forecast.Stated{s}) {
+			t.Errorf("stated %+v, want %+v", got, s)
+		}
+		if later, _ := tx.Stated(ctx, quayCell, quayOf, noon.Add(time.Second)); len(later) != 0 {
+			t.Errorf("%d were stated later", len(later))
+		}
+		if other, _ := tx.Stated(ctx, quayCell, "another feed's", noon); len(other) != 0 {
+			t.Errorf("%d of another feed", len(other))
+		}
+		return err
+	})
+}
+
+func TestLoggedRainIsTheMostThatWasSeen(t *testing.T) {
+	w := newWorld(t)
+	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+		for _, mm := range []float64{1, 3, 2} {
+			if err := tx.LogRain(ctx, quayCell, noon, 2, mm); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	w.system(t, func(ctx context.Context, tx watch.SystemTx) error {
+		var r forecast.Rain
+		err := tx.LoggedRain(ctx, quayCell, noon, &r)
+		if !r.Start.Equal(noon) || !reflect.DeepEqual(r.MM, []float64{3, 3}) {
+			t.Errorf("logged from %v: %v", r.Start, r.MM)
+		}
+		return err
+	})
+}
+
+// Counts of another version are told from a database that fails, so that no
+// forecast is lost for them.
+func TestCountsOfAnotherVersionAreInvalid(t *testing.T) {
+	w := newWorld(t)
+	w.system(t, func(ctx context.Context, tx watch.SystemTx) error {
+		_, err := tx.LockVerification(ctx, quayCell, quayOf)
+		return err
+	})
+	query[string](t, w, `update verifications set counts = '{"steps": 100, "bins": 3, "rows": []}' returning scope`)
+	err := w.InSystem(t.Context(), func(ctx context.Context, tx watch.SystemTx) error {
+		_, err := tx.LockVerification(ctx, quayCell, quayOf)
+		return err
+	})
+	wantKind(t, "counts in other steps", err, fault.Invalid)
+}
