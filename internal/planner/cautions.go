@@ -171,7 +171,8 @@ func (f *frame) rules(out *Morning, d *morning, x *dayDetail) []concrete.Rule {
 	p := &f.pads[x.pads[0]]
 	t := &out.Parts.Temperature
 	cold := concrete.ColdInput{Thickness: unit.Metres(p.ThicknessM), MixC: opt(t.MixC), AirC: f.airAt(d.ref, x.tally[0].place0),
-		AirMinC: f.youngMin(d, x), SlabMinC: opt(t.SlabMinC), GroundFrozen: f.frozen(d.ref, x.start+f.crew.setUp), Accelerated: f.spec.Mix.Cement == "rapid"}
+		AirMinC: f.youngMin(d, x), SlabMinC: opt(t.SlabMinC), GroundFrozen: f.frozen(d.ref, x.start+f.crew.setUp), Accelerated: f.spec.Mix.Cement == "rapid",
+		Spell: concrete.ColdSpellOn(concrete.Hourly{Start: f.start, AirC: f.air(d.ref)}, d.date, f.zone), UncoverDropK: f.uncoverDrop(d, x)}
 	if b := f.spec.Mix.BagTemperatureC; b != nil {
 		cold.Bag = &concrete.BagWater{BagC: unit.Celsius(*b), BagKg: unit.Kilograms(f.spec.Mix.BagKg), WaterL: f.spec.Mix.WaterLPerBag}
 	} else if m, ok := meanBefore(concrete.Hourly{Start: f.start, AirC: f.air(d.ref)}, f.clock(x.start), 24); ok {
@@ -181,6 +182,27 @@ func (f *frame) rules(out *Morning, d *morning, x *dayDetail) []concrete.Rule {
 	rules = append(rules, concrete.HotRules(concrete.HotInput{MixC: opt(t.MixC), AirMaxC: opt(t.AirMaxC), EvapPeak: opt(out.Parts.Evaporation.PeakKgM2H), Bag: cold.Bag})...)
 	heat, chill, sunny := f.crewWeather(d, x)
 	return append(rules, concrete.CrewWeather(heat, chill, sunny)...)
+}
+
+// uncoverDrop returns how much warmer the first pad's surface is than the air
+// when its cover comes off, in K; unknown without a cover.
+func (f *frame) uncoverDrop(d *morning, x *dayDetail) unit.Opt {
+	if f.cover.Cover == "" {
+		return unit.Opt{}
+	}
+	off := f.minute(d.date.AddDays(1).At(coverUntil, f.zone))
+	b, air := f.firstSlab(d, x), f.airAt(d.ref, off)
+	if h := hourOf(off) - hourOf(x.tally[0].place0); b != nil && h >= 0 && h < len(b.SurfaceC) && air.Known {
+		return unit.Some(b.SurfaceC[h] - air.V)
+	}
+	return unit.Opt{}
+}
+
+// firstSlab returns how a day's first pad behaves, placed on the hour.
+func (f *frame) firstSlab(d *morning, x *dayDetail) *concrete.Behaviour {
+	k := f.pads[x.pads[0]].kind
+	return f.job.Slabs.Behave(SlabQuery{Track: d.ref, Thickness: k.slabs.thickness, WaterC: k.slabs.waterC, Cover: k.slabs.cover, CoverR: k.slabs.coverR,
+		Placed: f.start.Add(time.Duration(hourOf(x.tally[0].place0)) * time.Hour)})
 }
 
 func (f *frame) airAt(track int, min float64) unit.Opt {
@@ -258,10 +280,7 @@ func (f *frame) chart(d *morning, x *dayDetail) *Chart {
 	base := 0
 	if x != nil && len(x.tally) > 0 {
 		base = hourOf(x.tally[0].place0)
-		k := f.pads[x.pads[0]].kind
-		b := f.job.Slabs.Behave(SlabQuery{Track: d.ref, Thickness: k.slabs.thickness, WaterC: k.slabs.waterC, Cover: k.slabs.cover, CoverR: k.slabs.coverR,
-			Placed: f.start.Add(time.Duration(base) * time.Hour)})
-		if b != nil {
+		if b := f.firstSlab(d, x); b != nil {
 			evap, surface = b.EvapRate, b.SurfaceC
 		}
 	}

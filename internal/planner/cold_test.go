@@ -1,0 +1,58 @@
+package planner
+
+import (
+	"slices"
+	"testing"
+
+	"dryslot/internal/concrete"
+)
+
+// A spell of cold lasts beyond its last cold day, until the air is above 10 C
+// for half of a day (ACI 306R-88, from memory).
+func TestAColdSpellIsTold(t *testing.T) {
+	air := func(_, h int) float64 {
+		if h < 5*24 {
+			return 3
+		}
+		return 6
+	}
+	told := func(air func(_, h int) float64) bool {
+		r := mustMake(t, jobFor(jobJ4(), weather(10, 10, 1, air, dry), 7))
+		return slices.ContainsFunc(r.Mornings[6].Cautions, func(c Caution) bool { return c.Code == "cold-spell" })
+	}
+	if !told(air) {
+		t.Error("a spell of cold goes untold on the milder day after it")
+	}
+	if told(func(_, _ int) float64 { return 6 }) {
+		t.Error("a cold spell is told of mild days")
+	}
+}
+
+// warmUnder is plain slabs whose surface stays at 40 C.
+type warmUnder struct{ *plainSlabs }
+
+func (w warmUnder) Behave(q SlabQuery) *concrete.Behaviour {
+	b := w.plainSlabs.Behave(q)
+	b.SurfaceC = slices.Repeat([]float64{40}, 72)
+	return b
+}
+
+// 28 K within a day is the most that a thin slab bears when its cover comes
+// off (ACI 306R, from memory).
+func TestTheDropAtUncoveringIsTold(t *testing.T) {
+	for _, c := range []struct {
+		air  float64
+		want bool
+	}{{10, true}, {14, false}} {
+		wx := weather(6, 10, 1, func(_, _ int) float64 { return c.air }, dry)
+		job := jobFor(jobJ4(), wx, 3)
+		job.Slabs = warmUnder{&plainSlabs{wx: wx}}
+		kind := "blanket"
+		job.WhatIf = &WhatIf{Cover: &kind}
+		r := mustMake(t, job)
+		got := slices.ContainsFunc(r.Mornings[1].Cautions, func(x Caution) bool { return x.Code == "uncover-drop" })
+		if got != c.want {
+			t.Errorf("a surface of 40 C uncovered at %v C: told %v", c.air, got)
+		}
+	}
+}
