@@ -71,6 +71,7 @@ func (m *model) path(h *habit) []planned {
 		i := m.keptStart(day, best, h)
 		out = append(out, planned{day: day, start: m.f.days[day].starts[i], index: i, pads: pads, table: best.table,
 			cell: &best.table.cells[i][best.total-1], before: s})
+		m.reorder(&out[len(out)-1])
 		s = best.next
 	}
 	return out

@@ -1,0 +1,39 @@
+package planner
+
+import "math"
+
+// split deals the members out to the choosing half and the stating half. Where
+// the same rain comes more than once, as in scenarios drawn from past days with
+// replacement, all of it goes to one half: chances stated from the other would
+// not be free of the choice otherwise.
+func (f *frame) split() {
+	f.halfOf = make([]uint8, len(f.skies))
+	if f.halves == 1 {
+		return
+	}
+	seen := map[uint64]uint8{}
+	var turn [2]uint8 // of dry members, and of wet ones
+	for m := range f.skies {
+		key := uint64(14695981039346656037) // FNV-1a over the hours' amounts
+		wet := 0
+		for h, mm := range f.skies[m].rain {
+			if mm != 0 {
+				wet = 1
+				key = (key ^ uint64(h)) * 1099511628211
+				key = (key ^ math.Float64bits(mm)) * 1099511628211
+			}
+		}
+		if half, ok := seen[key]; ok && wet == 1 {
+			f.halfOf[m] = half
+			continue
+		}
+		f.halfOf[m] = turn[wet]
+		turn[wet] ^= 1
+		if wet == 1 {
+			seen[key] = f.halfOf[m]
+		}
+	}
+}
+
+// half returns the half that a member belongs to: choosing or stating.
+func (f *frame) half(m int) int { return int(f.halfOf[m]) }
