@@ -99,6 +99,10 @@ func (f *frame) firstWet(x *dayDetail) *time.Time {
 	return nil
 }
 
+// worthSaying is the share of members from which on wet forms are worth a
+// line: a caution for one weather in 200 is noise (judgement).
+const worthSaying = 0.1
+
 // cautions adds what the builder must know of a morning.
 func (f *frame) cautions(out *Morning, d *morning, x *dayDetail, plannedPour bool) {
 	add := func(c Caution) { out.Cautions = append(out.Cautions, c) }
@@ -119,7 +123,7 @@ func (f *frame) cautions(out *Morning, d *morning, x *dayDetail, plannedPour boo
 		}
 		add(c)
 	}
-	if x.puddles > 0 {
+	if float64(x.puddles) >= worthSaying*float64(len(f.skies)) {
 		c := Caution{Code: "wet-base", Severity: Note, Source: "judgement",
 			Text:   fmt.Sprintf("Rain in the night leaves puddles on the base in %s: clear them first, about %.0f minutes a pad.", f.of(x.puddles, len(f.skies)), puddleMin),
 			Figure: &Figure{Name: "chance_puddles", Value: round4(float64(x.puddles) / float64(len(f.skies))), Limit: 0.5}}
