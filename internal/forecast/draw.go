@@ -50,8 +50,8 @@ var DefaultWet = WetEvent{OverMM: 0.1, Period: time.Hour}
 // the same weathers, a small change of it a small change of them, and a higher
 // chance or amount never makes an hour drier in any member.
 //
-// A chance that counts over several hours (US NWS: 0.254 mm in 12 h) is kept
-// for the block: as few members are wet in each of its hours as make exactly
+// A chance that counts over several hours (US NWS: 0.254 mm in 12 h; MET Norway
+// beyond some days: steps of 6 h) is kept for the block: as few members are wet in each of its hours as make exactly
 // round(M p) members wet somewhere in the block. That lies within the Frechet
 // bounds by construction. A run of equal chances is cut into blocks from its
 // start.
@@ -212,22 +212,22 @@ func wishesOf(f *Forecast, wet WetEvent, rec records, cal *Recalibration) []wish
 		}
 		w.scale = ScaleFor(rain, wet.OverMM, lead, rec.amounts(h.Start, f.Cell.Latitude)) * rec.likelier(w.chance)
 	}
-	if hours := int(wet.Period / time.Hour); hours > 1 {
-		cutBlocks(f, ws, hours)
-	}
+	cutBlocks(f, ws, int(wet.Period/time.Hour))
 	return ws
 }
 
-// cutBlocks marks the blocks of hours that one chance counts over.
-func cutBlocks(f *Forecast, ws []wish, hours int) {
+// cutBlocks marks the blocks of hours that one chance counts over: those of the
+// wet event, or longer ones where the feed's steps are.
+func cutBlocks(f *Forecast, ws []wish, period int) {
 	for i := 0; i < len(ws); {
-		c := f.Hours[i].Values[RainChance]
-		if !c.Known {
+		h := &f.Hours[i]
+		c, hours := h.Values[RainChance], max(period, int(h.ChanceHours))
+		if !c.Known || hours <= 1 {
 			i++
 			continue
 		}
 		j := i + 1
-		for j < len(ws) && j < i+hours && f.Hours[j].Values[RainChance] == c {
+		for j < len(ws) && j < i+hours && f.Hours[j].Values[RainChance] == c && f.Hours[j].ChanceHours == h.ChanceHours {
 			ws[j].block = 0
 			j++
 		}

@@ -166,6 +166,34 @@ func TestABlockKeepsItsChance(t *testing.T) {
 	}
 }
 
+// A feed whose far steps last six hours gives one chance for each of them: its
+// hours are not six chances.
+func TestALongStepKeepsItsChance(t *testing.T) {
+	f := runFor(rand.New(rand.NewPCG(5, 2)), 48)
+	for i := range f.Hours {
+		h := &f.Hours[i]
+		h.Values[RainChance] = unit.Some(0.4)
+		if i >= 24 {
+			h.ChanceHours = 6
+			if i < 36 {
+				h.Values[RainChance] = unit.Some(0.3)
+			}
+		}
+	}
+	s := mustDraw(t, f, DrawOptions{})
+	for h := 24; h < 48; h += 6 {
+		from, want := s.Start.Add(time.Duration(h)*time.Hour), f.Hours[h].Values[RainChance].V
+		if got := s.WindowWet(from, from.Add(6*time.Hour), f.Wet.OverMM); math.Abs(got-want) > 1e-12 {
+			t.Errorf("step from hour %d: chance %v, want %v", h, got, want)
+		}
+	}
+	for h := range 24 {
+		if got := s.ChanceWet(h, f.Wet.OverMM); math.Abs(got-0.4) > 1e-12 {
+			t.Errorf("hour %d: chance %v, want its own", h, got)
+		}
+	}
+}
+
 func TestHeavierRainHasItsOwnSmallerChance(t *testing.T) {
 	f := runFor(rand.New(rand.NewPCG(6, 1)), 24)
 	for i := range f.Hours {
