@@ -20,6 +20,8 @@ have_postgres || need+=(postgresql)
 if [ "$want" = test ]; then
   have_chromium || need+=(chromium)
   command -v npm >/dev/null 2>&1 || need+=(npm)
+  # The race detector needs a C compiler.
+  command -v "${CC:-gcc}" >/dev/null 2>&1 || need+=(gcc libc6-dev)
 fi
 axe() {
   # axe-core checks the pages in a real browser; the exact version stands in the lock file.
