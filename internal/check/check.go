@@ -234,13 +234,22 @@ func (c *checker) hands(d Day) {
 	}
 }
 
-// material holds the bags on hand and delivered.
+// material holds the bags on hand and delivered: all that the project has had,
+// so that pads poured already and pads lost have taken theirs.
 func (c *checker) material(days []Day) {
 	stock := c.s.Spec.Stock
 	if stock.BagsOnHand == nil {
 		return
 	}
 	used := 0
+	for name := range c.pads {
+		r := c.rec[name]
+		n := r.Losses
+		if poured(r.State) {
+			n++
+		}
+		used += n * c.s.Bags[name]
+	}
 	for _, d := range days {
 		have := *stock.BagsOnHand
 		for _, x := range stock.Deliveries {

@@ -82,7 +82,11 @@ func TestEachBrokenRuleIsNamed(t *testing.T) {
 			d[0].Pads[0].FinishStart, d[0].Pads[0].FinishEnd = at(day, "10:00"), at(day, "10:05")
 		}, "person-minutes"},
 		"material": {func(s *check.Situation, _ []check.Day) { n := 7; s.Spec.Stock.BagsOnHand = &n }, "bags"},
-		"risk":     {func(_ *check.Situation, d []check.Day) { d[1].Pads[0].ChanceUnharmed = 0.89 }, "rain_risk"},
+		"material of a loss": {func(s *check.Situation, _ []check.Day) {
+			lost := at(day.AddDays(-1), "09:00")
+			s.Records = []pour.PadRecord{{Pad: "A", State: pour.Lost, LostAt: &lost, Losses: 1}}
+		}, "12 bags are used and 8 are there"},
+		"risk": {func(_ *check.Situation, d []check.Day) { d[1].Pads[0].ChanceUnharmed = 0.89 }, "rain_risk"},
 		"form set": {func(s *check.Situation, d []check.Day) {
 			s.Spec.Pads[1].After = nil
 			d[0].Pads[0].StripFrom = at(day.AddDays(1), "08:00")
