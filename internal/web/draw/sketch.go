@@ -3,6 +3,7 @@ package draw
 import (
 	"html/template"
 	"math"
+	"strings"
 
 	"dryslot/internal/pour"
 )
@@ -103,9 +104,7 @@ func (d *sketch) pad(p SketchPad, x, y, w, h float64) {
 	if p.Order > 0 {
 		words = append(words, ordinal(p.Order))
 	}
-	if p.Label != "" && h > float64(len(words)+1)*d.font*1.3 {
-		words = append(words, p.Label)
-	}
+	words = append(words, d.labelLines(p.Label, w-12, h-6, len(words))...)
 	font := d.font
 	for _, t := range words {
 		if fit := (w - 12) / (float64(len([]rune(t))) * 0.58); fit < font {
@@ -129,6 +128,19 @@ func (d *sketch) pad(p SketchPad, x, y, w, h float64) {
 		d.s.text(cx, cy-boxH/2+font*(1.05+1.25*float64(i))+1, "middle", weight+` fill="var(--ink)" font-size="`+num(font)+`"`, t)
 	}
 	d.s.raw(`</a>`)
+}
+
+// labelLines sets a date on one line, or its weekday on a line of its own
+// where it would come out too small; none where there is no room.
+func (d *sketch) labelLines(label string, w, h float64, above int) []string {
+	lines := []string{label}
+	if day, rest, ok := strings.Cut(label, " "); ok && float64(len([]rune(label)))*0.58*d.font > w {
+		lines = []string{day, rest}
+	}
+	if label == "" || float64(above+len(lines))*d.font*1.25 > h {
+		return nil
+	}
+	return lines
 }
 
 func ordinal(n int) string {
