@@ -46,6 +46,7 @@ type frame struct {
 	padDay float64 // days that a lost pad counts as
 	line   *timeline
 	tabs   map[string]*table
+	most   int       // pads that one day's covers reach for; 0: no such bound
 	cover  SlabQuery // cover and water temperature that apply to all pads
 	memo   map[nodeKey]*nodes
 }
@@ -110,11 +111,11 @@ func (f *frame) clockPtr(min float64) *time.Time {
 }
 
 // newFrame checks a job and makes it ready. The job has weather.
-func newFrame(job *Job) (*frame, error) { return newFrameLike(job, nil) }
+func newFrame(job *Job) (*frame, error) { return newFrameLike(job, nil, owned{}) }
 
 // newFrameLike makes a job ready that differs from another's in what is tried
 // only: members and slabs are shared.
-func newFrameLike(job *Job, like *frame) (*frame, error) {
+func newFrameLike(job *Job, like *frame, o owned) (*frame, error) {
 	if err := job.check(); err != nil {
 		return nil, err
 	}
@@ -123,6 +124,7 @@ func newFrameLike(job *Job, like *frame) (*frame, error) {
 	f.now = f.minute(job.Now)
 	f.risk, f.padDay = f.spec.Limits.RainRisk, f.spec.Limits.LostPadDays
 	f.whatIf()
+	f.lay(o)
 	f.crew = crew{people: f.spec.Crew.People, setUp: f.spec.Crew.SetUpMin, cleanUp: f.spec.Crew.CleanUpMin}
 	f.line = newTimeline(f.crew.people)
 	if like != nil {

@@ -35,10 +35,11 @@ func Make(job Job) (*Result, error) {
 		return nil, err
 	}
 	h := f.habitOf(job.Last)
-	m := newModel(f, f.first(), true, h)
+	bare := newModel(f, f.first(), true, h)
+	m := bare.covered()
 	path := m.path(h)
-	res := &Result{Plan: f.plan(m, path)}
-	res.Mornings = f.score(m, path)
+	res := &Result{Plan: m.f.plan(m, path)}
+	res.Mornings = m.f.score(m, bare, path)
 	return res, nil
 }
 

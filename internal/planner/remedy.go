@@ -102,7 +102,7 @@ func (f *frame) changes(out *Morning, i int, shown *dayDetail) []Remedy {
 func (f *frame) try(m *model, w WhatIf, i int, s state) (Morning, bool) {
 	job := *f.job
 	job.WhatIf = &w
-	g, err := newFrameLike(&job, f)
+	g, err := newFrameLike(&job, f, owned{})
 	if err != nil {
 		return Morning{}, false
 	}

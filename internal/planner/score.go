@@ -17,8 +17,10 @@ const (
 	hotNone     = 38.0
 )
 
-// score judges every morning.
-func (f *frame) score(m *model, path []planned) []Morning {
+// score judges every morning. The score itself is that of a morning without
+// the covers that may be planned, so that rain never raises it by bringing them
+// out.
+func (f *frame) score(m, bare *model, path []planned) []Morning {
 	out := make([]Morning, len(f.days))
 	var s state
 	next := 0
@@ -29,6 +31,10 @@ func (f *frame) score(m *model, path []planned) []Morning {
 			next++
 		}
 		out[i] = f.morning(m, i, s, p)
+		if bare != m {
+			points, _, _ := bare.f.points(bare, i)
+			*out[i].Score = int(math.Round(100 * points))
+		}
 		if p != nil {
 			s = m.step(s, p)
 		}

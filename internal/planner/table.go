@@ -85,7 +85,7 @@ func (f *frame) fitting(day int, order []*work) []*work {
 	}
 	room := (d.hours.shut - d.starts[0] - f.crew.setUp - f.crew.cleanUp) * float64(f.crew.people)
 	for i, k := range order {
-		if room -= k.place + k.finish; room < -1e-6 || i == mostPads {
+		if room -= k.place + k.finish; room < -1e-6 || i == mostPads || f.most > 0 && i == f.most {
 			return order[:i]
 		}
 	}
