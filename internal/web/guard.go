@@ -56,6 +56,12 @@ func (s *server) guard(ctx huma.Context, next func(huma.Context)) {
 	if err == nil {
 		err = readHeaders(r, c)
 	}
+	if err == nil && r.Method != http.MethodGet {
+		var leave func()
+		if leave, err = s.turns.take(r.Context(), c.account); err == nil {
+			defer leave()
+		}
+	}
 	if err != nil {
 		s.refuse(ctx, err)
 		return

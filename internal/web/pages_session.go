@@ -31,6 +31,13 @@ func (p *pages) signedIn(next echo.HandlerFunc) echo.HandlerFunc {
 			account, err := p.s.Store.AccountBySession(c.Request().Context(), cookie.Value)
 			if err == nil {
 				c.Set(accountKey, account)
+				if c.Request().Method != http.MethodGet {
+					leave, err := p.s.turns.take(c.Request().Context(), account)
+					if err != nil {
+						return p.trouble(c, err)
+					}
+					defer leave()
+				}
 				return next(c)
 			}
 			if !errors.Is(err, fault.Forbidden) {

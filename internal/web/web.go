@@ -51,6 +51,7 @@ type server struct {
 	Options
 	log     *slog.Logger
 	counts  *counts
+	turns   turns
 	api     huma.API
 	openAPI []byte
 }
