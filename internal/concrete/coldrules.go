@@ -239,11 +239,11 @@ func ColdRules(in ColdInput) []Rule {
 			Text: fmt.Sprintf("When the cover comes off the slab is %s warmer than the air; more than %s cracks it. Lift the cover at the edges first, at the warmest hour, or leave it a day longer.", bothDiff(unit.TempDiff(k.V)), bothDiff(limit))})
 	}
 	if expected {
-		add(Rule{ID: "cold-expected", Severity: Watch, Source: aci306R16, Figure: figure("air_min_c", in.AirMinC.V, ColdAirC),
+		add(Rule{ID: "cold-expected", Severity: Watch, Source: aci306R16 + "; days: " + aci306Days, Figure: figure("air_min_c", in.AirMinC.V, ColdAirC),
 			Text: "The air will fall below " + both(ColdAirC) + " while the concrete is young: " + protect(in) + "."})
 	}
 	if in.Spell {
-		add(Rule{ID: "cold-spell", Severity: Watch, Source: aci306R88,
+		add(Rule{ID: "cold-spell", Severity: Watch, Source: aci306R88 + "; days: " + aci306Days,
 			Text: "More than three days in a row average below " + both(ColdAirC) + ": " + protect(in) + "."})
 	}
 	return rules
@@ -316,7 +316,7 @@ func protect(in ColdInput) string {
 		s = defaultInCold
 	}
 	if days, ok := ProtectionDays(s, in.Accelerated); ok {
-		return fmt.Sprintf("keep it covered and warm for %d days (%s)", days, aci306Days)
+		return fmt.Sprintf("keep it covered and warm for %d days", days)
 	}
-	return "keep it covered and warm until its strength allows the load (ACI 306R-88, from memory)"
+	return "keep it covered and warm until its strength allows the load"
 }
