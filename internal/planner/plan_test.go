@@ -29,18 +29,8 @@ func situation(t testing.TB, job *Job) check.Situation {
 			}
 			return time.Time{}, time.Time{}, false
 		}}
-	used := 0
 	for _, p := range job.Spec.Pads {
 		s.Bags[p.Name] = takeoff.PadBags(job.Spec, p)
-		for _, r := range job.Records {
-			if r.Pad == p.Name && poured(r.State) {
-				used += s.Bags[p.Name]
-			}
-		}
-	}
-	if s.Spec.Stock.BagsOnHand != nil {
-		n := *s.Spec.Stock.BagsOnHand - used
-		s.Spec.Stock.BagsOnHand = &n
 	}
 	if job.Weather != nil {
 		f, err := newFrame(job)
