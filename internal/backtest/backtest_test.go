@@ -154,7 +154,7 @@ func TestTheCheckerSeesABrokenDay(t *testing.T) {
 	if len(run.pads) < 2 {
 		t.Fatalf("%d pads on an ordinary day", len(run.pads))
 	}
-	run.pads[1].place0, run.pads[1].place1 = run.pads[1].place0-30, run.pads[1].place1-30
+	run.pads[1].place0, run.pads[1].place1 = run.pads[1].place0-55, run.pads[1].place1-55
 	var tally Tally
 	s.checkDay(&tally, d, &run, &st)
 	if len(tally.Faults) == 0 {
