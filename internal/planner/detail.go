@@ -137,10 +137,10 @@ func (f *frame) overMembers(out *dayDetail, d *morning, order []*work, start flo
 	}
 	for j := range n {
 		t := &out.tally[j]
-		t.unharmed = 1 - f.stated(statedPad[j], statedN)
+		t.unharmed = 1 - statedPad[j]/statedN
 		t.firstHour = commonest(hours[j])
 	}
-	out.unharmed = 1 - f.stated(statedAny, statedN)
+	out.unharmed = 1 - statedAny/statedN
 	out.anyDry = dryAll / total
 }
 

@@ -293,23 +293,12 @@ func (f *frame) settle(cells []cell, acc []float64, d *morning) {
 			c.risk = max(c.risk, lost+a[4]/all)
 			c.worst = max(c.worst, lost)
 			if f.halves == 2 {
-				c.worst = max(c.worst, f.stated(a[2]+a[3], count[2]+count[3]))
+				c.worst = max(c.worst, (a[2]+a[3])/(count[2]+count[3]))
 			}
 			c.worstOf[0] = max(c.worstOf[0], ratio(a[0]+a[2], count[0]+count[2]))
 			c.worstOf[1] = max(c.worstOf[1], ratio(a[1]+a[3], count[1]+count[3]))
 		}
 	}
-}
-
-// stated returns the chance that is told of harm counted in so many of n
-// members. What no member shows is rare, not impossible: half a member is added
-// on either side (Jeffreys; the handbooks' smoothing (k+1)/(n+2) is the same with
-// a whole one). With too few members to halve, the count itself is told.
-func (f *frame) stated(harmed, n float64) float64 {
-	if f.halves == 1 {
-		return harmed / n
-	}
-	return (harmed + 0.5) / (n + 1)
 }
 
 func ratio(a, b float64) float64 {
