@@ -3,6 +3,7 @@ package planner
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
@@ -17,6 +18,13 @@ func (f *frame) finish(m *model, path []planned, whole bool) pour.Finish {
 	var s state
 	if m.done(&s) {
 		return pour.Finish{}
+	}
+	need := 0
+	for _, p := range m.flat() {
+		need += f.pads[p].kind.bags
+	}
+	if m.ever != noLimit && need > m.ever {
+		return pour.Finish{} // some pad can never get its bags: no end is in sight
 	}
 	at := m.spread()
 	date := func(share float64) *unit.Date {
@@ -194,8 +202,8 @@ func (f *frame) whyUnplaced(m *model, path []planned, pad int) string {
 	for p := range done {
 		used += f.pads[p].kind.bags
 	}
-	if have := f.days[len(f.days)-1].bags; have != noLimit && used+f.pads[pad].kind.bags > have {
-		return fmt.Sprintf("%s takes %d bags, and %d are left of those on hand and ordered", name, f.pads[pad].kind.bags, max(0, have-used))
+	if m.ever != noLimit && used+f.pads[pad].kind.bags > m.ever {
+		return fmt.Sprintf("%s takes %d bags, and %d are left of those on hand and ordered", name, f.pads[pad].kind.bags, max(0, m.ever-used))
 	}
 	bestDay, best := -1, math.Inf(1)
 	for d := m.first; d < len(f.days); d++ {
@@ -213,7 +221,7 @@ func (f *frame) whyUnplaced(m *model, path []planned, pad int) string {
 		return fmt.Sprintf("on the best morning in sight, %s, %s would be lost with a chance of %.0f %%; the limit is %.0f %%", day(f.days[bestDay].date), name, best*100, f.risk*100)
 	}
 	for d := range f.days {
-		if f.days[d].skip[pad] {
+		if slices.Contains(f.job.Skipped, Skip{Date: f.days[d].date, Pad: name}) { // a lost pad is kept off its day too
 			return fmt.Sprintf("%s was called off on %s, and nothing later in sight is better than waiting", name, day(f.days[d].date))
 		}
 	}

@@ -102,6 +102,17 @@ func (f *frame) bagsBy(date unit.Date) int {
 	return max(0, n)
 }
 
+// bagsEver returns the bags there are once all that is ordered has come.
+func (f *frame) bagsEver() int {
+	last := unit.DateOf(f.job.Now, f.zone)
+	for _, x := range f.spec.Stock.Deliveries {
+		if last.Before(x.Date) {
+			last = x.Date
+		}
+	}
+	return f.bagsBy(last)
+}
+
 // waiting returns the pads placed but not finished: today's crew owes them that.
 func (f *frame) waiting(d *morning) []soft {
 	var out []soft

@@ -90,6 +90,7 @@ type model struct {
 	beyond    float64  // mornings that one pour takes beyond the horizon
 	perDay    int      // pads of an ordinary day
 	perPour   float64  // pourDays
+	ever      int      // bags on hand or ordered for any date, those used taken off
 	where     [][2]int // of each pad: its sequence and position there
 }
 
@@ -152,7 +153,7 @@ func (m *model) strange(h *habit) float64 {
 }
 
 func leaningModel(f *frame, first int, signals bool, lean leaning) *model {
-	m := &model{f: f, lean: lean, first: first, days: len(f.days), signals: signals, options: map[optionKey][]option{}, perPour: pourDays}
+	m := &model{f: f, lean: lean, first: first, days: len(f.days), signals: signals, options: map[optionKey][]option{}, perPour: pourDays, ever: f.bagsEver()}
 	m.seqs, m.proved = f.groups(lean)
 	class := -1
 	m.uniform = true
@@ -214,9 +215,31 @@ func (m *model) done(s *state) bool {
 	return true
 }
 
+// outOfBags reports whether the bags on hand and all that are ordered fall
+// short of any pad that could come next. Nothing more is expected of such a
+// job: else a pad that bags are there for would be waited with, to be poured
+// together with one that they are not there for.
+func (m *model) outOfBags(s *state) bool {
+	left := m.ever
+	if left == noLimit {
+		return false
+	}
+	least := noLimit
+	for g, seq := range m.seqs {
+		for i, p := range seq {
+			if i >= int(s.pos[g]) {
+				least = min(least, m.f.pads[p].kind.bags)
+				break
+			}
+			left -= m.f.pads[p].kind.bags
+		}
+	}
+	return left < least
+}
+
 // value returns the expected loss from a state before a morning's decision.
 func (m *model) value(day int, s state) float64 {
-	if m.done(&s) {
+	if m.done(&s) || m.outOfBags(&s) {
 		return 0
 	}
 	if day >= m.days {
