@@ -203,3 +203,24 @@ func TestWhatIsDueIsToldThoughNoPlanCanBeMade(t *testing.T) {
 		t.Errorf("told %q", got)
 	}
 }
+
+func TestAProjectHasNoMoreRecipientsThanCanBeTold(t *testing.T) {
+	w := newWorld(t)
+	p := w.project()
+	ctx := context.Background()
+	err := w.store.InAccount(ctx, w.account, func(ctx context.Context, tx watch.Tx) error {
+		for range 49 {
+			if _, err := tx.AddRecipient(ctx, notify.Recipient{Project: p.ID, Kind: "email", Address: "crew@example.org", CreatedAt: w.clock()}); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	w.recipient(p)
+	if _, err := w.AddRecipient(ctx, w.account, notify.Recipient{Project: p.ID, Kind: "email", Address: "one-more@example.org"}); !errors.Is(err, fault.Invalid) || !strings.Contains(err.Error(), "at most 50") {
+		t.Errorf("the 51st: %v", err)
+	}
+}

@@ -108,6 +108,11 @@ func (s *Service) DeleteProject(ctx context.Context, account, project string) er
 	return s.Store.InAccount(ctx, account, func(ctx context.Context, tx Tx) error { return tx.DeleteProject(ctx, project) })
 }
 
+// mostRecipients bounds where the alerts of one project go: each word is kept,
+// and tried, for every one of them (judgement: a crew, their office and a
+// client are some ten).
+const mostRecipients = 50
+
 // AddRecipient adds where alerts of a project go. A webhook gets a signing
 // secret, which the answer shows. Kind and address are checked: errors are
 // fault.NotFound and fault.Invalid.
@@ -127,6 +132,15 @@ func (s *Service) AddRecipient(ctx context.Context, account string, r notify.Rec
 		p, err := tx.LockProject(ctx, r.Project)
 		if err != nil {
 			return err
+		}
+		have, err := tx.Recipients(ctx, p.ID)
+		if err != nil {
+			return err
+		}
+		if len(have) >= mostRecipients {
+			var bad fault.List
+			bad.Add("address", r.Address, fmt.Sprintf("must be one of at most %d recipients of a project: remove another first", mostRecipients))
+			return bad.Err("the recipient can't be added")
 		}
 		if r, err = tx.AddRecipient(ctx, r); err != nil {
 			return err
