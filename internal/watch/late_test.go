@@ -134,7 +134,10 @@ func TestAnAlertThatWaitsForTheEndOfTheQuietTimeIsNotDue(t *testing.T) {
 	if err := w.Deliver(ctx, w.account, b.Key); fault.KindOf(err) != fault.Unavailable {
 		t.Fatal(err)
 	}
-	for b = w.mailOf(p, "2026-06-11"); b.NextTryAt.Day() == 10; b = w.mailOf(p, "2026-06-11") {
+	for range mostBeforeMidnight {
+		if b = w.mailOf(p, "2026-06-11"); b.NextTryAt.Day() != 10 {
+			break
+		}
 		w.set(b.NextTryAt)
 		if err := w.Deliver(ctx, w.account, b.Key); fault.KindOf(err) != fault.Unavailable {
 			t.Fatal(err)
@@ -144,6 +147,9 @@ func TestAnAlertThatWaitsForTheEndOfTheQuietTimeIsNotDue(t *testing.T) {
 		t.Errorf("the next try is at %s, not at %s", b.NextTryAt, want)
 	}
 }
+
+// mostBeforeMidnight is more tries than fit between 23:59 and midnight.
+const mostBeforeMidnight = 10
 
 func (w *world) set(now time.Time) {
 	w.mu.Lock()
