@@ -154,6 +154,9 @@ type row struct {
 
 func (o *Outcome) row(p int) row {
 	var r row
+	if len(o.Cases) == 0 {
+		return r // a season too short for its stride
+	}
 	days := make([]float64, 0, len(o.Cases))
 	n := float64(len(o.Cases))
 	for i := range o.Cases {

@@ -162,8 +162,8 @@ func TestLoggingByForm(t *testing.T) {
 	if status, _, body = v.post("/p/"+id+"/log", form); status != http.StatusUnprocessableEntity || !strings.Contains(body, "future") {
 		t.Errorf("in the future: %d", status)
 	}
-	if status, _, body = v.get("/p/" + id + "/pad/A1"); status != 200 || !strings.Contains(body, "lost: break out") {
-		t.Errorf("the lost pad's page: %d", status)
+	if status, _, body = v.get("/p/" + id + "/pad/A1"); status != 200 || !strings.Contains(body, "was lost: break it out. It is planned again for Tue 29 Jul.") {
+		t.Errorf("the lost pad's page: %d: %s", status, body[strings.Index(body, "<h1>"):])
 	}
 }
 

@@ -197,6 +197,8 @@ func (s Setting) one(pad pour.Pad, bags int) One {
 	d := s.sketchPad(pad)
 	p := One{Frame: s.frame("Pad "+pad.Name, ""), Form: s.logForm(pad.Name)}
 	switch {
+	case d.Order > 0 && rec.State == pour.Lost:
+		p.Headline = fmt.Sprintf("Pad %s was lost: break it out. It is planned again for %s.", pad.Name, d.Label)
 	case d.Order > 0:
 		p.Headline = fmt.Sprintf("Pad %s is planned for %s.", pad.Name, d.Label)
 	case rec.PlacedAt != nil:
