@@ -228,7 +228,7 @@ func TestABuilderWithAPhone(t *testing.T) {
 	b.Open(t, v.base+"/p/"+id+"/pads")
 	look("builder-pads-390")
 	b.Open(t, v.base+"/p/"+id)
-	b.Do(t, chromedp.Click(chromedp.CSS(`button[value="placed"]`)), chromedp.WaitVisible(chromedp.CSS(`[role="status"]`)))
+	b.Do(t, chromedp.Click(chromedp.CSS(`button[value="placed"]`)), chromedp.WaitVisible(chromedp.CSS(`[role="status"], [role="alert"]`)))
 	if got := heading(); !strings.HasPrefix(got, "Noted: A") || !strings.Contains(got, "placed") {
 		t.Errorf("after two taps: %q", got)
 	}

@@ -87,6 +87,8 @@ func Answered(s Setting, e pour.LogEntry, changes []string, entries []pour.LogEn
 	p.Changes = changes
 	if len(changes) == 0 {
 		p.Answer = append(p.Answer, "The plan stands as it was.")
+	} else {
+		p.Answer = append(p.Answer, "A new plan follows from it.")
 	}
 	if f := finish(s.Plan, s.Reader()); f != "" {
 		p.Answer = append(p.Answer, f)
