@@ -382,4 +382,12 @@ func TestRecipientsAreChecked(t *testing.T) {
 	if err != nil || !strings.HasPrefix(r.Secret, "whsec_") {
 		t.Errorf("%+v, %v", r, err)
 	}
+	// The longest address that the pages take.
+	long := "https://hooks.example/" + strings.Repeat("x", 2000-len("https://hooks.example/"))
+	if _, err := w.AddRecipient(context.Background(), w.account, notify.Recipient{Project: p.ID, Kind: "webhook", Address: long}); err != nil {
+		t.Errorf("an address of %d characters: %v", len(long), err)
+	}
+	if _, err := w.AddRecipient(context.Background(), w.account, notify.Recipient{Project: p.ID, Kind: "webhook", Address: long + "x"}); !errors.Is(err, fault.Invalid) {
+		t.Errorf("an address of %d characters: %v", len(long)+1, err)
+	}
 }

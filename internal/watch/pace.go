@@ -10,6 +10,10 @@ import (
 // (judgement).
 const retryShare = 0.1
 
+// slowest bounds the rhythm: beyond it a feed is of no use, and the figure
+// would not fit a time.Duration.
+const slowest = 365 * 24 * time.Hour
+
 // paceOf returns the rhythm of fetching so many cells that a provider's
 // hourly and daily limits bear: every cell gets its turn, later rather than
 // some of them never. Too many cells for the free service of a provider so
@@ -25,7 +29,8 @@ func paceOf(l forecast.Limits, cells int) time.Duration {
 		length time.Duration
 	}{{l.PerHour, time.Hour}, {l.PerDay, 24 * time.Hour}} {
 		if w.most > 0 {
-			every = max(every, time.Duration(float64(w.length)*float64(cells)*weight/(float64(w.most)*(1-retryShare))))
+			length := float64(w.length) * float64(cells) * weight / (float64(w.most) * (1 - retryShare))
+			every = max(every, time.Duration(min(length, float64(slowest))))
 		}
 	}
 	return every

@@ -19,7 +19,7 @@ func TestThePaceKeepsTheLimits(t *testing.T) {
 		}
 		every := paceOf(l, int(cells))
 		hourly := float64(cells) * weight / every.Hours()
-		return every >= fetchEvery && (perHour == 0 || hourly <= float64(perHour)) && (perDay == 0 || 24*hourly <= float64(perDay))
+		return every >= fetchEvery && every <= slowest && (every == slowest || (perHour == 0 || hourly <= float64(perHour)) && (perDay == 0 || 24*hourly <= float64(perDay)))
 	}
 	if err := quick.Check(property, nil); err != nil {
 		t.Error(err)

@@ -160,7 +160,7 @@ func (s *Service) AddRecipient(ctx context.Context, account string, r notify.Rec
 
 // checkRecipient checks where alerts are to go.
 func checkRecipient(kind, address string) error {
-	const most = 500
+	const most = 2000 // as the pages take them
 	var bad fault.List
 	switch kind {
 	case "email":

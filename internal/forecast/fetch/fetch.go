@@ -80,10 +80,14 @@ func New(c Config) (*Client, error) {
 }
 
 // sameHost follows a redirect only within the host that was asked: a key in
-// the query, and the trust, are for that host.
+// the query, and the trust, are for that host. Nor does it go from https to
+// http, where the key would lie open.
 func sameHost(req *http.Request, via []*http.Request) error {
 	if req.URL.Host != via[0].URL.Host {
 		return fmt.Errorf("redirected to another host, %s", req.URL.Host)
+	}
+	if via[len(via)-1].URL.Scheme == "https" && req.URL.Scheme != "https" {
+		return errors.New("redirected from https to " + req.URL.Scheme)
 	}
 	if len(via) > maxRedirects {
 		return fmt.Errorf("redirected more than %d times", maxRedirects)

@@ -227,3 +227,41 @@ func TestParse(t *testing.T) {
 		}
 	}
 }
+
+// wire answers requests without a network.
+type wire func(*http.Request) *http.Response
+
+func (w wire) RoundTrip(r *http.Request) (*http.Response, error) { return w(r), nil }
+
+// A redirect never leaves https, at the first step or a later one; from http
+// to https it is followed.
+func TestRedirectsKeepHTTPS(t *testing.T) {
+	for _, c := range []struct {
+		steps []string
+		want  bool
+	}{
+		{[]string{"https://feed.example/a", "https://feed.example/b"}, true},
+		{[]string{"http://feed.example/a", "https://feed.example/b"}, true},
+		{[]string{"https://feed.example/a", "http://feed.example/b"}, false},
+		{[]string{"http://feed.example/a", "https://feed.example/b", "http://feed.example/c"}, false},
+	} {
+		asked := 0
+		cl := client(t, fetch.Config{Transport: wire(func(r *http.Request) *http.Response {
+			asked++
+			rec := httptest.NewRecorder()
+			if asked < len(c.steps) {
+				http.Redirect(rec, r, c.steps[asked], http.StatusFound)
+			} else {
+				answer(nil, "{}")(rec, r)
+			}
+			return rec.Result()
+		})})
+		_, err := cl.Get(context.Background(), fetch.Request{Feed: "some feed", URL: c.steps[0], Accept: []string{"application/json"}, Now: now})
+		switch {
+		case c.want && (err != nil || asked != len(c.steps)):
+			t.Errorf("%v: asked %d times, %v", c.steps, asked, err)
+		case !c.want && (!errors.Is(err, fault.Unavailable) || !strings.Contains(err.Error(), "from https to http") || asked != len(c.steps)-1):
+			t.Errorf("%v: asked %d times, %v", c.steps, asked, err)
+		}
+	}
+}
