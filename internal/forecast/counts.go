@@ -126,6 +126,20 @@ func (c *Counts) Score(band int) Score {
 	return s
 }
 
+// Bins returns what came of one band's chances, the lowest first, in tenths of
+// them and the lowest tenth in three; empty ones are left out.
+func (c *Counts) Bins(band int) []Bin {
+	var bins []Bin
+	for k := range chanceBins {
+		n := c.Of[band][0][k]
+		n.add(c.Of[band][1][k])
+		if n.Pairs > 0 {
+			bins = append(bins, n.bin())
+		}
+	}
+	return bins
+}
+
 func (n Count) bin() Bin {
 	return Bin{Chance: float64(n.Sum) / ChanceSteps / float64(n.Pairs), Pairs: int(n.Pairs), Wet: int(n.Wet)}
 }

@@ -8,6 +8,8 @@ type LeadReport struct {
 	Band         Band    // what corrects them, learned or not
 	Here         Score   // of the stated chances, at the place
 	Everywhere   Score   // the same over all places
+	HereBins     []Bin   // the stated chances, by how high they were, at the place
+	AllBins      []Bin   // the same over all places
 	Recalibrated bool    // the band's correction was learned
 	Pooled       bool    // from all places rather than from this one
 	Held         int     // pairs that the decision rests on
@@ -50,7 +52,8 @@ func LearnCounts(here, everywhere *Counts, members bool) (*Recalibration, [NumLe
 	var reports [NumLeads]LeadReport
 	for i, upTo := range Leads {
 		plain.UpTo = upTo
-		r := LeadReport{Band: plain, Here: here.Score(i), Everywhere: everywhere.Score(i)}
+		r := LeadReport{Band: plain, Here: here.Score(i), Everywhere: everywhere.Score(i),
+			HereBins: here.Bins(i), AllBins: everywhere.Bins(i)}
 		all := foldsOf(everywhere, i)
 		pooled := all.fit(prior, prior)
 		base := [2]Band{plain, plain}

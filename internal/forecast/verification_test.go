@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 	"time"
 
@@ -48,6 +49,32 @@ func TestCountsScoreAsThePairsDo(t *testing.T) {
 				t.Errorf("band %d: %s is %v, the pairs' is %v", band, v.name, v.got, v.want)
 			}
 		}
+	}
+}
+
+// The bins hold every pair once, and their parts of the bias add up to it.
+func TestTheBinsOfABandAreItsPairs(t *testing.T) {
+	c, _ := counted(11, 40, drizzle)
+	_, reports := forecast.LearnCounts(c, c, false)
+	for band, r := range reports {
+		pairs, bias, above := 0, 0.0, -1.0
+		for _, b := range r.HereBins {
+			if b.Chance <= above || b.Pairs == 0 {
+				t.Errorf("band %d: bin %+v after one of %v", band, b, above)
+			}
+			above = b.Chance
+			pairs += b.Pairs
+			bias += float64(b.Pairs) * (b.Chance - b.Frequency())
+		}
+		if s := c.Score(band); pairs != s.Pairs || math.Abs(bias/float64(pairs)-s.Bias) > 1e-12 {
+			t.Errorf("band %d: %d pairs of %d, bias %v of %v", band, pairs, s.Pairs, bias/float64(pairs), s.Bias)
+		}
+		if !slices.Equal(r.HereBins, r.AllBins) {
+			t.Errorf("band %d: one place is not all places", band)
+		}
+	}
+	if (&forecast.Counts{}).Bins(0) != nil {
+		t.Error("bins of nothing")
 	}
 }
 
