@@ -11,7 +11,9 @@ import (
 	"crypto/tls"
 	"errors"
 	"fmt"
+	"net"
 	netmail "net/mail"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -22,15 +24,18 @@ import (
 	"dryslot/internal/notify"
 )
 
-// patience bounds connecting, and then the conversation: both together stay
-// under the 20 s that a job may last.
-const patience = 8 * time.Second
+// patience bounds the whole of one exchange, from dialling to the last answer:
+// under the 20 s that a job may last, with time left to record what came of it.
+const patience = 12 * time.Second
 
 // Channel sends mail through one server.
 type Channel struct {
-	host string
-	from *netmail.Address
-	opts []mail.Option
+	host  string
+	from  *netmail.Address
+	first bool        // TLS from the first byte on
+	tls   *tls.Config // for that, and for STARTTLS
+	opts  []mail.Option
+	dial  mail.DialContextFunc
 }
 
 // Option changes how a Channel talks to its server.
@@ -39,7 +44,7 @@ type Option func(*Channel)
 // WithTLS replaces the TLS settings, for a server whose certificate the
 // system does not know.
 func WithTLS(c *tls.Config) Option {
-	return func(ch *Channel) { ch.opts = append(ch.opts, mail.WithTLSConfig(c)) }
+	return func(ch *Channel) { ch.tls = c }
 }
 
 // Server is where mail is handed in.
@@ -68,19 +73,30 @@ func New(s Server, from string, options ...Option) (*Channel, error) {
 	if err := bad.Err("mail can't be set up"); err != nil {
 		return nil, err
 	}
-	ch := &Channel{host: s.Host, from: sender}
-	ch.opts = []mail.Option{mail.WithPort(s.Port), mail.WithTimeout(patience), mail.WithTLSPolicy(mail.TLSOpportunistic),
-		mail.WithoutNoop(), mail.WithoutRset()}
-	if s.TLS {
-		ch.opts = append(ch.opts, mail.WithSSL())
-	}
-	if s.User != "" {
-		ch.opts = append(ch.opts, mail.WithSMTPAuth(mail.SMTPAuthAutoDiscover), mail.WithUsername(s.User), mail.WithPassword(s.Password))
-	}
+	ch := &Channel{host: s.Host, from: sender, first: s.TLS, dial: new(net.Dialer).DialContext,
+		tls: &tls.Config{ServerName: s.Host, MinVersion: tls.VersionTLS12}}
 	for _, o := range options {
 		o(ch)
 	}
+	ch.opts = []mail.Option{mail.WithPort(s.Port), mail.WithTimeout(patience), mail.WithTLSPolicy(mail.TLSOpportunistic),
+		mail.WithTLSConfig(ch.tls), mail.WithoutNoop(), mail.WithoutRset()}
+	if s.TLS {
+		ch.opts = append(ch.opts, mail.WithSSL()) // dialled here: no STARTTLS within
+	}
+	if s.User != "" {
+		ch.opts = append(ch.opts, signIn(s.TLS), mail.WithUsername(s.User), mail.WithPassword(s.Password))
+	}
 	return ch, nil
+}
+
+// signIn chooses among what the server offers. By itself the library takes a
+// line that it did not dial for an open one, and offers no password there.
+func signIn(encrypted bool) mail.Option {
+	if !encrypted {
+		return mail.WithSMTPAuth(mail.SMTPAuthAutoDiscover)
+	}
+	return mail.WithOpportunisticSMTPAuth(mail.SMTPAuthSCRAMSHA256PLUS, mail.SMTPAuthSCRAMSHA256, mail.SMTPAuthSCRAMSHA1PLUS,
+		mail.SMTPAuthSCRAMSHA1, mail.SMTPAuthNTLM, mail.SMTPAuthCramMD5, mail.SMTPAuthPlain, mail.SMTPAuthLogin)
 }
 
 // Kind names the channel.
@@ -88,7 +104,7 @@ func (c *Channel) Kind() string { return "email" }
 
 // Send hands one message to the server. A recipient that the server refuses
 // for good, and an address that is none, are fault.Invalid: final. Any other
-// error may be tried again.
+// error may be tried again. The whole exchange ends with ctx, and in 12 s.
 func (c *Channel) Send(ctx context.Context, to notify.Recipient, m notify.Message) error {
 	msg := mail.NewMsg()
 	msg.FromMailAddress(c.from)
@@ -103,23 +119,30 @@ func (c *Channel) Send(ctx context.Context, to notify.Recipient, m notify.Messag
 	msg.SetGenHeader("Auto-Submitted", "auto-generated")
 	msg.SetBodyString(mail.TypeTextPlain, m.Text)
 
-	client, err := mail.NewClient(c.host, c.opts...)
+	ctx, cancel := context.WithTimeout(ctx, patience)
+	defer cancel()
+	l := line{ctx: ctx, channel: c}
+	defer l.close()
+	client, err := mail.NewClient(c.host, append(slices.Clip(c.opts), mail.WithDialContextFunc(l.open))...)
 	if err != nil {
 		return fmt.Errorf("email: set up: %w", err)
 	}
-	if err := client.DialWithContext(ctx); err != nil {
-		return fault.Wrap(fault.Unavailable, "the mail server can't be reached", err)
+	said := "the mail server can't be reached"
+	if err = client.DialWithContext(ctx); err == nil {
+		said = "the mail server did not take the message"
+		err = client.Send(msg)
+		// The server has taken the message or not: what follows can't change it.
+		_ = client.Close()
 	}
-	err = client.Send(msg)
-	// The server has taken the message or not: what follows can't change it.
-	_ = client.Close()
 	switch {
 	case err == nil || msg.IsDelivered():
 		return nil
 	case refused(err):
 		return fault.Wrap(fault.Invalid, "the mail server refuses the recipient", err)
+	case ctx.Err() != nil: // the line was cut: what it says of itself explains nothing
+		return fault.Wrap(fault.Unavailable, said+" in time", ctx.Err())
 	}
-	return fault.Wrap(fault.Unavailable, "the mail server did not take the message", err)
+	return fault.Wrap(fault.Unavailable, said, err)
 }
 
 // refused reports whether the server will never take mail for this recipient:
