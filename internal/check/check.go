@@ -7,6 +7,7 @@ package check
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"time"
 
@@ -20,6 +21,7 @@ type Situation struct {
 	Records []pour.PadRecord
 	Now     time.Time
 	Zone    *time.Location
+	DayBags func(pads []string) int                          // bags of pads placed on one day; nil: each takes its own
 	Bags    map[string]int                                   // bags that each pad takes
 	Light   func(unit.Date) (first, last time.Time, ok bool) // civil light of a date
 	FreeAt  map[string]time.Time                             // pads in their forms now: when each may be stripped
@@ -234,13 +236,14 @@ func (c *checker) hands(d Day) {
 	}
 }
 
-// material holds the bags on hand and delivered: all that the project has had,
-// so that pads poured already and pads lost have taken theirs.
+// material holds the bags counted and delivered since: pads poured after the
+// count, and pads lost, have taken theirs.
 func (c *checker) material(days []Day) {
 	stock := c.s.Spec.Stock
 	if stock.BagsOnHand == nil {
 		return
 	}
+	before := func(t time.Time) bool { return stock.CountedAt != nil && t.Before(*stock.CountedAt) }
 	used := 0
 	for name := range c.pads {
 		r := c.rec[name]
@@ -248,20 +251,43 @@ func (c *checker) material(days []Day) {
 		if poured(r.State) {
 			n++
 		}
-		used += n * c.s.Bags[name]
+		for _, x := range r.Castings {
+			n--
+			switch {
+			case before(x.At):
+			case x.Bags != nil && *x.Bags > 0:
+				used += int(math.Ceil(*x.Bags - 1e-9))
+			default:
+				used += c.s.Bags[name]
+			}
+		}
+		used += max(0, n) * c.s.Bags[name]
 	}
 	for _, d := range days {
 		have := *stock.BagsOnHand
 		for _, x := range stock.Deliveries {
-			if !d.Date.Before(x.Date) {
+			if !d.Date.Before(x.Date) && !before(x.Date.At(0, c.s.Zone)) {
 				have += x.Bags
 			}
 		}
+		var pads []string
 		for _, t := range d.Pads {
-			used += c.s.Bags[t.Pad]
+			pads = append(pads, t.Pad)
 		}
+		used += c.dayBags(pads)
 		if used > have {
 			c.fault("by %s %d bags are used and %d are there", d.Date, used, have)
 		}
 	}
+}
+
+func (c *checker) dayBags(pads []string) int {
+	if c.s.DayBags != nil {
+		return c.s.DayBags(pads)
+	}
+	n := 0
+	for _, p := range pads {
+		n += c.s.Bags[p]
+	}
+	return n
 }

@@ -320,18 +320,3 @@ func (m *model) formsHold(day, from int, s *state, n *[mostGroups]uint8) bool {
 	}
 	return true
 }
-
-// bagsHold reports whether there are bags for a day's pads after all those
-// poured before.
-func (m *model) bagsHold(day int, s *state, n *[mostGroups]uint8) bool {
-	have := m.f.days[day].bags
-	if have == noLimit {
-		return true
-	}
-	for g, seq := range m.seqs {
-		for _, p := range seq[:s.pos[g]+n[g]] {
-			have -= m.f.pads[p].kind.bags
-		}
-	}
-	return have >= 0
-}

@@ -19,11 +19,8 @@ func (f *frame) finish(m *model, path []planned, whole bool) pour.Finish {
 	if m.done(&s) {
 		return pour.Finish{}
 	}
-	need := 0
-	for _, p := range m.flat() {
-		need += f.pads[p].kind.bags
-	}
-	if m.ever != noLimit && need > m.ever {
+	from, ok := f.bagsForAll(path)
+	if !ok {
 		return pour.Finish{} // some pad can never get its bags: no end is in sight
 	}
 	at := m.spread()
@@ -39,6 +36,11 @@ func (f *frame) finish(m *model, path []planned, whole bool) pour.Finish {
 		return nil
 	}
 	out := pour.Finish{Likely: date(0.5), NineInTen: date(0.9)}
+	for _, d := range []*unit.Date{out.Likely, out.NineInTen} {
+		if d != nil && d.Before(from) {
+			*d = from // the last pad waits for its bags
+		}
+	}
 	if whole && len(path) > 0 {
 		last := f.days[path[len(path)-1].day].date
 		if out.Likely == nil || out.Likely.Before(last) {
@@ -192,18 +194,14 @@ func (f *frame) whyUnplaced(m *model, path []planned, pad int) string {
 	for _, a := range f.pads[pad].after {
 		p := &f.pads[a.pad]
 		if p.left && !done[a.pad] {
-			return fmt.Sprintf("%s waits for %s to be %s, and no morning in sight takes that", name, p.Name, a.until)
+			return fmt.Sprintf("%s waits for %s to be %s, and %s is not planned itself", name, p.Name, a.until, p.Name)
 		}
 		if !p.left && !poured(p.rec.State) {
 			return fmt.Sprintf("%s waits for %s, which is left out here", name, p.Name)
 		}
 	}
-	used := 0
-	for p := range done {
-		used += f.pads[p].kind.bags
-	}
-	if m.ever != noLimit && used+f.pads[pad].kind.bags > m.ever {
-		return fmt.Sprintf("%s takes %d bags, and %d are left of those on hand and ordered", name, f.pads[pad].kind.bags, max(0, m.ever-used))
+	if why := f.lackOfBags(path, pad); why != "" {
+		return why
 	}
 	bestDay, best := -1, math.Inf(1)
 	for d := m.first; d < len(f.days); d++ {

@@ -49,6 +49,7 @@ type frame struct {
 	most   int       // pads that one day's covers reach for; 0: no such bound
 	cover  SlabQuery // cover and water temperature that apply to all pads
 	memo   map[nodeKey]*nodes
+	spent  spending
 }
 
 type nodeKey struct {
@@ -61,12 +62,13 @@ type nodeKey struct {
 // slot is one pad of the project.
 type slot struct {
 	pour.Pad
-	kind  *work
-	class int // pads of one class are the same to the crew
-	form  int // -1: forms of its own
-	after []edge
-	rec   pour.PadRecord
-	left  bool // still to be poured
+	kind   *work
+	class  int // pads of one class are the same to the crew
+	form   int // -1: forms of its own
+	after  []edge
+	litres float64 // of concrete, without waste
+	rec    pour.PadRecord
+	left   bool // still to be poured
 	// Of pads that are placed: when it can be stripped and when it is cured.
 	strip, cured float64
 }
@@ -92,9 +94,6 @@ type morning struct {
 	carry  []soft       // pads placed already that wait for their finish
 	bags   int          // on hand or delivered by this morning
 }
-
-// noLimit stands for unlimited bags.
-const noLimit = math.MaxInt32
 
 func (f *frame) minute(t time.Time) float64 { return t.Sub(f.start).Minutes() }
 
@@ -260,15 +259,16 @@ func (f *frame) slots() error {
 	f.pads = make([]slot, len(f.spec.Pads))
 	for i, p := range f.spec.Pads {
 		s := &f.pads[i]
-		bags := takeoff.PadBags(f.spec, p)
+		litres := takeoff.PadVolumeL(f.spec, p)
+		bags := takeoff.BagsFor(f.spec, litres)
 		k := key{bags, p.ThicknessM, p.AreaM2()}
 		c, ok := classes[k]
 		if !ok {
 			c = len(f.kinds)
 			classes[k] = c
-			f.kinds = append(f.kinds, f.workOf(p, bags))
+			f.kinds = append(f.kinds, f.workOf(p, bags, litres))
 		}
-		*s = slot{Pad: p, class: c, kind: f.kinds[c], form: -1, rec: records[p.Name], strip: math.Inf(1), cured: math.Inf(1)}
+		*s = slot{Pad: p, class: c, kind: f.kinds[c], litres: litres, form: -1, rec: records[p.Name], strip: math.Inf(1), cured: math.Inf(1)}
 		s.left = !poured(s.rec.State) && (len(only) == 0 || only[p.Name])
 		if p.FormSet != nil {
 			n, ok := forms[*p.FormSet]
@@ -299,9 +299,9 @@ func poured(s pour.State) bool {
 // share it (common practice: a surface is finished in one go).
 const finishShare = 45.0 // minutes
 
-func (f *frame) workOf(p pour.Pad, bags int) *work {
+func (f *frame) workOf(p pour.Pad, bags int, litres float64) *work {
 	c := f.spec.Crew
-	w := &work{bags: bags, place: float64(bags)/c.BagsPerHour*60 + c.StrikeOffMinPerM2*p.AreaM2(), finish: c.FinishMinPerM2 * p.AreaM2(),
+	w := &work{bags: int(litres * 1000), place: float64(bags)/c.BagsPerHour*60 + c.StrikeOffMinPerM2*p.AreaM2(), finish: c.FinishMinPerM2 * p.AreaM2(),
 		slabs: f.nodesFor(unit.Metres(p.ThicknessM), f.cover)}
 	w.finishers = max(1, min(c.People, int(math.Ceil(w.finish/finishShare))))
 	if f.cover.Cover != "" {

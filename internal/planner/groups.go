@@ -167,7 +167,8 @@ func (f *frame) levels() []int {
 	return level
 }
 
-// sequence orders the pads of one group: by level, then those whose own
+// sequence orders the pads of one group: by level, where bags
+// are scarce by how many they take, then those whose own
 // forerunners come first, then those that set most others free, then as the
 // builder listed them.
 func (f *frame) sequence(group, level []int, placed map[int]bool, rank []int) []int {
@@ -179,6 +180,7 @@ func (f *frame) sequence(group, level []int, placed map[int]bool, rank []int) []
 			}
 		}
 	}
+	scarce := f.bagsEver() != noLimit // then the pads that take the fewest bags go first
 	done := map[int]bool{}
 	for p := range placed {
 		done[p] = true
@@ -195,7 +197,7 @@ func (f *frame) sequence(group, level []int, placed map[int]bool, rank []int) []
 	var out []int
 	left := slices.Clone(group)
 	for len(left) > 0 {
-		best, bestKey := -1, [5]int{}
+		best, bestKey := -1, [6]int{}
 		for at, p := range left {
 			if slices.ContainsFunc(f.pads[p].after, func(a edge) bool { return slices.Contains(left, a.pad) }) {
 				continue // waits for another of this group
@@ -213,7 +215,10 @@ func (f *frame) sequence(group, level []int, placed map[int]bool, rank []int) []
 					near = max(near, 100-m)
 				}
 			}
-			key := [5]int{level[p], last, -freed, -near, p}
+			key := [6]int{level[p], 0, last, -freed, -near, p}
+			if scarce {
+				key[1] = f.pads[p].kind.bags
+			}
 			if best < 0 || slices.Compare(key[:], bestKey[:]) < 0 {
 				best, bestKey = at, key
 			}

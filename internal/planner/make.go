@@ -62,6 +62,7 @@ func (f *frame) first() int {
 func (m *model) path(h *habit) []planned {
 	var out []planned
 	var s state
+	defer m.unspend()
 	for day := m.first; day < m.days && !m.done(&s); day++ {
 		s.forget(day, m.curing)
 		best := m.prefer(day, s, m.decide(day, s), h)
@@ -74,6 +75,7 @@ func (m *model) path(h *habit) []planned {
 			cell: &best.table.cells[i][best.total-1], before: s})
 		m.reorder(&out[len(out)-1])
 		s = best.next
+		m.spend(pads, &s)
 	}
 	return out
 }

@@ -81,38 +81,6 @@ func (f *frame) breakOut(d *morning) {
 	}
 }
 
-// bagsBy returns the bags there are by a date, those used already taken off.
-func (f *frame) bagsBy(date unit.Date) int {
-	if f.spec.Stock.BagsOnHand == nil {
-		return noLimit
-	}
-	n := *f.spec.Stock.BagsOnHand
-	for _, x := range f.spec.Stock.Deliveries {
-		if !date.Before(x.Date) {
-			n += x.Bags
-		}
-	}
-	for i := range f.pads {
-		used := f.pads[i].rec.Losses
-		if poured(f.pads[i].rec.State) {
-			used++
-		}
-		n -= used * f.pads[i].kind.bags
-	}
-	return max(0, n)
-}
-
-// bagsEver returns the bags there are once all that is ordered has come.
-func (f *frame) bagsEver() int {
-	last := unit.DateOf(f.job.Now, f.zone)
-	for _, x := range f.spec.Stock.Deliveries {
-		if last.Before(x.Date) {
-			last = x.Date
-		}
-	}
-	return f.bagsBy(last)
-}
-
 // waiting returns the pads placed but not finished: today's crew owes them that.
 func (f *frame) waiting(d *morning) []soft {
 	var out []soft

@@ -29,8 +29,17 @@ func situation(t testing.TB, job *Job) check.Situation {
 			}
 			return time.Time{}, time.Time{}, false
 		}}
+	byName := map[string]pour.Pad{}
 	for _, p := range job.Spec.Pads {
 		s.Bags[p.Name] = takeoff.PadBags(job.Spec, p)
+		byName[p.Name] = p
+	}
+	s.DayBags = func(pads []string) int {
+		var all []pour.Pad
+		for _, n := range pads {
+			all = append(all, byName[n])
+		}
+		return takeoff.PourBags(job.Spec, all)
 	}
 	if job.Weather != nil {
 		f, err := newFrame(job)
@@ -124,7 +133,7 @@ func anyJob(r *rand.Rand) Job {
 				held[*p.FormSet]++
 			}
 			at := job.Now.Add(-time.Duration(1+r.IntN(20)) * time.Hour)
-			rec := pour.PadRecord{Pad: p.Name, State: []pour.State{pour.Placed, pour.Finished, pour.Stripped, pour.Lost}[r.IntN(4)], PlacedAt: &at}
+			rec := pour.PadRecord{Pad: p.Name, State: []pour.State{pour.Placed, pour.Finished, pour.Stripped, pour.Lost}[r.IntN(4)], PlacedAt: &at, Castings: []pour.Casting{{At: at}}}
 			if rec.State == pour.Lost {
 				rec.PlacedAt, rec.LostAt, rec.Losses = nil, &at, 1
 			}

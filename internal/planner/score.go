@@ -24,6 +24,7 @@ func (f *frame) score(m, bare *model, path []planned) []Morning {
 	out := make([]Morning, len(f.days))
 	var s state
 	next := 0
+	defer func() { f.spent = spending{} }()
 	for i := range f.days {
 		var p *planned
 		if next < len(path) && path[next].day == i {
@@ -37,6 +38,7 @@ func (f *frame) score(m, bare *model, path []planned) []Morning {
 		}
 		if p != nil {
 			s = m.step(s, p)
+			f.spent.bags, f.spent.pos = f.spent.bags+f.dayNeed(p.pads), s.pos
 		}
 	}
 	return out
@@ -304,7 +306,7 @@ func (f *frame) whyNot(out *Morning, m *model, i int, s state, shown *dayDetail)
 	case !any:
 		out.Verdict, out.Reason = f.byWeather(m, i, shown), "no pad is due: those left wait for others to be stripped"
 	case !bags:
-		out.Reason = fmt.Sprintf("not enough bags for another pad: %d by %s", d.bags, day(d.date))
+		out.Reason = f.bagsToo(m, d, &s)
 	case f.blocked(m, i) != "":
 		out.Reason = f.blocked(m, i)
 	case shown != nil && shown.binding() >= 0 && shown.tally[shown.binding()].lost > f.risk:

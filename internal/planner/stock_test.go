@@ -1,11 +1,15 @@
 package planner
 
 import (
+	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
+	"dryslot/internal/check"
 	"dryslot/internal/pour"
+	"dryslot/internal/takeoff"
 )
 
 // With bags for some of the pads only, those are poured, and no end of the job
@@ -29,7 +33,7 @@ func TestBagsThatDoNotReachForAllPads(t *testing.T) {
 			t.Errorf("%s: an end is told: %v", what, f.Likely)
 		}
 		for _, u := range p.Plan.Unplaced {
-			if !strings.Contains(u.Why, "bags") {
+			if !strings.Contains(u.Why, "missing") {
 				t.Errorf("%s: %s", what, u.Why)
 			}
 		}
@@ -55,3 +59,138 @@ func TestBagsThatDoNotReachForAllPads(t *testing.T) {
 		t.Error("no end is told although bags for all pads are ordered")
 	}
 }
+
+// No end is told before the bags of the last pad can have come, however far
+// off that is.
+func TestNoEndBeforeTheBags(t *testing.T) {
+	four := 4
+	job := jobFor(gridJob(1, 4, 1.2, 0.9, 0.075, false, 1, 0, 0), weather(6, 20, 1, mild, dry), 5)
+	job.Spec.Stock.BagsOnHand = &four
+	for _, away := range []int{3, 30} {
+		d := begin.AddDays(away)
+		job.Spec.Stock.Deliveries = []pour.Delivery{{Date: begin.AddDays(1), Bags: 8}, {Date: d, Bags: 20}}
+		p := mustMake(t, job).Plan
+		if f := p.Finish; f.Likely == nil || f.Likely.Before(d) || f.NineInTen != nil && f.NineInTen.Before(d) {
+			t.Errorf("a delivery %d days off: the end is told for %v", away, p.Finish.Likely)
+		}
+		for _, u := range p.Unplaced {
+			if away == 30 && !strings.HasSuffix(u.Why, "takes 6 bags, and 1 are left until the delivery on "+day(d)+": 5 are missing") {
+				t.Errorf("unplaced: %s", u.Why)
+			}
+		}
+	}
+}
+
+// The bags that takeoff tells to buy for a plan's pours are enough for that
+// plan; with one fewer a pad is left out, and told why.
+func TestBagsAsTakeoffTellsThem(t *testing.T) {
+	r := rand.New(rand.NewPCG(12, 31))
+	enough, lacking := 0, 0
+	for range 60 {
+		job := anyJob(r)
+		job.Spec.Stock.BagsOnHand, job.Spec.Stock.Deliveries = nil, nil
+		free := mustMake(t, job)
+		need := 0
+		for _, x := range free.Plan.Pours {
+			need += x.Bags
+		}
+		if len(free.Plan.Unplaced) > 0 || need == 0 {
+			continue
+		}
+		at := job.Now
+		job.Spec.Stock.BagsOnHand, job.Spec.Stock.CountedAt = &need, &at
+		held := mustMake(t, job)
+		if len(held.Plan.Unplaced) > 0 || len(held.Plan.Pours) != len(free.Plan.Pours) {
+			t.Fatalf("%d bags, as told: %+v", need, held.Plan.Unplaced)
+		}
+		if faults := check.Plan(situation(t, &job), timed(held)); len(faults) > 0 {
+			t.Fatal(faults)
+		}
+		enough++
+		need--
+		short := mustMake(t, job)
+		if faults := check.Plan(situation(t, &job), timed(short)); len(faults) > 0 {
+			t.Fatal(faults)
+		}
+		if len(short.Plan.Unplaced) == 0 {
+			continue // another spread of the pads wastes less
+		}
+		lacking++
+		if f := short.Plan.Finish; f.Likely != nil {
+			t.Errorf("an end is told with a bag too few: %v", *f.Likely)
+		}
+		if w := short.Plan.Unplaced; !slices.ContainsFunc(w, func(u pour.Unplaced) bool { return strings.Contains(u.Why, "missing") }) {
+			t.Errorf("with %d bags: %+v", need, w)
+		}
+	}
+	if enough < 15 || lacking < 10 {
+		t.Errorf("%d plans with enough, %d with too few: too few to tell", enough, lacking)
+	}
+}
+
+// Where bags are scarce the pads that take the fewest go first.
+func TestScarceBagsGoToSmallPads(t *testing.T) {
+	job := jobFor(gridJob(1, 4, 1.2, 0.9, 0.075, false, 1, 0, 0), weather(6, 20, 1, mild, dry), 5)
+	job.Spec.Pads[3].LengthM = 0.5 // 2.2 bags
+	four := 4
+	job.Spec.Stock.BagsOnHand = &four
+	p := mustMake(t, job).Plan
+	if len(p.Pours) != 1 || !slices.Equal(p.Pours[0].Pads, []string{"A4"}) || len(p.Unplaced) != 3 {
+		t.Fatalf("planned %+v, not %+v", p.Pours, p.Unplaced)
+	}
+	for _, u := range p.Unplaced {
+		if u.Why != u.Pad+" takes 6 bags, and 1 are left of those on hand and ordered: 5 are missing" {
+			t.Errorf("unplaced: %s", u.Why)
+		}
+	}
+}
+
+// A count holds from when it was made: what was placed or delivered before is
+// in it, what comes after is taken off or added; bags logged with a pad are
+// those that it took.
+func TestBagsCountFromTheirCount(t *testing.T) {
+	job := jobFor(gridJob(1, 4, 1.2, 0.9, 0.075, false, 1, 0, 0), weather(8, 20, 1, mild, dry), 5)
+	job.Now, job.Days = begin.AddDays(1).At(19*60, zone), light(begin.AddDays(1), 6, "05:00", "21:30")
+	placed, five := begin.AddDays(1).At(8*60, zone), 5.0
+	lost := placed.Add(3 * time.Hour)
+	job.Records = []pour.PadRecord{
+		{Pad: "A1", State: pour.Finished, PlacedAt: &placed, FinishedAt: &lost, Castings: []pour.Casting{{At: placed, Bags: &five}}},
+		{Pad: "A2", State: pour.Lost, LostAt: &lost, Losses: 1, Castings: []pour.Casting{{At: placed.Add(time.Hour)}}},
+		{Pad: "A3", State: pour.Waiting}, {Pad: "A4", State: pour.Waiting}}
+	job.Spec.Stock.Deliveries = []pour.Delivery{{Date: begin.AddDays(1), Bags: 3}}
+	for _, c := range []struct {
+		what    string
+		counted *time.Time
+		there   int // of 20 counted
+	}{
+		{"from the beginning", nil, 20 + 3 - 5 - 6},
+		{"before the day's work", ptr(begin.AddDays(1).At(0, zone)), 20 + 3 - 5 - 6},
+		{"between the two pads", ptr(placed.Add(30 * time.Minute)), 20 - 6},
+		{"this evening", ptr(job.Now), 20},
+	} {
+		n := 20
+		job.Spec.Stock.BagsOnHand, job.Spec.Stock.CountedAt = &n, c.counted
+		f, err := newFrame(&job)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := f.bagsBy(begin.AddDays(2)); got != c.there {
+			t.Errorf("counted %s: %d bags, want %d", c.what, got, c.there)
+		}
+		p := mustMake(t, job).Plan
+		left, pads := c.there, 0
+		for _, x := range p.Pours {
+			left, pads = left-x.Bags, pads+len(x.Pads)
+		}
+		if left < 0 || pads < min(3, c.there/6) {
+			t.Errorf("counted %s: %d pads are planned and %d bags are left", c.what, pads, left)
+		}
+		// What takeoff calls short is what the planner leaves out.
+		short := takeoff.Of(takeoff.Job{Spec: job.Spec, Records: job.Records, Pours: p.Pours, Zone: zone}).Project.BagsShort
+		if (short > 0) != (len(p.Unplaced) > 0) {
+			t.Errorf("counted %s: %d bags short by takeoff, %d pads not placed", c.what, short, len(p.Unplaced))
+		}
+	}
+}
+
+func ptr[T any](v T) *T { return &v }

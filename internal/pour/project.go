@@ -74,11 +74,30 @@ type Crew struct {
 	MovesPerBag       float64    `json:"moves_per_bag"` // times that each bag is carried
 }
 
-// Stock is the material and the covers on hand or to come.
+// Stock is the material and the covers on hand or to come. The bags are those
+// counted at CountedAt: pads placed after it take theirs, and deliveries whose
+// day begins at it or later come on top. What was placed or delivered earlier
+// is in the count.
 type Stock struct {
-	BagsOnHand *int       `json:"bags_on_hand"` // null: no limit
-	Deliveries []Delivery `json:"deliveries"`
+	BagsOnHand *int       `json:"bags_on_hand" doc:"Bags there at counted_at; pads placed since take theirs off, and lost pads too. null: no limit"`
+	CountedAt  *time.Time `json:"counted_at" doc:"When bags_on_hand was counted, with an offset. Left out with a new count: the moment of the change, so that a delivery of that day is in the count; in a new project: the beginning of its day, so that a delivery of that day comes on top"`
+	Deliveries []Delivery `json:"deliveries" doc:"Bags that come on a date, usable from that morning on"`
 	Covers     []Cover    `json:"covers"`
+}
+
+// BagsBy returns the bags that were counted and those delivered since, up to a
+// date in a zone; limited is false where the stock has no limit.
+func (k Stock) BagsBy(date unit.Date, zone *time.Location) (bags int, limited bool) {
+	if k.BagsOnHand == nil {
+		return 0, false
+	}
+	bags = *k.BagsOnHand
+	for _, x := range k.Deliveries {
+		if !date.Before(x.Date) && (k.CountedAt == nil || !x.Date.At(0, zone).Before(*k.CountedAt)) {
+			bags += x.Bags
+		}
+	}
+	return bags, true
 }
 
 // Delivery is a number of bags that come on a date, usable from that morning on.
@@ -159,6 +178,12 @@ const (
 	Lost     State = "lost" // to be broken out and poured again
 )
 
+// Casting is one time that a pad was placed.
+type Casting struct {
+	At   time.Time
+	Bags *float64 // as logged; nil: not told
+}
+
 // PadRecord is what the log says of one pad.
 type PadRecord struct {
 	Pad        string
@@ -169,5 +194,6 @@ type PadRecord struct {
 	CuredAt    *time.Time
 	LostAt     *time.Time // of the last loss, while the pad is not poured again
 	Losses     int
-	Inspect    string // why to look at it again, empty when there is no reason
+	Castings   []Casting // each time that it was placed, lost ones too, in order
+	Inspect    string    // why to look at it again, empty when there is no reason
 }

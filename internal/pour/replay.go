@@ -58,7 +58,7 @@ func (r *PadRecord) enter(e LogEntry) {
 	at := e.At
 	switch e.Kind {
 	case EntryPlaced:
-		*r = PadRecord{Pad: r.Pad, State: Placed, PlacedAt: &at, Losses: r.Losses}
+		*r = PadRecord{Pad: r.Pad, State: Placed, PlacedAt: &at, Losses: r.Losses, Castings: append(r.Castings, Casting{at, e.Bags})}
 	case EntryFinished:
 		if r.PlacedAt != nil && r.FinishedAt == nil {
 			r.FinishedAt = &at
@@ -92,7 +92,7 @@ func (r *PadRecord) lose(at time.Time) {
 	if r.PlacedAt == nil {
 		return
 	}
-	*r = PadRecord{Pad: r.Pad, State: Lost, LostAt: &at, Losses: r.Losses + 1}
+	*r = PadRecord{Pad: r.Pad, State: Lost, LostAt: &at, Losses: r.Losses + 1, Castings: r.Castings}
 }
 
 func (r *PadRecord) cure(now time.Time, curedAt func(string, time.Time) time.Time) {

@@ -133,6 +133,9 @@ func (c *checker) stock(k Stock) {
 	if k.BagsOnHand != nil {
 		c.whole("stock.bags_on_hand", *k.BagsOnHand, 0, 100000)
 	}
+	if t := k.CountedAt; t != nil && (t.Year() < 2000 || t.Year() > 2100) {
+		c.add("stock.counted_at", t.Format(time.RFC3339), "must be in the years 2000 to 2100")
+	}
 	if c.most("stock.deliveries", len(k.Deliveries), MaxDeliveries) {
 		for i, d := range k.Deliveries {
 			path := fmt.Sprintf("stock.deliveries[%d]", i)

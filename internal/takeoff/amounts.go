@@ -2,6 +2,7 @@ package takeoff
 
 import (
 	"math"
+	"time"
 
 	"dryslot/internal/concrete"
 	"dryslot/internal/pour"
@@ -94,27 +95,55 @@ func ratios(s pour.Spec, p *Project) {
 	}
 }
 
-// short returns how many bags are lacking, and from which planned date on.
-// Stock and deliveries are what the project has had in all, so bags used
-// already count as need.
-func short(stock pour.Stock, need, used int, days []Day) (int, *unit.Date) {
-	if stock.BagsOnHand == nil {
+// Used returns the bags that a pad has taken, each time that it was placed and
+// lost ones too, since an instant; nil: ever. A casting takes the bags logged
+// with it, else those of the pad by itself; one whose time is not told counts.
+func Used(s pour.Spec, p pour.Pad, r pour.PadRecord, since *time.Time) int {
+	each := PadBags(s, p)
+	used := 0
+	for _, c := range r.Castings {
+		switch {
+		case since != nil && c.At.Before(*since):
+		case c.Bags != nil && *c.Bags > 0:
+			used += int(math.Ceil(*c.Bags - 1e-9))
+		default:
+			used += each
+		}
+	}
+	times := r.Losses
+	switch r.State {
+	case pour.Placed, pour.Finished, pour.Stripped, pour.Cured:
+		times++
+	}
+	return used + max(0, times-len(r.Castings))*each
+}
+
+// short returns how many bags are lacking for what is still to place, and from
+// which planned date on. Pads placed since the bags were counted have taken
+// theirs.
+func short(j Job, byName map[string]pour.Pad, need int, days []Day) (int, *unit.Date) {
+	zone := j.Zone
+	if zone == nil {
+		zone = time.UTC
+	}
+	k := j.Spec.Stock
+	if k.BagsOnHand == nil {
 		return 0, nil
 	}
-	have := *stock.BagsOnHand
-	for _, d := range stock.Deliveries {
-		have += d.Bags
-	}
-	var from *unit.Date
-	for _, day := range days {
-		used += day.Bags
-		there := *stock.BagsOnHand
-		for _, d := range stock.Deliveries {
-			if !day.Date.Before(d.Date) {
-				there += d.Bags
-			}
+	used := 0
+	for _, r := range j.Records {
+		if p, ok := byName[r.Pad]; ok {
+			used += Used(j.Spec, p, r, k.CountedAt)
 		}
-		if used > there {
+	}
+	last := unit.Date{Year: 9999, Month: time.December, Day: 31}
+	have, _ := k.BagsBy(last, zone)
+	have = max(0, have-used)
+	var from *unit.Date
+	planned := 0
+	for _, day := range days {
+		planned += day.Bags
+		if there, _ := k.BagsBy(day.Date, zone); planned > max(0, there-used) {
 			date := day.Date
 			from = &date
 			break

@@ -1,6 +1,8 @@
 package takeoff
 
 import (
+	"time"
+
 	"dryslot/internal/concrete"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
@@ -11,6 +13,7 @@ type Job struct {
 	Spec    pour.Spec
 	Records []pour.PadRecord // what the log says; a pad without one is waiting
 	Pours   []pour.Pour      // of the current plan; none: no plan yet
+	Zone    *time.Location   // the project's; nil: UTC
 }
 
 // Takeoff is what a project takes. Its JSON form is the public contract.
@@ -87,7 +90,12 @@ func Of(j Job) Takeoff {
 
 	groups := split(j, byName)
 	project := groups.placed
-	bags := PourBags(s, groups.placed)
+	bags := 0
+	for _, r := range j.Records {
+		if p, ok := byName[r.Pad]; ok {
+			bags += Used(s, p, r, nil)
+		}
+	}
 	for _, d := range groups.days {
 		a := amounts(s, d.pads)
 		t.Pours = append(t.Pours, Day{Date: d.date, Pads: names(d.pads), Amounts: a, Carrying: carrying(s, a.Bags)})
@@ -103,7 +111,7 @@ func Of(j Job) Takeoff {
 	t.Project.Amounts = of(s, project, bags)
 	t.Project.Carrying = carrying(s, bags)
 	ratios(s, &t.Project)
-	t.Project.BagsShort, t.Project.ShortFrom = short(s.Stock, bags, PourBags(s, groups.placed), t.Pours)
+	t.Project.BagsShort, t.Project.ShortFrom = short(j, byName, t.Project.BagsToPlace, t.Pours)
 	t.Project.Cautions = projectCautions(s, t.Project)
 	return t
 }

@@ -15,6 +15,7 @@ import (
 	"dryslot/internal/notify"
 	"dryslot/internal/place"
 	"dryslot/internal/pour"
+	"dryslot/internal/unit"
 )
 
 // soon is when a project without a plan is looked at, should the work that its
@@ -32,8 +33,11 @@ func (s *Service) CreateProject(ctx context.Context, account string, spec pour.S
 	if err := spec.Validate(); err != nil {
 		return pour.Project{}, err
 	}
+	now := s.Now()
+	if err := counted(&spec, nil, now); err != nil {
+		return pour.Project{}, err
+	}
 	err = s.Store.InAccount(ctx, account, func(ctx context.Context, tx Tx) error {
-		now := s.Now()
 		if p, err = tx.CreateProject(ctx, pour.Project{Account: account, Spec: spec}, now); err != nil {
 			return fmt.Errorf("watch: create the project: %w", err)
 		}
@@ -76,6 +80,39 @@ func locate(spec *pour.Spec) error {
 	return nil
 }
 
+// counted says when the bags on hand were counted, where the builder does not.
+// A new project's count is taken as made before that day's work and
+// deliveries; a new count of one that runs, as made now, with all that has come
+// and gone. A count is new when its number differs or its moment is left out.
+func counted(spec *pour.Spec, old *pour.Stock, now time.Time) error {
+	k := &spec.Stock
+	if k.BagsOnHand == nil {
+		k.CountedAt = nil
+		return nil
+	}
+	if old == nil && k.CountedAt == nil {
+		zone, err := time.LoadLocation(spec.TimeZone)
+		if err != nil {
+			return fmt.Errorf("watch: zone of the count: %w", err)
+		}
+		dawn := unit.DateOf(now, zone).At(0, zone).UTC()
+		k.CountedAt = &dawn
+	}
+	if old != nil {
+		same := old.BagsOnHand != nil && *old.BagsOnHand == *k.BagsOnHand
+		kept := k.CountedAt == nil && old.CountedAt == nil || k.CountedAt != nil && old.CountedAt != nil && k.CountedAt.Equal(*old.CountedAt)
+		if kept && !same || !kept && k.CountedAt == nil {
+			t := now.UTC()
+			k.CountedAt = &t
+		}
+	}
+	if t := k.CountedAt; t != nil && t.After(now) {
+		return &fault.Error{Kind: fault.Invalid, Message: "the project breaks a rule",
+			Fields: []fault.Field{{Path: "stock.counted_at", Value: t.Format(time.RFC3339), Rule: "must not be in the future; it is " + now.UTC().Format(time.RFC3339)}}}
+	}
+	return nil
+}
+
 // ChangeProject puts a spec in place of the one at a revision, and asks for a
 // forecast of its place and a new plan. Errors: fault.NotFound, fault.Invalid,
 // fault.Stale when it was changed since, and fault.Conflict when a pad with
@@ -94,6 +131,9 @@ func (s *Service) ChangeProject(ctx context.Context, account, project string, re
 			return err
 		}
 		changed := old
+		if err := counted(&spec, &old.Spec.Stock, s.Now()); err != nil {
+			return err
+		}
 		changed.Spec = spec
 		if p, err = tx.UpdateProject(ctx, changed, revision); err != nil {
 			return err

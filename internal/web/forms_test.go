@@ -39,7 +39,7 @@ func forms() map[string]string {
 				"cement":"general|rapid|slow","strength_28d_mpa":"number","bag_temperature_c":"number?","water_temperature_c":"number?","price_per_bag":"number?"},
 			"crew":{"people":"int","bags_per_hour":"number","strike_off_min_per_m2":"number","finish_min_per_m2":"number","finish":"broom|trowel","set_up_min":"number",
 				"clean_up_min":"number","earliest_start":"clock","latest_finish":"clock","days":["mon|tue|wed|thu|fri|sat|sun"],"vehicle_payload_kg":"number","moves_per_bag":"number"},
-			"stock":{"bags_on_hand":"int?","deliveries":[{"date":"date","bags":"int"}],"covers":[{"kind":"plastic|burlap|blanket","pads":"int","resistance_m2k_w":"number?"}]},
+			"stock":{"bags_on_hand":"int?","+counted_at":"time?","deliveries":[{"date":"date","bags":"int"}],"covers":[{"kind":"plastic|burlap|blanket","pads":"int","resistance_m2k_w":"number?"}]},
 			"limits":{"rain_risk":"number","lost_pad_days":"number","harm":"number?"},
 			"alerts":{"lead_min":"int","evening_at":"clock","quiet_until":"clock"},
 			"site":{"subgrade":"sand|gravel|clay|soil|insulated","wind_factor":"number","morning_shade_until":"clock?","+uneven_base_m":"number","+base_sand_m":"number?"},

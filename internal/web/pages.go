@@ -173,7 +173,7 @@ func (p *pages) onProject(c echo.Context, fn func(board) error) error {
 
 // takeoff works out what the project and its plan take.
 func (b board) takeoff() takeoff.Takeoff {
-	return takeoff.Of(takeoff.Job{Spec: b.Project.Spec, Records: b.Records, Pours: b.Plan.Pours})
+	return takeoff.Of(takeoff.Job{Spec: b.Project.Spec, Records: b.Records, Pours: b.Plan.Pours, Zone: b.Zone})
 }
 
 func (p *pages) projects(c echo.Context) error {

@@ -55,6 +55,9 @@ func withoutWorkedOut(patch, answered *pour.Node) (*pour.Node, error) {
 	var l fault.List
 	out := strip(patch, answered, workedOut, "", &l)
 	for i, m := range out.Object {
+		if m.Name == "stock" {
+			out.Object[i].Value = newCount(m.Value)
+		}
 		if m.Name != "pads" || m.Value.Kind != pour.ArrayNode {
 			continue
 		}
@@ -68,6 +71,18 @@ func withoutWorkedOut(patch, answered *pour.Node) (*pour.Node, error) {
 		out.Object[i].Value = pads
 	}
 	return out, l.Err("the patch sets what can't be set")
+}
+
+// newCount has a patch that gives a number of bags, and not when they were
+// counted, take the moment of the last count away: they are counted now, even
+// where the number is the same.
+func newCount(stock *pour.Node) *pour.Node {
+	if stock.Kind != pour.ObjectNode || stock.Get("bags_on_hand") == nil || stock.Get("counted_at") != nil {
+		return stock
+	}
+	out := *stock
+	out.Object = append(slices.Clone(stock.Object), pour.NamedNode{Name: "counted_at", Value: &pour.Node{Kind: pour.NullNode}})
+	return &out
 }
 
 // answeredPad finds the pad of an answer that one of a patch came from: of the

@@ -90,3 +90,26 @@ func TestWhatTheServiceWorkedOutComesBackUnchangedOrNotAtAll(t *testing.T) {
 		}
 	}
 }
+
+// A number of bags without the moment of its count is a new count.
+func TestANewCountOfBags(t *testing.T) {
+	for _, c := range []struct{ patch, want string }{
+		{`{"stock":{"bags_on_hand":12}}`, `{"stock":{"bags_on_hand":12,"counted_at":null}}`},
+		{`{"stock":{"bags_on_hand":12,"counted_at":"2026-06-08T06:00:00Z"}}`, `{"stock":{"bags_on_hand":12,"counted_at":"2026-06-08T06:00:00Z"}}`},
+		{`{"stock":{"covers":[]}}`, `{"stock":{"covers":[]}}`},
+		{`{"stock":null}`, `{"stock":null}`},
+	} {
+		patch, err := pour.Parse([]byte(c.patch))
+		if err != nil {
+			t.Fatal(err)
+		}
+		answered, err := pour.Parse([]byte(`{"pads":[]}`))
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, err := withoutWorkedOut(patch, answered)
+		if err != nil || text(got) != c.want {
+			t.Errorf("%s: %s, %v", c.patch, text(got), err)
+		}
+	}
+}

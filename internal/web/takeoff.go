@@ -17,7 +17,7 @@ func (s *server) takeoffRoutes() {
 
 func (s *server) getTakeoff(ctx context.Context, c *call, in *InProject) (*reply[takeoff.Takeoff], error) {
 	var out takeoff.Takeoff
-	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, _ *time.Location) error {
+	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
 		records, err := s.Service.Records(ctx, tx, p)
 		if err != nil {
 			return err
@@ -26,7 +26,7 @@ func (s *server) getTakeoff(ctx context.Context, c *call, in *InProject) (*reply
 		if err != nil {
 			return err
 		}
-		out = takeoff.Of(takeoff.Job{Spec: p.Spec, Records: records, Pours: current.Plan.Pours})
+		out = takeoff.Of(takeoff.Job{Spec: p.Spec, Records: records, Pours: current.Plan.Pours, Zone: zone})
 		return nil
 	})
 	return &reply[takeoff.Takeoff]{Body: &out}, err

@@ -1,0 +1,230 @@
+package planner
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"dryslot/internal/takeoff"
+	"dryslot/internal/unit"
+)
+
+// What is left of a bag goes into the next pad of the same day and no further,
+// so a plan's need depends on which pads share a day. The pours of a plan are
+// held to that need exactly, as takeoff tells the builder to buy it. Of
+// mornings after the one being decided the policy does not know which pads will
+// share a day: it counts the least that they can take, all on one day. So no
+// planned pour lacks bags, and where the last bag is lacking the plan finds out
+// on the morning that lacks it.
+
+// noLimit stands for unlimited bags.
+const noLimit = math.MaxInt32
+
+// spending is what the pours planned so far have taken.
+type spending struct {
+	bags int
+	pos  [mostGroups]uint8 // how far each sequence has come with them
+}
+
+// bagsBy returns the bags there are by a date, those used since the count
+// taken off.
+func (f *frame) bagsBy(date unit.Date) int {
+	n, limited := f.spec.Stock.BagsBy(date, f.zone)
+	if !limited {
+		return noLimit
+	}
+	for i := range f.pads {
+		n -= takeoff.Used(f.spec, f.pads[i].Pad, f.pads[i].rec, f.spec.Stock.CountedAt)
+	}
+	return max(0, n)
+}
+
+// bagsAtLast returns the bags there are once all that is ordered has come, and
+// the date of the last delivery or today.
+func (f *frame) bagsAtLast() (int, unit.Date) {
+	last := unit.DateOf(f.job.Now, f.zone)
+	for _, x := range f.spec.Stock.Deliveries {
+		if last.Before(x.Date) {
+			last = x.Date
+		}
+	}
+	return f.bagsBy(last), last
+}
+
+// mlPerBag is the concrete that a bag makes in the forms, waste taken off.
+func (f *frame) mlPerBag() float64 {
+	return f.spec.Mix.YieldLPerBag / (1 + f.spec.WasteFraction) * 1000
+}
+
+// bagsEver returns what the policy may count on by the last morning in sight,
+// as concrete in ml (work.bags); noLimit when it reaches for every pad. What
+// comes later is not waited for with pads that bags are there for.
+func (f *frame) bagsEver() int {
+	have := f.days[len(f.days)-1].bags
+	var left []int
+	for i := range f.pads {
+		if f.pads[i].left {
+			left = append(left, i)
+		}
+	}
+	if have == noLimit || f.dayNeed(left) <= have {
+		return noLimit
+	}
+	return int(float64(have) * f.mlPerBag())
+}
+
+// tight reports whether bags could ever be lacking, each pad taking its own.
+func (f *frame) tight() bool {
+	need := 0
+	for i := range f.pads {
+		if f.pads[i].left {
+			need += f.dayNeed([]int{i})
+		}
+	}
+	return need > f.days[0].bags
+}
+
+// spend takes the bags of a planned pour off, after which the job stands at s.
+// What the policy had worked out before rested on the least that they could be.
+func (m *model) spend(pads []int, s *state) {
+	f := m.f
+	f.spent.bags += f.dayNeed(pads)
+	f.spent.pos = s.pos
+	if !f.tight() {
+		return
+	}
+	done, rest := 0, []int(nil)
+	for g, seq := range m.seqs {
+		for _, p := range seq[:s.pos[g]] {
+			done += f.pads[p].kind.bags
+		}
+		rest = append(rest, seq[s.pos[g]:]...)
+	}
+	left := f.days[len(f.days)-1].bags - f.spent.bags
+	m.recount(noLimit)
+	if f.dayNeed(rest) > left {
+		m.recount(done + int(float64(left)*f.mlPerBag()))
+	}
+}
+
+// unspend has the policy stand at the job's beginning again.
+func (m *model) unspend() {
+	if m.f.spent == (spending{}) {
+		return
+	}
+	m.f.spent = spending{}
+	if m.f.tight() {
+		m.recount(m.f.bagsEver())
+	}
+}
+
+func (m *model) recount(ever int) {
+	m.ever = ever
+	for i := range m.values {
+		m.values[i] = map[state]float64{}
+	}
+}
+
+// dayNeed returns the bags of pads that are placed on one day.
+func (f *frame) dayNeed(pads []int) int {
+	litres := 0.0
+	for _, p := range pads {
+		litres += f.pads[p].litres
+	}
+	return takeoff.BagsFor(f.spec, litres)
+}
+
+// bagsHold reports whether there are bags for a day's pads after all those
+// poured before.
+func (m *model) bagsHold(day int, s *state, n *[mostGroups]uint8) bool {
+	have := m.f.days[day].bags
+	if have == noLimit {
+		return true
+	}
+	litres := 0.0
+	for g, seq := range m.seqs {
+		for _, p := range seq[m.f.spent.pos[g] : s.pos[g]+n[g]] {
+			litres += m.f.pads[p].litres
+		}
+	}
+	return m.f.spent.bags+takeoff.BagsFor(m.f.spec, litres) <= have
+}
+
+// bagsForAll returns the date from which there are bags for everything that is
+// left, when planned as it is; ok is false when there never are.
+func (f *frame) bagsForAll(path []planned) (from unit.Date, ok bool) {
+	done := map[int]bool{}
+	need := 0
+	for i := range path {
+		need += f.dayNeed(path[i].pads)
+		for _, p := range path[i].pads {
+			done[p] = true
+		}
+	}
+	var rest []int
+	for i := range f.pads {
+		if f.pads[i].left && !done[i] {
+			rest = append(rest, i)
+		}
+	}
+	need += f.dayNeed(rest)
+	today := unit.DateOf(f.job.Now, f.zone)
+	if f.bagsBy(today) >= need {
+		return today, true
+	}
+	for _, d := range f.deliveries() {
+		if today.Before(d) && f.bagsBy(d) >= need {
+			return d, true
+		}
+	}
+	return unit.Date{}, false
+}
+
+// lackOfBags says which bags a pad lacks on every morning in sight, besides
+// the planned pours; empty where they are there.
+func (f *frame) lackOfBags(path []planned, pad int) string {
+	need, used := f.dayNeed([]int{pad}), 0
+	for i := range path {
+		used += f.dayNeed(path[i].pads)
+	}
+	left := f.days[len(f.days)-1].bags - used
+	if left >= need {
+		return ""
+	}
+	name, today := f.pads[pad].Name, unit.DateOf(f.job.Now, f.zone)
+	for _, d := range f.deliveries() {
+		if today.Before(d) && f.bagsBy(d)-used >= need {
+			return fmt.Sprintf("%s takes %d bags, and %d are left until the delivery on %s: %d are missing", name, need, max(0, left), day(d), need-max(0, left))
+		}
+	}
+	ever, _ := f.bagsAtLast()
+	left = max(0, ever-used)
+	return fmt.Sprintf("%s takes %d bags, and %d are left of those on hand and ordered: %d are missing", name, need, left, need-left)
+}
+
+// deliveries returns the dates on which bags come, in order.
+func (f *frame) deliveries() []unit.Date {
+	var dates []unit.Date
+	for _, x := range f.spec.Stock.Deliveries {
+		dates = append(dates, x.Date)
+	}
+	slices.SortFunc(dates, func(a, b unit.Date) int { return a.DaysSince(b) })
+	return dates
+}
+
+// bagsToo says that a morning lacks bags for the pad that could come next.
+func (f *frame) bagsToo(m *model, d *morning, s *state) string {
+	next := -1
+	for g, seq := range m.seqs {
+		if i := int(s.pos[g]); i < len(seq) && (next < 0 || f.pads[seq[i]].kind.bags < f.pads[next].kind.bags) {
+			next = seq[i]
+		}
+	}
+	left := max(0, d.bags-f.spent.bags)
+	for _, x := range f.deliveries() {
+		if d.date.Before(x) {
+			return fmt.Sprintf("not enough bags for another pad: %s takes %d and %d are left until the delivery on %s", f.pads[next].Name, f.dayNeed([]int{next}), left, day(x))
+		}
+	}
+	return fmt.Sprintf("not enough bags for another pad: %s takes %d and %d are left, with none on order", f.pads[next].Name, f.dayNeed([]int{next}), left)
+}
