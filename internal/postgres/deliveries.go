@@ -189,8 +189,8 @@ func (t *accountTx) LeaseAlert(ctx context.Context, key string, now, until time.
 	return err == nil, wrap("counting a try", err)
 }
 
-// SettleAlert implements watch.Tx. Once sent stays sent: an outcome that comes
-// late, from a try whose lease had run out, does not undo it.
+// SettleAlert implements watch.Tx. A try that stalled may tell of its outcome
+// when its lease has run out and another has begun.
 func (t *accountTx) SettleAlert(ctx context.Context, key string, o watch.Outcome) error {
 	final := o.State == watch.DeliverySent || o.State == watch.DeliveryFailed
 	waits := o.State == watch.DeliveryRetrying || o.State == watch.DeliveryDue
@@ -201,9 +201,8 @@ func (t *accountTx) SettleAlert(ctx context.Context, key string, o watch.Outcome
 	if err != nil {
 		return err
 	}
-	settled := was.State == watch.DeliverySent || was.State == watch.DeliveryFailed
-	if settled && (o.State != watch.DeliverySent || was.State == watch.DeliverySent) {
-		return nil
+	if news, err := t.isNews(ctx, was, o); err != nil || !news {
+		return err
 	}
 	batch := &pgx.Batch{}
 	if final {
@@ -217,4 +216,23 @@ func (t *accountTx) SettleAlert(ctx context.Context, key string, o watch.Outcome
 			t.account, key, o.NextTryAt)
 	}
 	return wrap("settling an alert", t.tx.SendBatch(ctx, batch).Close())
+}
+
+// isNews reports whether an outcome says more than what is known of an alert,
+// whose row is locked.
+func (t *accountTx) isNews(ctx context.Context, was watch.Delivery, o watch.Outcome) (bool, error) {
+	switch {
+	case was.State == watch.DeliverySent:
+		return false, nil
+	case o.State == watch.DeliverySent:
+		return true, nil
+	case was.State == watch.DeliveryFailed:
+		return false, nil
+	case o.Try > 0:
+		return o.Try == was.Tries, nil
+	}
+	var held bool
+	err := t.tx.QueryRow(ctx, `select exists (select from due_deliveries where account = $1 and key = $2 and leased_until > $3)`,
+		t.account, was.Key, o.At).Scan(&held)
+	return !held, wrap("reading an alert's lease", err)
 }

@@ -126,7 +126,7 @@ func TestAnAlertFromDueToSent(t *testing.T) {
 		if got, err := tx.LeaseAlert(ctx, "k1", noon, noon.Add(20*time.Second)); !got || err != nil {
 			t.Errorf("leased %v: %v", got, err)
 		}
-		return tx.SettleAlert(ctx, "k1", watch.Outcome{State: watch.DeliveryRetrying, Reason: "greylisted \x00\xff", At: noon, NextTryAt: retry})
+		return tx.SettleAlert(ctx, "k1", watch.Outcome{Try: 1, State: watch.DeliveryRetrying, Reason: "greylisted \x00\xff", At: noon, NextTryAt: retry})
 	})
 	if got := w.dueDeliveries(t, retry.Add(-time.Second)); len(got) != 0 {
 		t.Errorf("due before the next try: %v", got)

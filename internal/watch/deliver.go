@@ -168,9 +168,9 @@ func (s *Service) send(ctx context.Context, t *try) error {
 func (s *Service) outcome(t *try, sent error) Outcome {
 	now := s.Now()
 	if sent == nil {
-		return Outcome{State: DeliverySent, At: now}
+		return Outcome{Try: t.alert.Tries, State: DeliverySent, At: now}
 	}
-	o := Outcome{State: DeliveryFailed, Reason: reasonOf(sent), At: now}
+	o := Outcome{Try: t.alert.Tries, State: DeliveryFailed, Reason: reasonOf(sent), At: now}
 	next := now.Add(backoff(deliverRetry, deliverSlowest, t.alert.Key, t.alert.Tries))
 	if t.alert.Kind != notify.Test {
 		next = notify.NotQuiet(t.project.Alerts, next, t.zone)

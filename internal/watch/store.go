@@ -85,6 +85,9 @@ type Tx interface {
 	// try; false when another holds it or when it is sent or failed already.
 	LeaseAlert(ctx context.Context, key string, now, until time.Time) (bool, error)
 	// SettleAlert records the outcome of a try, or that the next has to wait.
+	// Sent stays sent, and wins whenever it comes. Any other outcome counts only
+	// while no other try was begun: the newest of them knows best, and holds the
+	// alert until it has said so.
 	SettleAlert(ctx context.Context, key string, o Outcome) error
 
 	// Remembered returns the answer kept under an idempotency key, else fault.NotFound.
@@ -229,6 +232,7 @@ type Delivery struct {
 
 // Outcome is what became of one try.
 type Outcome struct {
+	Try       int           // which, from 1; 0: none was made
 	State     DeliveryState // sent, retrying or failed; due: none was made yet
 	Reason    string
 	At        time.Time
