@@ -77,7 +77,7 @@ func New[TTx any](driver riverdriver.Driver[TTx], s *watch.Service, o Options) (
 		watch.QueueFetch: {MaxWorkers: or(o.Fetchers, 8)},
 		watch.QueuePlan:  {MaxWorkers: or(o.Planners, max(1, runtime.GOMAXPROCS(0)-1))},
 		watch.QueueAlert: {MaxWorkers: or(o.Alerters, 8)},
-		queueOwn:         {MaxWorkers: 1},
+		queueOwn:         {MaxWorkers: 2}, // who looks for what is due does not wait for who tidies up
 	}
 	client, err := river.NewClient(driver, &river.Config{
 		Queues: queues, Workers: workers(s), PeriodicJobs: periodic, PollOnly: o.PollOnly,
@@ -128,15 +128,24 @@ type (
 func (look) Kind() string { return "look_around" }
 func (tidy) Kind() string { return "tidy_up" }
 
+// InsertOpts has what is due found before anything is forgotten. Neither is
+// tried again: the schedule brings the next.
+func (look) InsertOpts() river.InsertOpts {
+	return river.InsertOpts{Queue: queueOwn, MaxAttempts: 1, Priority: 1}
+}
+
+func (tidy) InsertOpts() river.InsertOpts {
+	return river.InsertOpts{Queue: queueOwn, MaxAttempts: 1, Priority: 4}
+}
+
 func schedules() ([]*river.PeriodicJob, error) {
-	opts := &river.InsertOpts{Queue: queueOwn, MaxAttempts: 1}
 	var out []*river.PeriodicJob
 	for spec, args := range map[string]river.JobArgs{lookAround: look{}, tidyUp: tidy{}} {
 		schedule, err := cron.ParseStandard(spec)
 		if err != nil {
 			return nil, fmt.Errorf("jobs: schedule %q: %w", spec, err)
 		}
-		out = append(out, river.NewPeriodicJob(schedule, func() (river.JobArgs, *river.InsertOpts) { return args, opts }, &river.PeriodicJobOpts{RunOnStart: args.Kind() == look{}.Kind()}))
+		out = append(out, river.NewPeriodicJob(schedule, func() (river.JobArgs, *river.InsertOpts) { return args, nil }, &river.PeriodicJobOpts{RunOnStart: args.Kind() == look{}.Kind()}))
 	}
 	return out, nil
 }

@@ -30,7 +30,7 @@ func (w weather) Enqueue(ctx context.Context, work ...watch.Work) error {
 	}
 	jobs := make([]river.InsertManyParams, len(work))
 	for i, one := range work {
-		jobs[i] = river.InsertManyParams{Args: one, InsertOpts: &river.InsertOpts{Queue: one.Queue()}}
+		jobs[i] = river.InsertManyParams{Args: one, InsertOpts: &river.InsertOpts{Queue: one.Queue(), Priority: one.Priority()}}
 	}
 	_, err := w.queue.InsertManyTx(ctx, w.tx, jobs)
 	return wrap("adding "+work[0].Kind()+" to the queue", err)

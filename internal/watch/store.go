@@ -249,10 +249,11 @@ type Answer struct {
 
 // Work is something to be done later, once what caused it is committed. It
 // waits in a queue of its own kind of delay, so that a slow feed never holds
-// up an alert.
+// up an alert, and by how little it bears to wait, where there is much to do.
 type Work interface {
 	Kind() string
 	Queue() string
+	Priority() int // 1 comes first, 4 last
 }
 
 // The queues of work.
@@ -297,6 +298,13 @@ func (FetchCell) Queue() string   { return QueueFetch }
 func (Replan) Queue() string      { return QueuePlan }
 func (RaiseAlerts) Queue() string { return QueueAlert }
 func (Deliver) Queue() string     { return QueueAlert }
+
+// Priority says what comes first: what has been raised is told before more is
+// raised, and what is due is told before anything is planned or fetched anew.
+func (Deliver) Priority() int     { return 1 }
+func (RaiseAlerts) Priority() int { return 2 }
+func (Replan) Priority() int      { return 3 }
+func (FetchCell) Priority() int   { return 4 }
 
 // Feed fetches one cell's forecast from one provider. It returns the whole
 // forecast or an error: fault.Unavailable with a retry-after where the

@@ -1,0 +1,26 @@
+package postgres_test
+
+import (
+	"context"
+	"slices"
+	"testing"
+
+	"dryslot/internal/watch"
+)
+
+// The queue is told what bears waiting: the last added comes first here.
+func TestWorkWaitsByHowMuchItBearsTo(t *testing.T) {
+	w := newWorld(t)
+	p := w.newProject(t)
+	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+		return tx.Enqueue(ctx, watch.FetchCell{Cell: quayCell}, watch.Replan{Account: w.account, Project: p.ID},
+			watch.RaiseAlerts{Account: w.account, Project: p.ID}, watch.Deliver{Account: w.account, Key: "k"})
+	})
+	got := query[[]string](t, w, "select array_agg(kind order by priority, id) from river_job")
+	if want := []string{"deliver", "raise_alerts", "replan", "fetch_cell"}; !slices.Equal(got, want) {
+		t.Errorf("the order is %v, want %v", got, want)
+	}
+	if n := query[int](t, w, "select count(distinct priority) from river_job"); n != 4 {
+		t.Errorf("%d priorities for 4 kinds", n)
+	}
+}
