@@ -6,6 +6,7 @@ import (
 	"errors"
 	"hash/fnv"
 	"math"
+	"reflect"
 	"strconv"
 	"sync"
 	"testing"
@@ -304,7 +305,7 @@ func TestScoresOutliveForecasts(t *testing.T) {
 	if n := stated(); n != 1 {
 		t.Errorf("%d forecasts' chances are kept after 40 days, want the newest alone", n)
 	}
-	if _, after := p.proved(t, account); after != before {
+	if _, after := p.proved(t, account); !reflect.DeepEqual(after, before) {
 		t.Error("scores have changed by pruning")
 	}
 }
