@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"dryslot/internal/planner"
 	"dryslot/internal/unit"
@@ -49,15 +50,35 @@ func (b Brief) subject(f Facts) string {
 	day := b.Date.Weekday().String()
 	switch {
 	case b.pours() && f.Verdict == planner.VerdictCare:
-		s += fmt.Sprintf("pour with care %s, %s, start %s", day, counted(len(f.Pads), "pad"), b.clock(*f.Start))
+		s += fmt.Sprintf("pour with care %s %s: %s", day, b.clock(*f.Start), padWords(f.Pads, mostInSubject))
 	case b.pours():
-		s += fmt.Sprintf("pour %s, %s, start %s", day, counted(len(f.Pads), "pad"), b.clock(*f.Start))
+		s += fmt.Sprintf("pour %s %s: %s", day, b.clock(*f.Start), padWords(f.Pads, mostInSubject))
 	case b.nothingPlanned():
 		s += "nothing to pour " + day
 	default:
 		s += "hold " + day + ", do not mix"
 	}
-	return strings.ToUpper(s[:1]) + s[1:]
+	s = strings.ToUpper(s[:1]) + s[1:]
+	if f.Project != "" {
+		s += " (" + f.Project + ")" // whoever has two sites must not mix at the wrong one
+	}
+	return s
+}
+
+// How many characters of pads' names a subject and a first line hold: more
+// would be cut by a telephone's list of mail, or break the line.
+const (
+	mostInSubject = 24
+	mostInFirst   = 60
+)
+
+// padWords names the pads, or counts them where their names are too long.
+func padWords(pads []string, most int) string {
+	names := strings.Join(cleanAll(pads), ", ")
+	if utf8.RuneCountInString(names) > most {
+		return counted(len(pads), "pad")
+	}
+	return names
 }
 
 // nothingPlanned tells a morning that would do, on which no pad is planned
@@ -71,43 +92,41 @@ func (b Brief) nothingPlanned() bool {
 func (b Brief) verdict(text *strings.Builder, f Facts) {
 	say := func(format string, a ...any) { text.WriteString(wrap("", fmt.Sprintf(format, a...))) }
 	day := b.reader().Day(b.Date)
-	if b.Kind == Change {
-		say("CHANGED since %s.", b.moment(b.told().At))
-	}
 	switch {
-	case !b.pours() && b.nothingPlanned():
-		say("NOTHING TO POUR %s.", day)
-	case !b.pours():
-		say("HOLD %s: do not mix.", day)
-	case f.Verdict == planner.VerdictCare:
-		say("POUR WITH CARE %s.", day)
-	default:
-		say("POUR %s.", day)
-	}
-	if b.pours() {
-		say("Start at %s%s.", b.clock(*f.Start), b.latest(f))
-		order := ", in this order"
-		if len(f.Pads) == 1 {
-			order = ""
+	case b.pours():
+		what := "POUR"
+		if f.Verdict == planner.VerdictCare {
+			what = "POUR WITH CARE"
 		}
-		say("%s%s: %s.", capital(counted(len(f.Pads), "pad")), order, strings.Join(cleanAll(f.Pads), ", "))
+		say("%s %s, start %s: %s.", what, day, b.clock(*f.Start), padWords(f.Pads, mostInFirst))
+	case b.nothingPlanned():
+		say("NOTHING TO POUR %s.", day)
+	default:
+		say("HOLD %s: do not mix.", day)
+	}
+	b.since(say)
+	if b.pours() {
+		order := ""
+		switch named := padWords(f.Pads, mostInFirst) == strings.Join(cleanAll(f.Pads), ", "); {
+		case !named:
+			order = capital(counted(len(f.Pads), "pad")) + ", in this order: " + strings.Join(cleanAll(f.Pads), ", ") + ". "
+		case len(f.Pads) > 1:
+			order = capital(counted(len(f.Pads), "pad")) + ", in this order. "
+		}
+		if f.LatestStart != nil {
+			order += "Start by " + b.clock(*f.LatestStart) + " at the latest."
+		}
+		if order != "" {
+			say("%s", order)
+		}
 		if f.LastPlaced != nil {
 			say("Last pad placed by %s, all done by %s.", b.clock(*f.LastPlaced), b.clock(*f.DoneBy))
 		} else {
 			say("All done by %s.", b.clock(*f.DoneBy))
 		}
-		say("Have ready: %s%s.", fmt.Sprintf("%d"+nbsp+"%s", f.Bags, plural(f.Bags, "bag", "bags")), b.water())
+		say("Have ready: %s%s, %s.", fmt.Sprintf("%d"+nbsp+"%s", f.Bags, plural(f.Bags, "bag", "bags")), b.water(), wear)
 		for _, c := range b.Pour.Covers {
 			say("Cover: %s.", strings.TrimSuffix(clean(c), "."))
-		}
-	}
-	if t := b.told(); b.Told != nil && b.Kind != Test {
-		switch {
-		case b.pours() && t.Verdict == planner.VerdictHold:
-			say("Last told %s: hold.", b.moment(t.At))
-		case (b.Kind == Change || !b.pours()) && len(t.Pads) > 0:
-			say("Last told %s: pour %s, start %s. That no longer holds.", b.moment(t.At),
-				strings.Join(cleanAll(t.Pads), ", "), b.clock(t.Start))
 		}
 	}
 	if !b.pours() && b.Next != nil {
@@ -118,22 +137,31 @@ func (b Brief) verdict(text *strings.Builder, f Facts) {
 	}
 }
 
+// since says what was told before, where that is not so any more.
+func (b Brief) since(say func(format string, a ...any)) {
+	t := b.Told
+	if t == nil || b.Kind == Test {
+		return
+	}
+	promised := t.Verdict != planner.VerdictHold && len(t.Pads) > 0
+	said := "hold"
+	if promised {
+		said = fmt.Sprintf("pour %s, start %s", padWords(t.Pads, mostInFirst), b.clock(t.Start))
+	}
+	switch {
+	case b.Kind == Change:
+		say("Changed: forget what was said %s (%s).", b.moment(t.At), said)
+	case b.pours() != promised:
+		say("Forget what was said %s (%s).", b.moment(t.At), said)
+	}
+}
+
+// wear keeps skin, eyes and lungs whole: wet cement burns, and its dust scars
+// (OSHA, quoted with the cautions for people).
+const wear = "gloves, boots, eye protection, a dust mask for the bags"
+
 // saidLate is the delay from which a message owns up to it.
 const saidLate = 10 * time.Minute
-
-func (b Brief) told() Told {
-	if b.Told == nil {
-		return Told{At: b.Now}
-	}
-	return *b.Told
-}
-
-func (b Brief) latest(f Facts) string {
-	if f.LatestStart == nil {
-		return ""
-	}
-	return ", " + b.clock(*f.LatestStart) + " at the latest"
-}
 
 // water says the mixing water of the pour.
 func (b Brief) water() string {
@@ -172,7 +200,7 @@ func (b Brief) watch(text *strings.Builder, f Facts) {
 			text.WriteString(wrap("- ", fmt.Sprintf("And %d more, on the page.", len(cs)-i)))
 			break
 		}
-		s := together(strings.TrimSuffix(clean(c.Text), "."))
+		s := together(b.reader().Own(strings.TrimSuffix(clean(c.Text), ".")))
 		if w := figureWords(c.Figure, b.Project.Units); w != "" && !says(s, w) {
 			s += " (" + w + ")"
 		}
@@ -197,7 +225,7 @@ func (b Brief) why(text *strings.Builder, f Facts) {
 		if b.pours() {
 			label = "Main risk: " // the reason of a pour is what most threatens it
 		}
-		text.WriteString(wrap("", label+together(strings.TrimSuffix(f.Reason, "."))+"."))
+		text.WriteString(wrap("", label+together(b.reader().Own(strings.TrimSuffix(f.Reason, ".")))+"."))
 	}
 	if f.Chance != nil {
 		text.WriteString(wrap("", "Chance that no pad is lost: "+number(*f.Chance*100, 0)+nbsp+"%."))

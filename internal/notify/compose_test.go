@@ -3,6 +3,7 @@ package notify
 import (
 	"encoding/json"
 	"flag"
+	"fmt"
 	"os"
 	"path/filepath"
 	"reflect"
@@ -145,6 +146,47 @@ func TestWords(t *testing.T) {
 		}
 		if (b.Morning.Verdict == planner.VerdictHold) != (p.Data.Verdict == planner.VerdictHold && len(p.Data.Pads) == 0) && b.Pour != nil {
 			t.Errorf("%s: payload's verdict is %s with pads %v", name, p.Data.Verdict, p.Data.Pads)
+		}
+	}
+}
+
+// Someone who has just woken reads one line: whether to mix, when, and which.
+func TestTheFirstLineSaysWhetherWhenAndWhich(t *testing.T) {
+	many := shelter(t)
+	many.Kind, many.Pour.Pads = Morning, nil
+	for i := range 60 {
+		many.Pour.Pads = append(many.Pour.Pads, fmt.Sprintf("North yard %d", i))
+	}
+	all := briefs(t)
+	all["sixty pads"] = many
+	for name, b := range all {
+		if b.Kind == Test {
+			continue
+		}
+		m, err := Compose(b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		first, _, _ := strings.Cut(m.Text, "\n")
+		want := []string{"HOLD ", "do not mix"}
+		switch {
+		case b.pours() && len(b.Pour.Pads) > 10:
+			want = []string{"POUR", "start 07:05", "60 pads"}
+		case b.pours():
+			want = []string{"POUR", "start " + b.clock(b.Pour.Start), strings.Join(b.Pour.Pads, ", ") + "."}
+		case b.nothingPlanned():
+			want = []string{"NOTHING TO POUR"}
+		}
+		for _, w := range want {
+			if !strings.Contains(first, w) {
+				t.Errorf("%s: the first line is %q, without %q", name, first, w)
+			}
+			if w = strings.TrimSuffix(strings.TrimPrefix(w, "start "), "."); !strings.Contains(strings.ToLower(m.Subject), strings.ToLower(strings.TrimSpace(w))) {
+				t.Errorf("%s: the subject is %q, without %q", name, m.Subject, w)
+			}
+		}
+		if !strings.Contains(m.Subject, b.Project.Name) {
+			t.Errorf("%s: the subject %q does not say which site", name, m.Subject)
 		}
 	}
 }

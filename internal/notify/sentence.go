@@ -90,6 +90,19 @@ func (r Reader) Clock(t time.Time) string { return t.In(r.Zone).Format("15:04") 
 // Moment writes an instant with its weekday.
 func (r Reader) Moment(t time.Time) string { return t.In(r.Zone).Format("Mon 15:04") }
 
+// When writes an instant with its weekday, and with its date where the weekday
+// alone could be taken for one of the days just ahead.
+func (r Reader) When(t time.Time) string {
+	d := unit.DateOf(t, r.Zone)
+	if days := d.DaysSince(r.Today); days >= 0 && days < 6 {
+		return r.Moment(t)
+	}
+	if r.US {
+		return t.In(r.Zone).Format("Mon Jan 2, 15:04")
+	}
+	return t.In(r.Zone).Format("Mon 2 Jan, 15:04")
+}
+
 // Temperature writes a temperature in the reader's units.
 func (r Reader) Temperature(c float64) string {
 	if r.US {

@@ -50,7 +50,7 @@ func TestTheEveningBeforeAndTheMorning(t *testing.T) {
 	w.weather(p)
 	w.look(p)
 	start := func() time.Time { k, _ := w.current(p); return k.Plan.Pours[0].Start }
-	if got := w.mail.subjects(); len(got) != 1 || !strings.HasPrefix(got[0], "Pour") || !strings.Contains(got[0], "Wednesday, three pads") {
+	if got := w.mail.subjects(); len(got) != 1 || !strings.HasPrefix(got[0], "Pour") || !strings.Contains(got[0], "Wednesday 06:00: A, B, C") {
 		t.Fatalf("in the evening: %q", got)
 	}
 	w.at(10, 3, 50)
@@ -126,7 +126,7 @@ func TestAPourThatTurnsIntoAHoldInTheNightIsToldInTheMorning(t *testing.T) {
 	w.at(10, 4, 30)
 	w.look(p)
 	got := w.mail.subjects()
-	if len(got) != 2 || got[1] != "Hold Wednesday, do not mix" {
+	if len(got) != 2 || !strings.HasPrefix(got[1], "Hold Wednesday, do not mix (") {
 		t.Fatalf("told %q", got)
 	}
 }
