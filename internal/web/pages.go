@@ -36,6 +36,7 @@ func (s *server) pages(e *echo.Echo) {
 	g.POST("/sign-in", p.signIn)
 	g.POST("/sign-out", p.signOut)
 	g.GET("/", p.signedIn(p.projects))
+	g.GET("/projects", p.signedIn(p.allProjects))
 	g.GET("/new", p.signedIn(p.askSetup))
 	g.POST("/new", p.signedIn(p.setup))
 	g.GET("/p/:id/alerts", p.signedIn(p.alerts))
@@ -48,6 +49,7 @@ func (s *server) pages(e *echo.Echo) {
 	g.POST("/p/:id/log", p.signedIn(p.record))
 	g.GET("/p/:id/carry", p.signedIn(p.carry))
 	g.GET("/p/:id/sources", p.signedIn(p.sources))
+	g.GET("/p/:id/proved", p.signedIn(p.proved))
 }
 
 // contentPolicy lets a page load nothing but itself.
@@ -176,7 +178,12 @@ func (b board) takeoff() takeoff.Takeoff {
 	return takeoff.Of(takeoff.Job{Spec: b.Project.Spec, Records: b.Records, Pours: b.Plan.Pours, Zone: b.Zone})
 }
 
-func (p *pages) projects(c echo.Context) error {
+// projects shows the only project, where there is but one, else all.
+func (p *pages) projects(c echo.Context) error { return p.listProjects(c, true) }
+
+func (p *pages) allProjects(c echo.Context) error { return p.listProjects(c, false) }
+
+func (p *pages) listProjects(c echo.Context, straight bool) error {
 	ctx := c.Request().Context()
 	var items []pour.Project
 	err := p.s.Store.InAccount(ctx, account(c), func(ctx context.Context, tx watch.Tx) error {
@@ -187,15 +194,18 @@ func (p *pages) projects(c echo.Context) error {
 	if err != nil {
 		return p.trouble(c, err)
 	}
-	if len(items) == 1 {
+	if len(items) == 1 && straight {
 		return c.Redirect(http.StatusSeeOther, "/p/"+items[0].ID)
 	}
 	page := view.Projects{Frame: view.Plain("Projects", p.s.Sample, true), Headline: fmt.Sprintf("%d projects", len(items))}
+	if len(items) == 1 {
+		page.Headline = "One project"
+	}
 	if len(items) == 0 {
 		page.Headline = "No project yet."
 	}
 	for _, it := range items {
-		page.Items = append(page.Items, view.ProjectLine{Name: it.Name, Href: "/p/" + it.ID, Words: fmt.Sprintf("%d pads, %s", len(it.Pads), it.TimeZone)})
+		page.Items = append(page.Items, view.ProjectLine{Name: it.Name, Href: "/p/" + it.ID, Words: view.ProjectWords(it)})
 	}
 	return p.show(c, http.StatusOK, page)
 }

@@ -41,28 +41,33 @@ func newestFirst(log []pour.LogEntry) []pour.LogEntry {
 // still in it; what is accepted answers with the plan that follows.
 func (p *pages) record(c echo.Context) error {
 	return p.onProject(c, func(b board) error {
-		entry, given := readForm(c, b.Setting)
-		if len(given.Wrong) == 0 {
+		entry, given, wrong := readForm(c, b.Setting)
+		if len(wrong) > 0 {
+			given.Wrong = append(given.Wrong, logWords(pour.CheckEntry(b.Project.Spec, b.Records, entry, b.Now), b.Setting, wrong)...)
+		} else {
 			told, err := p.s.Service.Record(c.Request().Context(), account(c), b.Project.ID, entry)
 			if err == nil {
 				return c.Redirect(http.StatusSeeOther, "/p/"+b.Project.ID+"/log?entry="+told.Entry.ID)
 			}
-			problem := problemOf(err)
-			if problem.Status != http.StatusUnprocessableEntity && problem.Status != http.StatusConflict {
+			if kind := fault.KindOf(err); kind != fault.Invalid && kind != fault.Conflict {
 				return p.trouble(c, err)
 			}
-			given.Wrong = append(given.Wrong, inWords(problem)...)
+			given.Wrong = append(given.Wrong, logWords(err, b.Setting, nil)...)
 		}
 		return p.show(c, http.StatusUnprocessableEntity, view.NewLog(b.Setting, newestFirst(b.log), &given))
 	})
 }
 
-// readForm reads the form in the project's zone and units.
-func readForm(c echo.Context, s view.Setting) (pour.LogEntry, view.Given) {
-	g := view.Given{Pad: c.FormValue("pad"), At: c.FormValue("at"), Bags: c.FormValue("bags"), Water: c.FormValue("water"),
+// readForm reads the form in the project's zone and units; unread names
+// the fields that can't be read.
+func readForm(c echo.Context, s view.Setting) (e pour.LogEntry, g view.Given, unread map[string]bool) {
+	g = view.Given{Pad: c.FormValue("pad"), At: c.FormValue("at"), Bags: c.FormValue("bags"), Water: c.FormValue("water"),
 		Minutes: c.FormValue("minutes"), Rain: c.FormValue("rain"), Text: c.FormValue("text")}
 	var wrong fault.List
-	e := pour.LogEntry{Kind: pour.EntryKind(c.FormValue("kind")), Pad: g.Pad, Text: g.Text}
+	e = pour.LogEntry{Kind: pour.EntryKind(c.FormValue("kind")), Pad: g.Pad, Text: g.Text}
+	if c.FormValue("kind") == view.RainOnAll {
+		e.Kind, e.Pad = pour.EntryRainedOn, ""
+	}
 	at, err := instant(g.At, s.Zone)
 	if err != nil {
 		wrong.Add("When", g.At, "must be a date and a time, such as "+s.Now.In(s.Zone).Format("2006-01-02T15:04"))
@@ -76,10 +81,12 @@ func readForm(c echo.Context, s view.Setting) (pour.LogEntry, view.Given) {
 	e.WaterL = readNumber(&wrong, "Water", g.Water, litres)
 	e.Minutes = readNumber(&wrong, "Minutes", g.Minutes, 1)
 	e.RainMM = readNumber(&wrong, "Rain", g.Rain, millimetres)
+	unread = map[string]bool{}
 	for _, f := range wrong {
+		unread[f.Path] = true
 		g.Wrong = append(g.Wrong, f.Path+", given as “"+f.Value+"”: "+f.Rule+".")
 	}
-	return e, g
+	return e, g, unread
 }
 
 // readNumber reads a number that may be left out, and takes it to SI.

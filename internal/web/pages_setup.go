@@ -1,7 +1,6 @@
 package web
 
 import (
-	"context"
 	"fmt"
 	"math"
 	"net/http"
@@ -14,7 +13,6 @@ import (
 	"dryslot/internal/notify"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
-	"dryslot/internal/watch"
 	"dryslot/internal/web/view"
 )
 
@@ -23,48 +21,33 @@ func (p *pages) askSetup(c echo.Context) error {
 	return p.show(c, http.StatusOK, view.NewSetup(view.Plain("A new project", p.s.Sample, true), c.QueryParam("units") == "us", none, nil))
 }
 
-// setup makes a project from the form; what is wrong is said above it.
+// setup makes a project from the form; all that is wrong is said at once, with
+// what was given still in it.
 func (p *pages) setup(c echo.Context) error {
 	ctx := c.Request().Context()
 	us := c.FormValue("units") == "us"
 	spec, wrong := readSetup(c.FormValue, us)
 	mail := recipientOrder{Kind: "email", Address: strings.TrimSpace(c.FormValue("email"))}
-	err := wrong.Err("the project can't be set up yet")
-	if err == nil && mail.Address != "" {
-		err = mail.check()
+	faults := setupFaults(nil, wrong.Err("the form can't be read"), us)
+	if mail.Address != "" {
+		faults = setupFaults(faults, mail.check(), us)
 	}
-	if err == nil {
-		err = spec.Validate()
-	}
-	if err == nil {
-		var kept pour.Project
-		if kept, err = p.s.Service.CreateProject(ctx, account(c), spec); err == nil {
-			if mail.Address != "" {
-				if _, err := p.s.Service.AddRecipient(ctx, account(c), notify.Recipient{Project: kept.ID, Kind: mail.Kind, Address: mail.Address}); err != nil {
-					return p.trouble(c, err)
-				}
-			}
+	faults = setupFaults(faults, spec.Validate(), us)
+	if len(faults) == 0 {
+		kept, err := p.s.Service.CreateProject(ctx, account(c), spec)
+		if err == nil && mail.Address != "" {
+			_, err = p.s.Service.AddRecipient(ctx, account(c), notify.Recipient{Project: kept.ID, Kind: mail.Kind, Address: mail.Address})
+		}
+		if err == nil {
 			return c.Redirect(http.StatusSeeOther, "/p/"+kept.ID)
 		}
-	}
-	problem := problemOf(err)
-	if problem.Status != http.StatusUnprocessableEntity {
-		return p.trouble(c, err)
+		if fault.KindOf(err) != fault.Invalid {
+			return p.trouble(c, err)
+		}
+		faults = setupFaults(nil, err, us)
 	}
 	given := func(name string) (string, bool) { return c.FormValue(name), true }
-	return p.show(c, http.StatusUnprocessableEntity, view.NewSetup(view.Plain("A new project", p.s.Sample, true), us, given, inWords(problem)))
-}
-
-// inWords says a problem's faults, one a line.
-func inWords(p *problem) []string {
-	if len(p.Errors) == 0 {
-		return []string{p.Detail + "."}
-	}
-	var out []string
-	for _, f := range p.Errors {
-		out = append(out, f.Field+", given as “"+f.Value+"”: "+f.Rule+".")
-	}
-	return out
+	return p.show(c, http.StatusUnprocessableEntity, view.NewSetup(view.Plain("A new project", p.s.Sample, true), us, given, faults))
 }
 
 // mostInRow bounds the numbers of pads before any is made.
@@ -100,40 +83,73 @@ func readSetup(value func(string) string, us bool) (pour.Spec, fault.List) {
 	clock := func(name string) unit.Clock {
 		t, err := unit.ParseClock(strings.TrimSpace(value(name)))
 		if err != nil {
-			wrong.Add(name, value(name), "must be a time of the form HH:MM")
+			wrong.Add(name, value(name), "must be a time of the form HH:MM, such as 07:00")
 		}
 		return t
 	}
 	s.Name = strings.TrimSpace(value("name"))
+	if both := strings.Fields(strings.ReplaceAll(value("latitude"), ", ", " ")); len(both) == 2 && strings.TrimSpace(value("longitude")) == "" {
+		typed := value
+		value = func(name string) string { // as a map gives them
+			switch name {
+			case "latitude":
+				return both[0]
+			case "longitude":
+				return both[1]
+			}
+			return typed(name)
+		}
+	}
 	s.Latitude, s.Longitude = number("latitude", 1), number("longitude", 1)
 	s.Mix.BagKg, s.Mix.YieldLPerBag = number("bag", kilogram), number("yield", yield)
 	s.Mix.WaterLPerBag, s.Mix.WaterLPerBagMax = number("water", litre), number("water_max", litre)
 	s.Mix.PricePerBag = nil // not asked: better unknown than another bag's
 	s.Crew.People, s.Crew.BagsPerHour = whole("people", 10), number("rate", 1)
 	s.Crew.EarliestStart, s.Crew.LatestFinish, s.Crew.Finish = clock("earliest"), clock("latest"), value("finish")
-	s.FormSets = []pour.FormSet{{Name: "forms", Count: whole("forms", pour.MaxPads)}}
+	forms := whole("forms", pour.MaxPads)
+	s.FormSets = []pour.FormSet{{Name: firstForms, Count: forms}}
+	alternate, between := value("order") == "alternate", firstForms
+	if strings.TrimSpace(value("infill")) != "" {
+		kept := whole("infill", pour.MaxPads)
+		switch {
+		case !alternate:
+			wrong.Add("infill", value("infill"), "is only for pads of which every other one is poured first")
+		case kept > 0 && forms > 0 && kept >= forms:
+			wrong.Add("infill", value("infill"), "must leave some of the forms to the other pads")
+		case kept > 0:
+			between = infillForms
+			s.FormSets = []pour.FormSet{{Name: firstForms, Count: forms - kept}, {Name: infillForms, Count: kept}}
+		}
+	}
 	across, rows := whole("across", mostInRow), whole("rows", mostInRow)
 	if across*rows > pour.MaxPads {
 		wrong.Add("rows", fmt.Sprint(across*rows, " pads in all"), fmt.Sprintf("must make at most %d pads", pour.MaxPads))
 		across, rows = 0, 0
 	}
 	one := pour.Pad{LengthM: number("length", metre), WidthM: number("width", metre), ThicknessM: number("thickness", small)}
-	s.Pads = grid(one, across, rows, number("gap", small), value("order") == "alternate")
+	s.Pads = grid(one, across, rows, number("gap", small), alternate, between)
 	return s, wrong
 }
 
+// The form sets that the page makes.
+const (
+	firstForms  = "forms"
+	infillForms = "infill forms"
+)
+
 // grid lays pads of one size out in rows; alternate has every other one wait
-// until its neighbours are stripped.
-func grid(one pour.Pad, across, rows int, gap float64, alternate bool) []pour.Pad {
+// until its neighbours are stripped, in the form set named between.
+func grid(one pour.Pad, across, rows int, gap float64, alternate bool, between string) []pour.Pad {
 	name := func(r, k int) string { return rowName(r) + strconv.Itoa(k+1) }
-	set := "forms"
+	first := firstForms
 	var out []pour.Pad
 	for r := range rows {
 		for k := range across {
 			p := one
-			p.Name, p.FormSet, p.After = name(r, k), &set, []pour.After{}
+			p.Name, p.FormSet, p.After = name(r, k), &first, []pour.After{}
 			p.XM, p.YM = float64(k)*(one.LengthM+gap), float64(r)*(one.WidthM+gap)
 			if alternate && (r+k)%2 == 1 {
+				p.FormSet = &between
 				for _, n := range [][2]int{{r - 1, k}, {r, k - 1}, {r, k + 1}, {r + 1, k}} {
 					if n[0] >= 0 && n[0] < rows && n[1] >= 0 && n[1] < across {
 						p.After = append(p.After, pour.After{Pad: name(n[0], n[1]), Until: pour.Stripped})
@@ -152,76 +168,4 @@ func rowName(r int) string {
 		return string(rune('A' + r))
 	}
 	return rowName(r/26-1) + rowName(r%26)
-}
-
-// alerts shows where word goes and what was sent.
-func (p *pages) alerts(c echo.Context) error {
-	return p.onProject(c, func(b board) error { return p.showAlerts(c, b, http.StatusOK, nil) })
-}
-
-func (p *pages) showAlerts(c echo.Context, b board, status int, wrong []string) error {
-	var to []view.RecipientLine
-	var sent []string
-	err := p.s.Store.InAccount(c.Request().Context(), account(c), func(ctx context.Context, tx watch.Tx) error {
-		all, err := tx.Recipients(ctx, b.Project.ID)
-		if err != nil {
-			return err
-		}
-		for _, r := range all {
-			how := map[string]string{"email": "by mail", "webhook": "by webhook"}[r.Kind]
-			to = append(to, view.RecipientLine{ID: r.ID, Words: r.Address + ", " + how})
-		}
-		list, _, err := tx.Alerts(ctx, b.Project.ID, watch.Page{Limit: 20})
-		for _, d := range list {
-			line := fmt.Sprintf("%s, due %s: %s", d.Message.Subject, b.Reader().Moment(d.DueAt), d.State)
-			if d.Reason != "" {
-				line += " (" + d.Reason + ")"
-			}
-			sent = append(sent, line)
-		}
-		return err
-	})
-	if err != nil {
-		return p.trouble(c, err)
-	}
-	page := view.NewWord(b.Setting, to, sent)
-	page.Wrong = wrong
-	if len(wrong) > 0 {
-		page.Address = c.FormValue("address")
-	}
-	return p.show(c, status, page)
-}
-
-// changeAlerts adds, tries or removes a recipient.
-func (p *pages) changeAlerts(c echo.Context) error {
-	return p.onProject(c, func(b board) error {
-		ctx, id := c.Request().Context(), b.Project.ID
-		var err error
-		switch c.FormValue("do") {
-		case "add":
-			order := recipientOrder{Kind: "email", Address: strings.TrimSpace(c.FormValue("address"))}
-			if strings.Contains(order.Address, "://") {
-				order.Kind = "webhook"
-			}
-			if err = order.check(); err == nil {
-				_, err = p.s.Service.AddRecipient(ctx, account(c), notify.Recipient{Project: id, Kind: order.Kind, Address: order.Address})
-			}
-		case "test":
-			_, err = p.s.Service.TestRecipient(ctx, account(c), id, c.FormValue("recipient"))
-		case "remove":
-			err = p.s.Store.InAccount(ctx, account(c), func(ctx context.Context, tx watch.Tx) error {
-				return tx.DeleteRecipient(ctx, id, c.FormValue("recipient"))
-			})
-		default:
-			err = fault.New(fault.Invalid, "nothing was asked for")
-		}
-		if err == nil {
-			return c.Redirect(http.StatusSeeOther, "/p/"+id+"/alerts")
-		}
-		problem := problemOf(err)
-		if problem.Status >= http.StatusInternalServerError {
-			return p.trouble(c, err)
-		}
-		return p.showAlerts(c, b, problem.Status, inWords(problem))
-	})
 }

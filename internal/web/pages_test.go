@@ -117,6 +117,7 @@ func TestPagesOfAProject(t *testing.T) {
 		"/log":            "What happened?",
 		"/carry":          "bags still to place",
 		"/sources":        "burns skin",
+		"/proved":         "Too early to say how the forecasts prove here: no hour is counted so far.",
 	} {
 		status, _, body := v.get("/p/" + id + path)
 		if status != 200 || !strings.Contains(body, want) {

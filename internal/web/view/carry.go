@@ -2,6 +2,7 @@ package view
 
 import (
 	"fmt"
+	"strings"
 
 	"dryslot/internal/concrete"
 	"dryslot/internal/notify"
@@ -49,19 +50,16 @@ func NewCarry(s Setting, t takeoff.Takeoff) Carry {
 		p.Lines = append(p.Lines, line)
 	}
 	if len(t.Pours) > 0 {
-		table := Table{Caption: "Pour by pour", Head: []string{"Morning", "Bags", "Weight", "Water", "Trips", "Carried"}}
+		mass, water := massUnit(us), waterUnit(us)
+		table := Table{Caption: "Pour by pour", Head: []string{"Day", "Bags", mass, water, "Trips", mass + " carried"}}
 		for _, d := range t.Pours {
 			table.Rows = append(table.Rows, []string{d.Date.Weekday().String()[:3] + " " + shortDate(d.Date, us), fmt.Sprint(d.Bags),
-				kilograms(d.WeightKg, us), litres(d.WaterL, us), trips(d.Trips), kilograms(d.MovedKg, us)})
+				bare(kilograms(d.WeightKg, us)), bare(litres(d.WaterL, us)), trips(d.Trips), bare(kilograms(d.MovedKg, us))})
 		}
 		p.Tables = append(p.Tables, table)
 	}
-	table := Table{Caption: "Pad by pad, each placed by itself", Head: []string{"Pad", "Bags", "Weight", "Water"}}
-	for _, d := range t.Pads {
-		table.Rows = append(table.Rows, []string{d.Pad, fmt.Sprint(d.Bags), kilograms(d.WeightKg, us), litres(d.WaterL, us)})
-	}
-	p.Tables = append(p.Tables, table)
-	p.Cautions = append(ruleViews(all.Cautions), people(concrete.WhenCarrying)...)
+	p.Tables = append(p.Tables, padTable(t.Pads, us))
+	p.Cautions = append(s.ruleViews(all.Cautions), s.people(concrete.WhenCarrying)...)
 	return p
 }
 
@@ -99,9 +97,46 @@ func carrying(c takeoff.Carrying, us bool) string {
 	return words + " " + upper(notify.Count(*c.Trips)) + " trips."
 }
 
+// padTable gives what each pad takes; pads that take the same stand together.
+func padTable(pads []takeoff.Pad, us bool) Table {
+	table := Table{Caption: "Each pad, placed by itself", Head: []string{"Pad", "Bags", massUnit(us), waterUnit(us)}}
+	at := map[string]int{}
+	for _, d := range pads {
+		row := []string{d.Pad, fmt.Sprint(d.Bags), bare(kilograms(d.WeightKg, us)), bare(litres(d.WaterL, us))}
+		key := strings.Join(row[1:], "|")
+		if i, ok := at[key]; ok {
+			table.Rows[i][0] += ", " + d.Pad
+			continue
+		}
+		at[key] = len(table.Rows)
+		table.Rows = append(table.Rows, row)
+	}
+	return table
+}
+
+func massUnit(us bool) string {
+	if us {
+		return "lb"
+	}
+	return "kg"
+}
+
+func waterUnit(us bool) string {
+	if us {
+		return "gal of water"
+	}
+	return "L of water"
+}
+
+// bare leaves the unit out, where the heading names it.
+func bare(quantity string) string {
+	value, _, _ := strings.Cut(quantity, " ")
+	return value
+}
+
 func trips(n *int) string {
 	if n == nil {
-		return "none can be made"
+		return "none"
 	}
 	return fmt.Sprint(*n)
 }
@@ -131,13 +166,13 @@ func litres(l float64, us bool) string {
 }
 
 // ruleViews puts rules in words, the most pressing first.
-func ruleViews(rules []concrete.Rule) []CautionView {
+func (s Setting) ruleViews(rules []concrete.Rule) []CautionView {
 	word := map[concrete.Severity]string{concrete.Act: "Do:", concrete.Watch: "Watch:", concrete.Note: "Note:"}
 	var out []CautionView
 	for _, sev := range []concrete.Severity{concrete.Act, concrete.Watch, concrete.Note} {
 		for _, r := range rules {
 			if r.Severity == sev {
-				out = append(out, CautionView{Class: string(sev), Word: word[sev], Text: r.Text, Source: r.Source})
+				out = append(out, CautionView{Class: string(sev), Word: word[sev], Text: s.Reader().Own(r.Text), Topic: topic(s.Reader().Own(r.Text)), Source: r.Source})
 			}
 		}
 	}
@@ -146,7 +181,7 @@ func ruleViews(rules []concrete.Rule) []CautionView {
 
 // people gives the cautions for people at some points of the work, or all of
 // them when none is named.
-func people(at ...concrete.When) []CautionView {
+func (s Setting) people(at ...concrete.When) []CautionView {
 	var out []CautionView
 	for _, c := range concrete.PeopleCautions() {
 		wanted := len(at) == 0
@@ -154,7 +189,7 @@ func people(at ...concrete.When) []CautionView {
 			wanted = wanted || w == c.When
 		}
 		if wanted {
-			out = append(out, CautionView{Class: "watch", Word: upper(string(c.When)) + ":", Text: c.Text, Source: c.Source})
+			out = append(out, CautionView{Class: "watch", Word: upper(string(c.When)) + ":", Text: s.Reader().Own(c.Text), Topic: topic(c.Text), Source: c.Source})
 		}
 	}
 	return out

@@ -3,6 +3,7 @@ package view
 import (
 	"fmt"
 	"html/template"
+	"net/url"
 	"time"
 
 	"dryslot/internal/concrete"
@@ -28,11 +29,12 @@ type Day struct {
 	Key         []KeyItem
 	Pads        []PadLine
 	Buy         string
+	Safely      string // what to wear and have, in a line
 	People      []CautionView
+	LogFirst    bool // there is something to log now
 	Quick       []string
 	Kinds       []Kind
 	LogHref     string
-	Here        string
 	ZoneName    string
 	Now         string
 	Days        []DayLine
@@ -50,21 +52,27 @@ type KeyItem struct {
 // PadLine is one pad's times in words.
 type PadLine struct{ Name, Href, Place, Finish, Set, Strip, Walk, Chance string }
 
-// DayLine is one coming date in words.
-type DayLine struct{ Date, Words, Why, Href string }
+// DayLine is one coming date in words; without Href it stands for several.
+type DayLine struct {
+	Date, Words, Why, Href string
+	Planned                bool // a pour is planned; on paper only these stand
+}
 
 // Kind is a thing to log.
 type Kind struct{ Value, Words string }
 
+// RainOnAll is the kind that logs rain on every pad that it can have harmed:
+// whoever taps it in the rain must not have to think of each.
+const RainOnAll = "rained_on_all"
+
 // logKinds are the things logged most, in the order of a day.
 func logKinds() []Kind {
 	return []Kind{{"placed", "Placed"}, {"finished", "Finished"}, {"stripped", "Stripped"},
-		{"rained_on", "Rained on"}, {"lost", "Lost"}, {"skipped", "Not poured"}, {"note", "Note"}}
+		{RainOnAll, "Rain on all soft pads"}, {"lost", "Lost"}, {"skipped", "Not poured"}, {"note", "Note"}}
 }
 
 // NewDay makes the page of one date. ok is false where there is no such morning.
 func NewDay(s Setting, date unit.Date, buy string) (page Day, ok bool) {
-	r := s.Reader()
 	for _, m := range s.Mornings {
 		if m.Date == date {
 			page, ok = s.day(m, buy), true
@@ -73,27 +81,61 @@ func NewDay(s Setting, date unit.Date, buy string) (page Day, ok bool) {
 	if !ok {
 		return Day{}, false
 	}
-	for _, m := range s.Mornings {
-		if m.Date.Before(s.Today()) {
-			continue
-		}
-		page.Days = append(page.Days, DayLine{Date: m.Date.Weekday().String() + " " + r.DayMonth(m.Date),
-			Words: short(m, s.Plan), Why: sentence(m.Reason), Href: s.href("/day/" + m.Date.String())})
-	}
+	page.Days = s.days()
 	return page, true
 }
+
+// days lists the coming dates; those at the end on which no pad is left stand
+// in one line.
+func (s Setting) days() []DayLine {
+	r := s.Reader()
+	var out []DayLine
+	last := -1
+	for i, m := range s.Mornings {
+		if m.Score == nil || m.Verdict == planner.VerdictHold || m.PadsPossible > 0 || len(m.Pads) > 0 {
+			last = i
+		}
+	}
+	for i, m := range s.Mornings {
+		switch {
+		case m.Date.Before(s.Today()):
+		case i > last && i+1 < len(s.Mornings):
+			return append(out, DayLine{Date: "From " + m.Date.Weekday().String() + " " + r.DayMonth(m.Date) + " on", Words: short(m, s.Plan), Why: s.why(m.Reason)})
+		default:
+			out = append(out, DayLine{Date: m.Date.Weekday().String() + " " + r.DayMonth(m.Date),
+				Words: short(m, s.Plan), Why: s.why(m.Reason), Href: s.href("/day/" + m.Date.String()), Planned: s.pours(m.Date)})
+		}
+	}
+	return out
+}
+
+func (s Setting) pours(d unit.Date) bool {
+	for _, p := range s.Plan.Pours {
+		if p.Date == d {
+			return true
+		}
+	}
+	return false
+}
+
+// why is a reason as a sentence in the reader's units.
+func (s Setting) why(reason string) string { return sentence(s.Reader().Own(reason)) }
+
+// wear is what keeps skin, eyes and lungs whole while mixing and placing; the
+// cautions for people say the rest.
+const wear = "gloves, boots, waterproof knees and eye protection; a dust mask to open bags; hands out of a turning drum; electric tools only behind a residual-current device (GFCI)."
 
 func (s Setting) day(m planner.Morning, buy string) Day {
 	r := s.Reader()
 	p := Day{
-		Frame: s.frame(m.Date.String(), "Next pour"), Headline: notify.Headline(m, r), Start: notify.StartLine(m, r), Why: sentence(m.Reason),
-		Cautions: cautionViews(m.Cautions), Buy: buy,
-		LogHref: s.href("/log"), Here: s.href("/day/" + m.Date.String()), ZoneName: s.Project.TimeZone,
+		Frame: s.frame(m.Date.String(), "Next pour"), Headline: notify.Headline(m, r), Start: notify.StartLine(m, r), Why: s.why(m.Reason),
+		Cautions: s.cautionViews(m.Cautions), Buy: buy,
+		LogHref: s.href("/log"), ZoneName: s.Project.TimeZone,
 		Now: s.Now.In(s.Zone).Format("2006-01-02T15:04"), Kinds: logKinds()[:4],
 	}
 	p.Facts = facts(m, r)
 	for _, x := range m.Remedies {
-		p.Remedies = append(p.Remedies, fmt.Sprintf("%s: then the verdict is “%s”, %d of 100.", upper(x.Change), x.Verdict, x.Score))
+		p.Remedies = append(p.Remedies, fmt.Sprintf("%s: then the verdict is “%s”, %d of 100.", upper(r.Own(x.Change)), x.Verdict, x.Score))
 	}
 	strip := draw.Strip{Zone: s.Zone, US: r.US, Now: s.Now, Size: draw.Phone()}
 	p.StripNarrow = draw.DayStrip(m, strip)
@@ -102,7 +144,7 @@ func (s Setting) day(m planner.Morning, buy string) Day {
 	p.Key = []KeyItem{{draw.Swatch("placing"), "placing"}, {draw.Swatch("waiting"), "waiting"},
 		{draw.Swatch("finishing"), "finishing"}, {draw.Swatch("setting"), "setting"}, {draw.Swatch("night"), "dark"}}
 	for _, t := range m.Pads {
-		p.Pads = append(p.Pads, PadLine{Name: t.Pad, Href: s.href("/pad/" + t.Pad),
+		p.Pads = append(p.Pads, PadLine{Name: t.Pad, Href: s.href("/pad/" + url.PathEscape(t.Pad)),
 			Place: r.Clock(t.PlaceStart) + " to " + r.Clock(t.PlaceEnd), Finish: r.Clock(t.FinishStart) + " to " + r.Clock(t.FinishEnd),
 			Set: pair(r, t.InitialSet, t.FinalSet), Strip: moment(r, t.StripFrom), Walk: moment(r, t.WalkFrom), Chance: percent(t.ChanceUnharmed)})
 	}
@@ -110,8 +152,10 @@ func (s Setting) day(m planner.Morning, buy string) Day {
 	if m.Date == s.Today() {
 		p.Underway = s.underway()
 	}
-	if len(m.Pads) > 0 {
-		p.People = people(concrete.WhenMixing, concrete.WhenPlacing, concrete.WhenThunder, concrete.WhenCleaning)
+	p.LogFirst = len(p.Underway) > 0 || m.Date == s.Today() && len(m.Pads) > 0
+	if len(m.Pads) > 0 || len(p.Underway) > 0 {
+		p.Safely = wear
+		p.People = s.people(concrete.WhenMixing, concrete.WhenPlacing, concrete.WhenThunder, concrete.WhenCleaning)
 	}
 	p.Finish = finish(s.Plan, r)
 	return p
@@ -143,11 +187,11 @@ func (s Setting) underway() []string {
 		rec := s.record(t.Pad)
 		switch {
 		case rec.State == pour.Placed && !t.FinishStart.IsZero():
-			out = append(out, fmt.Sprintf("%s is soft: finish it between %s and %s; it sets at about %s.", t.Pad, r.Moment(t.FinishStart), r.Clock(t.FinishEnd), moment(r, t.FinalSet)))
+			out = append(out, fmt.Sprintf("%s is soft: finish it between %s and %s; it sets at about %s.", t.Pad, r.When(t.FinishStart), r.Clock(t.FinishEnd), moment(r, t.FinalSet)))
 		case rec.State == pour.Finished && t.FinalSet != nil && s.Now.Before(*t.FinalSet):
-			out = append(out, fmt.Sprintf("%s is finished and still soft: keep rain and feet off it until about %s.", t.Pad, r.Moment(*t.FinalSet)))
+			out = append(out, fmt.Sprintf("%s is finished and still soft: keep rain and feet off it until about %s.", t.Pad, r.When(*t.FinalSet)))
 		case rec.State == pour.Finished && t.StripFrom != nil:
-			out = append(out, fmt.Sprintf("%s: strip it from %s, walk on it from %s, keep it damp until %s.", t.Pad, r.Moment(*t.StripFrom), moment(r, t.WalkFrom), moment(r, t.CuredBy)))
+			out = append(out, fmt.Sprintf("%s: strip it from %s, walk on it from %s, keep it damp until %s.", t.Pad, r.When(*t.StripFrom), moment(r, t.WalkFrom), moment(r, t.CuredBy)))
 		}
 	}
 	return out
@@ -220,7 +264,7 @@ func moment(r notify.Reader, t *time.Time) string {
 	if t == nil {
 		return "not within the forecast"
 	}
-	return r.Moment(*t)
+	return r.When(*t)
 }
 
 func pair(r notify.Reader, a, b *time.Time) string {

@@ -4,12 +4,14 @@ import (
 	"fmt"
 	"strings"
 
+	"dryslot/internal/concrete"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 )
 
 // LogForm is the form that tells what happened, with the time filled in.
 type LogForm struct {
+	Titled    bool // it stands under a heading of its own
 	Action    string
 	Pads      []string
 	Pad       string
@@ -30,6 +32,7 @@ type Log struct {
 	Headline string
 	Answer   []string
 	Changes  []string
+	Cautions []CautionView
 	Form     LogForm
 	Entries  []EntryLine
 }
@@ -54,6 +57,22 @@ func (s Setting) logForm(pad string) LogForm {
 	return f
 }
 
+// likely is the pad that is most likely to be logged now: one under way, else
+// the first of today's pour; none on another day.
+func (s Setting) likely() string {
+	for _, rec := range s.Records {
+		if rec.State == pour.Placed {
+			return rec.Pad
+		}
+	}
+	for _, p := range s.Plan.Pours {
+		if p.Date == s.Today() && len(p.Pads) > 0 {
+			return p.Pads[0]
+		}
+	}
+	return ""
+}
+
 // Given is what was sent with the form, to be shown again where it was wrong.
 type Given struct {
 	Pad, At, Bags, Water, Minutes, Rain, Text string
@@ -62,7 +81,7 @@ type Given struct {
 
 // NewLog makes the page; entries are the newest first.
 func NewLog(s Setting, entries []pour.LogEntry, given *Given) Log {
-	p := Log{Frame: s.frame("What happened", "What happened"), Headline: "What happened?", Form: s.logForm("")}
+	p := Log{Frame: s.frame("What happened", "What happened"), Headline: "What happened?", Form: s.logForm(s.likely())}
 	if given != nil {
 		f := &p.Form
 		f.Pad, f.Bags, f.Water, f.Minutes, f.Rain, f.Text, f.Wrong = given.Pad, given.Bags, given.Water, given.Minutes, given.Rain, given.Text, given.Wrong
@@ -84,6 +103,19 @@ func Answered(s Setting, e pour.LogEntry, changes []string, entries []pour.LogEn
 	line := s.entry(e)
 	p.Headline = "Noted: " + line.Words + "."
 	p.Answer = line.Effects
+	lost := e.Kind == pour.EntryLost
+	for _, f := range e.Effects {
+		lost = lost || f.State == pour.Lost
+	}
+	if lost {
+		p.Cautions = s.people(concrete.WhenBreaking)
+	}
+	if e.Kind == pour.EntryRainedOn && len(e.Effects) == 0 {
+		p.Answer = append(p.Answer, "No pad was soft then.")
+	}
+	if e.Kind == pour.EntryRainedOn && e.RainMM == nil && len(e.Effects) > 0 {
+		p.Answer = append(p.Answer, "If you know how much fell, log it again with the amount: what is to be inspected and what is lost hangs on it.")
+	}
 	p.Changes = changes
 	if len(changes) == 0 {
 		p.Answer = append(p.Answer, "The plan stands as it was.")
@@ -101,7 +133,7 @@ func (s Setting) entry(e pour.LogEntry) EntryLine {
 	words := map[pour.EntryKind]string{
 		pour.EntryPlaced: "placed", pour.EntryFinished: "finished", pour.EntryStripped: "stripped", pour.EntryRainedOn: "rained on",
 		pour.EntryLost: "lost", pour.EntrySkipped: "not poured", pour.EntryNote: "note"}[e.Kind]
-	line := EntryLine{When: r.Moment(e.At) + ", " + r.DayMonth(unit.DateOf(e.At, s.Zone))}
+	line := EntryLine{When: r.When(e.At)}
 	line.Words = strings.TrimSpace(e.Pad + " " + words)
 	add := func(v *float64, k float64, us, metric string) {
 		if v == nil {
@@ -122,7 +154,7 @@ func (s Setting) entry(e pour.LogEntry) EntryLine {
 	}
 	for _, f := range e.Effects {
 		if f.Why != "" {
-			line.Effects = append(line.Effects, f.Pad+": "+f.Why)
+			line.Effects = append(line.Effects, sentence(f.Pad+": "+f.Why))
 		}
 	}
 	return line

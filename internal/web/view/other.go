@@ -1,5 +1,11 @@
 package view
 
+import (
+	"fmt"
+
+	"dryslot/internal/pour"
+)
+
 // Sources is the page of cautions for people and of the limits' sources.
 type Sources struct {
 	Frame        Frame
@@ -22,8 +28,13 @@ type Projects struct {
 
 func (Projects) template() string { return "projects" }
 
-// ProjectLine is one project with its sentence for tomorrow.
+// ProjectLine is one project, with what tells it from others.
 type ProjectLine struct{ Name, Href, Words string }
+
+// ProjectWords tells a project from others in the list.
+func ProjectWords(p pour.Project) string {
+	return fmt.Sprintf("%d %s, %s", len(p.Pads), pads(len(p.Pads)), p.TimeZone)
+}
 
 // SignIn asks for a token.
 type SignIn struct {
@@ -50,7 +61,7 @@ func Plain(title string, sample, signedIn bool) Frame {
 
 // NewSources makes the page of cautions and limits.
 func NewSources(s Setting) Sources {
-	p := Sources{Frame: s.frame("Working safely", ""), People: people(), Limits: limits(s.Reader().US)}
+	p := Sources{Frame: s.frame("Working safely", ""), People: s.people(), Limits: limits(s.Reader().US)}
 	p.Frame.SourcesHref = ""
 	for _, l := range []string{p.Frame.Weather, p.Frame.Attribution} {
 		if l != "" {

@@ -68,7 +68,7 @@ func NewPads(s Setting, bags func(pour.Pad) int) Pads {
 		p.Headline = "Every pad is poured."
 	}
 	for _, u := range s.Plan.Unplaced {
-		p.Unplaced = append(p.Unplaced, sentence(u.Pad+": "+u.Why))
+		p.Unplaced = append(p.Unplaced, s.why(u.Pad+": "+u.Why))
 	}
 	return p
 }
@@ -196,13 +196,19 @@ func (s Setting) one(pad pour.Pad, bags int) One {
 	r, rec := s.Reader(), s.record(pad.Name)
 	d := s.sketchPad(pad)
 	p := One{Frame: s.frame("Pad "+pad.Name, ""), Form: s.logForm(pad.Name)}
+	p.Form.Titled = true
+	for i, k := range p.Form.Kinds {
+		if k.Value == RainOnAll {
+			p.Form.Kinds[i] = Kind{string(pour.EntryRainedOn), "Rained on"}
+		}
+	}
 	switch {
 	case d.Order > 0 && rec.State == pour.Lost:
 		p.Headline = fmt.Sprintf("Pad %s was lost: break it out. It is planned again for %s.", pad.Name, d.Label)
 	case d.Order > 0:
 		p.Headline = fmt.Sprintf("Pad %s is planned for %s.", pad.Name, d.Label)
 	case rec.PlacedAt != nil:
-		p.Headline = fmt.Sprintf("Pad %s was placed %s: %s.", pad.Name, r.Moment(*rec.PlacedAt), stateWords(d))
+		p.Headline = fmt.Sprintf("Pad %s was placed %s: %s.", pad.Name, r.When(*rec.PlacedAt), stateWords(d))
 	default:
 		p.Headline = fmt.Sprintf("Pad %s is %s and has no morning yet.", pad.Name, stateWords(d))
 	}
@@ -211,24 +217,24 @@ func (s Setting) one(pad pour.Pad, bags int) One {
 		p.Lines = append(p.Lines, "Only after "+a+".")
 	}
 	if rec.Inspect != "" {
-		p.Lines = append(p.Lines, sentence("look at it again: "+rec.Inspect))
+		p.Lines = append(p.Lines, s.why("look at it again: "+rec.Inspect))
 	}
 	if rec.State == pour.Lost {
-		p.Cautions = people(concrete.WhenBreaking)
+		p.Cautions = s.people(concrete.WhenBreaking)
 	}
 	if t := s.times(pad.Name, rec); t != nil {
 		finish := "not within the forecast"
 		if !t.FinishStart.IsZero() {
-			finish = r.Moment(t.FinishStart) + " to " + r.Clock(t.FinishEnd)
+			finish = r.When(t.FinishStart) + " to " + r.Clock(t.FinishEnd)
 		}
 		p.Times = []Fact{{"Finish", finish}, {"Initial set", moment(r, t.InitialSet)}, {"Final set", moment(r, t.FinalSet)},
 			{"Strip from", moment(r, t.StripFrom)}, {"Walk on it from", moment(r, t.WalkFrom)}, {"Keep it damp until", moment(r, t.CuredBy)}}
 		if rec.PlacedAt == nil {
-			p.Times = append([]Fact{{"Place", r.Moment(t.PlaceStart) + " to " + r.Clock(t.PlaceEnd)}}, p.Times...)
+			p.Times = append([]Fact{{"Place", r.When(t.PlaceStart) + " to " + r.Clock(t.PlaceEnd)}}, p.Times...)
 			p.Times = append(p.Times, Fact{"Not lost", percent(t.ChanceUnharmed)}, Fact{"No rain while soft", percent(t.ChanceDry)})
 		}
 		if t.Reason != "" {
-			p.Lines = append(p.Lines, sentence(t.Reason))
+			p.Lines = append(p.Lines, s.why(t.Reason))
 		}
 	}
 	for _, f := range []struct {
@@ -236,7 +242,7 @@ func (s Setting) one(pad pour.Pad, bags int) One {
 		at   *time.Time
 	}{{"Logged: placed", rec.PlacedAt}, {"Logged: finished", rec.FinishedAt}, {"Logged: stripped", rec.StrippedAt}, {"Logged: lost", rec.LostAt}} {
 		if f.at != nil {
-			p.Times = append(p.Times, Fact{f.name, r.Moment(*f.at) + ", " + r.DayMonth(unit.DateOf(*f.at, s.Zone))})
+			p.Times = append(p.Times, Fact{f.name, r.When(*f.at)})
 		}
 	}
 	return p

@@ -10,12 +10,16 @@ import (
 // Setup is the page that sets a project up: pads of one size in rows.
 type Setup struct {
 	Frame  Frame
-	Wrong  []string
+	Wrong  []Fault
 	US     bool
 	Groups []Group
 }
 
 func (Setup) template() string { return "setup" }
+
+// Fault is what is wrong in a form, in words, at one of its fields; a fault
+// without a field is of the whole.
+type Fault struct{ Field, Label, Words string }
 
 // Group is fields that belong together.
 type Group struct {
@@ -26,6 +30,7 @@ type Group struct {
 // Field is one thing to fill in, or to choose from.
 type Field struct {
 	Name, Label, Hint, Value string
+	Wrong                    []string
 	Number                   bool
 	Choices                  []Choice
 	Required                 bool
@@ -39,7 +44,7 @@ type Choice struct {
 
 // NewSetup makes the form, with what was given still in it. given answers
 // with the value of a field and whether there was one.
-func NewSetup(f Frame, us bool, given func(name string) (string, bool), wrong []string) Setup {
+func NewSetup(f Frame, us bool, given func(name string) (string, bool), wrong []Fault) Setup {
 	d := pour.DefaultSpec()
 	length, small, water, weight, volume := "metres", "mm", "litres", "kg", "litres"
 	size := [3]float64{1.2, 0.9, 75}
@@ -51,10 +56,10 @@ func NewSetup(f Frame, us bool, given func(name string) (string, bool), wrong []
 		bag = [4]float64{80, 0.60, d.Mix.WaterLPerBag / unit.LitresPerQuart, d.Mix.WaterLPerBagMax / unit.LitresPerQuart}
 	}
 	num := func(v float64) string { return fmt.Sprintf("%.3g", v) }
-	p := Setup{Frame: f, US: us, Wrong: wrong, Groups: []Group{
+	p := Setup{Frame: f, US: us, Groups: []Group{
 		{"The place", []Field{
 			{Name: "name", Label: "Name of the job", Required: true},
-			{Name: "latitude", Label: "Latitude, degrees north", Hint: "such as 41.20; south is negative", Number: true, Required: true},
+			{Name: "latitude", Label: "Latitude, degrees north", Hint: "such as 41.20; south is negative; or both, as a map gives them: 41.20, -8.10", Number: true, Required: true},
 			{Name: "longitude", Label: "Longitude, degrees east", Hint: "such as -8.10; west is negative", Number: true, Required: true}}},
 		{"The pads, all of one size", []Field{
 			{Name: "across", Label: "Pads in a row", Value: "3", Number: true, Required: true},
@@ -63,8 +68,9 @@ func NewSetup(f Frame, us bool, given func(name string) (string, bool), wrong []
 			{Name: "width", Label: "Width of one pad, " + length, Value: num(size[1]), Number: true, Required: true},
 			{Name: "thickness", Label: "Thickness, " + small, Hint: "as your licensed design says", Value: num(size[2]), Number: true, Required: true},
 			{Name: "gap", Label: "Gap between pads, " + small, Value: "0", Number: true, Required: true},
+			{Name: "order", Label: "Order", Choices: []Choice{{Value: "any", Words: "any pad at any time"}, {Value: "alternate", Words: "every other pad first, those in between when their neighbours are stripped"}}},
 			{Name: "forms", Label: "Forms that you have", Hint: "how many pads can be formed at a time", Value: "2", Number: true, Required: true},
-			{Name: "order", Label: "Order", Choices: []Choice{{Value: "any", Words: "any pad at any time"}, {Value: "alternate", Words: "every other pad first, the rest when their neighbours are stripped"}}}}},
+			{Name: "infill", Label: "Of these, forms kept for the pads in between", Hint: "where those need boards of their own; may be left out", Number: true}}},
 		{"The bags", []Field{
 			{Name: "bag", Label: "Weight of a bag, " + weight, Value: num(bag[0]), Number: true, Required: true},
 			{Name: "yield", Label: "Concrete from a bag, " + volume, Value: num(bag[1]), Number: true, Required: true},
@@ -84,35 +90,29 @@ func NewSetup(f Frame, us bool, given func(name string) (string, bool), wrong []
 			if v, ok := given(x.Name); ok {
 				x.Value = v
 			}
+			for _, w := range wrong {
+				if w.Field == x.Name {
+					x.Wrong = append(x.Wrong, w.Words)
+				}
+			}
 			for j := range x.Choices {
 				x.Choices[j].Chosen = x.Choices[j].Value == x.Value
 			}
 		}
 	}
+	p.Wrong = wrong
+	for i := range p.Wrong {
+		w := &p.Wrong[i]
+		for _, g := range p.Groups {
+			for _, x := range g.Fields {
+				if x.Name == w.Field {
+					w.Label = x.Label
+				}
+			}
+		}
+	}
+	if len(wrong) > 0 {
+		p.Frame.Title = "Not yet: " + p.Frame.Title
+	}
 	return p
-}
-
-// Word is the page of where alerts go and what became of them.
-type Word struct {
-	Frame      Frame
-	Headline   string
-	Lines      []string
-	Wrong      []string
-	Action     string
-	Address    string
-	Recipients []RecipientLine
-	Sent       []string
-}
-
-func (Word) template() string { return "word" }
-
-// RecipientLine is one recipient.
-type RecipientLine struct{ ID, Words string }
-
-// NewWord makes the page; sent is what was sent, in words, newest first.
-func NewWord(s Setting, to []RecipientLine, sent []string) Word {
-	a := s.Project.Alerts
-	return Word{Frame: s.frame("Word before first light", "Alerts"), Headline: "Where should word go?", Action: s.href("/alerts"),
-		Lines: []string{fmt.Sprintf("It comes at %s the evening before, and %d minutes before a planned start, but never before %s; and at once when a plan changes that you would act on.",
-			a.EveningAt, a.LeadMin, a.QuietUntil)}, Recipients: to, Sent: sent}
 }

@@ -67,6 +67,7 @@ type Frame struct {
 	Attribution string
 	BootMark    string
 	SourcesHref string
+	ProvedHref  string
 	SignedIn    bool
 }
 
@@ -104,7 +105,7 @@ func (s Setting) href(tail string) string { return "/p/" + s.Project.ID + tail }
 func (s Setting) frame(title, here string) Frame {
 	f := Frame{
 		Title: title + " · " + s.Project.Name, Project: s.Project.Name,
-		Sample: s.Sample, SignedIn: true, SourcesHref: s.href("/sources"), BootMark: "6 mm",
+		Sample: s.Sample, SignedIn: true, SourcesHref: s.href("/sources"), ProvedHref: s.href("/proved"), BootMark: "6 mm",
 	}
 	if s.Reader().US {
 		f.BootMark = "a quarter of an inch"
@@ -122,7 +123,9 @@ func (s Setting) frame(title, here string) Frame {
 	for _, m := range s.Mornings {
 		if m.Forecast != nil {
 			f.Weather = weatherLine(m.Forecast, s.Reader())
-			f.Attribution = m.Forecast.Attribution
+			if !s.Sample { // the notice above says what sample weather is
+				f.Attribution = sentence(m.Forecast.Attribution)
+			}
 			break
 		}
 	}
@@ -133,13 +136,15 @@ func (s Setting) frame(title, here string) Frame {
 }
 
 func weatherLine(n *planner.ForecastNote, r notify.Reader) string {
-	return fmt.Sprintf("Forecast: %s, fetched %s, %s old; %d forecasts counted.", n.Feed, r.Moment(n.FetchedAt), age(n.AgeMin), n.Members)
+	return fmt.Sprintf("Forecast: %s, fetched %s, %s old; %d forecasts counted.", n.Feed, r.When(n.FetchedAt), age(n.AgeMin), n.Members)
 }
 
 func age(minutes int) string {
 	switch {
 	case minutes < 1:
 		return "less than a minute"
+	case minutes == 1:
+		return "one minute"
 	case minutes < 120:
 		return fmt.Sprintf("%d minutes", minutes)
 	case minutes < 48*60:
@@ -148,16 +153,24 @@ func age(minutes int) string {
 	return fmt.Sprintf("%d days", minutes/(24*60))
 }
 
-// CautionView is a caution in words.
-type CautionView struct{ Class, Word, Text, Figure, Source string }
+// CautionView is a caution in words; its topic tells it from the others.
+type CautionView struct{ Class, Word, Text, Figure, Topic, Source string }
 
-func cautionViews(cs []planner.Caution) []CautionView {
+// topic gives the first clause of a caution.
+func topic(text string) string {
+	for _, end := range []string{": ", "; ", ". "} {
+		text, _, _ = strings.Cut(text, end)
+	}
+	return strings.TrimSuffix(text, ".")
+}
+
+func (s Setting) cautionViews(cs []planner.Caution) []CautionView {
 	word := map[planner.Severity]string{planner.Act: "Do:", planner.Watch: "Watch:", planner.Note: "Note:"}
 	var out []CautionView
 	for _, sev := range []planner.Severity{planner.Act, planner.Watch, planner.Note} {
 		for _, c := range cs {
 			if c.Severity == sev {
-				out = append(out, CautionView{Class: string(sev), Word: word[sev], Text: c.Text, Source: c.Source})
+				out = append(out, CautionView{Class: string(sev), Word: word[sev], Text: s.Reader().Own(c.Text), Topic: topic(s.Reader().Own(c.Text)), Source: c.Source})
 			}
 		}
 	}
@@ -169,11 +182,11 @@ func cautionViews(cs []planner.Caution) []CautionView {
 func percent(p float64) string {
 	switch {
 	case p > 0 && p < 0.01:
-		return "under 1 %"
+		return "under 1\u00a0%"
 	case p < 1 && p > 0.99:
-		return "over 99 %"
+		return "over 99\u00a0%"
 	}
-	return fmt.Sprintf("%.0f %%", p*100)
+	return fmt.Sprintf("%.0f\u00a0%%", p*100)
 }
 
 // upper writes words with a capital first letter.

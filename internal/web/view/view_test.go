@@ -1,6 +1,7 @@
 package view_test
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 
@@ -27,11 +28,13 @@ func pagesOf(t *testing.T, state string) map[string]view.Page {
 	return map[string]view.Page{
 		"day": day, "pads": view.NewPads(s, viewtest.Bags), "pad": one,
 		"log":      view.Answered(s, entry, []string{"H1 moves to Friday"}, []pour.LogEntry{entry}),
+		"proved":   view.NewProved(s, viewtest.Proof(40)),
+		"unproved": view.NewProved(s, viewtest.Proof(2)),
 		"sources":  view.NewSources(s),
 		"projects": view.Projects{Frame: view.Plain("Projects", true, true), Headline: "One project", Items: []view.ProjectLine{{Name: s.Project.Name, Href: "/p/1", Words: "x"}}},
 		"carry":    view.NewCarry(s, takeoff.Of(takeoff.Job{Spec: s.Project.Spec, Records: s.Records, Pours: s.Plan.Pours})),
-		"setup":    view.NewSetup(view.Plain("New", true, true), state == "us", func(string) (string, bool) { return "", false }, []string{"Rows, given as “x”: must be a whole number."}),
-		"word":     view.NewWord(s, []view.RecipientLine{{ID: "1", Words: "yard@example.org, by mail"}}, []string{"Tue 19:00: evening, sent"}),
+		"setup":    view.NewSetup(view.Plain("New", true, true), state == "us", func(string) (string, bool) { return "", false }, []view.Fault{{Field: "rows", Words: "must be a whole number."}, {Words: "The whole."}}),
+		"word":     view.NewWord(s, []view.RecipientLine{{ID: "1", Words: "yard@example.org, by mail"}}, []view.SentLine{{Words: "Tue 19:00: sent. Pour Wednesday", Text: "POUR\n"}}),
 		"signin":   view.SignIn{Frame: view.Plain("Sign in", false, false)},
 		"error":    view.Trouble{Frame: view.Plain("Not found", false, false), Headline: "No such page."},
 	}
@@ -62,6 +65,37 @@ func TestEveryPageRendersInEveryStateAndStaysSmall(t *testing.T) {
 				t.Errorf("%s, %s: %d first headings", state, name, strings.Count(html, "<h1>"))
 			}
 		}
+	}
+}
+
+func TestHowForecastsProvedIsSaidPlainly(t *testing.T) {
+	s := viewtest.Setting("pour")
+	for days, want := range map[int]string{0: "no hour is counted so far", 2: "48 hours counted"} {
+		p := view.NewProved(s, viewtest.Proof(days))
+		if !strings.HasPrefix(p.Headline, "Too early to say") || !strings.Contains(p.Headline, want) || len(p.Groups) != 0 {
+			t.Errorf("%d days: %q, %d drawings", days, p.Headline, len(p.Groups))
+		}
+	}
+	if p := view.NewProved(s, view.Proof{}); !strings.HasPrefix(p.Headline, "Nothing to prove yet") {
+		t.Errorf("without a forecast: %q", p.Headline)
+	}
+	proof := viewtest.Proof(40)
+	p := view.NewProved(s, proof)
+	evening := proof.Reports[2]
+	if len(p.Groups) != 3 || len(p.Groups[0].Table.Rows) != len(evening.HereBins) {
+		t.Fatalf("%d drawings, the first of %d rows for %d bins", len(p.Groups), len(p.Groups[0].Table.Rows), len(evening.HereBins))
+	}
+	found := false
+	for _, b := range evening.HereBins {
+		found = found || p.Headline == fmt.Sprintf("Of the hours told as %.0f\u00a0%%, rain came in %.0f\u00a0%%.", b.Chance*100, b.Frequency()*100)
+	}
+	if !found {
+		t.Errorf("%q is not of any bin of %v", p.Headline, evening.HereBins)
+	}
+	few := viewtest.Proof(2)
+	few.Reports[2].Everywhere, few.Reports[2].AllBins = evening.Here, evening.HereBins
+	if p := view.NewProved(s, few); len(p.Groups) != 1 || !strings.Contains(p.Groups[0].Lines[0], "all places together") {
+		t.Errorf("where all places know more: %+v", p.Groups)
 	}
 }
 

@@ -1,0 +1,58 @@
+package draw
+
+import (
+	"fmt"
+	"html/template"
+	"math"
+)
+
+// ProofPoint is what came of chances that were told about as high.
+type ProofPoint struct {
+	Told, Came float64 // 0 to 1
+	Hours      int
+	Few        bool // too few hours to lean on
+}
+
+// Proof draws told chances against how often rain came: points on the line
+// across held what they told, points below it told too much. A point's area
+// grows with its hours; points of few hours are rings.
+func Proof(id string, points []ProofPoint, size Size) template.HTML {
+	if len(points) == 0 {
+		return ""
+	}
+	const top, foot, right = 30, 46, 14
+	side := math.Min(size.W, 460)
+	left := size.Left + 8
+	w := side - left - right
+	d := &svg{}
+	d.open("img", side, top+w+foot, id+"-"+size.Name, "Chance told, against how often rain came",
+		fmt.Sprintf("%d points; the table below holds the same figures.", len(points)))
+	d.raw(`<g font-size="%s" fill="var(--ink)">`, num(size.Font))
+	x := func(p float64) float64 { return left + p*w }
+	y := func(p float64) float64 { return top + (1-p)*w }
+	d.text(left, top-10, "start", `font-weight="600"`, "Hours in which rain came, %")
+	for _, p := range []float64{0, 0.25, 0.5, 0.75, 1} {
+		if p > 0 && p < 1 {
+			dots := `stroke="var(--ink)" stroke-width="0.5" stroke-dasharray="1 4"`
+			d.line(x(0), y(p), x(1), y(p), dots)
+			d.line(x(p), y(0), x(p), y(1), dots)
+		}
+		d.text(left-6, y(p)+size.Font*0.35, "end", "", num(p*100))
+		d.text(x(p), y(0)+size.Font+4, "middle", "", num(p*100))
+	}
+	d.text(x(1), y(0)+2*size.Font+10, "end", `font-weight="600"`, "Chance that was told, %")
+	d.rect(left, top, w, w, `fill="none" stroke="var(--ink)" stroke-width="1"`)
+	d.line(x(0), y(0), x(1), y(1), `stroke="var(--ink)" stroke-width="1.5" stroke-dasharray="6 4"`)
+	d.text(x(0.04), y(0.92), "start", "", "rain came oftener")
+	d.text(x(0.97), y(0.05), "end", "", "rain came less often")
+	for _, p := range points {
+		r := math.Min(13, math.Max(4, math.Sqrt(float64(p.Hours))*0.7))
+		fill := `fill="var(--accent)"`
+		if p.Few {
+			fill = `fill="var(--paper)"`
+		}
+		d.raw(`<circle cx="%s" cy="%s" r="%s" %s stroke="var(--ink)" stroke-width="1.5"/>`, num(x(p.Told)), num(y(p.Came)), num(r), fill)
+	}
+	d.raw(`</g>`)
+	return d.close()
+}
