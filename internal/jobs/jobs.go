@@ -155,7 +155,7 @@ func workers(s *watch.Service) *river.Workers {
 	w := river.NewWorkers()
 	add(w, func(ctx context.Context, a watch.FetchCell) error { return s.Refresh(ctx, a.Cell) })
 	add(w, func(ctx context.Context, a watch.Replan) error {
-		_, err := s.Replan(ctx, a.Account, a.Project, a.Because)
+		_, err := s.Reconsider(ctx, a.Account, a.Project, a.Because)
 		return err
 	})
 	add(w, func(ctx context.Context, a watch.RaiseAlerts) error { return s.RaiseAlerts(ctx, a.Account, a.Project) })

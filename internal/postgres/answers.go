@@ -46,15 +46,25 @@ func (t *accountTx) Remembered(ctx context.Context, route, key string, now time.
 	return a, wrap("reading a remembered answer", err)
 }
 
-// Remember implements watch.Tx. The account's expired answers go with it.
+// forgottenWithOne is how many expired answers go with each that is kept: more
+// than one, so that what was left comes to an end, and few enough for a request
+// that has someone waiting.
+const forgottenWithOne = 10
+
+// Remember implements watch.Tx. Some of the account's expired answers go with
+// it, whether or not somebody prunes.
 func (t *accountTx) Remember(ctx context.Context, route, key string, a watch.Answer, now time.Time) error {
 	header, err := json.Marshal(a.Header)
 	if err != nil {
 		return wrap("remembering an answer", err)
 	}
 	batch := &pgx.Batch{}
-	batch.Queue(`delete from answers where account = $1 and kept_at <= $2`, t.account, now.Add(-answersKept))
+	expired := now.Add(-answersKept)
+	// Under a key that is used again first, which may not be among the oldest.
+	batch.Queue(`delete from answers where account = $1 and route = $2 and key = $3 and kept_at <= $4`, t.account, route, key, expired)
+	batch.Queue(forgetAnswers, t.account, expired, forgottenWithOne)
 	batch.Queue(`insert into answers (account, route, key, body_hash, status, header, body, kept_at) values ($1, $2, $3, $4, $5, $6, $7, $8)`,
 		t.account, route, key, notNil(a.BodyHash), a.Status, header, notNil(a.Body), now)
+	batch.Queue(`insert into due_accounts (account, forget_at) values ($1, $2) on conflict (account) do nothing`, t.account, now.Add(answersKept))
 	return wrap("remembering an answer", t.tx.SendBatch(ctx, batch).Close())
 }

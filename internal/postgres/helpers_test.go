@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"math"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -69,6 +70,23 @@ func query[T any](t testing.TB, w *world, sql string, args ...any) T {
 	var v T
 	must(t, conn.QueryRow(context.Background(), sql, args...).Scan(&v))
 	return v
+}
+
+// fill puts rows in as a superuser; each statement takes the arguments that it
+// names, from the first on.
+func fill(t testing.TB, w *world, statements string, args ...any) {
+	t.Helper()
+	conn, err := pgx.Connect(context.Background(), w.db.AdminURL)
+	must(t, err)
+	defer conn.Close(context.Background())
+	for sql := range strings.SplitSeq(statements, ";\n") {
+		n := len(args)
+		for n > 0 && !strings.Contains(sql, "$"+strconv.Itoa(n)) {
+			n--
+		}
+		_, err := conn.Exec(context.Background(), sql, args[:n]...)
+		must(t, err)
+	}
 }
 
 func must(t testing.TB, err error) {

@@ -57,9 +57,21 @@ func TestAnotherAccountsRowsAreInvisible(t *testing.T) {
 			all, err := tx.WholeLog(ctx, p.ID)
 			return len(all), err
 		},
+		"WholeLogs": func(ctx context.Context, tx watch.Tx) (int, error) {
+			all, err := tx.WholeLogs(ctx, []string{p.ID})
+			return len(all), err
+		},
 		"AddPlan": func(ctx context.Context, tx watch.Tx) (int, error) {
 			_, err := tx.AddPlan(ctx, p.ID, aPlan("theirs"))
 			return 1, err
+		},
+		"KeepMornings": func(ctx context.Context, tx watch.Tx) (int, error) {
+			k, err := tx.CurrentPlan(ctx, p.ID)
+			if err != nil {
+				k = aPlan("theirs")
+				k.Plan.Version = new(int)
+			}
+			return 1, tx.KeepMornings(ctx, p.ID, k)
 		},
 		"CurrentPlan": func(ctx context.Context, tx watch.Tx) (int, error) {
 			_, err := tx.CurrentPlan(ctx, p.ID)
@@ -105,8 +117,8 @@ func TestAnotherAccountsRowsAreInvisible(t *testing.T) {
 		"SetDue":    func(ctx context.Context, tx watch.Tx) (int, error) { return 1, tx.SetDue(ctx, p.ID, watch.Due{}) },
 		"WatchCell": func(ctx context.Context, tx watch.Tx) (int, error) { return 1, tx.WatchCell(ctx, quayCell, p.ID, noon) },
 	}
-	// These belong to no account, or only ever add to one's own.
-	public := map[string]bool{"CreateProject": true, "Remember": true, "Forecast": true, "ForecastByID": true, "CellState": true, "Enqueue": true,
+	// These belong to no account, or only ever add to one's own or forget it.
+	public := map[string]bool{"CreateProject": true, "Remember": true, "ForgetAnswers": true, "Forecast": true, "ForecastByID": true, "CellState": true, "Enqueue": true,
 		"LogRain": true, "Counted": true}
 	for m := range reflect.TypeFor[watch.Tx]().Methods() {
 		if methods[m.Name] == nil && !public[m.Name] {
@@ -151,7 +163,7 @@ func service(t *testing.T, w *world) *pgx.Conn {
 	return conn
 }
 
-var protected = []string{"accounts", "projects", "log_entries", "plans", "recipients", "deliveries", "answers"}
+var protected = []string{"accounts", "projects", "log_entries", "plans", "plan_mornings", "recipients", "deliveries", "answers"}
 
 func TestAQueryThatForgotItsAccountSeesNothing(t *testing.T) {
 	w := newWorld(t)
@@ -218,7 +230,7 @@ func TestConnectionsForgetTheirAccount(t *testing.T) {
 func TestEveryAccountTableIsProtected(t *testing.T) {
 	w := newWorld(t)
 	// These serve to find an account or its work: digests, ids and times only.
-	unprotected := map[string]bool{"tokens": true, "sessions": true, "calendar_keys": true, "due_projects": true, "due_deliveries": true}
+	unprotected := map[string]bool{"tokens": true, "sessions": true, "calendar_keys": true, "due_projects": true, "due_deliveries": true, "due_accounts": true}
 	conn, err := pgx.Connect(t.Context(), w.db.AdminURL)
 	must(t, err)
 	defer conn.Close(t.Context())
@@ -252,7 +264,7 @@ func TestEveryAccountTableIsProtected(t *testing.T) {
 		select count(*) from pg_attribute a join pg_class c on c.oid = a.attrelid
 		where c.relnamespace = 'public'::regnamespace and c.relkind = 'r' and a.attnum > 0 and c.relname = any($1)
 		  and not (a.atttypid = any(array['uuid', 'bytea', 'timestamptz', 'int8']::regtype[]) or a.attname in ('key', 'cell'))`,
-		[]string{"tokens", "sessions", "calendar_keys", "due_projects", "due_deliveries"}); bad != 0 {
+		[]string{"tokens", "sessions", "calendar_keys", "due_projects", "due_deliveries", "due_accounts"}); bad != 0 {
 		t.Errorf("%d columns of unprotected tables hold more than digests, ids and times", bad)
 	}
 }
@@ -264,7 +276,7 @@ func TestHistoryCannotBeAltered(t *testing.T) {
 	_, err := conn.Exec(t.Context(), `select set_config('dryslot.account', $1, false)`, w.account)
 	must(t, err)
 	for _, sql := range []string{
-		"update plans set plan = '{}'", "delete from plans", "truncate plans",
+		"update plans set plan = '{}'", "delete from plans", "truncate plans", "delete from plan_mornings", "update plan_mornings set project = account",
 		"update log_entries set entry = '{}'", "delete from log_entries", "truncate log_entries",
 		"update forecasts set document = ''", "truncate forecasts",
 		"update deliveries set body = ''", "update deliveries set key = 'x'", "delete from deliveries",
@@ -285,7 +297,7 @@ func TestHistoryCannotBeAltered(t *testing.T) {
 	})
 	w.newAlert(t, p.ID, w.newRecipient(t, p.ID).ID, "k1")
 	w.in(t, func(ctx context.Context, tx watch.Tx) error { return tx.DeleteProject(ctx, p.ID) })
-	for _, table := range []string{"projects", "log_entries", "plans", "recipients", "deliveries", "calendar_keys", "due_projects", "due_deliveries"} {
+	for _, table := range []string{"projects", "log_entries", "plans", "plan_mornings", "recipients", "deliveries", "calendar_keys", "due_projects", "due_deliveries"} {
 		if n := query[int](t, w, "select count(*) from "+table); n != 0 {
 			t.Errorf("%s has %d rows left of a deleted project", table, n)
 		}

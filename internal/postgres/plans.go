@@ -33,15 +33,49 @@ func (t *accountTx) AddPlan(ctx context.Context, project string, k watch.KeptPla
 	if err != nil {
 		return k, fault.Wrap(fault.Invalid, "the plan's changes can't be stored", err)
 	}
-	mornings, err := pack(k.Mornings)
-	if err != nil {
-		return k, fault.Wrap(fault.Invalid, "the mornings can't be stored", err)
+	batch := &pgx.Batch{}
+	batch.Queue(`insert into plans (account, project, version, made_at, forecast, plan, changes) values ($1, $2, $3, $4, $5, $6, $7)`,
+		t.account, project, version, k.Plan.MadeAt, k.ForecastID, plan, changes)
+	if err := t.queueMornings(batch, `
+		insert into plan_mornings (account, project, version, forecast, mornings) values ($1, $2, $3, $4, $5)
+		on conflict (account, project) do update set version = excluded.version, forecast = excluded.forecast, mornings = excluded.mornings`,
+		project, k); err != nil {
+		return k, err
+	}
+	return k, wrap("keeping a plan", t.tx.SendBatch(ctx, batch).Close())
+}
+
+// KeepMornings implements watch.Tx.
+func (t *accountTx) KeepMornings(ctx context.Context, project string, k watch.KeptPlan) error {
+	if _, err := t.LockProject(ctx, project); err != nil {
+		return err
+	}
+	if k.Plan.Version == nil {
+		return fault.New(fault.Invalid, "mornings belong to a plan that is kept")
 	}
 	batch := &pgx.Batch{}
-	batch.Queue(`insert into plans (account, project, version, made_at, forecast, plan, changes, mornings) values ($1, $2, $3, $4, $5, $6, $7, $8)`,
-		t.account, project, version, k.Plan.MadeAt, k.ForecastID, plan, changes, mornings)
+	if err := t.queueMornings(batch, `
+		update plan_mornings set forecast = $4, mornings = $5 where account = $1 and project = $2 and version = $3`, project, k); err != nil {
+		return err
+	}
+	sent := t.tx.SendBatch(ctx, batch)
+	tag, err := sent.Exec() // of the first
+	if err = errors.Join(err, sent.Close()); err == nil && tag.RowsAffected() == 0 {
+		return fault.New(fault.Stale, fmt.Sprintf("plan %d is not the current one", *k.Plan.Version))
+	}
+	return wrap("keeping mornings", err)
+}
+
+// queueMornings adds to a batch that the mornings of a plan with a version are
+// kept, by a statement, and which forecast the project now needs kept.
+func (t *accountTx) queueMornings(batch *pgx.Batch, sql, project string, k watch.KeptPlan) error {
+	mornings, err := pack(k.Mornings)
+	if err != nil {
+		return fault.Wrap(fault.Invalid, "the mornings can't be stored", err)
+	}
+	batch.Queue(sql, t.account, project, *k.Plan.Version, k.ForecastID, mornings)
 	batch.Queue(`update due_projects set forecast = nullif($3, 0) where account = $1 and project = $2`, t.account, project, k.ForecastID)
-	return k, wrap("keeping a plan", t.tx.SendBatch(ctx, batch).Close())
+	return nil
 }
 
 // CurrentPlan implements watch.Tx.
@@ -60,7 +94,8 @@ func (t *accountTx) plan(ctx context.Context, project, which string, args ...any
 		return k, err
 	}
 	var plan, changes, mornings []byte
-	err := t.tx.QueryRow(ctx, `select plan, changes, mornings, forecast from plans where account = $1 and project = $2 `+which,
+	err := t.tx.QueryRow(ctx, `select plan, changes, m.mornings, coalesce(m.forecast, p.forecast)
+		from plans p left join plan_mornings m using (account, project, version) where account = $1 and project = $2 `+which,
 		append([]any{t.account, project}, args...)...).Scan(&plan, &changes, &mornings, &k.ForecastID)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return k, fault.New(fault.NotFound, "there is no such plan")
@@ -69,7 +104,7 @@ func (t *accountTx) plan(ctx context.Context, project, which string, args ...any
 		return k, wrap("reading a plan", err)
 	}
 	err = errors.Join(json.Unmarshal(plan, &k.Plan), json.Unmarshal(changes, &k.Changes))
-	if err == nil {
+	if err == nil && mornings != nil { // those of a plan that was followed by another are not kept
 		k.Mornings, err = unpack[[]planner.Morning](mornings)
 	}
 	if err != nil {

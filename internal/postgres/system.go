@@ -14,18 +14,9 @@ import (
 	"dryslot/internal/watch"
 )
 
-const (
-	// held is how long a due delivery is not handed out again: as long as a job
-	// that was killed takes to be rescued.
-	held = 30 * time.Second
-	// wholeKept is how long forecasts are kept whole that no current plan was
-	// made from: an ensemble's document takes some 0.1 MB, and a cell brings 24
-	// a day.
-	wholeKept = 7 * 24 * time.Hour
-	// chancesKept is how long the chances that a forecast stated are kept, at a
-	// byte an hour, and logged rain; only the scores outlive them.
-	chancesKept = 30 * 24 * time.Hour
-)
+// held is how long a due delivery is not handed out again: as long as a job
+// that was killed takes to be rescued.
+const held = 30 * time.Second
 
 // systemTx is a transaction that sees no account's rows.
 type systemTx struct{ weather }
@@ -36,11 +27,11 @@ var _ watch.SystemTx = (*systemTx)(nil)
 // are not due.
 func (t *systemTx) DueCells(ctx context.Context, now, lease time.Time, limit int) ([]watch.CellState, error) {
 	rows, err := t.tx.Query(ctx, `
-		update cells set held_until = $2 where cell in (
-			select cell from cells c
+		update cells set held_until = $2 where ctid = any(array(
+			select ctid from cells c
 			where next_fetch_at <= $1 and (held_until is null or held_until <= $1) and (leased_until is null or leased_until <= $1)
 			  and exists (select from due_projects p where p.cell = c.cell)
-			order by next_fetch_at limit $3 for update skip locked)
+			order by next_fetch_at limit $3 for update skip locked))
 		returning `+cellColumns, now, lease, limit)
 	if err != nil {
 		return nil, wrap("listing due cells", err)
@@ -152,12 +143,11 @@ func (t *systemTx) ProjectsOfCell(ctx context.Context, cell place.Cell) ([]watch
 // DueProjects implements watch.SystemTx.
 func (t *systemTx) DueProjects(ctx context.Context, now, lease time.Time, limit int) ([]watch.ProjectRef, error) {
 	rows, err := t.tx.Query(ctx, `
-		update due_projects d set held_until = $2
-		from (select account, project from due_projects
-			where (next_alert_at <= $1 or next_plan_at <= $1) and (held_until is null or held_until <= $1)
-			order by least(next_alert_at, next_plan_at) limit $3 for update skip locked) due
-		where d.account = due.account and d.project = due.project
-		returning d.account::text, d.project::text`, now, lease, limit)
+		update due_projects set held_until = $2 where ctid = any(array(
+			select ctid from due_projects
+			where least(next_alert_at, next_plan_at) <= $1 and (held_until is null or held_until <= $1)
+			order by least(next_alert_at, next_plan_at) limit $3 for update skip locked))
+		returning account::text, project::text`, now, lease, limit)
 	if err != nil {
 		return nil, wrap("listing due projects", err)
 	}
@@ -169,12 +159,11 @@ func (t *systemTx) DueProjects(ctx context.Context, now, lease time.Time, limit 
 // held back for half a minute, or until it is settled.
 func (t *systemTx) DueDeliveries(ctx context.Context, now time.Time, limit int) ([]watch.DeliveryRef, error) {
 	rows, err := t.tx.Query(ctx, `
-		update due_deliveries d set held_until = $2
-		from (select account, key from due_deliveries
+		update due_deliveries set held_until = $2 where ctid = any(array(
+			select ctid from due_deliveries
 			where next_try_at <= $1 and (held_until is null or held_until <= $1) and (leased_until is null or leased_until <= $1)
-			order by next_try_at limit $3 for update skip locked) due
-		where d.account = due.account and d.key = due.key
-		returning d.account::text, d.key`, now, now.Add(held), limit)
+			order by next_try_at limit $3 for update skip locked))
+		returning account::text, key`, now, now.Add(held), limit)
 	if err != nil {
 		return nil, wrap("listing due deliveries", err)
 	}
@@ -183,20 +172,4 @@ func (t *systemTx) DueDeliveries(ctx context.Context, now time.Time, limit int) 
 		return ref, r.Scan(&ref.Account, &ref.Key)
 	})
 	return refs, wrap("listing due deliveries", err)
-}
-
-// Prune implements watch.SystemTx. Sessions end by the wall clock; expired
-// answers go when their account's next is kept.
-func (t *systemTx) Prune(ctx context.Context, now time.Time) error {
-	whole, old := now.Add(-wholeKept), now.Add(-chancesKept)
-	batch := &pgx.Batch{}
-	batch.Queue(`delete from sessions where expires_at <= now()`)
-	batch.Queue(`delete from cells c where coalesce(last_tried_at, next_fetch_at) < $1
-		and not exists (select from due_projects p where p.cell = c.cell)`, old)
-	batch.Queue(`delete from forecasts f where fetched_at < $1
-		and not exists (select from due_projects p where p.forecast = f.id)
-		and not exists (select from cells c where c.forecast = f.id)`, whole)
-	batch.Queue(`delete from stated_chances s where stated_at < $1 and not exists (select from forecasts f where f.id = s.forecast)`, old)
-	batch.Queue(`delete from logged_rain where hour < $1`, old)
-	return wrap("pruning", t.tx.SendBatch(ctx, batch).Close())
 }

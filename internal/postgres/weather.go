@@ -96,12 +96,13 @@ func (w weather) forecast(ctx context.Context, which string, arg any) (watch.Kep
 }
 
 // WatchCell implements watch.Tx. A cell that is watched already keeps its
-// rhythm, which may be a provider's.
+// rhythm, which may be a provider's; it is locked, lest it be pruned meanwhile.
 func (t *accountTx) WatchCell(ctx context.Context, cell place.Cell, project string, first time.Time) error {
 	if _, err := parseID(project); err != nil {
 		return err
 	}
-	_, err := t.tx.Exec(ctx, `insert into cells (cell, latitude, longitude, next_fetch_at) values ($1, $2, $3, $4) on conflict (cell) do nothing`,
+	_, err := t.tx.Exec(ctx, `insert into cells (cell, latitude, longitude, next_fetch_at) values ($1, $2, $3, $4)
+		on conflict (cell) do update set cell = excluded.cell`,
 		cell.Key(), cell.Latitude, cell.Longitude, first)
 	if err != nil {
 		return wrap("watching a cell", err)

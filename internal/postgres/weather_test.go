@@ -173,7 +173,13 @@ func TestPruningKeepsWhatIsStillNeeded(t *testing.T) {
 	_, err := w.CreateSession(t.Context(), w.account, time.Now().Add(-time.Hour))
 	must(t, err)
 	prune := func(now time.Time) {
-		w.system(t, func(ctx context.Context, tx watch.SystemTx) error { return tx.Prune(ctx, now) })
+		w.system(t, func(ctx context.Context, tx watch.SystemTx) error {
+			more, err := tx.Prune(ctx, now, 100)
+			if more {
+				t.Error("there is said to be more to forget than 100 rows")
+			}
+			return err
+		})
 	}
 	prune(noon.Add(24 * time.Hour))
 	if n := query[int](t, w, "select count(*) from forecasts"); n != 4 {

@@ -2,8 +2,11 @@ package watch
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
+	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -32,6 +35,7 @@ type standing struct {
 	drawn    *weather // nil: not drawn yet
 	failed   error    // why it can't be drawn
 	learned  learn.Corrections
+	mayStay  bool // a plan that comes out the same stays the current one
 }
 
 // today is the date at the project.
@@ -43,7 +47,19 @@ func (st *standing) today() unit.Date { return unit.DateOf(st.now, st.zone) }
 // fault.NotFound when there is no such project.
 func (s *Service) Replan(ctx context.Context, account, project, because string) (kept KeptPlan, err error) {
 	err = s.Store.InAccount(ctx, account, func(ctx context.Context, tx Tx) error {
-		kept, err = s.replan(ctx, tx, project, because, byWeather)
+		kept, err = s.replan(ctx, tx, project, because, false)
+		return err
+	})
+	return kept, err
+}
+
+// Reconsider does as Replan does, for what nobody asked for: where the plan
+// comes out as the current one, made today, that version stays, and only its
+// mornings and its forecast are newer. Else 24 forecasts a day would make
+// 24 plans to read through, most of them the same.
+func (s *Service) Reconsider(ctx context.Context, account, project, because string) (kept KeptPlan, err error) {
+	err = s.Store.InAccount(ctx, account, func(ctx context.Context, tx Tx) error {
+		kept, err = s.replan(ctx, tx, project, because, true)
 		return err
 	})
 	return kept, err
@@ -58,7 +74,7 @@ const (
 	byBuilder cause = true
 )
 
-func (s *Service) replan(ctx context.Context, tx Tx, project, because string, by cause) (KeptPlan, error) {
+func (s *Service) replan(ctx context.Context, tx Tx, project, because string, mayStay bool) (KeptPlan, error) {
 	p, err := tx.LockProject(ctx, project)
 	if err != nil {
 		return KeptPlan{}, err
@@ -67,7 +83,8 @@ func (s *Service) replan(ctx context.Context, tx Tx, project, because string, by
 	if err != nil {
 		return KeptPlan{}, err
 	}
-	return s.replanFrom(ctx, tx, st, because, by)
+	st.mayStay = mayStay
+	return s.replanFrom(ctx, tx, st, because, byWeather)
 }
 
 // replanFrom plans from what is known, keeps the plan, and sets what is due.
@@ -79,10 +96,7 @@ func (s *Service) replanFrom(ctx context.Context, tx Tx, st *standing, because s
 	kept := KeptPlan{Plan: res.Plan, Mornings: res.Mornings}
 	if st.forecast != nil {
 		kept.ForecastID = st.forecast.ID
-		if st.last != nil {
-			kept.Changes = planner.Changes(st.last.Plan, res.Plan, st.zone)
-		}
-		if kept, err = tx.AddPlan(ctx, st.project.ID, kept); err != nil {
+		if kept, err = st.keep(ctx, tx, kept); err != nil {
 			return KeptPlan{}, fmt.Errorf("watch: keep the plan: %w", err)
 		}
 	}
@@ -90,6 +104,57 @@ func (s *Service) replanFrom(ctx context.Context, tx Tx, st *standing, because s
 		return KeptPlan{}, err
 	}
 	return kept, nil
+}
+
+// keep keeps a plan as a new version, or lets the current one stay where it
+// may.
+func (st *standing) keep(ctx context.Context, tx Tx, k KeptPlan) (KeptPlan, error) {
+	if st.last == nil {
+		return tx.AddPlan(ctx, st.project.ID, k)
+	}
+	if st.mayStay && st.stays(k.Plan) {
+		k.Plan, k.Changes = st.last.Plan, st.last.Changes
+		return k, tx.KeepMornings(ctx, st.project.ID, k)
+	}
+	k.Changes = planner.Changes(st.last.Plan, k.Plan, st.zone)
+	return tx.AddPlan(ctx, st.project.ID, k)
+}
+
+// What is lost in the noise of a forecast: pages and alerts tell whole per
+// cents, and an end is an estimate (judgement). The plan that stays is what the
+// next is compared with, so that small steps do not add up.
+const (
+	sameChance = 0.005
+	sameEnd    = 5 * time.Minute
+)
+
+// stays reports whether a new plan tells a builder nothing that the current one
+// does not tell. One made on a day before does not stay: each day begins with a
+// plan of its own, until there is nothing left to pour.
+func (st *standing) stays(p pour.Plan) bool {
+	last := st.last.Plan
+	if p.State != pour.Done && unit.DateOf(last.MadeAt, st.zone) != st.today() || len(p.Pours) != len(last.Pours) {
+		return false
+	}
+	p.Pours = slices.Clone(p.Pours)
+	for i := range p.Pours {
+		is, was := &p.Pours[i], &last.Pours[i]
+		if math.Abs(is.ChanceUnharmed-was.ChanceUnharmed) < sameChance {
+			is.ChanceUnharmed = was.ChanceUnharmed
+		}
+		if is.End.Sub(was.End).Abs() < sameEnd {
+			is.End = was.End
+		}
+	}
+	said := func(p pour.Plan) string {
+		p.Version, p.MadeAt, p.Because, p.Solver = nil, time.Time{}, "", pour.Solver{} // how it came to be
+		b, err := json.Marshal(p)
+		if err != nil {
+			return err.Error() // no such plan is ever kept
+		}
+		return string(b)
+	}
+	return said(p) == said(last)
 }
 
 // stand gathers what is known of a project.
@@ -109,13 +174,8 @@ func (s *Service) stand(ctx context.Context, tx Tx, p pour.Project) (*standing, 
 	case !errors.Is(err, fault.NotFound):
 		return nil, fmt.Errorf("watch: current plan: %w", err)
 	}
-	fc, err := tx.Forecast(ctx, place.CellOf(p.Latitude, p.Longitude))
-	switch {
-	case errors.Is(err, fault.NotFound):
-	case err != nil:
-		return nil, fmt.Errorf("watch: forecast: %w", err)
-	default:
-		st.forecast = &fc
+	if st.forecast, err = newest(ctx, tx, place.CellOf(p.Latitude, p.Longitude)); err != nil {
+		return nil, err
 	}
 	return st, st.replay()
 }

@@ -2,23 +2,83 @@ package watch
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"time"
 
+	"dryslot/internal/fault"
 	"dryslot/internal/forecast"
 	"dryslot/internal/learn"
+	"dryslot/internal/place"
 	"dryslot/internal/planner"
 	"dryslot/internal/pour"
 )
 
 // Records tells how far each pad has come, in the order of the project's pads.
 func (s *Service) Records(ctx context.Context, tx Tx, p pour.Project) ([]pour.PadRecord, error) {
-	st, err := s.stand(ctx, tx, p)
+	all, err := s.RecordsOf(ctx, tx, []pour.Project{p})
 	if err != nil {
 		return nil, err
 	}
-	return st.records, nil
+	return all[0], nil
+}
+
+// RecordsOf tells the same of several projects, in their order. It reads no
+// more than that takes: their logs together, and the weather of a place only
+// where a pad is curing under it.
+func (s *Service) RecordsOf(ctx context.Context, tx Tx, projects []pour.Project) ([][]pour.PadRecord, error) {
+	ids := make([]string, len(projects))
+	for i := range projects {
+		ids[i] = projects[i].ID
+	}
+	logs, err := tx.WholeLogs(ctx, ids)
+	if err != nil {
+		return nil, fmt.Errorf("watch: logs: %w", err)
+	}
+	forecasts := map[place.Cell]*KeptForecast{}
+	out := make([][]pour.PadRecord, len(projects))
+	for i, p := range projects {
+		zone, err := zoneOf(p)
+		if err != nil {
+			return nil, err
+		}
+		st := &standing{project: p, zone: zone, now: s.Now(), cache: &s.weathers, log: logs[p.ID]}
+		if st.curing() {
+			cell := place.CellOf(p.Latitude, p.Longitude)
+			if _, ok := forecasts[cell]; !ok {
+				if forecasts[cell], err = newest(ctx, tx, cell); err != nil {
+					return nil, err
+				}
+			}
+			st.forecast = forecasts[cell]
+		}
+		if err := st.replay(); err != nil {
+			return nil, err
+		}
+		out[i] = st.records
+	}
+	return out, nil
+}
+
+// curing reports whether a pad was placed so lately that the weather held says
+// when it has cured.
+func (st *standing) curing() bool {
+	return slices.ContainsFunc(st.log, func(e pour.LogEntry) bool {
+		return e.Kind == pour.EntryPlaced && st.now.Sub(e.At) <= weatherHeld
+	})
+}
+
+// newest returns the newest forecast of a cell; nil: none yet.
+func newest(ctx context.Context, tx Tx, cell place.Cell) (*KeptForecast, error) {
+	fc, err := tx.Forecast(ctx, cell)
+	switch {
+	case errors.Is(err, fault.NotFound):
+		return nil, nil
+	case err != nil:
+		return nil, fmt.Errorf("watch: forecast: %w", err)
+	}
+	return &fc, nil
 }
 
 // Current returns the plan in force with its mornings from today on, the age
@@ -26,13 +86,22 @@ func (s *Service) Records(ctx context.Context, tx Tx, p pour.Project) ([]pour.Pa
 // when it is older than 6 h, to hold when it is older than a day. Before the
 // first plan it is version 0, awaiting its forecast.
 func (s *Service) Current(ctx context.Context, tx Tx, p pour.Project) (KeptPlan, error) {
-	st, err := s.stand(ctx, tx, p)
+	zone, err := zoneOf(p)
 	if err != nil {
 		return KeptPlan{}, err
 	}
-	k, err := s.current(ctx, st)
-	if err != nil {
-		return KeptPlan{}, err
+	st := &standing{project: p, zone: zone, now: s.Now()}
+	k, err := tx.CurrentPlan(ctx, p.ID)
+	switch {
+	case errors.Is(err, fault.NotFound):
+		if st, err = s.stand(ctx, tx, p); err != nil {
+			return KeptPlan{}, err
+		}
+		if k, err = s.current(ctx, st); err != nil {
+			return KeptPlan{}, err
+		}
+	case err != nil:
+		return KeptPlan{}, fmt.Errorf("watch: current plan: %w", err)
 	}
 	k.Mornings = aged(st, k.Mornings)
 	return k, nil

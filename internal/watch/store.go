@@ -48,6 +48,11 @@ type Store interface {
 	Ready(ctx context.Context) error
 }
 
+// MostEntries bounds a project's log, which each plan reads whole. Judgement:
+// the largest project has 500 pads, and each is placed, finished and stripped,
+// with room for losses, rain and notes.
+const MostEntries = 5000
+
 // Page asks for a part of a list.
 type Page struct {
 	Cursor string // opaque, from the page before; empty: from the beginning
@@ -63,13 +68,20 @@ type Tx interface {
 	UpdateProject(ctx context.Context, p pour.Project, revision int64) (pour.Project, error) // fault.Stale unless at that revision; fault.Conflict when a pad with log entries would go
 	DeleteProject(ctx context.Context, id string) error
 
-	AppendLog(ctx context.Context, project string, e pour.LogEntry) (pour.LogEntry, error) // gives ID
+	// AppendLog gives the entry its ID; fault.Invalid when the log holds
+	// MostEntries already.
+	AppendLog(ctx context.Context, project string, e pour.LogEntry) (pour.LogEntry, error)
 	Log(ctx context.Context, project string, page Page) (items []pour.LogEntry, next string, err error)
 	WholeLog(ctx context.Context, project string) ([]pour.LogEntry, error) // in order of At, then of recording
+	// WholeLogs returns the whole logs of several projects, by their ids.
+	WholeLogs(ctx context.Context, projects []string) (map[string][]pour.LogEntry, error)
 
 	AddPlan(ctx context.Context, project string, k KeptPlan) (KeptPlan, error) // gives the version, one above the highest
-	CurrentPlan(ctx context.Context, project string) (KeptPlan, error)         // fault.NotFound before the first
-	PlanVersion(ctx context.Context, project string, version int) (KeptPlan, error)
+	// KeepMornings puts the mornings and the forecast of the current plan, scored
+	// again, in place of those before; fault.Stale when k is not the current one.
+	KeepMornings(ctx context.Context, project string, k KeptPlan) error
+	CurrentPlan(ctx context.Context, project string) (KeptPlan, error)              // fault.NotFound before the first
+	PlanVersion(ctx context.Context, project string, version int) (KeptPlan, error) // without mornings unless it is the current one
 	Plans(ctx context.Context, project string, page Page) (items []pour.Plan, next string, err error)
 
 	AddRecipient(ctx context.Context, r notify.Recipient) (notify.Recipient, error) // gives ID
@@ -94,6 +106,9 @@ type Tx interface {
 	// It takes the key for this transaction: a second taker meanwhile gets fault.Conflict.
 	Remembered(ctx context.Context, route, key string, now time.Time) (Answer, error)
 	Remember(ctx context.Context, route, key string, a Answer, now time.Time) error
+	// ForgetAnswers forgets up to limit answers that are older than they are
+	// kept, and sets when the account is due for it again.
+	ForgetAnswers(ctx context.Context, now time.Time, limit int) error
 
 	// SetDue says when a project next wants looking at; zero times are never.
 	SetDue(ctx context.Context, project string, d Due) error
@@ -147,19 +162,24 @@ type SystemTx interface {
 	DueProjects(ctx context.Context, now, lease time.Time, limit int) ([]ProjectRef, error)
 	// DueDeliveries lists deliveries that are due and not leased.
 	DueDeliveries(ctx context.Context, now time.Time, limit int) ([]DeliveryRef, error)
-	// Prune forgets forecasts, answers and leases older than they are kept,
-	// except forecasts that a current plan was made from.
-	Prune(ctx context.Context, now time.Time) error
+	// Prune forgets sessions, cells, forecasts, chances and logged rain older
+	// than they are kept, up to limit rows of each, except forecasts that a
+	// current plan was made from. More tells that a limit was reached.
+	Prune(ctx context.Context, now time.Time, limit int) (more bool, err error)
+	// DueAccounts lists up to limit accounts of which something is to be
+	// forgotten.
+	DueAccounts(ctx context.Context, now time.Time, limit int) ([]string, error)
 	SystemVerify
 	Enqueue(ctx context.Context, w ...Work) error
 }
 
-// KeptPlan is a plan with the mornings it was chosen from and its forecast.
+// KeptPlan is a plan with the mornings it was chosen from and its forecast. A
+// plan that comes out the same under newer weather stays, with newer mornings.
 type KeptPlan struct {
 	Plan       pour.Plan
-	Mornings   []planner.Morning
-	ForecastID int64    // 0: made before the first forecast
-	Changes    []string // against the version before, in words
+	Mornings   []planner.Morning // of the current plan; those of plans before are not kept
+	ForecastID int64             // 0: made before the first forecast
+	Changes    []string          // against the version before, in words
 }
 
 // KeptForecast is a forecast as stored.

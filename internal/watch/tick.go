@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 	"time"
+
+	"dryslot/internal/fault"
 )
 
 // Looking for what is due.
@@ -79,7 +81,52 @@ func dueDeliveries(ctx context.Context, tx SystemTx, now time.Time) (int, error)
 	return 0, tx.Enqueue(ctx, work...)
 }
 
-// Prune forgets what is older than it is kept.
+// Forgetting. It goes in parts, each in a transaction of its own, so that what
+// is done stays done and the rest is found again; one part of forecasts is some
+// 0.1 GB, and takes well under a second.
+const (
+	pruneBatch    = 1000             // rows of each sort
+	pruneAccounts = 100              // at a time
+	pruneFor      = 10 * time.Second // half of what a job may last
+	pruneAgain    = time.Second
+)
+
+// Prune forgets what is older than it is kept. With more to forget than there
+// is time for it returns fault.Unavailable with RetryAfter: call it again.
 func (s *Service) Prune(ctx context.Context) error {
-	return s.Store.InSystem(ctx, func(ctx context.Context, tx SystemTx) error { return tx.Prune(ctx, s.Now()) })
+	begun := s.wall()
+	for {
+		more, err := s.pruneSome(ctx)
+		switch {
+		case err != nil:
+			return fmt.Errorf("watch: forget what is old: %w", err)
+		case !more:
+			return nil
+		case s.wall().Sub(begun) >= pruneFor:
+			return &fault.Error{Kind: fault.Unavailable, Message: "there is more to forget", RetryAfter: pruneAgain}
+		}
+	}
+}
+
+// pruneSome forgets one part; more tells whether there may be another.
+func (s *Service) pruneSome(ctx context.Context) (more bool, err error) {
+	now := s.Now()
+	var accounts []string
+	err = s.Store.InSystem(ctx, func(ctx context.Context, tx SystemTx) error {
+		if more, err = tx.Prune(ctx, now, pruneBatch); err != nil {
+			return err
+		}
+		accounts, err = tx.DueAccounts(ctx, now, pruneAccounts)
+		return err
+	})
+	if err != nil {
+		return false, err
+	}
+	for _, a := range accounts {
+		err := s.Store.InAccount(ctx, a, func(ctx context.Context, tx Tx) error { return tx.ForgetAnswers(ctx, now, pruneBatch) })
+		if err != nil {
+			return false, err
+		}
+	}
+	return more || len(accounts) > 0, nil
 }

@@ -95,13 +95,17 @@ func (s *server) listProjects(ctx context.Context, c *call, in *InPage) (*reply[
 		if err != nil {
 			return err
 		}
+		records, err := s.Service.RecordsOf(ctx, tx, projects)
+		if err != nil {
+			return err
+		}
 		var views []projectView
-		for _, p := range projects {
-			r, err := s.project(ctx, tx, p)
+		for i, p := range projects {
+			v, err := s.view(p, records[i])
 			if err != nil {
 				return err
 			}
-			views = append(views, *r.Body)
+			views = append(views, *v)
 		}
 		out = newList(views, next)
 		return nil
@@ -260,13 +264,19 @@ func (s *server) find(ctx context.Context, tx watch.Tx, id string) (pour.Project
 
 // project returns a project as answered.
 func (s *server) project(ctx context.Context, tx watch.Tx, p pour.Project) (*reply[projectView], error) {
-	zone, err := time.LoadLocation(p.TimeZone)
-	if err != nil {
-		return nil, fmt.Errorf("web: project %s: %w", p.ID, err)
-	}
 	records, err := s.Service.Records(ctx, tx, p)
 	if err != nil {
 		return nil, err
+	}
+	v, err := s.view(p, records)
+	return &reply[projectView]{ETag: etag(p.Revision), Body: v}, err
+}
+
+// view puts a project and how far its pads have come together.
+func (s *server) view(p pour.Project, records []pour.PadRecord) (*projectView, error) {
+	zone, err := time.LoadLocation(p.TimeZone)
+	if err != nil {
+		return nil, fmt.Errorf("web: project %s: %w", p.ID, err)
 	}
 	p.Normalize()
 	v := &projectView{ID: p.ID, Revision: p.Revision, CalendarURL: s.calendarURL(p), Spec: p.Spec, Pads: []padView{}}
@@ -279,5 +289,5 @@ func (s *server) project(ctx context.Context, tx watch.Tx, p pour.Project) (*rep
 		v.Pads = append(v.Pads, pv)
 	}
 	inZone(v, zone)
-	return &reply[projectView]{ETag: etag(p.Revision), Body: v}, nil
+	return v, nil
 }

@@ -20,6 +20,8 @@ type Service interface {
 	ChangeProject(ctx context.Context, account, project string, revision int64, spec pour.Spec) (pour.Project, error)
 	// Records tells how far each pad has come, in the order of the project's pads.
 	Records(ctx context.Context, tx watch.Tx, p pour.Project) ([]pour.PadRecord, error)
+	// RecordsOf tells the same of several projects, in their order.
+	RecordsOf(ctx context.Context, tx watch.Tx, projects []pour.Project) ([][]pour.PadRecord, error)
 	// Standing tells of every pad placed and not cured what it does from here on.
 	Standing(ctx context.Context, tx watch.Tx, p pour.Project) ([]planner.PadTimes, error)
 	// Current returns the plan in force with its mornings from today on, the

@@ -1,0 +1,136 @@
+package postgres
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"strconv"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/pour"
+	"dryslot/internal/watch"
+)
+
+// AppendLog implements watch.Tx.
+func (t *accountTx) AppendLog(ctx context.Context, project string, e pour.LogEntry) (pour.LogEntry, error) {
+	p, err := t.LockProject(ctx, project) // so that the pad can't go meanwhile
+	if err != nil {
+		return e, err
+	}
+	if err := hasPad(p, e.Pad); err != nil {
+		return e, err
+	}
+	if err := t.hasRoom(ctx, project, e.Kind); err != nil {
+		return e, err
+	}
+	if e.ID, err = newID(); err != nil {
+		return e, err
+	}
+	e.At, e.RecordedAt = e.At.Truncate(time.Microsecond), e.RecordedAt.Truncate(time.Microsecond) // as PostgreSQL keeps them
+	doc, err := json.Marshal(e)
+	if err != nil {
+		return e, fault.Wrap(fault.Invalid, "the log entry can't be stored", err)
+	}
+	_, err = t.tx.Exec(ctx, `insert into log_entries (account, id, project, pad, at, recorded_at, entry) values ($1, $2, $3, $4, $5, $6, $7)`,
+		t.account, e.ID, project, e.Pad, e.At, e.RecordedAt, doc)
+	return e, wrap("keeping a log entry", err)
+}
+
+// hasRoom refuses an entry of a project whose log is full. The project is
+// locked, so that no other comes between.
+func (t *accountTx) hasRoom(ctx context.Context, project string, kind pour.EntryKind) error {
+	var n int
+	err := t.tx.QueryRow(ctx, `select count(*) from log_entries where account = $1 and project = $2`, t.account, project).Scan(&n)
+	if err != nil || n < watch.MostEntries {
+		return wrap("counting log entries", err)
+	}
+	var bad fault.List
+	bad.Add("kind", string(kind), fmt.Sprintf("must be one of at most %d entries of a project's log: it is full, set another project up for what is left", watch.MostEntries))
+	return bad.Err("the log is full")
+}
+
+func hasPad(p pour.Project, name string) error {
+	if name == "" {
+		return nil
+	}
+	for _, pad := range p.Pads {
+		if pad.Name == name {
+			return nil
+		}
+	}
+	var bad fault.List
+	bad.Add("pad", name, "must be one of the project's "+strconv.Itoa(len(p.Pads))+" pads")
+	return bad.Err("there is no such pad")
+}
+
+func scanEntry(r pgx.CollectableRow) (row[pour.LogEntry], error) {
+	var out row[pour.LogEntry]
+	var doc []byte
+	if err := r.Scan(&doc, &out.at, &out.seq); err != nil {
+		return out, err
+	}
+	if err := json.Unmarshal(doc, &out.item); err != nil {
+		return out, fmt.Errorf("postgres: a log entry: %w", err)
+	}
+	return out, nil
+}
+
+// Log implements watch.Tx, in the order of WholeLog.
+func (t *accountTx) Log(ctx context.Context, project string, page watch.Page) ([]pour.LogEntry, string, error) {
+	c, err := readPage("log", page)
+	if err != nil {
+		return nil, "", err
+	}
+	if _, err := t.Project(ctx, project); err != nil {
+		return nil, "", err
+	}
+	rows, err := t.tx.Query(ctx, `select entry, at, seq from log_entries
+		where account = $1 and project = $2 and ($3 or (at, seq) > ($4, $5)) order by at, seq limit $6`,
+		t.account, project, c.first, c.at(), c.seq, page.Limit+1)
+	if err != nil {
+		return nil, "", wrap("listing the log", err)
+	}
+	all, err := pgx.CollectRows(rows, scanEntry)
+	if err != nil {
+		return nil, "", wrap("listing the log", err)
+	}
+	items, next := cut(c, all, page.Limit)
+	return items, next, nil
+}
+
+// WholeLog implements watch.Tx.
+func (t *accountTx) WholeLog(ctx context.Context, project string) ([]pour.LogEntry, error) {
+	id, err := parseID(project)
+	if err != nil {
+		return nil, err
+	}
+	logs, err := t.WholeLogs(ctx, []string{id.String()})
+	if err != nil {
+		return nil, err
+	}
+	return append([]pour.LogEntry{}, logs[id.String()]...), nil
+}
+
+// WholeLogs implements watch.Tx.
+func (t *accountTx) WholeLogs(ctx context.Context, projects []string) (map[string][]pour.LogEntry, error) {
+	rows, err := t.tx.Query(ctx, `select project::text, entry from log_entries where account = $1 and project = any($2::uuid[]) order by project, at, seq`,
+		t.account, projects)
+	if err != nil {
+		return nil, wrap("reading logs", err)
+	}
+	logs := map[string][]pour.LogEntry{}
+	var project string
+	var doc []byte
+	_, err = pgx.ForEachRow(rows, []any{&project, &doc}, func() error {
+		var e pour.LogEntry
+		if err := json.Unmarshal(doc, &e); err != nil {
+			return fmt.Errorf("postgres: a log entry: %w", err)
+		}
+		logs[project] = append(logs[project], e)
+		return nil
+	})
+	return logs, wrap("reading logs", err)
+}
