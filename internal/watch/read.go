@@ -1,6 +1,7 @@
 package watch
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -36,22 +37,24 @@ func (s *Service) RecordsOf(ctx context.Context, tx Tx, projects []pour.Project)
 	if err != nil {
 		return nil, fmt.Errorf("watch: logs: %w", err)
 	}
-	forecasts := map[place.Cell]*KeptForecast{}
 	out := make([][]pour.PadRecord, len(projects))
-	for i, p := range projects {
+	var held *KeptForecast
+	var heldOf *place.Cell
+	for _, i := range neighbours(projects) {
+		p := projects[i]
 		zone, err := zoneOf(p)
 		if err != nil {
 			return nil, err
 		}
 		st := &standing{project: p, zone: zone, now: s.Now(), cache: &s.weathers, log: logs[p.ID]}
 		if st.curing() {
-			cell := place.CellOf(p.Latitude, p.Longitude)
-			if _, ok := forecasts[cell]; !ok {
-				if forecasts[cell], err = newest(ctx, tx, cell); err != nil {
+			if cell := place.CellOf(p.Latitude, p.Longitude); heldOf == nil || *heldOf != cell {
+				if held, err = newest(ctx, tx, cell); err != nil {
 					return nil, err
 				}
+				heldOf = &cell
 			}
-			st.forecast = forecasts[cell]
+			st.forecast = held
 		}
 		if err := st.replay(); err != nil {
 			return nil, err
@@ -59,6 +62,19 @@ func (s *Service) RecordsOf(ctx context.Context, tx Tx, projects []pour.Project)
 		out[i] = st.records
 	}
 	return out, nil
+}
+
+// neighbours returns the indices of projects, those of one cell one after
+// another: the weather of a place is then read and drawn once, and let go.
+func neighbours(projects []pour.Project) []int {
+	order, cells := make([]int, len(projects)), make([]place.Cell, len(projects))
+	for i, p := range projects {
+		order[i], cells[i] = i, place.CellOf(p.Latitude, p.Longitude)
+	}
+	slices.SortFunc(order, func(a, b int) int {
+		return cmp.Or(cmp.Compare(cells[a].Latitude, cells[b].Latitude), cmp.Compare(cells[a].Longitude, cells[b].Longitude), cmp.Compare(a, b))
+	})
+	return order
 }
 
 // curing reports whether a pad was placed so lately that the weather held says
