@@ -1,14 +1,17 @@
 // Command api serves the JSON API and the pages, and, on one machine, works
 // the queue beside them. `api demo` adds a token and a project to look at,
-// `api help` lists the settings.
+// `api migrate` and `api token` are for its operator, and `api help` lists them
+// with the settings.
 package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"log/slog"
 	"os"
 	"os/signal"
+	"strings"
 	"syscall"
 
 	"dryslot/internal/app"
@@ -25,23 +28,44 @@ func main() {
 	}
 }
 
+const usage = `usage: api [command]; settings come from the environment.
+  api          serve
+  api demo     serve, with a token and a project to look at
+  api migrate  bring the database up to date and end
+  api token    list, make and revoke the tokens that open accounts:
+`
+
 func run(ctx context.Context, args []string) error {
-	demo := len(args) == 1 && args[0] == "demo"
-	if len(args) == 1 && args[0] == "help" {
-		fmt.Println("usage: api [demo | help]. Settings come from the environment:")
+	command := ""
+	if len(args) > 0 {
+		command = args[0]
+	}
+	if command == "help" {
+		fmt.Println(usage + indented(app.TokenUsage) + "\nThe settings, with their defaults:\n")
 		return config.Help(os.Stdout)
 	}
-	if len(args) > 0 && !demo {
-		return fmt.Errorf("usage: api [demo | help]; settings come from the environment")
+	known := command == "" || command == "demo" || command == "migrate" || command == "token"
+	if !known || (len(args) > 1 && command != "token") {
+		return errors.New(strings.TrimSpace(usage + indented(app.TokenUsage)))
 	}
 	cfg, err := config.Load(os.Getenv)
 	if err != nil {
 		return err
 	}
 	level := slog.LevelInfo
-	if demo {
-		level = slog.LevelWarn
+	if command != "" {
+		level = slog.LevelWarn // what it prints is for people
 	}
 	log := slog.New(slog.NewTextHandler(os.Stderr, &slog.HandlerOptions{Level: level}))
-	return app.Run(ctx, cfg, app.Options{Serve: true, Demo: demo, Out: os.Stdout, Log: log})
+	switch command {
+	case "migrate":
+		return app.Migrate(ctx, cfg, log)
+	case "token":
+		return app.Tokens(ctx, cfg, args[1:], os.Stdout, log)
+	}
+	return app.Run(ctx, cfg, app.Options{Serve: true, Demo: command == "demo", Out: os.Stdout, Log: log})
+}
+
+func indented(text string) string {
+	return "    " + strings.ReplaceAll(text, "\n", "\n    ") + "\n"
 }

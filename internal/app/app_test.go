@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"log/slog"
 	"net/http"
 	"net/http/cookiejar"
 	"os"
@@ -82,22 +83,27 @@ var (
 
 // The demonstration starts a PostgreSQL of its own, and finds its data again.
 func TestDemonstration(t *testing.T) {
-	env := map[string]string{"DRYSLOT_LISTEN": "127.0.0.1:0", "DRYSLOT_FEEDS": "replay", "DRYSLOT_DATA": filepath.Join(t.TempDir(), "data")}
+	env := map[string]string{"DRYSLOT_LISTEN": "127.0.0.1:0", "DRYSLOT_FEEDS": "replay", "DRYSLOT_DATA": filepath.Join(openFolder(t), "data")}
 	var tokens []string
 	for range 2 {
 		out, stop := run(t, env, true)
-		link, token := pagesLine.FindStringSubmatch(out.String()), tokenLine.FindStringSubmatch(out.String())
-		if link == nil || token == nil || !strings.Contains(out.String(), "Sample weather, not for real pours") || !strings.Contains(out.String(), "Bee-yard stands and cart path: ") || !strings.Contains(out.String(), "tomorrow, ") {
+		link, word := pagesLine.FindStringSubmatch(out.String()), tokenLine.FindStringSubmatch(out.String())
+		if link == nil || word == nil || !strings.Contains(out.String(), "Sample weather, not for real pours") || !strings.Contains(out.String(), "Bee-yard stands and cart path: ") || !strings.Contains(out.String(), "tomorrow, ") {
 			t.Fatalf("it prints\n%s", out)
 		}
-		tokens = append(tokens, token[1])
-		if n := len(get(t, link[1]+"/v1/projects", token[1])); n < 100 {
+		tokens = append(tokens, word[1])
+		if n := len(get(t, link[1]+"/v1/projects", word[1])); n < 100 {
 			t.Errorf("the list of projects has %d bytes", n)
 		}
 		if page := get(t, link[1]+link[2], ""); !strings.Contains(page, "Bee-yard stands") {
 			t.Errorf("the sign-in link leads to\n%.500s", page)
 		}
+		beside, err := token(t, env, "list")
 		stop()
+		alone, err2 := token(t, env, "list")
+		if err != nil || err2 != nil || beside != alone || strings.Count(beside, "\n") != 2 {
+			t.Errorf("its tokens, while it runs and after: %q, %v; %q, %v", beside, err, alone, err2)
+		}
 	}
 	if tokens[0] != tokens[1] {
 		t.Error("a second start has another token")
@@ -105,6 +111,26 @@ func TestDemonstration(t *testing.T) {
 	if info, err := os.Stat(filepath.Join(env["DRYSLOT_DATA"], "token")); err != nil || info.Mode().Perm() != 0o600 {
 		t.Errorf("the token's file: %v, %v", info, err)
 	}
+}
+
+// openFolder makes a folder that every user can enter, as the database's must
+// when the tests run as root; t.TempDir is closed to it, and the database would
+// go to a folder of the machine's and stay there.
+func openFolder(t *testing.T) string {
+	t.Helper()
+	dir, err := os.MkdirTemp("", "app-test-")
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := os.RemoveAll(dir); err != nil {
+			t.Error(err)
+		}
+	})
+	if err := os.Chmod(dir, 0o711); err != nil {
+		t.Fatal(err)
+	}
+	return dir
 }
 
 // get asks as a browser does, with cookies and redirects, or with a token.
@@ -136,11 +162,50 @@ func get(t *testing.T, url, token string) string {
 
 func TestAnOperatorsOwnDatabase(t *testing.T) {
 	db := postgrestest.URLs(t)
-	const token = "an-operators-token-long-enough-to-be-one"
+	const first = "an-operators-token-long-enough-to-be-one"
 	env := map[string]string{"DRYSLOT_LISTEN": "127.0.0.1:0", "DATABASE_URL": db.ServiceURL, "DATABASE_MIGRATE_URL": db.OwnerURL,
-		"DRYSLOT_TOKEN": token, "DRYSLOT_CLOCK": "2025-12-28T20:00:00-05:00", "DRYSLOT_FEEDS": "replay"}
-	out, _ := run(t, env, false)
+		"DRYSLOT_TOKEN": first, "DRYSLOT_CLOCK": "2025-12-28T20:00:00-05:00", "DRYSLOT_FEEDS": "replay"}
+	out, stop := run(t, env, false)
 	base := strings.TrimSpace(strings.TrimPrefix(out.String(), "listening on "))
+	status, header := ask(t, base, first)
+	if status != http.StatusOK || !strings.HasPrefix(header.Get("Dryslot-Clock"), "2025-12-2") {
+		t.Errorf("%d, clock %q", status, header.Get("Dryslot-Clock"))
+	}
+
+	// The operator gives the account another token while it runs, and revokes
+	// the first: it opens nothing from then on, here and at the next start.
+	list, err := token(t, env, "list")
+	lines := strings.Split(strings.TrimSpace(list), "\n")
+	if err != nil || len(lines) != 2 {
+		t.Fatalf("tokens: %v\n%s", err, list)
+	}
+	row := strings.Fields(lines[1])
+	made, err := token(t, env, "new", row[1])
+	second := tokenLine.FindStringSubmatch(made)
+	if err != nil || second == nil || !strings.Contains(made, row[1]) {
+		t.Fatalf("a new one: %v\n%s", err, made)
+	}
+	if said, err := token(t, env, "revoke", row[0]); err != nil || !strings.Contains(said, row[0]) {
+		t.Errorf("revoked: %v\n%s", err, said)
+	}
+	for what, want := range map[string]int{first: http.StatusUnauthorized, second[1]: http.StatusOK} {
+		if got, _ := ask(t, base, what); got != want {
+			t.Errorf("after that %s gets %d, want %d", what, got, want)
+		}
+	}
+	stop()
+	cfg, err := config.Load(func(k string) string { return env[k] })
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := app.Run(context.Background(), cfg, app.Options{Serve: true}); !errors.Is(err, fault.Conflict) || !strings.Contains(err.Error(), "revoked") {
+		t.Errorf("a start with the revoked token gave %v", err)
+	}
+}
+
+// ask asks for the list of projects.
+func ask(t *testing.T, base, token string) (int, http.Header) {
+	t.Helper()
 	req, err := http.NewRequest(http.MethodGet, base+"/v1/projects", nil)
 	if err != nil {
 		t.Fatal(err)
@@ -151,8 +216,52 @@ func TestAnOperatorsOwnDatabase(t *testing.T) {
 		t.Fatal(err)
 	}
 	resp.Body.Close()
-	if resp.StatusCode != http.StatusOK || !strings.HasPrefix(resp.Header.Get("Dryslot-Clock"), "2025-12-2") {
-		t.Errorf("%s, clock %q", resp.Status, resp.Header.Get("Dryslot-Clock"))
+	return resp.StatusCode, resp.Header
+}
+
+// token does an operator's work on tokens, and returns what it printed.
+func token(t *testing.T, env map[string]string, args ...string) (string, error) {
+	t.Helper()
+	cfg, err := config.Load(func(k string) string { return env[k] })
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out strings.Builder
+	err = app.Tokens(context.Background(), cfg, args, &out, slog.New(slog.DiscardHandler))
+	return out.String(), err
+}
+
+func TestTokenWorkThatIsNone(t *testing.T) {
+	for _, args := range [][]string{nil, {"show"}, {"list", "all"}, {"new", "a", "b"}, {"new", ""}, {"revoke"}, {"revoke", "a", "b"}} {
+		if out, err := token(t, nil, args...); !errors.Is(err, fault.Invalid) || !strings.Contains(err.Error(), app.TokenUsage) || out != "" {
+			t.Errorf("%q: %q, %v", args, out, err)
+		}
+	}
+}
+
+// Where the owner's connection is kept from the service, it is migrated first.
+func TestMigratingApart(t *testing.T) {
+	db := postgrestest.Empty(t)
+	load := func(owner string) config.Config {
+		cfg, err := config.Load(func(k string) string {
+			return map[string]string{"DRYSLOT_LISTEN": "127.0.0.1:0", "DATABASE_URL": db.ServiceURL, "DATABASE_MIGRATE_URL": owner, "DRYSLOT_FEEDS": "replay"}[k]
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return cfg
+	}
+	quiet := slog.New(slog.DiscardHandler)
+	if err := app.Run(context.Background(), load(""), app.Options{Serve: true}); !errors.Is(err, fault.Forbidden) {
+		t.Errorf("before: %v", err)
+	}
+	for range 2 { // a second time there is nothing to do
+		if err := app.Migrate(context.Background(), load(db.OwnerURL), quiet); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := app.Migrate(context.Background(), load(""), quiet); err != nil {
+		t.Errorf("after, as the service: %v", err)
 	}
 }
 

@@ -26,14 +26,15 @@ func newSecret() string {
 // AccountByToken implements watch.Store.
 func (s *Store) AccountByToken(ctx context.Context, token string) (string, error) {
 	var account string
-	err := s.pool.QueryRow(ctx, `select account::text from tokens where digest = $1`, digest(token)).Scan(&account)
+	err := s.pool.QueryRow(ctx, `select account::text from tokens where digest = $1 and revoked_at is null`, digest(token)).Scan(&account)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return "", fault.New(fault.Forbidden, "no account has this token")
 	}
 	return account, wrap("looking a token up", err)
 }
 
-// EnsureToken implements watch.Store.
+// EnsureToken implements watch.Store. A token that was revoked is
+// fault.Conflict: it must not open an account again.
 func (s *Store) EnsureToken(ctx context.Context, token string) (string, error) {
 	if len(token) < shortestToken {
 		var bad fault.List
@@ -54,8 +55,13 @@ func (s *Store) EnsureToken(ctx context.Context, token string) (string, error) {
 		_, err := t.Exec(ctx, `insert into tokens (digest, account) values ($1, $2)`, digest(token), account)
 		return wrap("keeping a token", err)
 	})
-	if errors.Is(err, fault.Conflict) { // another process was first, and its account holds
-		return s.AccountByToken(ctx, token)
+	if errors.Is(err, fault.Conflict) {
+		// Another process was first, and its account holds; or it is there and
+		// opens nothing.
+		if account, err = s.AccountByToken(ctx, token); errors.Is(err, fault.Forbidden) {
+			return "", fault.Wrap(fault.Conflict, "this token was revoked: give another in DRYSLOT_TOKEN; that of a demonstration lies in DRYSLOT_DATA/token", err)
+		}
+		return account, err
 	}
 	if err != nil {
 		return "", err

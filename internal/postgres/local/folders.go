@@ -67,24 +67,35 @@ func makeFolder(path string, mode fs.FileMode) error {
 	return os.Chmod(path, mode) // the umask may have taken bits away
 }
 
+// placed returns the folder that holds the cluster, and whether it is one
+// outside DataDir that was recorded there.
+func (s *Server) placed() (home string, recorded bool, err error) {
+	b, err := os.ReadFile(filepath.Join(s.data, folderRecord))
+	if errors.Is(err, fs.ErrNotExist) {
+		return filepath.Join(s.data, "postgres"), false, nil
+	}
+	if err != nil {
+		return "", false, fmt.Errorf("local: where the database lies: %w", err)
+	}
+	home = strings.TrimSpace(string(b))
+	if _, err := os.Stat(home); err != nil {
+		return "", true, fault.Wrap(fault.Unavailable, fmt.Sprintf("%s says that the database lies in %s, which can't be read: "+
+			"put it back, or remove that file to begin with an empty database", filepath.Join(s.data, folderRecord), home), err)
+	}
+	return home, true, nil
+}
+
 // settle finds the folder, the account and the binaries of the server.
 func (s *Server) settle(o Options) error {
 	look := o.Look
 	if look == nil {
 		look = usualFolders()
 	}
-	s.home = filepath.Join(s.data, "postgres")
-	recorded, err := os.ReadFile(filepath.Join(s.data, folderRecord))
-	switch {
-	case err == nil:
-		s.home = strings.TrimSpace(string(recorded))
-		if _, err := os.Stat(s.home); err != nil {
-			return fault.Wrap(fault.Unavailable, fmt.Sprintf("%s says that the database lies in %s, which can't be read: "+
-				"put it back, or remove that file to begin with an empty database", filepath.Join(s.data, folderRecord), s.home), err)
-		}
-	case !errors.Is(err, fs.ErrNotExist):
-		return fmt.Errorf("local: where the database lies: %w", err)
+	home, recorded, err := s.placed()
+	if err != nil {
+		return err
 	}
+	s.home = home
 	if s.account, err = serverAccount(s.cluster()); err != nil {
 		return err
 	}
@@ -103,7 +114,7 @@ func (s *Server) settle(o Options) error {
 	if err != nil || ok {
 		return err
 	}
-	if recorded != nil || major != 0 {
+	if recorded || major != 0 {
 		return fault.New(fault.Unavailable, fmt.Sprintf("%s can't enter %s any more, where the database lies: open the folders above it (chmod a+x)", s.account.who(), s.home))
 	}
 	return s.moveAside(o.Spare)

@@ -1,0 +1,120 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"slices"
+	"strings"
+	"text/tabwriter"
+	"time"
+
+	"dryslot/internal/config"
+	"dryslot/internal/fault"
+	"dryslot/internal/postgres"
+	"dryslot/internal/postgres/local"
+)
+
+// Migrate brings the database up to date and returns: where the owner's
+// connection is kept from the service, this is run before it.
+func Migrate(ctx context.Context, cfg config.Config, log *slog.Logger) (err error) {
+	h := &house{cfg: cfg, log: log}
+	defer func() { err = errors.Join(err, h.close()) }()
+	return h.database(ctx)
+}
+
+// TokenUsage is what Tokens takes.
+const TokenUsage = `api token list
+api token new [ACCOUNT]  a token of an account; without one, of a new account
+api token revoke ID      it opens nothing any more, and all browsers of its account are signed out`
+
+// Tokens lists, adds or revokes bearer tokens as args say, and prints what came
+// of it. A PostgreSQL of the service's own may be running or not. Arguments
+// that say nothing of the kind are fault.Invalid.
+func Tokens(ctx context.Context, cfg config.Config, args []string, out io.Writer, log *slog.Logger) (err error) {
+	do, err := tokenWork(args)
+	if err != nil {
+		return err
+	}
+	h := &house{cfg: cfg, log: log}
+	defer func() { err = errors.Join(err, h.close()) }()
+	owner, err := h.ownerURL(ctx)
+	if err != nil {
+		return err
+	}
+	tokens, err := postgres.OpenTokens(ctx, owner)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, tokens.Close(ctx)) }()
+	return do(ctx, tokens, out)
+}
+
+// ownerURL is the owner's connection. A PostgreSQL of the service's own that is
+// not running is started, until close.
+func (h *house) ownerURL(ctx context.Context) (string, error) {
+	if h.cfg.DatabaseURL != "" {
+		return h.cfg.MigrateURL.Reveal(), nil
+	}
+	owner, err := local.Running(h.cfg.DataDir)
+	if !errors.Is(err, fault.NotFound) {
+		return owner, err
+	}
+	if err := h.database(ctx); err != nil {
+		return "", err
+	}
+	return h.local.MigrateURL(), nil
+}
+
+type tokenJob func(context.Context, *postgres.Tokens, io.Writer) error
+
+// tokenWork reads the arguments whole before anything is done.
+func tokenWork(args []string) (tokenJob, error) {
+	usage := fault.New(fault.Invalid, "usage:\n"+TokenUsage)
+	if len(args) == 0 {
+		return nil, usage
+	}
+	switch what, rest := args[0], args[1:]; {
+	case what == "list" && len(rest) == 0:
+		return listTokens, nil
+	case what == "new" && len(rest) <= 1 && !slices.Contains(rest, ""):
+		account := strings.Join(rest, "") // empty: a new one
+		return func(ctx context.Context, t *postgres.Tokens, out io.Writer) error {
+			secret, kept, err := t.Add(ctx, account)
+			if err != nil {
+				return err
+			}
+			_, err = fmt.Fprintf(out, "Token:  %s\nIts id is %s, and it opens the account %s. It can't be shown again.\n", secret, kept.ID, kept.Account)
+			return err
+		}, nil
+	case what == "revoke" && len(rest) == 1:
+		return func(ctx context.Context, t *postgres.Tokens, out io.Writer) error {
+			gone, err := t.Revoke(ctx, rest[0])
+			if err != nil {
+				return err
+			}
+			_, err = fmt.Fprintf(out, "Token %s of account %s is revoked; the account's browsers are signed out.\n", gone.ID, gone.Account)
+			return err
+		}, nil
+	}
+	return nil, usage
+}
+
+func listTokens(ctx context.Context, t *postgres.Tokens, out io.Writer) error {
+	list, err := t.List(ctx)
+	if err != nil {
+		return err
+	}
+	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(w, "ID\tACCOUNT\tMADE\tREVOKED")
+	for _, k := range list {
+		revoked := "-"
+		if k.RevokedAt != nil {
+			revoked = k.RevokedAt.UTC().Format(time.RFC3339)
+		}
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\n", k.ID, k.Account, k.CreatedAt.UTC().Format(time.RFC3339), revoked)
+	}
+	return w.Flush()
+}
