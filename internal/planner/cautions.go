@@ -116,7 +116,7 @@ func (f *frame) cautions(out *Morning, d *morning, x *dayDetail, plannedPour boo
 	}
 	if x.thunder > 0 {
 		c := Caution{Code: "thunder", Severity: Watch, Source: "common practice",
-			Text:   fmt.Sprintf("Thunder over the work in %s. At the first thunder stop, leave the mixer and tools, and stay away until 30 minutes after the last.", f.of(x.thunder, len(f.skies))),
+			Text:   fmt.Sprintf("Thunder over the work %s. At the first thunder stop, leave the mixer and tools, and stay away until 30 minutes after the last.", f.in(x.thunder)),
 			Figure: &Figure{Name: "chance_thunder", Value: round4(float64(x.thunder) / float64(len(f.skies))), Limit: thunderShare}}
 		if float64(x.thunder) >= thunderShare*float64(len(f.skies)) {
 			c.Severity = Act
@@ -125,7 +125,7 @@ func (f *frame) cautions(out *Morning, d *morning, x *dayDetail, plannedPour boo
 	}
 	if float64(x.puddles) >= worthSaying*float64(len(f.skies)) {
 		c := Caution{Code: "wet-base", Severity: Note, Source: "judgement",
-			Text:   fmt.Sprintf("Rain in the night leaves puddles on the base in %s: clear them first, about %.0f minutes a pad.", f.of(x.puddles, len(f.skies)), puddleMin),
+			Text:   fmt.Sprintf("Rain in the night leaves puddles on the base %s: clear them first, about %.0f minutes a pad.", f.in(x.puddles), puddleMin),
 			Figure: &Figure{Name: "chance_puddles", Value: round4(float64(x.puddles) / float64(len(f.skies))), Limit: 0.5}}
 		if 2*x.puddles >= len(f.skies) {
 			c.Severity = Watch

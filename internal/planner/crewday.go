@@ -86,6 +86,10 @@ func newTimeline(people int) *timeline {
 // placed already that must be finished too; clear is minutes spent on each pad
 // before it is placed. Nobody waits while something useful can be done.
 func (t *timeline) lay(c crew, h hours, start float64, order []*work, track int, carry []soft, clear float64, r rule) int {
+	if clear > 0 {
+		// A delay that happens to fit the windows better must not look like time won.
+		order = order[:t.lay(c, h, start, order, track, carry, 0, r)]
+	}
 	t.n, t.stuck = 0, false
 	begin := start + c.setUp
 	for i := range t.avail {

@@ -2,7 +2,9 @@ package planner
 
 import (
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 	"strings"
 
 	"dryslot/internal/unit"
@@ -28,7 +30,7 @@ type tally struct {
 	unharmed       float64 // as stated
 	dry, inspect   float64
 	by             [frozenBase + 1]int // members, by what most threatens it
-	firstHour      int                 // of the rain that reaches it in the most members
+	firstHour      int                 // of the rain that reaches it
 	place0, place1 float64
 	from, until    float64
 	fin0, fin1     float64
@@ -138,20 +140,26 @@ func (f *frame) overMembers(out *dayDetail, d *morning, order []*work, start flo
 	for j := range n {
 		t := &out.tally[j]
 		t.unharmed = 1 - statedPad[j]/statedN
-		t.firstHour = commonest(hours[j])
+		t.firstHour = firstOf(hours[j])
 	}
 	out.unharmed = 1 - statedAny/statedN
 	out.anyDry = dryAll / total
 }
 
-func commonest(count map[int]int) int {
-	best, most := -1, 0
-	for h, n := range count {
-		if n > most || n == most && h < best {
-			best, most = h, n
+// firstOf returns the hour by which a tenth of what was counted has begun, so
+// that one early shower does not stand for all (judgement); -1: nothing was.
+func firstOf(count map[int]int) int {
+	total := 0
+	for _, n := range count {
+		total += n
+	}
+	seen := 0
+	for _, h := range slices.Sorted(maps.Keys(count)) {
+		if seen += count[h]; 10*seen >= total {
+			return h
 		}
 	}
-	return best
+	return -1
 }
 
 // harm returns what one member does to a day's pad j: the chance that it is
@@ -205,58 +213,6 @@ func (f *frame) padTimes(d *dayDetail) []PadTimes {
 }
 
 func round4(x float64) float64 { return math.Round(x*1e4) / 1e4 }
-
-// threatTo says what most threatens a pad, in one line.
-func (f *frame) threatTo(d *dayDetail, j int) string {
-	t := &d.tally[j]
-	name := f.pads[d.pads[j]].Name
-	total := len(f.skies)
-	worst, most := noThreat, 0
-	for w := rainOnSoft; w <= frozenBase; w++ {
-		if t.by[w] > most {
-			worst, most = w, t.by[w]
-		}
-	}
-	sets := f.hm(t.place0 + t.slab.initial)
-	if rain := t.by[rainOnSoft] + t.by[lightRain]; worst == rainOnSoft || worst == lightRain {
-		if t.by[rainOnSoft] > 0 {
-			worst, most = rainOnSoft, rain
-		}
-	}
-	switch worst {
-	case rainOnSoft:
-		return fmt.Sprintf("rain from %s in %s would reach %s before it sets at about %s", f.hourText(t.firstHour), f.of(most, total), name, sets)
-	case lightRain:
-		return fmt.Sprintf("light rain from %s in %s would reach %s before it is finished", f.hourText(t.firstHour), f.of(most, total), name)
-	case frost:
-		return fmt.Sprintf("%s would freeze before it is strong enough in %s", name, f.of(most, total))
-	case unfinishable:
-		return fmt.Sprintf("in %s %s could not be finished inside its window, the light and the crew's hours", f.of(most, total), name)
-	case unknownRain:
-		return fmt.Sprintf("the rain is unknown in some hours before %s sets at about %s", name, sets)
-	case frozenBase:
-		return fmt.Sprintf("the base is frozen at the start in %s", f.of(most, total))
-	}
-	return fmt.Sprintf("no rain in any of %d forecasts that would harm %s before it sets at about %s", total, name, sets)
-}
-
-func (f *frame) of(n, total int) string { return fmt.Sprintf("%d of %d forecasts", n, total) }
-
-// hm writes a minute as a wall clock, with the weekday unless it is the same
-// day as the noon nearest before it.
-func (f *frame) hm(min float64) string {
-	if math.IsInf(min, 0) || math.IsNaN(min) {
-		return "a time beyond the forecast"
-	}
-	return f.clock(min).Format("15:04")
-}
-
-func (f *frame) hourText(h int) string {
-	if h < 0 {
-		return "an hour unknown"
-	}
-	return f.hm(float64(h) * 60)
-}
 
 // binding returns the pad of a day that is most at risk; -1 when there is none.
 func (d *dayDetail) binding() int {

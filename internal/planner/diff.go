@@ -48,7 +48,7 @@ func Changes(old, new pour.Plan, zone *time.Location) []string {
 		case m.to.IsZero():
 			out = append(out, fmt.Sprintf("%s %s no longer planned for %s: %s.", list(pads), be(pads), day(m.from), whyOf(&new, pads[0])))
 		default:
-			out = append(out, fmt.Sprintf("%s %s from %s to %s.", list(pads), word(pads, "moves", "move"), day(m.from), day(m.to)))
+			out = append(out, fmt.Sprintf("%s %s from %s to %s.", list(pads), word(len(pads), "moves", "move"), day(m.from), day(m.to)))
 		}
 	}
 	for _, p := range new.Pours {
@@ -84,10 +84,10 @@ func whyOf(p *pour.Plan, pad string) string {
 	return "no reason kept"
 }
 
-func be(pads []string) string { return word(pads, "is", "are") }
+func be(pads []string) string { return word(len(pads), "is", "are") }
 
-func word(pads []string, one, many string) string {
-	if len(pads) == 1 {
+func word(n int, one, many string) string {
+	if n == 1 {
 		return one
 	}
 	return many

@@ -1,9 +1,7 @@
 package planner
 
 import (
-	"fmt"
 	"math"
-	"slices"
 
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
@@ -180,50 +178,6 @@ func (m *model) anyLost(a *action, q int) float64 {
 		return ratio(c.any[0][1], n[1])
 	}
 	return ratio(c.any[0][0]+c.any[0][1], n[0]+n[1])
-}
-
-// whyUnplaced says why no morning takes a pad.
-func (f *frame) whyUnplaced(m *model, path []planned, pad int) string {
-	name := f.pads[pad].Name
-	done := map[int]bool{}
-	for i := range path {
-		for _, p := range path[i].pads {
-			done[p] = true
-		}
-	}
-	for _, a := range f.pads[pad].after {
-		p := &f.pads[a.pad]
-		if p.left && !done[a.pad] {
-			return fmt.Sprintf("%s waits for %s to be %s, and %s is not planned itself", name, p.Name, a.until, p.Name)
-		}
-		if !p.left && !poured(p.rec.State) {
-			return fmt.Sprintf("%s waits for %s, which is left out here", name, p.Name)
-		}
-	}
-	if why := f.lackOfBags(path, pad); why != "" {
-		return why
-	}
-	bestDay, best := -1, math.Inf(1)
-	for d := m.first; d < len(f.days); d++ {
-		t := f.tableFor(d, []*work{f.pads[pad].kind})
-		for _, c := range t.cells {
-			if len(c) > 0 && c[0].why == feasible && c[0].worst < best {
-				best, bestDay = c[0].worst, d
-			}
-		}
-	}
-	switch {
-	case bestDay < 0:
-		return fmt.Sprintf("no morning in sight has the light, the hours and the weather known to pour and finish %s", name)
-	case best > f.risk:
-		return fmt.Sprintf("on the best morning in sight, %s, %s would be lost with a chance of %.0f %%; the limit is %.0f %%", day(f.days[bestDay].date), name, best*100, f.risk*100)
-	}
-	for d := range f.days {
-		if slices.Contains(f.job.Skipped, Skip{Date: f.days[d].date, Pad: name}) { // a lost pad is kept off its day too
-			return fmt.Sprintf("%s was called off on %s, and nothing later in sight is better than waiting", name, day(f.days[d].date))
-		}
-	}
-	return fmt.Sprintf("the mornings in sight are taken up by the pads before %s, or waiting is expected to cost less", name)
 }
 
 // gap returns a bound on the plan's relative distance from the best there is:

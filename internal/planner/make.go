@@ -102,25 +102,12 @@ func (m *model) decide(day int, s state) *action {
 // plan writes a path as a plan.
 func (f *frame) plan(m *model, path []planned) pour.Plan {
 	p := pour.Plan{MadeAt: f.job.Now, Because: f.job.Because, State: pour.Open, Pours: []pour.Pour{}, Unplaced: []pour.Unplaced{}}
-	done := map[int]bool{}
 	for i := range path {
 		x := &path[i]
-		d := f.detail(x.day, x.start, x.pads, x.cell.rule)
-		for _, j := range x.pads {
-			done[j] = true
-		}
-		p.Pours = append(p.Pours, f.pourOf(d))
+		p.Pours = append(p.Pours, f.pourOf(f.detail(x.day, x.start, x.pads, x.cell.rule)))
 	}
-	left := 0
-	for i := range f.pads {
-		if f.pads[i].left {
-			left++
-			if !done[i] {
-				p.Unplaced = append(p.Unplaced, pour.Unplaced{Pad: f.pads[i].Name, Why: f.whyUnplaced(m, path, i)})
-			}
-		}
-	}
-	if left == 0 {
+	p.Unplaced = f.unplaced(m, path)
+	if len(m.flat()) == 0 {
 		p.State = pour.Done
 	}
 	p.Finish = f.finish(m, path, len(p.Unplaced) == 0)

@@ -63,7 +63,7 @@ func (f *frame) callOff(d *morning) {
 			continue
 		}
 		if s.Pad == "" {
-			d.off = "it was called off"
+			d.off = "the morning was called off"
 		} else if p, ok := f.byName[s.Pad]; ok {
 			d.skip[p] = true
 		}

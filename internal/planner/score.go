@@ -25,22 +25,29 @@ func (f *frame) score(m, bare *model, path []planned) []Morning {
 	var s state
 	next := 0
 	defer func() { f.spent = spending{} }()
+	tried := make([][]change, len(f.days))
 	for i := range f.days {
 		var p *planned
 		if next < len(path) && path[next].day == i {
 			p = &path[next]
 			next++
 		}
-		out[i] = f.morning(m, i, s, p)
+		var shown *dayDetail
+		out[i], shown = f.morningOf(m, i, s, p)
 		if bare != m {
 			points, _, _ := bare.f.points(bare, i)
 			*out[i].Score = int(math.Round(100 * points))
+		}
+		tried[i] = f.remedies(m, &out[i], i, s, p, shown, len(path) == 0)
+		for _, c := range tried[i] {
+			out[i].Remedies = append(out[i].Remedies, c.Remedy)
 		}
 		if p != nil {
 			s = m.step(s, p)
 			f.spent.bags, f.spent.pos = f.spent.bags+f.dayNeed(p.pads), s.pos
 		}
 	}
+	f.better(out, tried)
 	return out
 }
 
@@ -207,6 +214,12 @@ func (m *model) possible(day int, s state) *action {
 
 // morning scores one date.
 func (f *frame) morning(m *model, day int, s state, p *planned) Morning {
+	out, _ := f.morningOf(m, day, s, p)
+	return out
+}
+
+// morningOf is morning with the day's work that it shows.
+func (f *frame) morningOf(m *model, day int, s state, p *planned) (Morning, *dayDetail) {
 	d := &f.days[day]
 	out := Morning{Date: d.date, Daylight: lightOf(d.light), Pads: []PadTimes{}, Cautions: []Caution{}, Remedies: []Remedy{}, Forecast: f.note()}
 	points, start, n := f.points(m, day)
@@ -237,10 +250,9 @@ func (f *frame) morning(m *model, day int, s state, p *planned) Morning {
 	f.parts(&out, d, shown)
 	f.verdict(&out, m, day, s, p, can, shown)
 	f.cautions(&out, d, shown, p != nil)
-	f.settleVerdict(&out)
-	out.Remedies = f.remedies(m, &out, day, s, shown)
+	f.settleVerdict(&out, shown)
 	out.Chart = f.chart(d, shown)
-	return out
+	return out, shown
 }
 
 // window returns when to start: the planned start, and the latest start from
@@ -281,38 +293,9 @@ func (f *frame) verdict(out *Morning, m *model, i int, s state, p *planned, can 
 	case len(m.flat()) == 0 || m.done(&s):
 		out.Verdict, out.Reason = f.byWeather(m, i, shown), "no pad is left to pour"
 	case can != nil:
-		out.Reason = "waiting is expected to lose less: " + f.threatTo(shown, max(0, shown.binding()))
+		out.Reason = f.whyWait(shown)
 	default:
 		f.whyNot(out, m, i, s, shown)
-	}
-}
-
-// whyNot finds why no pad can be poured on a morning.
-func (f *frame) whyNot(out *Morning, m *model, i int, s state, shown *dayDetail) {
-	d := &f.days[i]
-	var most [mostGroups]uint8
-	s.forget(i, m.curing)
-	m.available(i, len(d.starts)-1, &s, &most)
-	bags, any := false, false
-	for g := range m.seqs {
-		if most[g] > 0 {
-			any = true
-			var one [mostGroups]uint8
-			one[g] = 1
-			bags = bags || m.bagsHold(i, &s, &one)
-		}
-	}
-	switch {
-	case !any:
-		out.Verdict, out.Reason = f.byWeather(m, i, shown), "no pad is due: those left wait for others to be stripped"
-	case !bags:
-		out.Reason = f.bagsToo(m, d, &s)
-	case f.blocked(m, i) != "":
-		out.Reason = f.blocked(m, i)
-	case shown != nil && shown.binding() >= 0 && shown.tally[shown.binding()].lost > f.risk:
-		out.Reason = f.threatTo(shown, shown.binding())
-	default:
-		out.Reason = "the form sets are in use until their pads are stripped"
 	}
 }
 
@@ -324,37 +307,15 @@ func (f *frame) byWeather(m *model, i int, shown *dayDetail) Verdict {
 	return VerdictPour
 }
 
-// blocked says why a morning takes no pad at any start, whatever the rain.
-func (f *frame) blocked(m *model, i int) string {
-	d := &f.days[i]
-	t := m.tableOf(i, f.nominal(m))
-	why := map[blocked]int{}
-	for _, row := range t.cells {
-		if len(row) > 0 {
-			why[row[0].why]++
-		}
-	}
-	switch {
-	case why[feasible] > 0:
-		return ""
-	case why[byThunder] > 0:
-		return "thunder is forecast over the work"
-	case why[byFrost] > 0:
-		return "the base is frozen"
-	case f.wx.Hours*60 < int(d.noon)+12*60:
-		return "the forecast does not reach far enough to know how a pad would set"
-	}
-	return fmt.Sprintf("a pad poured at any time of the day would come to its finish after %s or last light", f.spec.Crew.LatestFinish)
-}
-
 // settleVerdict lowers the verdict for what the cautions say.
-func (f *frame) settleVerdict(out *Morning) {
+func (f *frame) settleVerdict(out *Morning, shown *dayDetail) {
 	if out.Verdict != VerdictPour {
 		return
 	}
-	for _, c := range out.Cautions {
-		if c.Severity == Act {
+	for i := range out.Cautions {
+		if c := &out.Cautions[i]; c.Severity == Act && out.Verdict != VerdictCare {
 			out.Verdict = VerdictCare
+			f.whyCare(out, c, shown)
 		}
 	}
 	switch {

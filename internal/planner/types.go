@@ -103,6 +103,7 @@ type Morning struct {
 	Pads         []PadTimes    `json:"pads"`
 	Cautions     []Caution     `json:"cautions"`
 	Remedies     []Remedy      `json:"remedies"`
+	Better       *pour.Option  `json:"better"` // the nearest better option; null: this is as good as it gets, or nothing in sight is better
 	Forecast     *ForecastNote `json:"forecast"`
 	Reason       string        `json:"reason"`          // the binding reason, one line
 	Chart        *Chart        `json:"chart,omitempty"` // what the day strip draws
@@ -211,10 +212,12 @@ type Figure struct {
 
 // Remedy is a change, recomputed, and the verdict that it leads to.
 type Remedy struct {
-	Change  string  `json:"change"`
-	Verdict Verdict `json:"verdict"`
-	Score   int     `json:"score"`
-	WhatIf  WhatIf  `json:"what_if"` // the same change, as a question to the planner
+	Change         string   `json:"change"`
+	Verdict        Verdict  `json:"verdict"`
+	Score          int      `json:"score"`
+	Pads           int      `json:"pads"`            // poured that morning then
+	ChanceUnharmed *float64 `json:"chance_unharmed"` // that none of them is lost
+	WhatIf         WhatIf   `json:"what_if"`         // the same change, as a question to the planner
 }
 
 // ForecastNote is the forecast's provenance, as every morning carries it.

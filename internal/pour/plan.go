@@ -43,8 +43,18 @@ type Pour struct {
 
 // Unplaced is a pad that no morning within sight can take.
 type Unplaced struct {
-	Pad string `json:"pad"`
-	Why string `json:"why"`
+	Pad    string  `json:"pad"`
+	Why    string  `json:"why"`
+	Better *Option `json:"better"` // what would place it; null: nothing that was tried
+}
+
+// Option is the nearest better thing to do, worked out as the plan itself is.
+type Option struct {
+	Date           unit.Date `json:"date"`            // of the morning that it is about
+	Change         string    `json:"change"`          // what to do
+	Verdict        string    `json:"verdict"`         // pour, care or hold: what that morning then is
+	Score          *int      `json:"score"`           // of that morning; null where a pad alone was looked at
+	ChanceUnharmed *float64  `json:"chance_unharmed"` // that no pad, or the pad that it is about, is lost
 }
 
 // Finish is when the last pad is placed for good.

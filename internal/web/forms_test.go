@@ -7,12 +7,13 @@ func forms() map[string]string {
 	const (
 		caution = `{"code":"text","severity":"note|watch|act","text":"text","figure":{"?":"","name":"text","value":"number","limit":"number"},"source":"text"}`
 		whatIf  = `{"people*":"int","earliest_start*":"clock","water_temperature_c*":"number","cover*":"text","pads*":["text"]}`
+		option  = `{"?":"","date":"date","change":"text","verdict":"pour|care|hold","score":"int?","chance_unharmed":"number?"}`
 		padDay  = `{"pad":"text","place_start":"time","place_end":"time","finish_start":"time","finish_end":"time","+finish_from":"time?","+finish_until":"time?","initial_set":"time?","final_set":"time?",
 			"strip_from":"time?","walk_from":"time?","+cured_by":"time?","+cover":"text","chance_unharmed":"number","chance_dry":"number","chance_inspect":"number","+reason":"text"}`
 		note = `"feed":"text","issued_at":"time?","fetched_at":"time","age_min":"int","members":"int","attribution":"text"`
 		plan = `"version":"int?","made_at":"time","because":"text","state":"awaiting-forecast|open|finished",
 			"pours":[{"date":"date","start":"time","+end":"time","pads":["text"],"chance_unharmed":"number","bags":"int","water_l":"number","+covers":["text"],"why":"text"}],
-			"unplaced":[{"pad":"text","why":"text"}],"finish":{"likely":"date?","nine_in_ten":"date?"},
+			"unplaced":[{"pad":"text","why":"text","+better":` + option + `}],"finish":{"likely":"date?","nine_in_ten":"date?"},
 			"solver":{"method":"text","proved_optimal":"bool","gap":"number","elapsed_ms":"number"}`
 		amounts  = `"volume_l":"number","bags":"int","water_l":"number","water_l_max":"number","weight_kg":"number","cost":"number?","+sand_l":"number?","+sand_kg":"number?"`
 		carrying = `"trips":"int?","moved_kg":"number","+moved_t_per_person_hour":"number"`
@@ -28,7 +29,8 @@ func forms() map[string]string {
 				"temperature":{"suitability":"number?","air_min_c":"number?","air_max_c":"number?","mix_c":"number?","slab_min_c":"number?","frost_safe_at":"time?"},
 				"evaporation":{"peak_kg_m2_h":"number?","at":"time?"},"daylight":{"share_of_work_in_light":"number?"}},
 			"pads":[` + padDay + `],"cautions":[` + caution + `],
-			"remedies":[{"change":"text","verdict":"pour|care|hold","score":"int","+what_if":` + whatIf + `}],
+			"remedies":[{"change":"text","verdict":"pour|care|hold","score":"int","+pads":"int","+chance_unharmed":"number?","+what_if":` + whatIf + `}],
+			"+better":` + option + `,
 			"forecast":{"?":"",` + note + `},"+reason":"text",
 			"+chart*":{"hours":[{"time":"time","rain_chance":"number?","air_c":"number?","slab_c":"number?","evap_kg_m2_h":"number?"}]}}`
 		padSpec = `"name":"text","length_m":"number","width_m":"number","thickness_m":"number","edge_thickness_m":"number?","x_m":"number","y_m":"number",

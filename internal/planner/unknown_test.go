@@ -1,0 +1,47 @@
+package planner
+
+import (
+	"math"
+	"slices"
+	"testing"
+)
+
+// A figure that the forecast lacks is cautioned of where the decision used it,
+// from the work's beginning until the last pad has set, and not for hours after.
+func TestUnknownHoursThatTheDecisionUsed(t *testing.T) {
+	for _, c := range []struct {
+		what        string
+		from, until int // hours from the midnight before the first morning
+		want        [2]bool
+	}{
+		{"nothing", 0, 0, [2]bool{}},
+		{"the night after the first morning", 23, 28, [2]bool{false, false}},
+		{"the tail from the second night on", 50, 200, [2]bool{false, false}},
+		{"the first noon", 11, 14, [2]bool{true, false}},
+		{"the second afternoon", 24 + 10, 24 + 16, [2]bool{false, true}},
+	} {
+		wx := weather(7, 10, 1, mild, dry)
+		for i := range wx.Members {
+			w := &wx.Members[i]
+			w.HumidityPct, w.WindMS, w.CloudPct = slices.Clone(w.HumidityPct), slices.Clone(w.WindMS), slices.Clone(w.CloudPct)
+			for h := c.from; h < min(c.until, wx.Hours); h++ {
+				w.HumidityPct[h], w.WindMS[h], w.CloudPct[h] = math.NaN(), math.NaN(), math.NaN()
+			}
+		}
+		spec := gridJob(1, 12, 1, 1, 0.075, false, 1, 0, 0)
+		job := jobFor(spec, wx, 4)
+		slabs, err := NewSlabs(spec, wx, SlabOptions{Zone: zone})
+		if err != nil {
+			t.Fatal(err)
+		}
+		job.Slabs = slabs
+		r := mustMake(t, job)
+		for i, want := range c.want {
+			m := &r.Mornings[i]
+			got := slices.ContainsFunc(m.Cautions, func(x Caution) bool { return x.Code == "unknown-weather" })
+			if got != want || len(m.Pads) == 0 || (m.Verdict == VerdictCare) != want {
+				t.Errorf("%s is unknown: morning %d cautions %v, verdict %s, %d pads", c.what, i, got, m.Verdict, len(m.Pads))
+			}
+		}
+	}
+}

@@ -1,0 +1,180 @@
+package planner
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"dryslot/internal/pour"
+)
+
+// unplaced says of each pad that no planned pour takes why that is, and what
+// would place it.
+func (f *frame) unplaced(m *model, path []planned) []pour.Unplaced {
+	out := []pour.Unplaced{}
+	done := map[int]bool{}
+	for i := range path {
+		for _, p := range path[i].pads {
+			done[p] = true
+		}
+	}
+	o := &options{f: f, m: m, path: path, done: done, byClass: map[int]*pour.Option{}, told: map[int]pour.Unplaced{}}
+	for i := range f.pads {
+		if f.pads[i].left && !done[i] {
+			out = append(out, o.of(i))
+		}
+	}
+	return out
+}
+
+// options answers for the pads that are not placed; pads of one class share an
+// answer.
+type options struct {
+	f       *frame
+	m       *model
+	path    []planned
+	done    map[int]bool
+	byClass map[int]*pour.Option
+	told    map[int]pour.Unplaced
+	stocked []planned // the plan with the bags that lack; nil: not made yet
+	more    int       // those bags
+}
+
+func (o *options) of(pad int) pour.Unplaced {
+	u, ok := o.told[pad]
+	if !ok {
+		u = o.work(pad)
+		o.told[pad] = u
+	}
+	return u
+}
+
+func (o *options) work(pad int) pour.Unplaced {
+	f, name := o.f, o.f.pads[pad].Name
+	u := pour.Unplaced{Pad: name}
+	for _, a := range f.pads[pad].after {
+		p := &f.pads[a.pad]
+		if p.left && !o.done[a.pad] {
+			u.Why = fmt.Sprintf("%s waits for %s to be %s, and %s is not planned itself", name, p.Name, a.until, p.Name)
+			if b := o.of(a.pad).Better; b != nil {
+				first := *b
+				first.Change = "first " + p.Name + ": " + strings.TrimPrefix(first.Change, "first ")
+				u.Better = &first
+			}
+			return u
+		}
+		if !p.left && !poured(p.rec.State) {
+			u.Why = fmt.Sprintf("%s waits for %s, which is left out here", name, p.Name)
+			return u
+		}
+	}
+	if u.Why = f.lackOfBags(o.path, pad); u.Why != "" {
+		u.Better = o.withBags(pad)
+		return u
+	}
+	bestDay, best := -1, math.Inf(1)
+	for d := o.m.first; d < len(f.days); d++ {
+		for _, c := range f.tableFor(d, []*work{f.pads[pad].kind}).cells {
+			if len(c) > 0 && c[0].why == feasible && c[0].worst < best {
+				best, bestDay = c[0].worst, d
+			}
+		}
+	}
+	switch {
+	case bestDay < 0:
+		u.Why = fmt.Sprintf("no morning in sight has the light, the hours and the weather known to pour and finish %s", name)
+		return u
+	case best > f.risk:
+		u.Why = fmt.Sprintf("on the best morning in sight, %s, %s would be lost with a chance of %s; the limit is %s", day(f.days[bestDay].date), name, percent(best), percent(f.risk))
+		u.Better = o.changed(pad, bestDay)
+		return u
+	}
+	for d := range f.days {
+		if slices.Contains(f.job.Skipped, Skip{Date: f.days[d].date, Pad: name}) { // a lost pad is kept off its day too
+			u.Why = fmt.Sprintf("%s was called off on %s, and nothing later in sight is better than waiting", name, day(f.days[d].date))
+			return u
+		}
+	}
+	u.Why = fmt.Sprintf("the mornings up to %s, as far as is planned, are taken up by the pads before %s, or waiting is expected to cost less", day(f.days[len(f.days)-1].date), name)
+	return u
+}
+
+// withBags returns the morning that a pad gets when the plan is made again with
+// the bags that it takes to place every pad.
+func (o *options) withBags(pad int) *pour.Option {
+	f := o.f
+	if f.job.WhatIf != nil {
+		return nil
+	}
+	if o.stocked == nil {
+		o.stocked = []planned{}
+		need := 0
+		for i := range o.path {
+			need += f.dayNeed(o.path[i].pads)
+		}
+		for i := range f.pads { // each by itself: the days that they will share are not known
+			if f.pads[i].left && !o.done[i] {
+				need += f.dayNeed([]int{i})
+			}
+		}
+		o.more = need - f.days[len(f.days)-1].bags
+		o.stocked = o.m.stocked(o.more)
+	}
+	for i := range o.stocked {
+		x := &o.stocked[i]
+		if slices.Contains(x.pads, pad) {
+			chance := round4(1 - x.cell.worst)
+			return &pour.Option{Date: f.days[x.day].date, Change: fmt.Sprintf("have %d more %s at hand by then", o.more, word(o.more, "bag", "bags")),
+				Verdict: string(VerdictPour), ChanceUnharmed: &chance}
+		}
+	}
+	return nil
+}
+
+// changed returns the first change, by effort, under which a pad by itself
+// stays within the risk limit on a morning.
+func (o *options) changed(pad, day int) *pour.Option {
+	f := o.f
+	if got, ok := o.byClass[f.pads[pad].class]; ok {
+		return got
+	}
+	o.byClass[f.pads[pad].class] = nil
+	if f.job.WhatIf != nil {
+		return nil
+	}
+	start, people, plastic, blanket := f.spec.Crew.EarliestStart-earlier, f.spec.Crew.People+1, "plastic", "blanket"
+	all := []change{
+		{Remedy{Change: fmt.Sprintf("start from %s", start), WhatIf: WhatIf{EarliestStart: &start}}, effortStart},
+		{Remedy{Change: "lay plastic sheet over it once finished", WhatIf: WhatIf{Cover: &plastic}}, f.coverEffort(plastic)},
+		{Remedy{Change: "cover it with an insulating blanket once finished", WhatIf: WhatIf{Cover: &blanket}}, f.coverEffort(blanket)},
+		{Remedy{Change: "bring one helper", WhatIf: WhatIf{People: &people}}, effortHelper},
+	}
+	if start < dawn {
+		all = all[1:]
+	}
+	slices.SortStableFunc(all, byEffort)
+	for _, c := range all {
+		job := *f.job
+		job.WhatIf = &c.WhatIf
+		g, err := newFrameLike(&job, f, owned{})
+		if err != nil {
+			continue
+		}
+		for i, row := range g.tableFor(day, []*work{g.pads[pad].kind}).cells {
+			if len(row) == 0 || row[0].why != feasible || row[0].worst > g.risk+1e-9 {
+				continue
+			}
+			k := leaningModel(g, o.m.first, false, o.m.lean)
+			got := g.morning(k, day, state{}, &planned{day: day, start: g.days[day].starts[i], index: i, pads: []int{pad}, cell: &row[0],
+				table: g.tableFor(day, []*work{g.pads[pad].kind})})
+			if got.Verdict == VerdictHold {
+				continue
+			}
+			x := &pour.Option{Date: f.days[day].date, Change: c.Change, Verdict: string(got.Verdict), ChanceUnharmed: got.Parts.Rain.ChanceUnharmed}
+			o.byClass[f.pads[pad].class] = x
+			return x
+		}
+	}
+	return nil
+}
