@@ -118,6 +118,19 @@ func (m *model) unspend() {
 	}
 }
 
+// stocked follows the policy as if more bags were at hand from the beginning.
+func (m *model) stocked(more int) []planned {
+	g := *m.f
+	g.days, g.spent = slices.Clone(g.days), spending{}
+	for i := range g.days {
+		g.days[i].bags += more
+	}
+	k := *m
+	k.f, k.options, k.values = &g, map[optionKey][]option{}, make([]map[state]float64, len(m.values))
+	k.recount(g.bagsEver())
+	return k.path(nil)
+}
+
 func (m *model) recount(ever int) {
 	m.ever = ever
 	for i := range m.values {
