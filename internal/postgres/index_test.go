@@ -64,7 +64,9 @@ func (a *asked) TraceBatchEnd(context.Context, *pgx.Conn, pgx.TraceBatchEndData)
 // crowd is a database with 20,000 projects of 20 accounts in 2,000 cells, as
 // they stand after some days; the first account is the world's.
 func crowd(t testing.TB, w *world) {
+	// As a replica's: the rows fit together, and need not be checked one by one.
 	fill(t, w, `
+		set session_replication_role = replica;
 		insert into accounts (id) select gen_random_uuid() from generate_series(1, 1999);
 		create table whose as select account, row_number() over () as n, gen_random_uuid() as project, 'c' || (row_number() over ()) % 2000 as cell
 			from (select id as account from accounts order by created_at limit 20) a, generate_series(1, 1000);
@@ -76,24 +78,24 @@ func crowd(t testing.TB, w *world) {
 		insert into due_projects (account, project, cell, forecast, next_alert_at, next_plan_at)
 			select account, project, cell, n % 2000, case when n % 3 > 0 then $1::timestamptz + (n - 100) * interval '1 second' end, $1::timestamptz + interval '12 hours' from whose;
 		insert into plans (account, project, version, made_at, forecast, plan, changes)
-			select account, project, v, $1, n % 2000, jsonb_build_object('version', v), '[]' from whose, generate_series(1, 3) v;
+			select account, project, v, $1, n % 2000, jsonb_build_object('version', v), '[]' from whose, generate_series(1, case when n % 7 = 0 then 3 else 1 end) v;
 		insert into plan_mornings (account, project, version, forecast, mornings)
-			select account, project, 3, n % 2000, '\x1f8b0800000000000403cb2bcdc9e102006e9191d405000000' from whose;
+			select account, project, case when n % 7 = 0 then 3 else 1 end, n % 2000, '\x1f8b0800000000000403cb2bcdc9e102006e9191d405000000' from whose;
 		insert into log_entries (account, id, project, pad, at, recorded_at, entry)
-			select account, gen_random_uuid(), project, 'P1', $1::timestamptz - e * interval '1 hour', $1, jsonb_build_object('kind', 'note', 'pad', 'P1') from whose, generate_series(1, 3) e;
+			select account, gen_random_uuid(), project, 'P1', $1::timestamptz - e * interval '1 hour', $1, jsonb_build_object('kind', 'note', 'pad', 'P1') from whose, generate_series(1, case when n % 7 = 0 then 3 else 1 end) e;
 		insert into recipients (account, id, project, kind, address, secret, created_at) select account, gen_random_uuid(), project, 'email', 'x@example.org', '', $1 from whose;
 		insert into deliveries (account, key, project, recipient, kind, date, message_id, subject, body, payload, due_at, state)
-			select account, project || '/' || e, project, 'r', 'evening', '2026-04-14', 'm', 's', 'b', '', $1, 'sent' from whose, generate_series(1, 3) e;
+			select account, project || '/' || e, project, 'r', 'evening', '2026-04-14', 'm', 's', 'b', '', $1, 'sent' from whose, generate_series(1, case when n % 7 = 0 then 3 else 1 end) e;
 		insert into due_deliveries (account, key, next_try_at) select account, project || '/1', $1::timestamptz + (n - 100) * interval '1 second' from whose;
 		insert into answers (account, route, key, body_hash, status, header, body, kept_at)
 			select account, 'POST /a', n::text, '', 201, '{}', '', $1::timestamptz - n * interval '5 seconds' from whose;
 		insert into due_accounts (account, forget_at) select id, $1::timestamptz + interval '1 minute' * (row_number() over () - 20) from accounts;
 		insert into sessions (digest, account, expires_at) select sha256(n::text::bytea), account, now() + (n - 100) * interval '1 minute' from whose;
 		insert into forecasts (id, cell, feed, fetched_at, attribution, document)
-			select n, 'c' || n % 2000, 'sky', $1::timestamptz - n * interval '20 seconds', '', '' from generate_series(0, 39999) n;
+			select n, 'c' || n % 2000, 'sky', $1::timestamptz - n * interval '20 seconds', '', '' from generate_series(0, 59999) n;
 		insert into stated_chances (forecast, cell, stated_of, wet_over_mm, wet_hours, members, stated_at, first_hour, chances)
-			select n, 'c' || n % 2000, 'sky', 0.1, 1, false, $1::timestamptz - n * interval '80 seconds', $1, '' from generate_series(0, 39999) n;
-		insert into logged_rain (cell, hour, mm) select 'c' || n % 2000, $1::timestamptz - n * interval '80 seconds', 1 from generate_series(0, 39999) n;
+			select n, 'c' || n % 2000, 'sky', 0.1, 1, false, $1::timestamptz - n * interval '320 seconds', $1, '' from generate_series(0, 19999) n;
+		insert into logged_rain (cell, hour, mm) select 'c' || n % 2000, $1::timestamptz - n * interval '320 seconds', 1 from generate_series(0, 19999) n;
 		analyze`, noon)
 }
 
@@ -106,7 +108,7 @@ func TestHotQueriesDoNotScan(t *testing.T) {
 	store, err := postgres.OpenTraced(t.Context(), w.db.ServiceURL, &seen)
 	must(t, err)
 	t.Cleanup(store.Close)
-	project := query[string](t, w, `select project::text from whose where account = $1 order by n desc limit 1`, w.account)
+	project := query[string](t, w, `select project::text from whose where account = $1 and n % 7 = 0 limit 1`, w.account)
 	key, one := project+"/1", query[string](t, w, `select key from answers where account = $1 order by kept_at desc limit 1`, w.account)
 	page := watch.Page{Limit: 50}
 	inAccount := map[string]func(context.Context, watch.Tx) error{
@@ -136,7 +138,7 @@ func TestHotQueriesDoNotScan(t *testing.T) {
 		},
 		"logs of a list": func(ctx context.Context, tx watch.Tx) error {
 			all, _, err := tx.Projects(ctx, page)
-			_, logsErr := tx.WholeLogs(ctx, names(all, func(p pour.Project) string { return p.ID }))
+			_, logsErr := tx.LogsForPlans(ctx, names(all, func(p pour.Project) string { return p.ID }))
 			return errors.Join(err, logsErr)
 		},
 		"keep a plan": func(ctx context.Context, tx watch.Tx) error {

@@ -22,7 +22,7 @@ func TestAnotherAccountsRowsAreInvisible(t *testing.T) {
 	r := w.newRecipient(t, p.ID)
 	w.newAlert(t, p.ID, r.ID, "k1")
 	w.in(t, func(ctx context.Context, tx watch.Tx) error {
-		_, logged := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryNote, At: noon, RecordedAt: noon, Text: "mine"})
+		_, logged := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "P1", At: noon, RecordedAt: noon, Text: "mine"})
 		_, planned := tx.AddPlan(ctx, p.ID, aPlan("first"))
 		return errors.Join(logged, planned, tx.Remember(ctx, "POST /x", "key", watch.Answer{Status: 201, Body: []byte("mine")}, noon))
 	})
@@ -57,8 +57,8 @@ func TestAnotherAccountsRowsAreInvisible(t *testing.T) {
 			all, err := tx.WholeLog(ctx, p.ID)
 			return len(all), err
 		},
-		"WholeLogs": func(ctx context.Context, tx watch.Tx) (int, error) {
-			all, err := tx.WholeLogs(ctx, []string{p.ID})
+		"LogsForPlans": func(ctx context.Context, tx watch.Tx) (int, error) {
+			all, err := tx.LogsForPlans(ctx, []string{p.ID})
 			return len(all), err
 		},
 		"AddPlan": func(ctx context.Context, tx watch.Tx) (int, error) {

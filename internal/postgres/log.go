@@ -107,17 +107,18 @@ func (t *accountTx) WholeLog(ctx context.Context, project string) ([]pour.LogEnt
 	if err != nil {
 		return nil, err
 	}
-	logs, err := t.WholeLogs(ctx, []string{id.String()})
-	if err != nil {
-		return nil, err
-	}
-	return append([]pour.LogEntry{}, logs[id.String()]...), nil
+	logs, err := t.logs(ctx, `entry`, `project = $2`, id)
+	return append([]pour.LogEntry{}, logs[id.String()]...), err
 }
 
-// WholeLogs implements watch.Tx.
-func (t *accountTx) WholeLogs(ctx context.Context, projects []string) (map[string][]pour.LogEntry, error) {
-	rows, err := t.tx.Query(ctx, `select project::text, entry from log_entries where account = $1 and project = any($2::uuid[]) order by project, at, seq`,
-		t.account, projects)
+// LogsForPlans implements watch.Tx.
+func (t *accountTx) LogsForPlans(ctx context.Context, projects []string) (map[string][]pour.LogEntry, error) {
+	return t.logs(ctx, `entry - 'text'`, `project = any($2::uuid[]) and entry ->> 'kind' <> 'note'`, projects)
+}
+
+// logs reads entries, by project, in the order of what happened.
+func (t *accountTx) logs(ctx context.Context, what, which string, arg any) (map[string][]pour.LogEntry, error) {
+	rows, err := t.tx.Query(ctx, `select project::text, `+what+` from log_entries where account = $1 and `+which+` order by project, at, seq`, t.account, arg)
 	if err != nil {
 		return nil, wrap("reading logs", err)
 	}

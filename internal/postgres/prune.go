@@ -20,8 +20,9 @@ const (
 )
 
 // unneeded holds of a forecast, $, that no current plan was made from and that
-// is no cell's newest.
-const unneeded = `not exists (select from due_projects p where p.forecast = $) and not exists (select from cells c where c.forecast = $)`
+// is no cell's newest. The offsets keep these from being joined: each forecast
+// is looked up by an index, and no part reads all projects.
+const unneeded = `not exists (select from due_projects p where p.forecast = $ offset 0) and not exists (select from cells c where c.forecast = $ offset 0)`
 
 // Prune implements watch.SystemTx. Rows to go are listed by an index and found
 // again by their place: joined to their table, they would be looked for in the

@@ -101,9 +101,9 @@ type counting struct {
 	logs, plans, forecasts int
 }
 
-func (c *counting) WholeLogs(ctx context.Context, projects []string) (map[string][]pour.LogEntry, error) {
+func (c *counting) LogsForPlans(ctx context.Context, projects []string) (map[string][]pour.LogEntry, error) {
 	c.logs++
-	return c.Tx.WholeLogs(ctx, projects)
+	return c.Tx.LogsForPlans(ctx, projects)
 }
 
 func (c *counting) CurrentPlan(ctx context.Context, project string) (watch.KeptPlan, error) {

@@ -164,9 +164,11 @@ func (s *Service) stand(ctx context.Context, tx Tx, p pour.Project) (*standing, 
 		return nil, err
 	}
 	st := &standing{project: p, zone: zone, now: s.Now(), cache: &s.weathers}
-	if st.log, err = tx.WholeLog(ctx, p.ID); err != nil {
+	logs, err := tx.LogsForPlans(ctx, []string{p.ID})
+	if err != nil {
 		return nil, fmt.Errorf("watch: log: %w", err)
 	}
+	st.log = logs[p.ID]
 	last, err := tx.CurrentPlan(ctx, p.ID)
 	switch {
 	case err == nil:

@@ -33,7 +33,7 @@ func (s *Service) RecordsOf(ctx context.Context, tx Tx, projects []pour.Project)
 	for i := range projects {
 		ids[i] = projects[i].ID
 	}
-	logs, err := tx.WholeLogs(ctx, ids)
+	logs, err := tx.LogsForPlans(ctx, ids)
 	if err != nil {
 		return nil, fmt.Errorf("watch: logs: %w", err)
 	}

@@ -48,7 +48,7 @@ type Store interface {
 	Ready(ctx context.Context) error
 }
 
-// MostEntries bounds a project's log, which each plan reads whole. Judgement:
+// MostEntries bounds a project's log, from which each plan is made. Judgement:
 // the largest project has 500 pads, and each is placed, finished and stripped,
 // with room for losses, rain and notes.
 const MostEntries = 5000
@@ -73,8 +73,9 @@ type Tx interface {
 	AppendLog(ctx context.Context, project string, e pour.LogEntry) (pour.LogEntry, error)
 	Log(ctx context.Context, project string, page Page) (items []pour.LogEntry, next string, err error)
 	WholeLog(ctx context.Context, project string) ([]pour.LogEntry, error) // in order of At, then of recording
-	// WholeLogs returns the whole logs of several projects, by their ids.
-	WholeLogs(ctx context.Context, projects []string) (map[string][]pour.LogEntry, error)
+	// LogsForPlans returns the logs of several projects, by their ids, as far as
+	// plans are made from them: in the same order, without notes and texts.
+	LogsForPlans(ctx context.Context, projects []string) (map[string][]pour.LogEntry, error)
 
 	AddPlan(ctx context.Context, project string, k KeptPlan) (KeptPlan, error) // gives the version, one above the highest
 	// KeepMornings puts the mornings and the forecast of the current plan, scored
