@@ -163,7 +163,7 @@ func (h *house) newService(baseURL string) (*watch.Service, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &watch.Service{Store: h.store, Feeds: fs, Channels: cs, Now: h.clock(), Wall: time.Now, Random: rand.Reader,
+	return &watch.Service{Store: h.store, Feeds: fs, Channels: cs, Now: h.clock(), Wall: time.Now, After: time.After, Random: rand.Reader,
 		Log: h.log, BaseURL: baseURL, SetClock: !h.cfg.StartAt.IsZero()}, nil
 }
 

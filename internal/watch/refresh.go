@@ -240,19 +240,29 @@ func (s *Service) turn(ctx context.Context, feed string, atOnce int) (leave func
 	}
 	v, _ := s.turns.LoadOrStore(feed, make(chan struct{}, atOnce))
 	turns := v.(chan struct{})
-	ctx, cancel := context.WithTimeout(ctx, waitHere)
-	defer cancel()
+	leave = func() { <-turns }
 	select {
 	case turns <- struct{}{}:
-		return func() { <-turns }, nil
-	case <-ctx.Done():
-		return nil, fault.New(fault.Unavailable, "no turn came free")
+		return leave, nil
+	default:
 	}
+	if s.After != nil {
+		select {
+		case turns <- struct{}{}:
+			return leave, nil
+		case <-s.After(waitHere):
+		case <-ctx.Done():
+		}
+	}
+	return nil, fault.New(fault.Unavailable, "no turn came free")
 }
 
 // take takes one request out of the feed's limits, waiting a little for it.
 func (s *Service) take(ctx context.Context, feed string, l forecast.Limits) (giveUp time.Time, wait time.Duration, err error) {
-	until := s.wall().Add(waitHere)
+	left := waitHere
+	if s.After == nil {
+		left = 0
+	}
 	for {
 		now := s.wall()
 		giveUp = now.Add(lostAfter).Truncate(time.Microsecond)
@@ -272,15 +282,14 @@ func (s *Service) take(ctx context.Context, feed string, l forecast.Limits) (giv
 			return giveUp, 0, fmt.Errorf("watch: limits of %s: %w", feed, err)
 		case wait == 0:
 			return giveUp, 0, nil
-		case now.Add(wait).After(until):
+		case wait > left:
 			s.shuts.Store(feed, shut{now, now.Add(wait), why})
 			return giveUp, wait, &fault.Error{Kind: fault.Unavailable, Message: why, RetryAfter: wait}
 		}
-		timer := time.NewTimer(wait)
+		left -= wait
 		select {
-		case <-timer.C:
+		case <-s.After(wait):
 		case <-ctx.Done():
-			timer.Stop()
 			return giveUp, wait, ctx.Err()
 		}
 	}

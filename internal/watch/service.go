@@ -17,11 +17,12 @@ import (
 // may be used by several goroutines.
 type Service struct {
 	Store    Store
-	Feeds    []Feed             // in order of preference
-	Channels map[string]Channel // by kind
-	Now      func() time.Time   // the service's clock
-	Wall     func() time.Time   // the wall's clock, for feeds' limits and timing; nil: Now
-	Random   io.Reader          // of secrets: crypto/rand.Reader
+	Feeds    []Feed                               // in order of preference
+	Channels map[string]Channel                   // by kind
+	Now      func() time.Time                     // the service's clock
+	Wall     func() time.Time                     // the wall's clock, for feeds' limits and timing; nil: Now
+	After    func(time.Duration) <-chan time.Time // time.After, for a fetch that waits a moment for its turn; nil: it goes back to the queue
+	Random   io.Reader                            // of secrets: crypto/rand.Reader
 	Log      *slog.Logger
 	BaseURL  string // of the pages, put in alerts; without a slash at the end
 	SetClock bool   // Now was set to something else than the wall's time
