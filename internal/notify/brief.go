@@ -35,6 +35,7 @@ type Told struct {
 	At      time.Time
 	Verdict planner.Verdict
 	Start   time.Time // of the planned pour; zero: none was planned
+	Latest  time.Time // when it could be begun at the latest; zero: at Start, or not known
 	Pads    []string  // in the order of placing
 }
 
@@ -120,6 +121,9 @@ func ReadTold(payload []byte) (Told, error) {
 	t := Told{Kind: p.Data.Kind, At: p.Timestamp, Verdict: p.Data.Verdict, Pads: p.Data.Pads}
 	if p.Data.Start != nil {
 		t.Start = *p.Data.Start
+	}
+	if p.Data.LatestStart != nil {
+		t.Latest = *p.Data.LatestStart
 	}
 	return t, nil
 }

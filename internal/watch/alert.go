@@ -15,8 +15,9 @@ import (
 )
 
 // RaiseAlerts keeps the alerts of one project that have come due, and says in
-// its row when the next is. On a new day it plans again first. A project that
-// has gone meanwhile needs nothing.
+// its row when the next is. On a new day, and where what was logged last is not
+// planned from yet, it plans again first. A project that has gone meanwhile
+// needs nothing.
 func (s *Service) RaiseAlerts(ctx context.Context, account, project string) error {
 	return s.Store.InAccount(ctx, account, func(ctx context.Context, tx Tx) error {
 		p, err := tx.LockProject(ctx, project)
@@ -30,21 +31,43 @@ func (s *Service) RaiseAlerts(ctx context.Context, account, project string) erro
 		if err != nil {
 			return err
 		}
-		if st.last == nil || unit.DateOf(st.last.Plan.MadeAt, st.zone).Before(st.today()) {
-			_, err = s.replanFrom(ctx, tx, st, "a new day", byWeather)
+		if because := st.behind(); because != "" {
+			_, err = s.replanFrom(ctx, tx, st, because, byWeather)
 			if st.last == nil || !errors.Is(err, errNoPlan) {
 				return err
 			}
 			// What is due is told all the same, by the plan of before.
-			s.log().Error("no plan for a new day", "project", project, "error", err)
+			s.log().Error("no new plan", "project", project, "because", because, "error", err)
 		}
 		return s.raise(ctx, tx, st, *st.last, byWeather)
 	})
 }
 
+// behind says why the plan in force has been overtaken; empty: it has not.
+func (st *standing) behind() string {
+	if st.last == nil || unit.DateOf(st.last.Plan.MadeAt, st.zone).Before(st.today()) {
+		return "a new day"
+	}
+	if e := st.unplanned(st.last.Plan); e != nil {
+		return because(*e)
+	}
+	return ""
+}
+
+// unplanned is an entry that was logged after a plan was made, which each entry
+// makes anew; nil: there is none.
+func (st *standing) unplanned(p pour.Plan) *pour.LogEntry {
+	for i := range st.log {
+		if e := &st.log[i]; e.RecordedAt.After(p.MadeAt) {
+			return e
+		}
+	}
+	return nil
+}
+
 // Rhythm of looking at a project without new weather.
 const (
-	lookAgain     = 5 * time.Minute  // while it has no forecast
+	lookAgain     = 5 * time.Minute  // while it has no forecast, or no plan from what was logged last
 	midnightSlack = 10 * time.Minute // by which projects differ after midnight, so that they spread
 )
 
@@ -53,7 +76,7 @@ const (
 // plan, so that an alert exists exactly when what caused it does.
 func (s *Service) raise(ctx context.Context, tx Tx, st *standing, k KeptPlan, by cause) error {
 	due := Due{NextPlanAt: st.today().AddDays(1).At(0, st.zone).Add(jitter(midnightSlack, st.project.ID, 0))}
-	if st.forecast == nil {
+	if st.forecast == nil || k.Plan.MadeAt.Before(st.today().At(0, st.zone)) || st.unplanned(k.Plan) != nil {
 		due.NextPlanAt = st.now.Add(lookAgain)
 	}
 	recipients, err := tx.Recipients(ctx, st.project.ID)
@@ -123,24 +146,60 @@ func (r *raising) date(ctx context.Context, d unit.Date) error {
 	}
 	b.Told = said.told
 	start := d.At(r.st.project.Crew.EarliestStart, r.st.zone)
-	promised := (said.told != nil && len(said.told.Pads) > 0) || (r.by == byWeather && r.before(d) != nil)
-	if b.Pour != nil && b.Morning.Verdict != planner.VerdictHold {
+	pours := b.Pour != nil && b.Morning.Verdict != planner.VerdictHold
+	if pours {
 		start = b.Pour.Start
 	}
 	over := d.At(r.st.project.Crew.LatestFinish, r.st.zone)
 	evening, morning := notify.Times(r.st.project.Alerts, d, start, r.st.zone)
-	works := r.works(d) || b.Pour != nil
-	if works {
+	promised, err := r.promise(ctx, d, said, evening)
+	if err != nil {
+		return err
+	}
+	if pours && !promised.IsZero() && promised.Before(start) {
+		// Who counts on an earlier start is told before that.
+		_, morning = notify.Times(r.st.project.Alerts, d, promised, r.st.zone)
+	}
+	if r.works(d) || b.Pour != nil {
 		if err := r.at(ctx, b, notify.Evening, evening, morning); err != nil {
 			return err
 		}
 	}
-	if b.Pour != nil || promised {
-		if err := r.at(ctx, b, notify.Morning, morning, over); err != nil {
+	if b.Pour != nil || !promised.IsZero() {
+		useless := over
+		switch {
+		case pours:
+			useless = lastUse(latestStart(b), morning, over)
+		case !said.morning && !promised.IsZero() && !r.st.now.Before(promised) && r.st.now.Before(over) && !r.turned(ctx, d, promised, r.padsPromised(d, said)):
+			useless = lastUse(promised, morning, over) // it has begun, or it is too late for it
+		}
+		if err := r.at(ctx, b, notify.Morning, morning, useless); err != nil {
 			return err
 		}
 	}
 	return r.change(ctx, b, said, morning, over)
+}
+
+// latestStart is when the pour of a brief can be begun at the latest.
+func latestStart(b notify.Brief) time.Time {
+	if w := b.Morning.Window; w != nil {
+		return later(b.Pour.Start, w.LatestStart)
+	}
+	return b.Pour.Start
+}
+
+// leastUse is how long a word is of use at least (judgement): what may be told
+// only when the quiet time ends is told then.
+const leastUse = 30 * time.Minute
+
+// lastUse is from when on a word that was due is of no more use: when what it
+// tells can't be begun any more, at the latest when the work is over.
+func lastUse(begin, due, over time.Time) time.Time {
+	until := later(begin, due.Add(leastUse))
+	if until.After(over) {
+		return over
+	}
+	return until
 }
 
 // works reports whether the crew works on a date.
@@ -203,7 +262,7 @@ func (r *raising) at(ctx context.Context, b notify.Brief, kind notify.Kind, due,
 		}
 		if added && missed {
 			err := r.tx.SettleAlert(ctx, b.Key, Outcome{State: DeliveryFailed, At: now,
-				Reason: "it was due at " + due.In(r.st.zone).Format(time.RFC3339) + ", when the service did not run; now it comes too late to be of use"})
+				Reason: "it was due at " + due.In(r.st.zone).Format(time.RFC3339) + ", and the service came to it only now, too late to be of use"})
 			if err != nil {
 				return fmt.Errorf("watch: record a missed alert: %w", err)
 			}
@@ -233,121 +292,4 @@ func (s *Service) add(ctx context.Context, tx Tx, a notify.Alert, account string
 		return false, fmt.Errorf("watch: enqueue a delivery: %w", err)
 	}
 	return true, nil
-}
-
-// said is what was told of a date so far.
-type said struct {
-	told    *notify.Told // the newest; nil: nothing
-	changes int          // how many changes, at most, one recipient was told of
-}
-
-// saidOf reads back what the alerts of a date said.
-func (r *raising) saidOf(ctx context.Context, d unit.Date) (said, error) {
-	var out said
-	look := func(kind notify.Kind, to notify.Recipient) (bool, error) {
-		a, err := r.tx.Alert(ctx, notify.Key(r.st.project.ID, kind, d, to.ID))
-		switch {
-		case errors.Is(err, fault.NotFound):
-			return false, nil
-		case err != nil:
-			return false, fmt.Errorf("watch: what was told: %w", err)
-		case a.State == DeliveryFailed:
-			return true, nil // it told nobody anything
-		}
-		t, err := notify.ReadTold(a.Message.Payload)
-		if err != nil {
-			return false, err
-		}
-		if out.told == nil || t.At.After(out.told.At) {
-			out.told = &t
-		}
-		return true, nil
-	}
-	for _, to := range r.recipients {
-		for _, kind := range [...]notify.Kind{notify.Evening, notify.Morning} {
-			if _, err := look(kind, to); err != nil {
-				return out, err
-			}
-		}
-		for n := 1; ; n++ {
-			there, err := look(notify.Nth(notify.Change, n), to)
-			if err != nil {
-				return out, err
-			}
-			if !there {
-				break
-			}
-			out.changes = max(out.changes, n)
-		}
-	}
-	return out, nil
-}
-
-// change tells of a change that a builder would act on, of a date that they
-// were told of: at once in the evening before, and from the morning's word
-// until the work is over. What changes in the night between is the morning's
-// word to tell, and what the builder changed themselves they know.
-func (r *raising) change(ctx context.Context, b notify.Brief, s said, morning, over time.Time) error {
-	now := r.st.now
-	early := now.Before(morning)
-	switch {
-	case r.by == byBuilder, s.told == nil, r.st.last == nil:
-		return nil
-	case early && unit.DateOf(now, r.st.zone) == b.Date:
-		return nil
-	case !early && !now.Before(over):
-		return nil
-	case !b.Changed(r.done):
-		return nil
-	case r.samePour(b) && !r.lowered(b):
-		return nil
-	}
-	b.Kind, b.DueAt = notify.Change, now
-	kind := notify.Nth(notify.Change, s.changes+1)
-	for _, to := range r.recipients {
-		b.Key = notify.Key(r.st.project.ID, kind, b.Date, to.ID)
-		if _, err := r.add(ctx, b, to); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// samePour reports whether the plan of before had the same pour on the date:
-// a difference from what was told is then the builder's own doing, or told.
-func (r *raising) samePour(b notify.Brief) bool {
-	was := r.before(b.Date)
-	if was == nil || b.Pour == nil {
-		return was == nil && b.Pour == nil
-	}
-	return was.Start.Equal(b.Pour.Start) && slices.Equal(was.Pads, b.Pour.Pads)
-}
-
-// before is the pour that the plan of before had on a date; nil: none.
-func (r *raising) before(d unit.Date) *pour.Pour {
-	if r.st.last == nil {
-		return nil
-	}
-	for i := range r.st.last.Plan.Pours {
-		if p := &r.st.last.Plan.Pours[i]; p.Date == d && len(p.Pads) > 0 {
-			return p
-		}
-	}
-	return nil
-}
-
-// lowered reports whether the morning is a hold although a pour is planned:
-// the forecast has grown too old.
-func (r *raising) lowered(b notify.Brief) bool {
-	return b.Pour != nil && b.Morning.Verdict == planner.VerdictHold
-}
-
-// done reports whether a pad's concrete is in.
-func (r *raising) done(pad string) bool {
-	for _, rec := range r.st.records {
-		if rec.Pad == pad {
-			return rec.PlacedAt != nil
-		}
-	}
-	return false
 }

@@ -98,7 +98,13 @@ func (s *Service) beginTry(ctx context.Context, account, key string) (t *try, er
 			return err
 		}
 		t = &try{alert: a, project: p, zone: zone, useless: uselessFrom(a, p, zone)}
-		if !now.Before(t.useless) {
+		newer, err := overtaken(ctx, tx, a)
+		switch {
+		case err != nil:
+			return err
+		case newer:
+			t.refuse = fault.New(fault.Invalid, fmt.Sprintf("given up after %d tries: newer word of the same day has overtaken it", a.Tries))
+		case !now.Before(t.useless):
 			t.refuse = fault.New(fault.Invalid, fmt.Sprintf("given up after %d tries: now it comes too late to be of use", a.Tries))
 		}
 		t.alert.Tries++
@@ -130,17 +136,49 @@ func (s *Service) mayTry(a Delivery, p pour.Project, zone *time.Location, now ti
 	return notify.NotQuiet(p.Alerts, at, zone)
 }
 
-// uselessFrom returns from when on an alert is of no more use: the evening's
-// at noon of its date, which the morning's word has overtaken by then; the
-// others when the crew's day is over.
+// overtaken reports whether newer word of the same day was raised for the same
+// recipient: what was true before must not be the last that they read.
+func overtaken(ctx context.Context, tx Tx, a Delivery) (bool, error) {
+	if a.Kind == notify.Test {
+		return false, nil
+	}
+	for page := (Page{Limit: 50}); ; {
+		all, next, err := tx.Alerts(ctx, a.Project, page) // the newest first
+		if err != nil {
+			return false, fmt.Errorf("watch: newer word: %w", err)
+		}
+		for _, d := range all {
+			switch {
+			case d.Key == a.Key:
+				return false, nil
+			case d.Date == a.Date && d.Recipient == a.Recipient && d.Kind != notify.Test:
+				return true, nil
+			}
+		}
+		if next == "" {
+			return false, nil
+		}
+		page.Cursor = next
+	}
+}
+
+// uselessFrom returns from when on an alert is of no more use: when the pour
+// that it calls for can't be begun any more, else the evening's at noon of its
+// date, which the morning's word has overtaken by then, and the others when the
+// crew's day is over.
 func uselessFrom(a Delivery, p pour.Project, zone *time.Location) time.Time {
+	over := a.Date.At(p.Crew.LatestFinish, zone)
 	switch a.Kind {
 	case notify.Test:
 		return a.DueAt.Add(testUse)
 	case notify.Evening:
-		return a.Date.At(12*60, zone)
+		over = a.Date.At(12*60, zone)
 	}
-	return later(a.Date.At(p.Crew.LatestFinish, zone), a.DueAt.Add(testUse))
+	over = later(over, a.DueAt.Add(leastUse))
+	if told, err := notify.ReadTold(a.Message.Payload); err == nil && len(told.Pads) > 0 {
+		return lastUse(later(told.Start, told.Latest), a.DueAt, over)
+	}
+	return over
 }
 
 func recipientOf(ctx context.Context, tx Tx, a Delivery) (notify.Recipient, error) {

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"runtime/debug"
 	"slices"
 	"strings"
 	"time"
@@ -97,7 +98,7 @@ func (s *Service) replanFrom(ctx context.Context, tx Tx, st *standing, because s
 	if st.forecast != nil {
 		kept.ForecastID = st.forecast.ID
 		if kept, err = st.keep(ctx, tx, kept); err != nil {
-			return KeptPlan{}, fmt.Errorf("watch: keep the plan: %w", err)
+			return KeptPlan{}, unkept(err)
 		}
 	}
 	if err := s.raise(ctx, tx, st, kept, by); err != nil {
@@ -179,21 +180,39 @@ func (s *Service) stand(ctx context.Context, tx Tx, p pour.Project) (*standing, 
 	if st.forecast, err = newest(ctx, tx, place.CellOf(p.Latitude, p.Longitude)); err != nil {
 		return nil, err
 	}
-	return st, st.replay()
+	st.replay()
+	return st, nil
 }
 
-// replay reduces the log to what is true of each pad now.
-func (st *standing) replay() error {
+// replay reduces the log to what is true of each pad now. Where the weather
+// can't be drawn, a pad has cured when it would without any being held: what
+// is logged, and who is to be told, does not wait for a better forecast.
+func (st *standing) replay() {
 	st.records = pour.Replay(st.project.Spec, st.log, st.now, st.curedAt)
-	return st.failed
 }
 
-// errNoPlan marks what kept the planner from an answer, apart from what kept
-// its answer from being stored.
+// errNoPlan marks what kept the planner from an answer that can be kept, apart
+// from what kept it from being stored.
 var errNoPlan = errors.New("watch: no plan could be made")
 
-// make asks the planner. Errors are errNoPlan.
-func (s *Service) make(ctx context.Context, st *standing, because string, whatIf *planner.WhatIf) (*planner.Result, error) {
+// unkept tells a plan that can't be stored from a store that can't store.
+func unkept(err error) error {
+	err = fmt.Errorf("watch: keep the plan: %w", err)
+	if errors.Is(err, fault.Invalid) {
+		return fmt.Errorf("%w: %w", errNoPlan, err)
+	}
+	return err
+}
+
+// make asks the planner. Errors are errNoPlan, a panic's too: a flaw in the
+// planning must not take an entry or an alert with it.
+func (s *Service) make(ctx context.Context, st *standing, because string, whatIf *planner.WhatIf) (res *planner.Result, err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			s.log().Error("the planner panicked", "project", st.project.ID, "panic", p, "trace", string(debug.Stack()))
+			res, err = nil, fmt.Errorf("%w: the planner panicked", errNoPlan)
+		}
+	}()
 	light, err := daysFrom(st.project, st.zone, st.today(), days+1)
 	if err != nil {
 		return nil, fmt.Errorf("%w: light: %w", errNoPlan, err)
@@ -212,8 +231,7 @@ func (s *Service) make(ctx context.Context, st *standing, because string, whatIf
 		job.Trust = trustIn(st.forecast.Forecast, st.now)
 	}
 	begun := s.wall()
-	res, err := planner.Make(job)
-	if err != nil {
+	if res, err = planner.Make(job); err != nil {
 		return nil, fmt.Errorf("%w: %w", errNoPlan, err)
 	}
 	res.Plan.Solver.ElapsedMS = float64(s.wall().Sub(begun).Microseconds()) / 1000

@@ -56,9 +56,7 @@ func (s *Service) RecordsOf(ctx context.Context, tx Tx, projects []pour.Project)
 			}
 			st.forecast = held
 		}
-		if err := st.replay(); err != nil {
-			return nil, err
-		}
+		st.replay()
 		out[i] = st.records
 	}
 	return out, nil
@@ -129,8 +127,10 @@ func (s *Service) Learned(ctx context.Context, tx Tx, p pour.Project) (learn.Cor
 	if err != nil {
 		return learn.Corrections{}, err
 	}
-	_, _, err = st.corrected()
-	return st.learned, err
+	if _, _, err := st.corrected(); err != nil { // the weather's, which teaches nothing
+		s.log().Error("no weather to learn with", "project", p.ID, "error", err)
+	}
+	return st.learned, nil
 }
 
 // current is the plan that is kept, or, before the first forecast, the one

@@ -2,6 +2,7 @@ package watch
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"time"
@@ -20,7 +21,8 @@ type Recorded struct {
 // Record appends a log entry, with what it means for the pads that it can be
 // true of, and plans again, in one transaction. It returns fault.NotFound
 // when there is no such project and fault.Invalid when the entry can't be
-// true; nothing is kept then.
+// true; nothing is kept then. Where no plan can be made, the entry is kept all
+// the same, and answered with the plan of before: the new one follows.
 func (s *Service) Record(ctx context.Context, account, project string, e pour.LogEntry) (out Recorded, err error) {
 	err = s.Store.InAccount(ctx, account, func(ctx context.Context, tx Tx) error {
 		p, err := tx.LockProject(ctx, project)
@@ -47,10 +49,11 @@ func (s *Service) Record(ctx context.Context, account, project string, e pour.Lo
 		if st.log, err = tx.WholeLog(ctx, project); err != nil {
 			return fmt.Errorf("watch: log: %w", err)
 		}
-		if err := st.replay(); err != nil {
-			return err
-		}
+		st.replay()
 		kept, err := s.replanFrom(ctx, tx, st, because(e), byBuilder)
+		if errors.Is(err, errNoPlan) {
+			kept, err = s.planLater(ctx, tx, st, because(e), err)
+		}
 		if err != nil {
 			return err
 		}
@@ -62,6 +65,33 @@ func (s *Service) Record(ctx context.Context, account, project string, e pour.Lo
 		return nil
 	})
 	return out, err
+}
+
+// PlanFollows is what a builder is told where no plan could be made.
+const PlanFollows = "The plan could not be made again just now. Below is the plan from before this entry; the new one follows by itself."
+
+// planLater stands in for a plan that can't be made: what came true is kept,
+// with the plan of before, and planning is tried again, by a job at once and
+// from the project's row until it succeeds.
+func (s *Service) planLater(ctx context.Context, tx Tx, st *standing, because string, why error) (KeptPlan, error) {
+	s.log().Error("no plan from a log entry", "project", st.project.ID, "error", why)
+	k, err := s.current(ctx, st)
+	if errors.Is(err, errNoPlan) { // nor was there one before
+		none := 0
+		k, err = KeptPlan{Plan: pour.Plan{Version: &none, MadeAt: st.now, Because: because, State: pour.AwaitingForecast,
+			Pours: []pour.Pour{}, Unplaced: []pour.Unplaced{}}}, nil
+	}
+	if err != nil {
+		return KeptPlan{}, err
+	}
+	if err := s.raise(ctx, tx, st, k, byBuilder); err != nil {
+		return KeptPlan{}, err
+	}
+	if err := tx.Enqueue(ctx, Replan{Account: st.project.Account, Project: st.project.ID, Because: because}); err != nil {
+		return KeptPlan{}, fmt.Errorf("watch: enqueue a plan: %w", err)
+	}
+	k.Changes = []string{PlanFollows}
+	return k, nil
 }
 
 // because says in words what an entry told.

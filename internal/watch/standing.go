@@ -12,15 +12,18 @@ import (
 // Standing tells of every pad that is placed and not yet cured when it can be
 // finished, sets, may be stripped and walked on, from its logged placing and
 // the weather held: FinishStart and FinishEnd are its finishing window. A pad
-// whose weather is not held any more is left out.
+// whose weather is not held any more, or can't be drawn, is left out.
 func (s *Service) Standing(ctx context.Context, tx Tx, p pour.Project) ([]planner.PadTimes, error) {
 	st, err := s.stand(ctx, tx, p)
 	if err != nil {
 		return nil, err
 	}
 	w, _, err := st.corrected()
+	if err != nil {
+		s.log().Error("no weather to time pads by", "project", p.ID, "error", err)
+	}
 	if err != nil || w == nil {
-		return nil, err
+		return nil, nil
 	}
 	var out []planner.PadTimes
 	for _, r := range st.records {

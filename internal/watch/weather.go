@@ -214,11 +214,12 @@ type setting struct {
 // held: cool, so that a pad counts as soft rather too long (judgement).
 const coldGuess unit.Celsius = 8
 
-// settingOf returns when a placed pad sets, as corrected by the log.
+// settingOf returns when a placed pad sets, as corrected by the log. Where the
+// weather can't be drawn, it is as little held as where it was forgotten.
 func (st *standing) settingOf(pad string, placed time.Time) (setting, error) {
 	w, spec, err := st.corrected()
 	if err != nil {
-		return setting{}, err
+		w = nil
 	}
 	if b, ok := st.behaveUnder(w, pad, placed); ok {
 		return setting{b.InitialSet, b.FinalSet, true}, nil

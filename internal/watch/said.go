@@ -1,0 +1,253 @@
+package watch
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"time"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/notify"
+	"dryslot/internal/planner"
+	"dryslot/internal/pour"
+	"dryslot/internal/unit"
+)
+
+// said is what was told of a date so far.
+type said struct {
+	told    *notify.Told // the newest that reached someone, or still may; nil: nothing
+	failed  *notify.Told // the newest that reached nobody; nil: none
+	morning bool         // the morning's word was raised
+	changes int          // how many changes, at most, one recipient was told of
+}
+
+// promised reports whether the last word was that there would be a pour, or
+// would have been, had it reached someone: the page said so too.
+func (s said) promised() bool {
+	t := s.told
+	if t == nil {
+		t = s.failed
+	}
+	return t != nil && len(t.Pads) > 0
+}
+
+// saidOf reads back what the alerts of a date said.
+func (r *raising) saidOf(ctx context.Context, d unit.Date) (said, error) {
+	var out said
+	look := func(kind notify.Kind, to notify.Recipient) (bool, error) {
+		a, err := r.tx.Alert(ctx, notify.Key(r.st.project.ID, kind, d, to.ID))
+		switch {
+		case errors.Is(err, fault.NotFound):
+			return false, nil
+		case err != nil:
+			return false, fmt.Errorf("watch: what was told: %w", err)
+		}
+		newest := &out.told
+		if a.State == DeliveryFailed {
+			newest = &out.failed // it told nobody anything
+		}
+		t, err := notify.ReadTold(a.Message.Payload)
+		if err != nil { // what can't be read back must not keep the next word from being said
+			r.log().Error("what was told can't be read", "key", a.Key, "error", err)
+			return true, nil
+		}
+		if *newest == nil || t.At.After((*newest).At) {
+			*newest = &t
+		}
+		return true, nil
+	}
+	for _, to := range r.recipients {
+		for _, kind := range [...]notify.Kind{notify.Evening, notify.Morning} {
+			there, err := look(kind, to)
+			if err != nil {
+				return out, err
+			}
+			out.morning = out.morning || there && kind == notify.Morning
+		}
+		for n := 1; ; n++ {
+			there, err := look(notify.Nth(notify.Change, n), to)
+			if err != nil {
+				return out, err
+			}
+			if !there {
+				break
+			}
+			out.changes = max(out.changes, n)
+		}
+	}
+	return out, nil
+}
+
+// promise returns the start of the pour that was promised for a date, by what
+// was said or by the plans since the evening before; zero: none was.
+func (r *raising) promise(ctx context.Context, d unit.Date, s said, evening time.Time) (time.Time, error) {
+	if s.promised() {
+		if s.told != nil {
+			return s.told.Start, nil
+		}
+		return s.failed.Start, nil
+	}
+	if p := r.before(d); p != nil && r.by == byWeather {
+		return p.Start, nil
+	}
+	calledOff := slices.Contains(r.st.skipped(), planner.Skip{Date: d})
+	if s.told != nil || s.failed != nil || r.st.last == nil || calledOff || r.st.now.Before(evening) || d.Before(r.st.today()) {
+		return time.Time{}, nil
+	}
+	// All who are told have come since the evening: they know the plan from the
+	// page, and rely on word when it turns.
+	const aDayOf = 50 // plans
+	plans, _, err := r.tx.Plans(ctx, r.st.project.ID, Page{Limit: aDayOf})
+	if err != nil {
+		return time.Time{}, fmt.Errorf("watch: plans since the evening: %w", err)
+	}
+	for _, k := range plans { // the newest first
+		if p := pourOn(k, d); p != nil {
+			return p.Start, nil
+		}
+		if !k.MadeAt.After(evening) {
+			break // it was in force then
+		}
+	}
+	return time.Time{}, nil
+}
+
+// padsPromised are those of the pour that was promised for a date.
+func (r *raising) padsPromised(d unit.Date, s said) []string {
+	switch p := r.before(d); {
+	case s.told != nil:
+		return s.told.Pads
+	case s.failed != nil:
+		return s.failed.Pads
+	case p != nil:
+		return p.Pads
+	}
+	return nil
+}
+
+// change tells of a change that a builder would act on, of a date that they
+// were told of: at once in the evening before, and from the morning's word
+// until the work is over. What changes in the night between is the morning's
+// word to tell, and what the builder changed themselves they know.
+func (r *raising) change(ctx context.Context, b notify.Brief, s said, morning, over time.Time) error {
+	now := r.st.now
+	early := now.Before(morning) && !s.morning
+	switch {
+	case r.by == byBuilder, s.told == nil, r.st.last == nil:
+		return nil
+	case early && unit.DateOf(now, r.st.zone) == b.Date:
+		return nil
+	case !early && !now.Before(over):
+		return nil
+	case len(s.told.Pads) > 0 && !now.Before(s.told.Start) && !r.lowered(b):
+		if !r.turned(ctx, b.Date, s.told.Start, s.told.Pads) {
+			return nil
+		}
+	case !b.Changed(r.done), r.samePour(b) && !r.lowered(b):
+		return nil
+	}
+	b.Kind, b.DueAt = notify.Change, now
+	kind := notify.Nth(notify.Change, s.changes+1)
+	for _, to := range r.recipients {
+		b.Key = notify.Key(r.st.project.ID, kind, b.Date, to.ID)
+		if _, err := r.add(ctx, b, to); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// turned reports whether a pour that was to begin by now has been overtaken by
+// the weather, and not by the clock alone: each plan of the day itself begins
+// what is not logged anew, later and later, until it is too late, while the
+// builder is at it and has no hand free to log. So the question is what would
+// be planned for that start, had the weather of now been known. Nothing of a
+// day that the builder has called off has turned.
+func (r *raising) turned(ctx context.Context, d unit.Date, start time.Time, pads []string) bool {
+	left := slices.DeleteFunc(slices.Clone(pads), r.done)
+	for _, skip := range r.st.skipped() {
+		if skip.Date == d {
+			left = slices.DeleteFunc(left, func(pad string) bool { return skip.Pad == "" || skip.Pad == pad })
+		}
+	}
+	if len(left) == 0 {
+		return false
+	}
+	if p := r.pours(d, r.kept, r.mornings, left); p != nil && !p.Start.After(r.st.now.Add(atOnce)) {
+		return false
+	}
+	then := *r.st
+	then.now = start
+	then.replay()
+	then.last = &KeptPlan{Plan: pour.Plan{Pours: []pour.Pour{{Date: d, Start: start, Pads: pads}}}} // what was told binds, not what the clock made of it
+	res, err := r.make(ctx, &then, "a pour under way", nil)
+	if err != nil { // a word too many costs less than one too few
+		r.log().Error("whether a pour has turned is not known", "project", r.st.project.ID, "error", err)
+		return true
+	}
+	p := r.pours(d, KeptPlan{Plan: res.Plan}, res.Mornings, left)
+	return p == nil || p.Start.Sub(start) >= atOnce
+}
+
+// atOnce is how soon a plan begins a pour that nothing but the clock has moved:
+// starts are half an hour apart.
+const atOnce = time.Hour
+
+// pours returns the pour of a date where a plan pours all of some pads then;
+// nil: it does not.
+func (r *raising) pours(d unit.Date, k KeptPlan, mornings []planner.Morning, pads []string) *pour.Pour {
+	i := slices.IndexFunc(mornings, func(m planner.Morning) bool { return m.Date == d })
+	p := pourOn(k.Plan, d)
+	if p == nil || i < 0 || mornings[i].Verdict == planner.VerdictHold {
+		return nil
+	}
+	if slices.ContainsFunc(pads, func(pad string) bool { return !slices.Contains(p.Pads, pad) }) {
+		return nil
+	}
+	return p
+}
+
+// samePour reports whether the plan of before had the same pour on the date:
+// a difference from what was told is then the builder's own doing, or told.
+func (r *raising) samePour(b notify.Brief) bool {
+	was := r.before(b.Date)
+	if was == nil || b.Pour == nil {
+		return was == nil && b.Pour == nil
+	}
+	return was.Start.Equal(b.Pour.Start) && slices.Equal(was.Pads, b.Pour.Pads)
+}
+
+// before is the pour that the plan of before had on a date; nil: none.
+func (r *raising) before(d unit.Date) *pour.Pour {
+	if r.st.last == nil {
+		return nil
+	}
+	return pourOn(r.st.last.Plan, d)
+}
+
+// pourOn is the pour that a plan has on a date; nil: none.
+func pourOn(k pour.Plan, d unit.Date) *pour.Pour {
+	for i := range k.Pours {
+		if p := &k.Pours[i]; p.Date == d && len(p.Pads) > 0 {
+			return p
+		}
+	}
+	return nil
+}
+
+// lowered reports whether the morning is a hold although a pour is planned:
+// the forecast has grown too old.
+func (r *raising) lowered(b notify.Brief) bool {
+	return b.Pour != nil && b.Morning.Verdict == planner.VerdictHold
+}
+
+// done reports whether a pad's concrete is in.
+func (r *raising) done(pad string) bool {
+	for _, rec := range r.st.records {
+		if rec.Pad == pad {
+			return rec.PlacedAt != nil
+		}
+	}
+	return false
+}

@@ -1,0 +1,48 @@
+package watch_test
+
+import (
+	"context"
+	"slices"
+	"sync"
+
+	"dryslot/internal/watch"
+)
+
+// spy is a store that tells what work was asked for, and keeps no plan while
+// refuse says why not.
+type spy struct {
+	watch.Store
+	mu     sync.Mutex
+	work   []watch.Work
+	refuse error
+}
+
+func (s *spy) InAccount(ctx context.Context, account string, fn func(context.Context, watch.Tx) error) error {
+	return s.Store.InAccount(ctx, account, func(ctx context.Context, tx watch.Tx) error { return fn(ctx, spied{tx, s}) })
+}
+
+// asked tells whether some work was asked for.
+func (s *spy) asked(w watch.Work) bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return slices.Contains(s.work, w)
+}
+
+type spied struct {
+	watch.Tx
+	spy *spy
+}
+
+func (t spied) Enqueue(ctx context.Context, w ...watch.Work) error {
+	t.spy.mu.Lock()
+	t.spy.work = append(t.spy.work, w...)
+	t.spy.mu.Unlock()
+	return t.Tx.Enqueue(ctx, w...)
+}
+
+func (t spied) AddPlan(ctx context.Context, project string, k watch.KeptPlan) (watch.KeptPlan, error) {
+	if t.spy.refuse != nil {
+		return k, t.spy.refuse
+	}
+	return t.Tx.AddPlan(ctx, project, k)
+}
