@@ -214,11 +214,12 @@ func (f *frame) padTimes(d *dayDetail) []PadTimes {
 
 func round4(x float64) float64 { return math.Round(x*1e4) / 1e4 }
 
-// binding returns the pad of a day that is most at risk; -1 when there is none.
+// binding returns the pad of a day that is most at risk, the last to set where
+// none is; -1 when there is none.
 func (d *dayDetail) binding() int {
 	best := -1
 	for j := range d.tally {
-		if best < 0 || d.tally[j].lost > d.tally[best].lost+1e-12 {
+		if best < 0 || d.tally[j].lost > d.tally[best].lost+1e-12 || d.tally[best].lost == 0 && d.tally[j].lost == 0 {
 			best = j
 		}
 	}

@@ -218,7 +218,19 @@ func (f *frame) index() {
 		f.halves = 1
 	}
 	f.split()
+	stating := 0
+	for m := range f.skies {
+		stating += f.half(m)
+	}
+	if least := (len(f.skies) + leastShare - 1) / leastShare; f.halves == 2 && (stating < least || len(f.skies)-stating < least) {
+		f.halves, f.halfOf = 1, make([]uint8, len(f.skies))
+	}
 }
+
+// leastShare: with fewer than one in so many of the members in a half, as where
+// all bring the same rain or lack the same hours, nothing can be stated from it
+// and all are counted (judgement).
+const leastShare = 4
 
 // nodesFor returns the slabs of one thickness under the cover and water asked for.
 func (f *frame) nodesFor(thickness unit.Metres, q SlabQuery) *nodes {

@@ -282,7 +282,7 @@ func (f *frame) verdict(out *Morning, m *model, i int, s state, p *planned, can 
 	switch {
 	case p != nil:
 		out.Verdict = VerdictPour
-		out.Reason = f.threatTo(shown, max(0, shown.binding()))
+		out.Reason = f.threatTo(shown, max(0, shown.binding())) + f.oneMore(m, s, p, shown)
 	case d.off != "":
 		out.Reason = d.off
 	case len(d.starts) == 0:

@@ -207,12 +207,12 @@ func (f *frame) lackOfBags(path []planned, pad int) string {
 	name, today := f.pads[pad].Name, unit.DateOf(f.job.Now, f.zone)
 	for _, d := range f.deliveries() {
 		if today.Before(d) && f.bagsBy(d)-used >= need {
-			return fmt.Sprintf("%s takes %d bags, and %d are left until the delivery on %s: %d are missing", name, need, max(0, left), day(d), need-max(0, left))
+			return fmt.Sprintf("%s takes %s, and %d %s left until the delivery on %s: %s missing", name, bags(need), max(0, left), word(max(0, left), "is", "are"), day(d), lacking(need-max(0, left)))
 		}
 	}
 	ever, _ := f.bagsAtLast()
 	left = max(0, ever-used)
-	return fmt.Sprintf("%s takes %d bags, and %d are left of those on hand and ordered: %d are missing", name, need, left, need-left)
+	return fmt.Sprintf("%s takes %s, and %d %s left of those on hand and ordered: %s missing", name, bags(need), left, word(left, "is", "are"), lacking(need-left))
 }
 
 // deliveries returns the dates on which bags come, in order.
@@ -236,8 +236,12 @@ func (f *frame) bagsToo(m *model, d *morning, s *state) string {
 	left := max(0, d.bags-f.spent.bags)
 	for _, x := range f.deliveries() {
 		if d.date.Before(x) {
-			return fmt.Sprintf("not enough bags for another pad: %s takes %d and %d are left until the delivery on %s", f.pads[next].Name, f.dayNeed([]int{next}), left, day(x))
+			return fmt.Sprintf("not enough bags for another pad: %s takes %d and %d %s left until the delivery on %s", f.pads[next].Name, f.dayNeed([]int{next}), left, word(left, "is", "are"), day(x))
 		}
 	}
-	return fmt.Sprintf("not enough bags for another pad: %s takes %d and %d are left, with none on order", f.pads[next].Name, f.dayNeed([]int{next}), left)
+	return fmt.Sprintf("not enough bags for another pad: %s takes %d and %d %s left, with none on order", f.pads[next].Name, f.dayNeed([]int{next}), left, word(left, "is", "are"))
 }
+
+func bags(n int) string { return fmt.Sprintf("%d %s", n, word(n, "bag", "bags")) }
+
+func lacking(n int) string { return fmt.Sprintf("%d %s", n, word(n, "is", "are")) }

@@ -74,7 +74,7 @@ func TestNoEndBeforeTheBags(t *testing.T) {
 			t.Errorf("a delivery %d days off: the end is told for %v", away, p.Finish.Likely)
 		}
 		for _, u := range p.Unplaced {
-			if away == 30 && !strings.HasSuffix(u.Why, "takes 6 bags, and 1 are left until the delivery on "+day(d)+": 5 are missing") {
+			if away == 30 && !strings.HasSuffix(u.Why, "takes 6 bags, and 1 is left until the delivery on "+day(d)+": 5 are missing") {
 				t.Errorf("unplaced: %s", u.Why)
 			}
 		}
@@ -139,7 +139,7 @@ func TestScarceBagsGoToSmallPads(t *testing.T) {
 		t.Fatalf("planned %+v, not %+v", p.Pours, p.Unplaced)
 	}
 	for _, u := range p.Unplaced {
-		if u.Why != u.Pad+" takes 6 bags, and 1 are left of those on hand and ordered: 5 are missing" {
+		if u.Why != u.Pad+" takes 6 bags, and 1 is left of those on hand and ordered: 5 are missing" {
 			t.Errorf("unplaced: %s", u.Why)
 		}
 	}

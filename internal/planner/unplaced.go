@@ -84,6 +84,14 @@ func (o *options) work(pad int) pour.Unplaced {
 	switch {
 	case bestDay < 0:
 		u.Why = fmt.Sprintf("no morning in sight has the light, the hours and the weather known to pour and finish %s", name)
+		for d := o.m.first; d < len(f.days); d++ {
+			if len(f.days[d].starts) > 0 {
+				if why := f.blocked(o.m, d); why != "" {
+					u.Why = fmt.Sprintf("no morning in sight takes %s: on %s %s", name, day(f.days[d].date), why)
+				}
+				break
+			}
+		}
 		return u
 	case best > f.risk:
 		u.Why = fmt.Sprintf("on the best morning in sight, %s, %s would be lost with a chance of %s; the limit is %s", day(f.days[bestDay].date), name, percent(best), percent(f.risk))

@@ -27,6 +27,10 @@ func (f *frame) in(n int) string {
 	return fmt.Sprintf("in %d of %d forecasts", n, total)
 }
 
+// lbPerFt2 is a kilogram per square metre in pounds per square foot (exact
+// factors of NIST SP 811).
+const lbPerFt2 = 0.204816
+
 // percent writes a chance so that neither certainty is claimed nor a small
 // chance hidden.
 func percent(p float64) string {
@@ -114,6 +118,35 @@ func (f *frame) hourText(h int) string {
 	return f.hm(float64(h) * 60)
 }
 
+// oneMore says what keeps the next pad off a pour that nothing threatens; empty
+// where it is not the weather.
+func (f *frame) oneMore(m *model, s state, p *planned, shown *dayDetail) string {
+	n := len(p.pads)
+	if w, _ := shown.tally[max(0, shown.binding())].worst(); w != noThreat || len(p.table.cells[p.index]) <= n {
+		return ""
+	}
+	if c := &p.table.cells[p.index][n]; c.why != feasible || c.worst <= f.risk {
+		return ""
+	}
+	for g, seq := range m.seqs {
+		var today [mostGroups]uint8
+		for _, pad := range p.pads {
+			h, _ := m.place(pad)
+			today[h]++
+		}
+		i := int(s.pos[g] + today[g])
+		if i >= len(seq) || !m.free(p.day, p.index, &s, &today, seq[i], 0, n) {
+			continue
+		}
+		d := f.detail(p.day, p.start, append(slices.Clone(p.pads), seq[i]), p.cell.rule)
+		if len(d.tally) > n && d.tally[n].lost > f.risk {
+			return "; with one more pad, " + f.threatTo(d, n)
+		}
+		break
+	}
+	return ""
+}
+
 // whyWait says why a morning that bears a pour has none.
 func (f *frame) whyWait(shown *dayDetail) string {
 	j := max(0, shown.binding())
@@ -136,15 +169,16 @@ func (f *frame) whyCare(out *Morning, c *Caution, shown *dayDetail) {
 	name := f.pads[shown.pads[j]].Name
 	switch e := &out.Parts.Evaporation; {
 	case c.Code == "drying" && e.PeakKgM2H != nil && e.At != nil:
-		out.Reason = fmt.Sprintf("the surface would dry at %.1f kg/m2/h at about %s, before it sets; above %.1f it cracks", *e.PeakKgM2H, e.At.Format("15:04"), c.Figure.Limit)
+		out.Reason = fmt.Sprintf("the surface would dry at about %.2f kg/m2/h (%.2f lb/ft2/h) at %s, while it is soft: from %.1f kg/m2/h (%.1f lb/ft2/h) on it may crack", *e.PeakKgM2H,
+			*e.PeakKgM2H*lbPerFt2, e.At.Format("15:04"), c.Figure.Limit, c.Figure.Limit*lbPerFt2)
 	case c.Code == "cold-overnight" && c.Figure != nil:
-		out.Reason = fmt.Sprintf("%s would cool to %.0f C before it is safe from frost", name, c.Figure.Value)
+		out.Reason = fmt.Sprintf("%s would cool to %s before it is safe from frost", name, both(c.Figure.Value))
 	case c.Code == "cold-mix" && c.Figure != nil:
-		out.Reason = fmt.Sprintf("the mix would be at %.0f C and must be at %.0f C or more", c.Figure.Value, c.Figure.Limit)
+		out.Reason = fmt.Sprintf("the mix would come to %s; in this cold it should have %s or more", both(c.Figure.Value), both(c.Figure.Limit))
 	case c.Code == "hot-mix" && c.Figure != nil:
-		out.Reason = fmt.Sprintf("the mix would be at %.0f C and must stay below %.0f C", c.Figure.Value, c.Figure.Limit)
+		out.Reason = fmt.Sprintf("the mix would come to %s; it should stay below %s", both(c.Figure.Value), both(c.Figure.Limit))
 	case c.Code == "crew-heat" && c.Figure != nil:
-		out.Reason = fmt.Sprintf("the heat would feel like %.0f C to the crew", c.Figure.Value)
+		out.Reason = fmt.Sprintf("the heat would feel like %s to the crew", both(c.Figure.Value))
 	case c.Code == "unknown-weather":
 		out.Reason = fmt.Sprintf("the forecast lacks figures for the hours until %s sets at about %s", name, f.moment(shown.day, shown.tally[j].place0+shown.tally[j].slab.initial))
 	}
@@ -290,7 +324,12 @@ func (f *frame) blocked(m *model, i int) string {
 		}
 		return fmt.Sprintf("thunder between %s and %s %s: nobody pours under it", f.hm(d.starts[0]), f.spec.Crew.LatestFinish, f.in(n))
 	case why[byFrost] > 0:
-		return fmt.Sprintf("the base is frozen at %s", f.hm(d.starts[0]+f.crew.setUp))
+		for _, s := range d.starts {
+			if at := s + f.crew.setUp; !f.frozen(d.ref, at) {
+				return fmt.Sprintf("the base is frozen until about %s, too late to pour and finish a pad by %s", f.hm(at), f.spec.Crew.LatestFinish)
+			}
+		}
+		return "the base is frozen all day"
 	case f.wx.Hours*60 < int(d.noon)+12*60:
 		return "the forecast does not reach far enough to know how a pad would set"
 	}
