@@ -84,8 +84,9 @@ const startedTogether = 30 * time.Minute
 
 // Changed reports whether what b would say now differs from what was told in
 // a way that a builder would act on: pour or not, which pads, or a start moved
-// by half an hour or more. Pads that have been placed since do not count; done
-// names them.
+// by half an hour or more before it came. Pads that have been placed since do
+// not count; done names them. A start that has passed only moves because
+// nothing was logged: whoever is at work needs no word of that.
 func (b Brief) Changed(done func(pad string) bool) bool {
 	if b.Told == nil {
 		return false
@@ -106,7 +107,7 @@ func (b Brief) Changed(done func(pad string) bool) bool {
 	if !slices.Equal(now, then) {
 		return true
 	}
-	if len(now) == 0 || len(then) != len(b.Told.Pads) {
+	if len(now) == 0 || len(then) != len(b.Told.Pads) || !b.Now.Before(b.Told.Start) {
 		return false // nothing to pour either way, or the work has begun
 	}
 	return b.Pour.Start.Sub(b.Told.Start).Abs() >= startedTogether

@@ -113,16 +113,13 @@ func (b Brief) verdict(text *strings.Builder, f Facts) {
 		case len(f.Pads) > 1:
 			order = capital(counted(len(f.Pads), "pad")) + ", in this order. "
 		}
-		if f.LatestStart != nil {
-			order += "Start by " + b.clock(*f.LatestStart) + " at the latest."
-		}
-		if order != "" {
-			say("%s", order)
-		}
+		done := "All done by " + b.clock(*f.DoneBy) + "."
 		if f.LastPlaced != nil {
-			say("Last pad placed by %s, all done by %s.", b.clock(*f.LastPlaced), b.clock(*f.DoneBy))
-		} else {
-			say("All done by %s.", b.clock(*f.DoneBy))
+			done = "Last pad placed by " + b.clock(*f.LastPlaced) + ", all done by " + b.clock(*f.DoneBy) + "."
+		}
+		say("%s%s", order, done)
+		if f.LatestStart != nil {
+			say("A later start, up to %s, ends as much later.", b.clock(*f.LatestStart))
 		}
 		say("Have ready: %s%s, %s.", fmt.Sprintf("%d"+nbsp+"%s", f.Bags, plural(f.Bags, "bag", "bags")), b.water(), wear)
 		for _, c := range b.Pour.Covers {
@@ -228,7 +225,7 @@ func (b Brief) why(text *strings.Builder, f Facts) {
 		text.WriteString(wrap("", label+together(b.reader().Own(strings.TrimSuffix(f.Reason, ".")))+"."))
 	}
 	if f.Chance != nil {
-		text.WriteString(wrap("", "Chance that no pad is lost: "+number(*f.Chance*100, 0)+nbsp+"%."))
+		text.WriteString(wrap("", "Chance that no pad is lost: "+Percent(*f.Chance)+"."))
 	}
 	if b.pours() {
 		text.WriteString(wrap("", "Times are estimates: at the slab, sheen gone and a boot that leaves a light print rule."))

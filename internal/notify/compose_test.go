@@ -253,6 +253,8 @@ func TestChangedIsWhatABuilderWouldActOn(t *testing.T) {
 		{"another order", func(b *Brief) { b.Pour.Pads = []string{"A5", "A3", "A1"} }, never, false},
 		{"20 minutes later", func(b *Brief) { b.Told.Start = b.Told.Start.Add(-20 * time.Minute) }, never, false},
 		{"an hour earlier", func(b *Brief) { b.Told.Start = b.Told.Start.Add(time.Hour) }, never, true},
+		{"the start has passed and nothing is logged", func(b *Brief) { b.Now, b.Pour.Start = b.Told.Start.Add(time.Hour), b.Told.Start.Add(90*time.Minute) }, never, false},
+		{"the start has passed and the rest is called off", func(b *Brief) { b.Now, b.Morning.Verdict = b.Told.Start.Add(time.Hour), planner.VerdictHold }, never, true},
 		{"to hold", func(b *Brief) { b.Morning.Verdict = planner.VerdictHold }, never, true},
 		{"no pour any more", func(b *Brief) { b.Pour = nil }, never, true},
 		{"from hold to pour", func(b *Brief) { *b.Told = Told{Verdict: planner.VerdictHold} }, never, true},
@@ -315,6 +317,14 @@ func TestFigures(t *testing.T) {
 		}
 		if got := plain(figureWords(f, "us")); got != c.us {
 			t.Errorf("%s: %q, want %q", c.name, got, c.us)
+		}
+	}
+}
+
+func TestAChanceIsNeverCertainUnlessItIs(t *testing.T) {
+	for p, want := range map[float64]string{0: "0 %", 0.004: "under 1 %", 0.01: "1 %", 0.426: "43 %", 0.99: "99 %", 0.996: "over 99 %", 1: "100 %"} {
+		if got := plain(Percent(p)); got != want {
+			t.Errorf("%v: %q, want %q", p, got, want)
 		}
 	}
 }

@@ -97,10 +97,14 @@ func (r Reader) When(t time.Time) string {
 	if days := d.DaysSince(r.Today); days >= 0 && days < 6 {
 		return r.Moment(t)
 	}
+	layout := "Mon 2 Jan"
 	if r.US {
-		return t.In(r.Zone).Format("Mon Jan 2, 15:04")
+		layout = "Mon Jan 2"
 	}
-	return t.In(r.Zone).Format("Mon 2 Jan, 15:04")
+	if d.Year != r.Today.Year {
+		layout += " 2006"
+	}
+	return t.In(r.Zone).Format(layout + ", 15:04")
 }
 
 // Temperature writes a temperature in the reader's units.

@@ -65,9 +65,9 @@ func setupFaults(known []view.Fault, err error, us bool) []view.Fault {
 		known = out
 		switch {
 		case wrong(field.name),
-			field.name == "rows" && wrong("across"),
-			field.name == "latest" && wrong("earliest"),
-			field.name == "gap" && wrong("length", "width", "across", "rows"):
+			path == "pads" && wrong("across"),
+			path == "crew.latest_finish" && wrong("earliest"),
+			field.name == "gap" && path != "gap" && wrong("length", "width", "across", "rows"):
 			continue
 		}
 		rule := x.Rule
@@ -142,6 +142,10 @@ func logWords(err error, s view.Setting, known map[string]bool) []string {
 		name := names[x.Path]
 		switch {
 		case known[name] && name != "":
+		case x.Path == "pad" && x.Value == "":
+			out = append(out, "Say which pad it was.")
+		case x.Path == "text" && x.Value == "":
+			out = append(out, "Write the note.")
 		case x.Path == "kind" && x.Value != "":
 			out = append(out, local(x.Rule)+".")
 		case name == "":

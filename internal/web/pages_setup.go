@@ -127,7 +127,14 @@ func readSetup(value func(string) string, us bool) (pour.Spec, fault.List) {
 		across, rows = 0, 0
 	}
 	one := pour.Pad{LengthM: number("length", metre), WidthM: number("width", metre), ThicknessM: number("thickness", small)}
-	s.Pads = grid(one, across, rows, number("gap", small), alternate, between)
+	gap := number("gap", small)
+	if gap < 0 {
+		wrong.Add("gap", value("gap"), "must not be below 0: pads can't overlap")
+	}
+	if across == 0 || rows == 0 {
+		across, rows = 1, 1 // so that one pad's size is judged all the same
+	}
+	s.Pads = grid(one, across, rows, gap, alternate, between)
 	return s, wrong
 }
 

@@ -112,7 +112,7 @@ func TestPagesOfAProject(t *testing.T) {
 	for path, want := range map[string]string{
 		"":                "Monday 28 July",
 		"/day/2025-07-28": "Monday 28 July",
-		"/pads":           "Three of 3 pads still to pour.",
+		"/pads":           "All three pads still to pour.",
 		"/pad/A2":         "Only after A1 stripped.",
 		"/log":            "What happened?",
 		"/carry":          "bags still to place",

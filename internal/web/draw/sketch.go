@@ -100,34 +100,62 @@ func (d *sketch) pad(p SketchPad, x, y, w, h float64) {
 		d.s.line(x+1, y+1, x+w-1, y+h-1, `stroke="var(--ink)" stroke-width="2"`)
 		d.s.line(x+w-1, y+1, x+1, y+h-1, `stroke="var(--ink)" stroke-width="2"`)
 	}
-	words := []string{p.Name}
+	cx, cy := x+w/2, y+h/2
+	if h > 1.5*w && textWidth(p.Name, d.font) > w-6 {
+		w, h = h, w // a long name reads along a narrow pad
+		d.s.raw(`<g transform="rotate(-90 %s %s)">`, num(cx), num(cy))
+		d.words(p, cx, cy, w, h)
+		d.s.raw(`</g></a>`)
+		return
+	}
+	d.words(p, cx, cy, w, h)
+	d.s.raw(`</a>`)
+}
+
+// leastFont is the smallest that is drawn, in CSS pixels; names that do not
+// fit at it are cut, as they stand whole in the list.
+const leastFont = 9
+
+// textWidth is that of words in the page's sans-serif, about.
+func textWidth(words string, font float64) float64 {
+	return float64(len([]rune(words))) * 0.58 * font
+}
+
+// words writes a pad's name, place in the order and date in its middle.
+func (d *sketch) words(p SketchPad, cx, cy, w, h float64) {
+	room := math.Max(w-8, 0)
+	name := []rune(p.Name)
+	if most := int(room / (leastFont * 0.58)); len(name) > most {
+		name = append(name[:max(most-1, 0):max(most-1, 0)], '…')
+	}
+	words := []string{string(name)}
 	if p.Order > 0 {
 		words = append(words, ordinal(p.Order))
 	}
 	words = append(words, d.labelLines(p.Label, w-12, h-6, len(words))...)
 	font := d.font
 	for _, t := range words {
-		if fit := (w - 12) / (float64(len([]rune(t))) * 0.58); fit < font {
-			font = math.Max(fit, 9)
+		if fit := room / textWidth(t, 1); fit < font {
+			font = math.Max(fit, leastFont)
 		}
 	}
-	boxH := float64(len(words))*font*1.25 + 4
+	if all := float64(len(words))*font*1.25 + 4; all > h && len(words) > 1 {
+		words, font = words[:1], math.Min(font, h/1.3)
+	}
+	boxH := math.Min(float64(len(words))*font*1.25+4, h-4)
 	widest := 0.0
 	for _, t := range words {
-		widest = math.Max(widest, float64(len([]rune(t)))*font*0.58)
+		widest = math.Max(widest, textWidth(t, font))
 	}
 	widest = math.Min(widest, w-12) // the words must not hide the pad's edges
-	boxH = math.Min(boxH, h-6)
-	cx, cy := x+w/2, y+h/2
 	d.s.rect(cx-widest/2-3, cy-boxH/2, widest+6, boxH, `fill="var(--paper)"`)
 	for i, t := range words {
 		weight := `font-weight="400"`
 		if i == 0 {
 			weight = `font-weight="700"`
 		}
-		d.s.text(cx, cy-boxH/2+font*(1.05+1.25*float64(i))+1, "middle", weight+` fill="var(--ink)" font-size="`+num(font)+`"`, t)
+		d.s.text(cx, cy+font*(1.25*(float64(i)-float64(len(words))/2)+0.98), "middle", weight+` fill="var(--ink)" font-size="`+num(font)+`"`, t)
 	}
-	d.s.raw(`</a>`)
 }
 
 // labelLines sets a date on one line, or its weekday on a line of its own

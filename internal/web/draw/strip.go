@@ -173,18 +173,29 @@ func (d *strip) lanes() {
 		bar := func(from, to time.Time, fill string) {
 			d.s.rect(d.x(from), y, d.x(to)-d.x(from), h, `fill="`+fill+`"`+edge)
 		}
-		bar(p.PlaceStart, p.PlaceEnd, "var(--ink)")
-		bar(p.PlaceEnd, p.FinishStart, "var(--paper)")
-		bar(p.FinishStart, p.FinishEnd, "url(#"+d.id+"-slant)")
-		end := p.FinishEnd
+		if p.PlaceEnd.After(p.PlaceStart) {
+			bar(p.PlaceStart, p.PlaceEnd, "var(--ink)")
+		} else {
+			d.s.rect(d.x(p.PlaceStart)-3, y, 3, h, `fill="var(--ink)"`) // logged: how long it took is not known
+		}
+		end := p.PlaceEnd
+		if !p.FinishStart.IsZero() {
+			bar(p.PlaceEnd, p.FinishStart, "var(--paper)")
+			bar(p.FinishStart, p.FinishEnd, "url(#"+d.id+"-slant)")
+			end = p.FinishEnd
+		}
 		if p.FinalSet != nil && p.FinalSet.After(end) {
 			bar(end, *p.FinalSet, "url(#"+d.id+"-stipple)")
 			end = *p.FinalSet
 		}
-		if x := d.x(end) + 4; x < d.o.Size.W-float64(len(p.Pad))*d.o.Size.Font*0.6 {
-			d.s.text(x, y+h-2, "start", "", p.Pad)
+		name := []rune(p.Pad)
+		if len(name) > 14 {
+			name = append(name[:13:13], '…') // it stands whole in the list
+		}
+		if x := d.x(end) + 4; x < d.o.Size.W-textWidth(string(name), d.o.Size.Font) {
+			d.s.text(x, y+h-2, "start", "", string(name))
 		} else {
-			d.s.text(d.x(p.PlaceStart)-4, y+h-2, "end", "", p.Pad)
+			d.s.text(d.x(p.PlaceStart)-4, y+h-2, "end", "", string(name))
 		}
 	}
 }
@@ -263,7 +274,11 @@ func (d *strip) scale(p panel, values ...float64) {
 func (d *strip) limit(p panel, v float64, name string) {
 	y := p.y(v)
 	d.s.line(d.o.Size.Left, y, d.o.Size.W-6, y, `stroke="var(--ink)" stroke-width="1.5" stroke-dasharray="2 3"`)
-	d.s.text(d.o.Size.W-8, y-3, "end", "", name)
+	at := y - 3
+	if at-d.o.Size.Font < p.top {
+		at = y + d.o.Size.Font // under the line, where it would stand on the frame
+	}
+	d.s.text(d.o.Size.W-8, at, "end", "", name)
 }
 
 func (d *strip) curve(p panel, values []*float64, attrs string) {

@@ -189,8 +189,19 @@ func (s Setting) people(at ...concrete.When) []CautionView {
 			wanted = wanted || w == c.When
 		}
 		if wanted {
-			out = append(out, CautionView{Class: "watch", Word: upper(string(c.When)) + ":", Text: s.Reader().Own(c.Text), Topic: topic(c.Text), Source: c.Source})
+			out = append(out, CautionView{Class: "watch", Word: whenWord(c.When), Text: s.Reader().Own(c.Text), Topic: topic(c.Text), Source: c.Source})
 		}
 	}
 	return out
+}
+
+// whenWord names the point of the work that a caution belongs to.
+func whenWord(w concrete.When) string {
+	switch w {
+	case concrete.WhenCleaning:
+		return "Cleaning up:"
+	case concrete.WhenBreaking:
+		return "Lost pads:"
+	}
+	return upper(string(w)) + ":"
 }

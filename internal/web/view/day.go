@@ -3,7 +3,8 @@ package view
 import (
 	"fmt"
 	"html/template"
-	"net/url"
+	"slices"
+	"strings"
 	"time"
 
 	"dryslot/internal/concrete"
@@ -19,9 +20,12 @@ type Day struct {
 	Frame       Frame
 	Headline    string
 	Start       string // when to start, when to be done
+	Again       string // where to look again, while the first forecast is on its way
 	Why         string
 	Facts       string
 	Underway    []string // what to do with the pads that are soft now
+	Break       string   // the lost pads, to be broken out
+	Breaking    []CautionView
 	Cautions    []CautionView
 	Remedies    []string
 	StripNarrow template.HTML
@@ -90,11 +94,15 @@ func NewDay(s Setting, date unit.Date, buy string) (page Day, ok bool) {
 func (s Setting) days() []DayLine {
 	r := s.Reader()
 	var out []DayLine
-	last := -1
+	last, known := -1, false
 	for i, m := range s.Mornings {
+		known = known || m.Score != nil
 		if m.Score == nil || m.Verdict == planner.VerdictHold || m.PadsPossible > 0 || len(m.Pads) > 0 {
 			last = i
 		}
+	}
+	if !known {
+		return nil // ten times the same
 	}
 	for i, m := range s.Mornings {
 		switch {
@@ -134,17 +142,20 @@ func (s Setting) day(m planner.Morning, buy string) Day {
 		Now: s.Now.In(s.Zone).Format("2006-01-02T15:04"), Kinds: logKinds()[:4],
 	}
 	p.Facts = facts(m, r)
+	if m.Score == nil && s.Plan.State == pour.AwaitingForecast {
+		p.Again = s.href("/day/" + m.Date.String())
+	}
 	for _, x := range m.Remedies {
 		p.Remedies = append(p.Remedies, fmt.Sprintf("%s: then the verdict is “%s”, %d of 100.", upper(r.Own(x.Change)), x.Verdict, x.Score))
 	}
 	strip := draw.Strip{Zone: s.Zone, US: r.US, Now: s.Now, Size: draw.Phone()}
-	p.StripNarrow = draw.DayStrip(m, strip)
+	p.StripNarrow = draw.DayStrip(s.drawn(m), strip)
 	strip.Size = draw.Desk()
-	p.StripWide = draw.DayStrip(m, strip)
+	p.StripWide = draw.DayStrip(s.drawn(m), strip)
 	p.Key = []KeyItem{{draw.Swatch("placing"), "placing"}, {draw.Swatch("waiting"), "waiting"},
 		{draw.Swatch("finishing"), "finishing"}, {draw.Swatch("setting"), "setting"}, {draw.Swatch("night"), "dark"}}
 	for _, t := range m.Pads {
-		p.Pads = append(p.Pads, PadLine{Name: t.Pad, Href: s.href("/pad/" + url.PathEscape(t.Pad)),
+		p.Pads = append(p.Pads, PadLine{Name: t.Pad, Href: s.padHref(t.Pad),
 			Place: r.Clock(t.PlaceStart) + " to " + r.Clock(t.PlaceEnd), Finish: r.Clock(t.FinishStart) + " to " + r.Clock(t.FinishEnd),
 			Set: pair(r, t.InitialSet, t.FinalSet), Strip: moment(r, t.StripFrom), Walk: moment(r, t.WalkFrom), Chance: percent(t.ChanceUnharmed)})
 	}
@@ -152,10 +163,14 @@ func (s Setting) day(m planner.Morning, buy string) Day {
 	if m.Date == s.Today() {
 		p.Underway = s.underway()
 	}
+	p.Break = s.breakOut()
 	p.LogFirst = len(p.Underway) > 0 || m.Date == s.Today() && len(m.Pads) > 0
 	if len(m.Pads) > 0 || len(p.Underway) > 0 {
 		p.Safely = wear
 		p.People = s.people(concrete.WhenMixing, concrete.WhenPlacing, concrete.WhenThunder, concrete.WhenCleaning)
+	}
+	if p.Break != "" {
+		p.Breaking = s.people(concrete.WhenBreaking)
 	}
 	p.Finish = finish(s.Plan, r)
 	return p
@@ -181,20 +196,59 @@ func facts(m planner.Morning, r notify.Reader) string {
 
 // underway says what the pads that are not strong yet want, the next thing first.
 func (s Setting) underway() []string {
+	type task struct {
+		at    time.Time
+		words string
+	}
 	r := s.Reader()
-	var out []string
+	var tasks []task
 	for _, t := range s.Standing {
 		rec := s.record(t.Pad)
 		switch {
 		case rec.State == pour.Placed && !t.FinishStart.IsZero():
-			out = append(out, fmt.Sprintf("%s is soft: finish it between %s and %s; it sets at about %s.", t.Pad, r.When(t.FinishStart), r.Clock(t.FinishEnd), moment(r, t.FinalSet)))
+			tasks = append(tasks, task{t.FinishStart, fmt.Sprintf("%s is soft: finish it between %s and %s; it sets at about %s.", t.Pad, r.When(t.FinishStart), r.Clock(t.FinishEnd), moment(r, t.FinalSet))})
 		case rec.State == pour.Finished && t.FinalSet != nil && s.Now.Before(*t.FinalSet):
-			out = append(out, fmt.Sprintf("%s is finished and still soft: keep rain and feet off it until about %s.", t.Pad, r.When(*t.FinalSet)))
+			tasks = append(tasks, task{*t.FinalSet, fmt.Sprintf("%s is finished and still soft: keep rain and feet off it until about %s.", t.Pad, r.When(*t.FinalSet))})
 		case rec.State == pour.Finished && t.StripFrom != nil:
-			out = append(out, fmt.Sprintf("%s: strip it from %s, walk on it from %s, keep it damp until %s.", t.Pad, r.When(*t.StripFrom), moment(r, t.WalkFrom), moment(r, t.CuredBy)))
+			tasks = append(tasks, task{*t.StripFrom, fmt.Sprintf("%s: strip it from %s, walk on it from %s, keep it damp until %s.", t.Pad, r.When(*t.StripFrom), moment(r, t.WalkFrom), moment(r, t.CuredBy))})
 		}
 	}
+	slices.SortStableFunc(tasks, func(a, b task) int { return a.at.Compare(b.at) })
+	var out []string
+	for _, t := range tasks {
+		out = append(out, t.words)
+	}
 	return out
+}
+
+// breakOut says which pads are to be broken out; empty: none.
+func (s Setting) breakOut() string {
+	var names []string
+	for _, rec := range s.Records {
+		if rec.State == pour.Lost {
+			names = append(names, rec.Pad)
+		}
+	}
+	switch len(names) {
+	case 0:
+		return ""
+	case 1:
+		return "Break out " + names[0] + " soon, while it is weak: its place is to be poured again."
+	}
+	return "Break out " + strings.Join(names, ", ") + " soon, while they are weak: their places are to be poured again."
+}
+
+// drawn is a morning as the strip shows it: on the day itself the pads under
+// way come before those still to place.
+func (s Setting) drawn(m planner.Morning) planner.Morning {
+	var pads []planner.PadTimes
+	for _, t := range s.Standing {
+		if !t.PlaceStart.IsZero() && unit.DateOf(t.PlaceStart, s.Zone) == m.Date {
+			pads = append(pads, t)
+		}
+	}
+	m.Pads = append(pads, m.Pads...)
+	return m
 }
 
 // quick lists the pads most likely to be logged now: those under way first,

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"dryslot/internal/concrete"
+	"dryslot/internal/notify"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 )
@@ -73,6 +74,19 @@ func (s Setting) likely() string {
 	return ""
 }
 
+// nextPour is the headline of the next morning with a pour.
+func (s Setting) nextPour() string {
+	if len(s.Plan.Pours) == 0 {
+		return ""
+	}
+	for _, m := range s.Mornings {
+		if m.Date == s.Plan.Pours[0].Date {
+			return notify.Headline(m, s.Reader())
+		}
+	}
+	return ""
+}
+
 // Given is what was sent with the form, to be shown again where it was wrong.
 type Given struct {
 	Pad, At, Bags, Water, Minutes, Rain, Text string
@@ -121,6 +135,9 @@ func Answered(s Setting, e pour.LogEntry, changes []string, entries []pour.LogEn
 		p.Answer = append(p.Answer, "The plan stands as it was.")
 	} else {
 		p.Answer = append(p.Answer, "A new plan follows from it.")
+	}
+	if w := s.nextPour(); w != "" {
+		p.Answer = append(p.Answer, w)
 	}
 	if f := finish(s.Plan, s.Reader()); f != "" {
 		p.Answer = append(p.Answer, f)

@@ -51,26 +51,65 @@ func NewPads(s Setting, bags func(pour.Pad) int) Pads {
 	r := s.Reader()
 	p := Pads{Frame: s.frame("The pads", "The pads"), Key: sketchKey()}
 	var drawn []draw.SketchPad
-	left := 0
+	left, lost := 0, 0
 	for _, pad := range s.Project.Pads {
 		d := s.sketchPad(pad)
 		drawn = append(drawn, d)
 		if d.State == pour.Waiting || d.State == pour.Formed || d.State == pour.Lost {
 			left++
 		}
+		if d.State == pour.Lost {
+			lost++
+		}
 		p.Rows = append(p.Rows, PadRow{Name: pad.Name, Href: d.Href, State: stateWords(d), When: d.Label,
 			Size: size(pad, r.US), Bags: fmt.Sprintf("%d %s", bags(pad), bagWord(bags(pad))), After: afterWords(pad)})
 	}
 	p.SketchNarrow = draw.Sketch(drawn, draw.Phone())
 	p.SketchWide = draw.Sketch(drawn, draw.Desk())
-	p.Headline = fmt.Sprintf("%s of %d pads still to pour.", upper(notify.Count(left)), len(s.Project.Pads))
-	if left == 0 {
-		p.Headline = "Every pad is poured."
-	}
-	for _, u := range s.Plan.Unplaced {
-		p.Unplaced = append(p.Unplaced, s.why(u.Pad+": "+u.Why))
-	}
+	p.Headline = padsLeft(left, lost, len(s.Project.Pads))
+	p.Unplaced = s.unplaced()
 	return p
+}
+
+// padsLeft says how many pads are still to pour.
+func padsLeft(left, lost, all int) string {
+	words := fmt.Sprintf("%s of %d pads still to pour", upper(notify.Count(left)), all)
+	switch {
+	case left == 0:
+		return "Every pad is poured."
+	case left == 1 && all == 1:
+		words = "The pad is still to pour"
+	case left == all:
+		words = fmt.Sprintf("All %s pads still to pour", notify.Count(all))
+	}
+	switch lost {
+	case 0:
+		return words + "."
+	case left:
+		return words + ", lost and to be broken out."
+	}
+	return words + ", " + notify.Count(lost) + " of them lost and to be broken out."
+}
+
+// unplaced says why pads have no morning; those with the same reason together.
+func (s Setting) unplaced() []string {
+	var whys []string
+	names := map[string][]string{}
+	for _, u := range s.Plan.Unplaced {
+		why, own := strings.CutSuffix(strings.TrimSuffix(u.Why, "."), " "+u.Pad)
+		if own {
+			why += " it"
+		}
+		if names[why] == nil {
+			whys = append(whys, why)
+		}
+		names[why] = append(names[why], u.Pad)
+	}
+	var out []string
+	for _, why := range whys {
+		out = append(out, strings.Join(names[why], ", ")+": "+s.Reader().Own(why)+".")
+	}
+	return out
 }
 
 func sketchKey() []KeyItem {
@@ -90,7 +129,7 @@ func (s Setting) record(name string) pour.PadRecord {
 // sketchPad puts together what the log and the plan say of a pad.
 func (s Setting) sketchPad(pad pour.Pad) draw.SketchPad {
 	r, rec := s.Reader(), s.record(pad.Name)
-	d := draw.SketchPad{Pad: pad, State: rec.State, Href: s.href("/pad/" + url.PathEscape(pad.Name))}
+	d := draw.SketchPad{Pad: pad, State: rec.State, Href: s.padHref(pad.Name)}
 	n := 0
 	for i, p := range s.Plan.Pours {
 		for _, name := range p.Pads {
@@ -111,6 +150,15 @@ func (s Setting) sketchPad(pad pour.Pad) draw.SketchPad {
 		}
 	}
 	return d
+}
+
+// padHref is the address of a pad's page. Browsers take "." and ".." for a way
+// up, however they are written: those pads stand in the list only.
+func (s Setting) padHref(name string) string {
+	if name == "." || name == ".." {
+		return s.href("/pads")
+	}
+	return s.href("/pad/" + url.PathEscape(name))
 }
 
 // times returns the times of a pad: from its logged placing, else those of the
@@ -166,12 +214,22 @@ func stateWords(d draw.SketchPad) string {
 	return string(d.State)
 }
 
+// afterWords names the pads that must come first, with how far they must have
+// come: "A1, A3 stripped; B2 cured".
 func afterWords(p pour.Pad) string {
-	var out []string
+	var untils []pour.State
+	names := map[pour.State][]string{}
 	for _, a := range p.After {
-		out = append(out, a.Pad+" "+string(a.Until))
+		if names[a.Until] == nil {
+			untils = append(untils, a.Until)
+		}
+		names[a.Until] = append(names[a.Until], a.Pad)
 	}
-	return strings.Join(out, ", ")
+	var out []string
+	for _, u := range untils {
+		out = append(out, strings.Join(names[u], ", ")+" "+string(u))
+	}
+	return strings.Join(out, "; ")
 }
 
 func size(p pour.Pad, us bool) string {

@@ -100,19 +100,36 @@ func NewSetup(f Frame, us bool, given func(name string) (string, bool), wrong []
 			}
 		}
 	}
-	p.Wrong = wrong
-	for i := range p.Wrong {
-		w := &p.Wrong[i]
-		for _, g := range p.Groups {
-			for _, x := range g.Fields {
-				if x.Name == w.Field {
-					w.Label = x.Label
-				}
-			}
-		}
-	}
+	p.Wrong = inOrder(p.Groups, wrong)
 	if len(wrong) > 0 {
 		p.Frame.Title = "Not yet: " + p.Frame.Title
 	}
 	return p
+}
+
+// inOrder gives faults their fields' labels, and the order of the form; those
+// without a field come last.
+func inOrder(groups []Group, wrong []Fault) []Fault {
+	var out, rest []Fault
+	placed := map[string]bool{}
+	for _, g := range groups {
+		for _, x := range g.Fields {
+			placed[x.Name] = true
+			for _, w := range wrong {
+				if w.Field == x.Name {
+					w.Label = x.Label
+					out = append(out, w)
+				}
+			}
+		}
+	}
+	for _, w := range wrong {
+		if !placed[w.Field] {
+			if w.Field != "" {
+				w.Words = w.Field + ": " + w.Words
+			}
+			rest = append(rest, w)
+		}
+	}
+	return append(out, rest...)
 }

@@ -11,6 +11,7 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"slices"
 	"strings"
 	"time"
 	"unicode"
@@ -38,7 +39,7 @@ func Parse() (*Pages, error) {
 		return nil, fmt.Errorf("view: style: %w", err)
 	}
 	t, err := template.New("pages").
-		Funcs(template.FuncMap{"css": func() template.CSS { return template.CSS(css) }}).
+		Funcs(template.FuncMap{"css": func() template.CSS { return template.CSS(css) }, "sourced": sourced}).
 		ParseFS(files, "templates/*.html")
 	if err != nil {
 		return nil, fmt.Errorf("view: templates: %w", err)
@@ -156,6 +157,11 @@ func age(minutes int) string {
 // CautionView is a caution in words; its topic tells it from the others.
 type CautionView struct{ Class, Word, Text, Figure, Topic, Source string }
 
+// sourced reports whether any caution says where its limit comes from.
+func sourced(cs []CautionView) bool {
+	return slices.ContainsFunc(cs, func(c CautionView) bool { return c.Source != "" })
+}
+
 // topic gives the first clause of a caution.
 func topic(text string) string {
 	for _, end := range []string{": ", "; ", ". "} {
@@ -169,7 +175,7 @@ func (s Setting) cautionViews(cs []planner.Caution) []CautionView {
 	var out []CautionView
 	for _, sev := range []planner.Severity{planner.Act, planner.Watch, planner.Note} {
 		for _, c := range cs {
-			if c.Severity == sev {
+			if c.Severity == sev && c.Code != "times-are-estimates" { // the foot of every page says it
 				out = append(out, CautionView{Class: string(sev), Word: word[sev], Text: s.Reader().Own(c.Text), Topic: topic(s.Reader().Own(c.Text)), Source: c.Source})
 			}
 		}
@@ -177,17 +183,8 @@ func (s Setting) cautionViews(cs []planner.Caution) []CautionView {
 	return out
 }
 
-// percent writes a chance so that neither certainty is claimed nor a small
-// chance hidden.
-func percent(p float64) string {
-	switch {
-	case p > 0 && p < 0.01:
-		return "under 1\u00a0%"
-	case p < 1 && p > 0.99:
-		return "over 99\u00a0%"
-	}
-	return fmt.Sprintf("%.0f\u00a0%%", p*100)
-}
+// percent writes a chance.
+func percent(p float64) string { return notify.Percent(p) }
 
 // upper writes words with a capital first letter.
 func upper(s string) string {
