@@ -63,7 +63,7 @@ func run(t *testing.T, env map[string]string, demo bool) (out *said, stop func()
 	case <-out.listen:
 	case err := <-ended:
 		t.Fatalf("ended: %v\n%s", err, out)
-	case <-time.After(2 * time.Minute):
+	case <-time.After(10 * time.Minute): // a hang, not a slow machine
 		t.Fatalf("does not listen:\n%s", out)
 	}
 	stop = sync.OnceFunc(func() {

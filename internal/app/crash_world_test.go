@@ -8,13 +8,11 @@ import (
 	"fmt"
 	"io"
 	"math/rand/v2"
-	"net"
 	"net/http"
 	"net/http/httptest"
 	"os"
 	"os/exec"
 	"path/filepath"
-	"slices"
 	"strings"
 	"sync"
 	"syscall"
@@ -38,7 +36,6 @@ type site struct {
 	ctx   context.Context
 	dir   string
 	env   []string
-	base  string // of the API
 	mail  *smtptest.Server
 	feed  *httptest.Server
 	hook  *httptest.Server
@@ -46,6 +43,7 @@ type site struct {
 	log   *os.File
 
 	mu      sync.Mutex
+	base    string // of the API; empty while it is away
 	rnd     *rand.Rand
 	leap    time.Duration
 	begun   time.Time
@@ -53,12 +51,6 @@ type site struct {
 	fetches int
 	posts   []receipt
 	secrets map[string]string // of webhooks, by path
-}
-
-// running is a command that was started.
-type running struct {
-	*exec.Cmd
-	ended chan error // how it ended, once
 }
 
 // receipt is one message as a channel's far end took it.
@@ -70,14 +62,19 @@ type receipt struct {
 // dayOne is when the clock begins: an evening's word is still to come.
 var dayOne = time.Date(2026, 6, 9, 16, 30, 0, 0, time.UTC)
 
-func newSite(t *testing.T, ctx context.Context, seed uint64) *site {
-	s := &site{t: t, ctx: ctx, dir: t.TempDir(), procs: map[string]*running{}, rnd: rand.New(rand.NewPCG(seed, 2)), begun: time.Now(), secrets: map[string]string{}}
+func newSite(t *testing.T, seed uint64) *site {
+	dir := t.TempDir()
 	for _, name := range []string{"api", "worker"} {
-		build := exec.CommandContext(ctx, "go", "build", "-o", filepath.Join(s.dir, name), "dryslot/cmd/"+name)
+		build := exec.CommandContext(t.Context(), "go", "build", "-o", filepath.Join(dir, name), "dryslot/cmd/"+name)
 		if out, err := build.CombinedOutput(); err != nil {
 			t.Fatalf("building %s: %v\n%s", name, err, out)
 		}
 	}
+	// What else is compiled at the same time can make building last minutes:
+	// the time for the rest is counted from then on.
+	ctx, cancel := context.WithTimeout(t.Context(), 10*time.Minute+time.Duration(*crashRounds)*10*time.Second)
+	t.Cleanup(cancel)
+	s := &site{t: t, ctx: ctx, dir: dir, procs: map[string]*running{}, rnd: rand.New(rand.NewPCG(seed, 2)), begun: time.Now(), secrets: map[string]string{}}
 	s.mail = smtptest.Start(t, smtptest.Options{})
 	s.mail.Answer(func(int, smtptest.Received) error {
 		s.dawdle(ctx, 250*time.Millisecond)
@@ -91,9 +88,7 @@ func newSite(t *testing.T, ctx context.Context, seed uint64) *site {
 	t.Cleanup(s.feed.Close)
 	t.Cleanup(s.hook.Close)
 	db := postgrestest.URLs(t)
-	addr := freeAddress(t)
-	s.base = "http://" + addr
-	s.env = append(os.Environ(), "DATABASE_URL="+db.ServiceURL, "DATABASE_MIGRATE_URL="+db.OwnerURL, "DRYSLOT_LISTEN="+addr, "DRYSLOT_WORKER=inline",
+	s.env = append(os.Environ(), "DATABASE_URL="+db.ServiceURL, "DATABASE_MIGRATE_URL="+db.OwnerURL, "DRYSLOT_LISTEN=127.0.0.1:0", "DRYSLOT_PUBLIC_URL=http://pads.example", "DRYSLOT_WORKER=inline",
 		"DRYSLOT_TOKEN="+crashToken, "DRYSLOT_FEEDS=open-meteo", "OPENMETEO_URL="+s.feed.URL, "OPENMETEO_KEY=crash",
 		"SMTP_URL=smtp://"+s.mail.Addr, "MAIL_FROM=pads@example.org", "DRYSLOT_PRIVATE_WEBHOOKS=127.0.0.0/8")
 	var err error
@@ -116,15 +111,6 @@ func tail(path string, most int) string {
 		return err.Error()
 	}
 	return string(b[max(0, len(b)-most):])
-}
-
-func freeAddress(t *testing.T) string {
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer l.Close()
-	return l.Addr().String()
 }
 
 // now is the service's clock.
@@ -162,50 +148,6 @@ func (s *site) pass(ctx context.Context, d time.Duration) {
 	select {
 	case <-timer.C:
 	case <-ctx.Done():
-	}
-}
-
-// start starts a command with the clock as it is.
-func (s *site) start(name string) {
-	s.t.Helper()
-	cmd := exec.Command(filepath.Join(s.dir, name))
-	cmd.Env = append(slices.Clone(s.env), "DRYSLOT_CLOCK="+s.now().Format(time.RFC3339Nano))
-	cmd.Dir, cmd.Stdout, cmd.Stderr = s.dir, s.log, s.log
-	if err := cmd.Start(); err != nil {
-		s.t.Fatal(err)
-	}
-	r := &running{cmd, make(chan error, 1)}
-	go func() { r.ended <- cmd.Wait() }()
-	s.procs[name] = r
-}
-
-// kill ends a command by a signal, and waits for its end.
-func (s *site) kill(name string, sig syscall.Signal) error {
-	cmd := s.procs[name]
-	if cmd == nil {
-		return nil
-	}
-	delete(s.procs, name)
-	select {
-	case err := <-cmd.ended:
-		s.t.Errorf("%s ended by itself: %v", name, err)
-		return err
-	default:
-	}
-	if sig == syscall.SIGKILL {
-		s.mu.Lock()
-		s.kills = append(s.kills, time.Now())
-		s.mu.Unlock()
-	}
-	if err := cmd.Process.Signal(sig); err != nil && !errors.Is(err, os.ErrProcessDone) {
-		return err
-	}
-	return <-cmd.ended
-}
-
-func (s *site) killAll(sig syscall.Signal) {
-	for _, name := range []string{"api", "worker"} {
-		_ = s.kill(name, sig) // how it ended is looked at by those who stop it in good order
 	}
 }
 
@@ -319,9 +261,15 @@ func (s *site) call(ctx context.Context, method, path, idempotency string, body,
 			return 0, err
 		}
 	}
-	ctx, cancel := context.WithTimeout(ctx, 20*time.Second)
+	s.mu.Lock()
+	base := s.base
+	s.mu.Unlock()
+	if base == "" {
+		return 0, errGone
+	}
+	ctx, cancel := context.WithTimeout(ctx, time.Minute)
 	defer cancel()
-	req, err := http.NewRequestWithContext(ctx, method, s.base+path, bytes.NewReader(b))
+	req, err := http.NewRequestWithContext(ctx, method, base+path, bytes.NewReader(b))
 	if err != nil {
 		return 0, err
 	}

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"net"
 	"net/http"
+	"sync"
 	"testing"
 )
 
@@ -23,12 +24,13 @@ func TestADoorThatDoesNotEmptyIsShut(t *testing.T) {
 	}
 	served := make(chan error, 1)
 	go func() { served <- srv.Serve(l) }()
-	go func() {
+	var asking sync.WaitGroup
+	asking.Go(func() {
 		if resp, err := http.Get("http://" + l.Addr().String()); err == nil {
 			resp.Body.Close()
 			t.Error("it was answered")
 		}
-	}()
+	})
 	<-inside
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
@@ -36,6 +38,7 @@ func TestADoorThatDoesNotEmptyIsShut(t *testing.T) {
 		t.Errorf("shut with %v", err)
 	}
 	<-left
+	asking.Wait()
 	if err := <-served; !errors.Is(err, http.ErrServerClosed) {
 		t.Error(err)
 	}

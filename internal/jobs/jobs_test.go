@@ -86,7 +86,7 @@ func (r *rig) work(o jobs.Options) (stop func()) {
 		r.t.Fatal(err)
 	}
 	stop = sync.OnceFunc(func() {
-		ctx, cancel := context.WithTimeout(context.Background(), 30*time.Second)
+		ctx, cancel := context.WithTimeout(context.Background(), 5*time.Minute)
 		defer cancel()
 		if err := w.Stop(ctx); err != nil {
 			r.t.Error(err)
@@ -116,7 +116,7 @@ func (r *rig) project() pour.Project {
 // await looks until what is looked for is there, or the test's time is up.
 func (r *rig) await(what string, look func(context.Context, watch.Tx) (bool, error)) {
 	r.t.Helper()
-	deadline := time.NewTimer(time.Minute)
+	deadline := time.NewTimer(10 * time.Minute) // a hang, not a slow machine
 	defer deadline.Stop()
 	tick := time.NewTicker(20 * time.Millisecond)
 	defer tick.Stop()
@@ -188,7 +188,11 @@ func TestAStartLooksForWhatIsDue(t *testing.T) {
 // A try that fails is made again by its own job, at the time that its row says.
 func TestAFailedTryIsMadeAgain(t *testing.T) {
 	r := newRig(t)
-	r.Service.Now = time.Now // waits are waited for
+	// Waits are waited for, at noon of a day whose evening is far: a word that
+	// is due by itself would come first.
+	r.clock.set(time.Date(2026, 6, 9, 11, 0, 0, 0, time.UTC))
+	begun := time.Now()
+	r.Service.Now = func() time.Time { return r.clock.read().Add(time.Since(begun)) }
 	r.post.fails = 1
 	r.work(jobs.Options{})
 	p := r.project()

@@ -29,10 +29,14 @@ var now = time.Date(2026, 6, 3, 9, 40, 0, 0, time.UTC)
 
 func clock() time.Time { return now }
 
+// patient is how long an answer is waited for: the provider makes its documents
+// up as it is asked, which a busy machine may take long over.
+const patient = 5 * time.Minute
+
 // The service's own reader finds everything that planning needs.
 func TestTheDocumentsAreReadAsRealOnes(t *testing.T) {
 	_, url := serve(t, load.Config{Now: clock})
-	feed, err := openmeteo.New(openmeteo.Config{BaseURL: url, EnsembleURL: url})
+	feed, err := openmeteo.New(openmeteo.Config{BaseURL: url, EnsembleURL: url, Timeout: patient})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -131,7 +135,7 @@ func TestTwoAtOnceIsABreach(t *testing.T) {
 // Every error that is answered is one that the service sees through.
 func TestErrorsAreErrors(t *testing.T) {
 	p, url := serve(t, load.Config{Errors: 1, Now: clock})
-	feed, err := openmeteo.New(openmeteo.Config{BaseURL: url})
+	feed, err := openmeteo.New(openmeteo.Config{BaseURL: url, Timeout: patient})
 	if err != nil {
 		t.Fatal(err)
 	}

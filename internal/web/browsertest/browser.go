@@ -43,10 +43,11 @@ func Start(t *testing.T) *Browser {
 	}
 	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU,
 		chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-component-update", true),
-		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-sync", true), chromedp.WSURLReadTimeout(time.Minute))
+		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-sync", true), chromedp.WSURLReadTimeout(5*time.Minute))
 	alloc, stopAlloc := chromedp.NewExecAllocator(context.Background(), opts...)
 	ctx, stop := chromedp.NewContext(alloc)
-	ctx, cancel := context.WithTimeout(ctx, 4*time.Minute)
+	// It caps a hang only: a busy machine takes ten times as long as an idle one.
+	ctx, cancel := context.WithTimeout(ctx, 30*time.Minute)
 	t.Cleanup(func() { cancel(); stop(); stopAlloc() })
 	if err := chromedp.Do(ctx); err != nil {
 		t.Fatalf("start Chromium: %v", err)
