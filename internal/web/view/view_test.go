@@ -99,6 +99,49 @@ func TestHowForecastsProvedIsSaidPlainly(t *testing.T) {
 	}
 }
 
+func TestADayUnderWaySaysWhatIsSoftAndLostAndDrawsIt(t *testing.T) {
+	s := viewtest.Setting("under-way")
+	day, _ := view.NewDay(s, viewtest.Date(), "")
+	if len(day.Underway) != 1 || !strings.HasPrefix(day.Underway[0], "H1 is soft: finish it between") || !day.LogFirst {
+		t.Errorf("under way: %q, log first %v", day.Underway, day.LogFirst)
+	}
+	if day.Break != "Break out H2 soon, while it is weak: its place is to be poured again." || len(day.Breaking) != 1 {
+		t.Errorf("lost: %q with %d cautions", day.Break, len(day.Breaking))
+	}
+	if n := strings.Count(string(day.StripWide), ">H1<"); n != 2 { // as logged, and as this canned morning still plans it
+		t.Errorf("the soft pad is drawn %d times", n)
+	}
+	if tomorrow, _ := view.NewDay(s, viewtest.Date().AddDays(1), ""); tomorrow.LogFirst && len(tomorrow.Underway) == 0 {
+		t.Error("another day asks first for what happened")
+	}
+}
+
+func TestDaysWithNothingLeftStandInOneLine(t *testing.T) {
+	day, _ := view.NewDay(viewtest.Setting("finished"), viewtest.Date(), "")
+	if len(day.Days) != 1 || day.Days[0].Href != "" || !strings.HasPrefix(day.Days[0].Date, "From ") {
+		t.Errorf("%+v", day.Days)
+	}
+	if day, _ := view.NewDay(viewtest.Setting("no-forecast"), viewtest.Date(), ""); len(day.Days) != 0 || day.Again == "" {
+		t.Errorf("before the first forecast: %d days, look again at %q", len(day.Days), day.Again)
+	}
+}
+
+func TestALongNameFitsItsPad(t *testing.T) {
+	s := viewtest.Setting("pour")
+	long := strings.Repeat("W", 80)
+	s.Project.Pads[0].Name, s.Plan.Pours[0].Pads[0], s.Mornings[1].Pads[0].Pad = long, long, long
+	day, _ := view.NewDay(s, viewtest.Date(), "")
+	page := view.NewPads(s, viewtest.Bags)
+	for name, drawing := range map[string]string{"sketch": string(page.SketchNarrow), "wide sketch": string(page.SketchWide), "strip": string(day.StripNarrow)} {
+		if strings.Contains(drawing, ">"+long+"<") || !strings.Contains(drawing, "W…<") {
+			t.Errorf("the %s does not cut the name", name)
+		}
+	}
+	if page.Rows[0].Name != long {
+		t.Error("the list cuts the name")
+	}
+}
+
 func TestAHoldNeverSaysPour(t *testing.T) {
 	day, _ := view.NewDay(viewtest.Setting("hold"), viewtest.Date(), "")
 	if !strings.HasPrefix(day.Headline, "Don't pour tomorrow") {
