@@ -17,6 +17,7 @@ import (
 type Service struct {
 	Region *Region
 	cal    [2]*forecast.Recalibration // for even and for odd months
+	step   float64                    // mm that the region's gauges count in
 }
 
 // NewService learns the recalibrations from every every-th day.
@@ -45,7 +46,7 @@ func NewService(r *Region, every int) *Service {
 			}
 		}
 	}
-	v := &Service{Region: r}
+	v := &Service{Region: r, step: gaugeStep(r.Stations)}
 	for i := range v.cal {
 		v.cal[i], _ = forecast.Learn(pairs[i], bands, forecast.PriorRun())
 	}
@@ -54,7 +55,8 @@ func NewService(r *Region, every int) *Service {
 
 // Scenarios returns the weathers of the forecast issued at an instant: the
 // hours before it as they were, then rain drawn from recalibrated hourly
-// chances, with the dry weathers of Issue's tracks. ok as of Issue.
+// chances and told as the region's gauges would read it, with the dry weathers
+// of Issue's tracks. ok as of Issue.
 func (v *Service) Scenarios(s *Station, at time.Time, x Extent) (_ *forecast.Scenarios, ok bool) {
 	day0 := s.DayOf(at)
 	tracks := x
@@ -78,7 +80,22 @@ func (v *Service) Scenarios(s *Station, at time.Time, x Extent) (_ *forecast.Sce
 	for m := range sc.Members {
 		w := dry[m/2%x.Tracks]
 		w.RainMM = slices.Concat(w.RainMM[:past], drawn.Members[m].RainMM)
+		for h := past; h < len(w.RainMM); h++ {
+			w.RainMM[h] = v.read(w.RainMM[h])
+		}
 		sc.Members[m] = w
 	}
 	return sc, len(sc.Members[0].RainMM) == sc.Hours && !math.IsNaN(sc.Members[0].RainMM[past])
+}
+
+// read returns what a gauge reads of an hour's rain in mm. A wet hour shows: its
+// chance was counted from readings. What comes is judged by a gauge, so what is
+// foreseen must be told as one tells it: a New York gauge never reads less than
+// 0.254 mm, where drawn rain is often less.
+func (v *Service) read(mm float64) float64 {
+	if mm <= forecast.DefaultWet.OverMM {
+		return mm
+	}
+	least := math.Ceil(forecast.DefaultWet.OverMM/v.step+1e-6) * v.step
+	return max(least, math.Round(mm/v.step)*v.step)
 }

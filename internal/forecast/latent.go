@@ -21,7 +21,7 @@ const (
 	// SlowCorrelation is that of the logarithm of the scale from one such time
 	// to the next (0.97 an hour).
 	SlowCorrelation = 0.83
-	slowSpread      = 1.6 // standard deviation of that logarithm
+	slowSpread      = 2.0 // standard deviation of that logarithm
 )
 
 // Scale returns the scale that a standard normal number stands for.

@@ -6,9 +6,9 @@ import (
 )
 
 // Recalibration corrects stated chances of rain by what came of them, by lead
-// time: a shift and a slope of their log odds, and a share of the chances that
-// tell nothing. The zero value believes every
-// chance as it is.
+// time: a shift and a slope of their log odds, another slope where they are
+// high, and a share of the chances that tell nothing. The zero value believes
+// every chance as it is.
 type Recalibration struct {
 	Bands []Band // ascending by UpTo
 }
@@ -19,13 +19,27 @@ type Band struct {
 	On    bool    // false: chances are believed as they are
 	Shift float64 // added to the log odds
 	Slope float64 // multiplies the log odds before; above 0
+	Bend  float64 // added to the slope where chances are high; not below -Slope
 	Miss  float64 // share of chances that tell nothing, 0 to 1: there the share of wet hours holds
 	Base  float64 // that share
 }
 
-// apply corrects the log odds of a stated chance.
-func (b *Band) apply(x float64) float64 {
-	return b.Miss*b.Base + (1-b.Miss)*logistic(b.Shift+b.Slope*x)
+// apply corrects the log odds of a stated chance. With a bend this is the beta
+// calibration of Kull, Silva Filho and Flach (2017): log odds of
+// a ln p - b ln(1-p) + c, with a the slope, b the slope and the bend, c the
+// shift.
+func (b *Band) apply(x float64) float64 { return b.mix(logistic(b.Shift + b.Slope*x + b.Bend*high(x))) }
+
+// mix lets a share of the chances tell nothing.
+func (b *Band) mix(l float64) float64 { return b.Miss*b.Base + (1-b.Miss)*l }
+
+// high returns -ln(1-p) of a chance p, given its log odds: nothing where it is
+// low, the log odds where it is high.
+func high(x float64) float64 {
+	if x > 0 {
+		return x + math.Log1p(math.Exp(-x))
+	}
+	return math.Log1p(math.Exp(x))
 }
 
 // oddsOf returns the log odds of a stated chance, kept finite.
@@ -156,13 +170,17 @@ func learnBand(rep BandReport, all []Pair, part [2][]Pair, prior Prior) BandRepo
 // pairs are seen: one side of a bell about 0 (judgement).
 const missSD = 0.1
 
+// bendSD is what is believed of the bend before pairs are seen (judgement: as
+// of the slope).
+const bendSD = 0.25
+
 // fitBand returns the correction of greatest posterior density.
 func fitBand(pairs []Pair, prior Prior) Band {
 	at, base := gather(pairs)
 	best, least := Band{Shift: prior.Shift, Slope: prior.Slope}, math.Inf(1)
 	for miss := 0.0; miss <= 0.3; miss += 0.02 {
-		b := Band{Miss: miss, Base: base}
-		b.Shift, b.Slope = fitOdds(at, &b, prior)
+		b := Band{Shift: prior.Shift, Slope: prior.Slope, Miss: miss, Base: base}
+		b.fitOdds(at, prior)
 		if m := minusPosterior(at, &b, prior); m < least {
 			best, least = b, m
 		}
@@ -203,7 +221,7 @@ func gather(pairs []Pair) (at []heap, base float64) {
 
 func minusPosterior(at []heap, b *Band, prior Prior) float64 {
 	sq := func(x float64) float64 { return x * x / 2 }
-	m := sq((b.Shift-prior.Shift)/prior.ShiftSD) + sq((b.Slope-prior.Slope)/prior.SlopeSD) + sq(b.Miss/missSD)
+	m := sq((b.Shift-prior.Shift)/prior.ShiftSD) + sq((b.Slope-prior.Slope)/prior.SlopeSD) + sq(b.Bend/bendSD) + sq(b.Miss/missSD)
 	for _, p := range at {
 		q := b.apply(p.odds)
 		m -= independentShare * (p.wet*math.Log(q) + (p.pairs-p.wet)*math.Log(1-q))
@@ -211,30 +229,67 @@ func minusPosterior(at []heap, b *Band, prior Prior) float64 {
 	return m
 }
 
-// fitOdds returns the shift and slope of greatest posterior density for a
+// leastSlope keeps a correction from turning the order of chances round.
+const leastSlope = 0.05
+
+// fitOdds sets the shift, slope and bend of greatest posterior density for its
 // share of chances that tell nothing, by Fisher's scoring.
-func fitOdds(at []heap, b *Band, prior Prior) (shift, slope float64) {
-	shift, slope = prior.Shift, prior.Slope
+func (b *Band) fitOdds(at []heap, prior Prior) {
+	mean := [3]float64{prior.Shift, prior.Slope, 0}
+	weight := [3]float64{1 / (prior.ShiftSD * prior.ShiftSD), 1 / (prior.SlopeSD * prior.SlopeSD), 1 / (bendSD * bendSD)}
+	now := [3]float64{b.Shift, b.Slope, b.Bend}
 	const most, close = 50, 1e-8
 	for range most {
-		wa, wb := 1/(prior.ShiftSD*prior.ShiftSD), 1/(prior.SlopeSD*prior.SlopeSD)
-		ga, gb := wa*(prior.Shift-shift), wb*(prior.Slope-slope)
-		haa, hab, hbb := wa, 0.0, wb
+		var g [3]float64
+		var h [3][3]float64
+		for i := range g {
+			g[i], h[i][i] = weight[i]*(mean[i]-now[i]), weight[i]
+		}
 		for _, p := range at {
-			x := p.odds
-			l := logistic(shift + slope*x)
-			q, dq := b.Miss*b.Base+(1-b.Miss)*l, (1-b.Miss)*l*(1-l)
+			x := [3]float64{1, p.odds, high(p.odds)}
+			l := logistic(now[0] + now[1]*x[1] + now[2]*x[2])
+			q, dq := b.mix(l), (1-b.Miss)*l*(1-l)
 			d := independentShare * (p.wet - p.pairs*q) / (q * (1 - q)) * dq
 			v := independentShare * p.pairs * dq * dq / (q * (1 - q))
-			ga, gb = ga+d, gb+d*x
-			haa, hab, hbb = haa+v, hab+v*x, hbb+v*x*x
+			for i := range g {
+				g[i] += d * x[i]
+				for j := range g {
+					h[i][j] += v * x[i] * x[j]
+				}
+			}
 		}
-		det := haa*hbb - hab*hab
-		da, db := (ga*hbb-gb*hab)/det, (gb*haa-ga*hab)/det
-		shift, slope = shift+da, max(0.05, slope+db)
-		if math.Abs(da)+math.Abs(db) < close {
+		step := solve(h, g)
+		moved := 0.0
+		for i := range now {
+			now[i] += step[i]
+			moved += math.Abs(step[i])
+		}
+		now[1] = max(leastSlope, now[1])
+		now[2] = max(leastSlope-now[1], now[2])
+		if moved < close {
 			break
 		}
 	}
-	return shift, slope
+	b.Shift, b.Slope, b.Bend = now[0], now[1], now[2]
+}
+
+// solve returns the solution of three equations whose matrix is positive
+// definite, so that no pivot is 0.
+func solve(h [3][3]float64, g [3]float64) [3]float64 {
+	for i := range g {
+		for j := i + 1; j < len(g); j++ {
+			r := h[j][i] / h[i][i]
+			for k := i; k < len(g); k++ {
+				h[j][k] -= r * h[i][k]
+			}
+			g[j] -= r * g[i]
+		}
+	}
+	for i := len(g) - 1; i >= 0; i-- {
+		for k := i + 1; k < len(g); k++ {
+			g[i] -= h[i][k] * g[k]
+		}
+		g[i] /= h[i][i]
+	}
+	return g
 }

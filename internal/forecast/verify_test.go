@@ -116,6 +116,22 @@ func TestLearnFindsTheErrorOfAFeed(t *testing.T) {
 	}
 }
 
+// A feed that is right where rain is unlikely and too sure where it is likely.
+func TestLearnFindsABend(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(7, 2))
+	right := func(p float64) float64 { return logistic(math.Log(p) - 0.4*math.Log1p(-p)) }
+	pairs := invented(rnd, 40000, 0, 1)
+	for i := range pairs {
+		pairs[i].Wet = rnd.Float64() < right(pairs[i].Chance)
+	}
+	cal, rep := Learn(pairs, []time.Duration{24 * time.Hour}, PriorRun())
+	for p := 0.02; p < 0.9; p += 0.02 {
+		if got, want := cal.Apply(p, time.Hour), right(p); math.Abs(got-want) > 0.03 {
+			t.Errorf("%.2f is corrected to %.3f, want %.3f (%+v)", p, got, want, rep[0])
+		}
+	}
+}
+
 func TestLearnLeavesAGoodFeedAlone(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(3, 2))
 	on := 0
@@ -161,7 +177,9 @@ func TestLearnFindsMisses(t *testing.T) {
 func TestApplyKeepsOrder(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(4, 2))
 	for range 500 {
-		cal := &Recalibration{Bands: []Band{{UpTo: time.Hour, On: true, Shift: rnd.NormFloat64(), Slope: 0.2 + rnd.Float64(), Miss: 0.3 * rnd.Float64(), Base: rnd.Float64()}}}
+		slope := 0.2 + rnd.Float64()
+		cal := &Recalibration{Bands: []Band{{UpTo: time.Hour, On: true, Shift: rnd.NormFloat64(), Slope: slope,
+			Bend: 2*rnd.Float64() - slope, Miss: 0.3 * rnd.Float64(), Base: rnd.Float64()}}}
 		a, b := rnd.Float64(), rnd.Float64()
 		if x, y := cal.Apply(min(a, b), 0), cal.Apply(max(a, b), 0); x > y || x < 0 || y > 1 {
 			t.Fatalf("%v and %v became %v and %v", min(a, b), max(a, b), x, y)
