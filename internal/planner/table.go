@@ -32,7 +32,7 @@ type cell struct {
 	lost, any [2][2]float64
 	stop      [2][]float64 // by number of pads placed before such a stop, or before the day is too far gone: members of the choosing half; all n: none stops
 	risk      float64      // greatest chance that one pad is lost or can't be begun, over all members
-	worst     float64      // greatest chance of losing one pad when nobody stops, over all members or as stated, whichever is greater
+	worst     float64      // greatest chance of losing one pad when nobody stops, as stated: what is told keeps the limit
 	worstOf   [2]float64   // the same without and with rain in the day
 	begins    []float64    // when each of them is begun, and those after
 	end       float64
@@ -291,10 +291,10 @@ func (f *frame) settle(cells []cell, acc []float64, d *morning) {
 			a := acc[5*(i*n+j) : 5*(i*n+j)+5]
 			lost := (a[0] + a[1] + a[2] + a[3]) / all
 			c.risk = max(c.risk, lost+a[4]/all)
-			c.worst = max(c.worst, lost)
 			if f.halves == 2 {
-				c.worst = max(c.worst, (a[2]+a[3])/(count[2]+count[3]))
+				lost = (a[2] + a[3]) / (count[2] + count[3])
 			}
+			c.worst = max(c.worst, lost)
 			c.worstOf[0] = max(c.worstOf[0], ratio(a[0]+a[2], count[0]+count[2]))
 			c.worstOf[1] = max(c.worstOf[1], ratio(a[1]+a[3], count[1]+count[3]))
 		}
