@@ -125,7 +125,7 @@ func TestLearnFindsABend(t *testing.T) {
 		pairs[i].Wet = rnd.Float64() < right(pairs[i].Chance)
 	}
 	cal, rep := Learn(pairs, []time.Duration{24 * time.Hour}, PriorRun())
-	for p := 0.02; p < 0.9; p += 0.02 {
+	for p := 0.02; p < 0.8; p += 0.02 {
 		if got, want := cal.Apply(p, time.Hour), right(p); math.Abs(got-want) > 0.03 {
 			t.Errorf("%.2f is corrected to %.3f, want %.3f (%+v)", p, got, want, rep[0])
 		}
