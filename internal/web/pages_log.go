@@ -10,6 +10,7 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
+	"dryslot/internal/watch"
 	"dryslot/internal/web/view"
 )
 
@@ -22,7 +23,11 @@ func (p *pages) log(c echo.Context) error {
 		newest := newestFirst(b.log)
 		for _, e := range b.log {
 			if e.ID != "" && e.ID == c.QueryParam("entry") {
-				return p.show(c, http.StatusOK, view.Answered(b.Setting, e, b.changes, newest))
+				changes := b.changes
+				if e.RecordedAt.After(b.Plan.MadeAt) { // no plan could be made from it yet
+					changes = []string{watch.PlanFollows}
+				}
+				return p.show(c, http.StatusOK, view.Answered(b.Setting, e, changes, newest))
 			}
 		}
 		return p.show(c, http.StatusOK, view.NewLog(b.Setting, newest, nil))
