@@ -1,9 +1,12 @@
 #!/usr/bin/env bash
-# Makes the plain role that the service runs as: it owns nothing, is no
-# superuser and bypasses no row-level security. The owner migrates.
-# Runs against a fresh database with POSTGRES_USER as owner.
+# Makes the database's owner, which migrates, and the plain role that the
+# service runs as: it owns nothing. Neither is a superuser or bypasses row-level
+# security. Runs once, against a fresh database, as its superuser.
 set -euo pipefail
-psql -v ON_ERROR_STOP=1 --username "$POSTGRES_USER" --dbname "$POSTGRES_DB" -v secret="$SERVICE_PASSWORD" <<'SQL'
-CREATE ROLE dryslot_service LOGIN PASSWORD :'secret' NOSUPERUSER NOCREATEDB NOCREATEROLE NOBYPASSRLS;
-GRANT CONNECT ON DATABASE dryslot TO dryslot_service;
+psql -v ON_ERROR_STOP=1 --username "${POSTGRES_USER:-postgres}" --dbname "$POSTGRES_DB" \
+  -v owner="$OWNER_PASSWORD" -v service="$SERVICE_PASSWORD" -v database="$POSTGRES_DB" <<'SQL'
+CREATE ROLE dryslot_owner LOGIN PASSWORD :'owner' NOSUPERUSER NOCREATEDB NOCREATEROLE NOBYPASSRLS;
+CREATE ROLE dryslot_service LOGIN PASSWORD :'service' NOSUPERUSER NOCREATEDB NOCREATEROLE NOBYPASSRLS;
+ALTER DATABASE :"database" OWNER TO dryslot_owner;
+REVOKE TEMPORARY ON DATABASE :"database" FROM PUBLIC;
 SQL

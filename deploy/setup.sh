@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # Installs what this machine lacks, by the system's own package manager.
-# Usage: setup.sh run|test
+# Usage: setup.sh run|test|bench. With nothing lacking it is done at once, without a network.
 set -euo pipefail
 want=${1:-run}
 cd "$(dirname "$0")/.."
@@ -18,11 +18,13 @@ have_chromium() { command -v chromium >/dev/null 2>&1 || command -v chromium-bro
 need=()
 have_postgres || need+=(postgresql)
 if [ "$want" = test ]; then
-  have_chromium || need+=(chromium)
+  have_chromium || need+=(chromium fonts-liberation)
   command -v npm >/dev/null 2>&1 || need+=(npm)
   # The race detector needs a C compiler.
   command -v "${CC:-gcc}" >/dev/null 2>&1 || need+=(gcc libc6-dev)
 fi
+# Benchmarks compare with python3-scipy, which serves the system's own Python.
+[ "$want" != bench ] || /usr/bin/python3 -c 'import importlib.util as u, sys; sys.exit(u.find_spec("scipy") is None)' 2>/dev/null || need+=(python3-scipy)
 axe() {
   # axe-core checks the pages in a real browser; the exact version stands in the lock file.
   [ "$want" != test ] || [ -e testdata/axe/node_modules/axe-core/axe.min.js ] || npm ci --prefix testdata/axe --no-audit --no-fund --silent
@@ -31,15 +33,18 @@ axe() {
 
 sudo=()
 [ "$(id -u)" -eq 0 ] || sudo=(sudo)
-if command -v apt-get >/dev/null 2>&1; then
+if [ "$(id -u)" -ne 0 ] && ! command -v sudo >/dev/null 2>&1; then
+  echo "please install, as root: ${need[*]}" >&2
+  exit 1
+elif command -v apt-get >/dev/null 2>&1; then
   echo "installing ${need[*]}" >&2
-  "${sudo[@]}" apt-get update -qq
+  "${sudo[@]}" apt-get -o DPkg::Lock::Timeout=600 update -qq
   # Debian would create and start a cluster of its own; the service starts its own server.
   if [ ! -e /etc/postgresql-common/createcluster.conf ]; then
     "${sudo[@]}" mkdir -p /etc/postgresql-common
     echo "create_main_cluster = false" | "${sudo[@]}" tee /etc/postgresql-common/createcluster.conf >/dev/null
   fi
-  DEBIAN_FRONTEND=noninteractive "${sudo[@]}" apt-get install -y -qq -o Dpkg::Options::=--force-confold "${need[@]}" >/dev/null
+  "${sudo[@]}" env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq -o DPkg::Lock::Timeout=600 -o Dpkg::Options::=--force-confold "${need[@]}" >/dev/null
 else
   echo "please install: ${need[*]}" >&2
   exit 1

@@ -17,6 +17,7 @@ import (
 	"slices"
 	"strings"
 	"time"
+	_ "time/tzdata" // machines and containers may lack the zones' rules
 
 	"dryslot/internal/config"
 	"dryslot/internal/fault"

@@ -274,7 +274,7 @@ func (s *site) checkLog(k *told) {
 			}
 		}
 	}
-	s.t.Logf("%d log entries were accepted", n)
+	s.t.Logf("log_entries: %d entries", n)
 	if n < *crashRounds {
 		s.t.Errorf("only %d log entries over %d rounds tell little", n, *crashRounds)
 	}
@@ -332,7 +332,12 @@ func (s *site) checkAlerts(k *told, alerts []alert, came map[string][]receipt) {
 			}
 		}
 	}
-	s.t.Logf("%d kills; alerts %v; %d came twice or more; %d forecasts fetched", len(s.kills), counts, repeats, s.fetches)
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	for name, n := range map[string]int{"kills: %d kills": len(s.kills), "alerts: %d alerts": len(alerts), "alerts_repeated: %d alerts": repeats, "forecasts: %d forecasts": s.fetches} {
+		s.t.Logf(name, n)
+	}
+	s.t.Logf("alerts by kind and outcome: %v", counts)
 }
 
 // expected are the keys of the evenings that passed while their recipients

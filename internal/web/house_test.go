@@ -67,7 +67,7 @@ func newHouse(t *testing.T) *house {
 		_, _ = w.Write(doc)
 	}))
 	t.Cleanup(h.feed.Close)
-	feed, err := openmeteo.New(openmeteo.Config{BaseURL: h.feed.URL, Contact: "weather@example.org"})
+	feed, err := openmeteo.New(openmeteo.Config{BaseURL: h.feed.URL, Contact: "weather@example.org", Timeout: 5 * time.Minute})
 	if err != nil {
 		t.Fatal(err)
 	}
