@@ -92,6 +92,7 @@ type model struct {
 	perPour   float64  // pourDays
 	ever      int      // bags on hand or ordered for any date, those used taken off
 	where     [][2]int // of each pad: its sequence and position there
+	tables    []*table // of each morning, where all pads are alike: one serves any pads of it
 }
 
 type optionKey struct {
@@ -192,7 +193,13 @@ func (m *model) orderOf(pads []int) []*work {
 
 // tableOf returns the morning's table in which pouring these pads is row n.
 func (m *model) tableOf(day int, pads []int) *table {
-	if m.uniform && len(m.seqs) > 0 {
+	if !m.uniform || len(m.seqs) == 0 {
+		return m.f.tableFor(day, m.orderOf(pads))
+	}
+	if m.tables == nil {
+		m.tables = make([]*table, m.days)
+	}
+	if m.tables[day] == nil {
 		most := 0
 		for _, s := range m.seqs {
 			most += len(s)
@@ -201,9 +208,9 @@ func (m *model) tableOf(day int, pads []int) *table {
 		for i := range order {
 			order[i] = m.f.pads[m.seqs[0][0]].kind
 		}
-		return m.f.tableFor(day, order)
+		m.tables[day] = m.f.tableFor(day, order)
 	}
-	return m.f.tableFor(day, m.orderOf(pads))
+	return m.tables[day]
 }
 
 func (m *model) done(s *state) bool {
