@@ -65,6 +65,7 @@ type Facts struct {
 	Reason      string                `json:"reason"`
 	Cautions    []planner.Caution     `json:"cautions"`
 	NextPour    *unit.Date            `json:"next_pour"`
+	Better      *pour.Option          `json:"better"` // the nearest better option; null: none
 	Forecast    *planner.ForecastNote `json:"forecast"`
 	Sample      bool                  `json:"sample_weather"`
 	SetClock    bool                  `json:"set_clock"`
@@ -137,7 +138,7 @@ func (b Brief) facts() Facts {
 	}
 	f := Facts{Key: b.Key, Kind: b.Kind, ProjectID: b.Project.ID, Project: clean(b.Project.Name), Date: b.Date,
 		Verdict: planner.VerdictHold, Pads: []string{}, Reason: clean(b.Morning.Reason), Cautions: b.Morning.Cautions,
-		Forecast: b.Morning.Forecast, Sample: b.Sample, SetClock: b.SetClock, Link: b.Link}
+		Forecast: b.Morning.Forecast, Sample: b.Sample, SetClock: b.SetClock, Link: b.Link, Better: b.Morning.Better}
 	if f.Cautions == nil {
 		f.Cautions = []planner.Caution{}
 	}

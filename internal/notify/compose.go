@@ -129,6 +129,9 @@ func (b Brief) verdict(text *strings.Builder, f Facts) {
 	if !b.pours() && b.Next != nil {
 		say("Next pour planned: %s, %s, start %s.", strings.TrimPrefix(b.reader().Day(b.Next.Date), "on "), counted(len(b.Next.Pads), "pad"), b.clock(b.Next.Start))
 	}
+	if w := b.turned(); w != "" {
+		say("%s", w)
+	}
 	if late := b.Now.Sub(b.DueAt); !b.DueAt.IsZero() && late > saidLate {
 		say("This word is late: it was due %s.", b.moment(b.DueAt))
 	}

@@ -179,7 +179,7 @@ func TestWhatPlacesAPad(t *testing.T) {
 	more := 11 + 12 - twelve
 	for _, u := range r.Plan.Unplaced {
 		b := u.Better
-		if b == nil || b.Change != "have 11 more bags at hand by then" {
+		if b == nil || b.Change != "have 11 more bags at hand by "+day(b.Date) {
 			t.Fatalf("%s: %+v", u.Pad, b)
 		}
 		again := job
@@ -199,7 +199,7 @@ func TestWhatPlacesAPad(t *testing.T) {
 	wet.Spec.Crew.EarliestStart += 4 * 60
 	wet.Days = light(begin, 5, "03:30", "22:00")
 	for _, u := range mustMake(t, wet).Plan.Unplaced {
-		if u.Better == nil || u.Better.Change != "start from 09:00" || *u.Better.ChanceUnharmed < 1-wet.Spec.Limits.RainRisk {
+		if u.Better == nil || u.Better.Change != "start from 09:00 on "+day(u.Better.Date) || *u.Better.ChanceUnharmed < 1-wet.Spec.Limits.RainRisk {
 			t.Errorf("%s: %+v", u.Pad, u.Better)
 		}
 		early := wet

@@ -1,6 +1,7 @@
 package planner
 
 import (
+	"encoding/json"
 	"math"
 	"slices"
 	"testing"
@@ -42,6 +43,45 @@ func TestUnknownHoursThatTheDecisionUsed(t *testing.T) {
 			if got != want || len(m.Pads) == 0 || (m.Verdict == VerdictCare) != want {
 				t.Errorf("%s is unknown: morning %d cautions %v, verdict %s, %d pads", c.what, i, got, m.Verdict, len(m.Pads))
 			}
+		}
+	}
+}
+
+// Where every member lacks the same hours, or all bring the same rain, a chance
+// is still a number, counted over all of them.
+func TestMembersThatAreAllTheSame(t *testing.T) {
+	for what, rain := range map[string]func(m, h int) float64{
+		"the tail is unknown": func(_, h int) float64 {
+			if h >= 60 {
+				return math.NaN()
+			}
+			return 0
+		},
+		"the same rain in all": func(_, h int) float64 {
+			if h == 20 {
+				return 4
+			}
+			return 0
+		},
+		"the same rain in most": func(m, h int) float64 {
+			if m > 4 && h%24 > 8 {
+				return 4
+			}
+			return 0
+		},
+	} {
+		job := jobFor(jobJ4(), weather(5, 31, 1, mild, rain), 4)
+		r := mustMake(t, job)
+		if _, err := json.Marshal(r); err != nil {
+			t.Errorf("%s: %v", what, err)
+		}
+		for _, p := range r.Plan.Pours {
+			if !(p.ChanceUnharmed >= 1-job.Spec.Limits.RainRisk) {
+				t.Errorf("%s: %s is planned with a chance of %v", what, p.Date, p.ChanceUnharmed)
+			}
+		}
+		if what == "the same rain in most" && len(r.Plan.Pours) > 0 {
+			t.Errorf("%s: %+v is planned", what, r.Plan.Pours)
 		}
 	}
 }

@@ -133,7 +133,7 @@ func (o *options) withBags(pad int) *pour.Option {
 		x := &o.stocked[i]
 		if slices.Contains(x.pads, pad) {
 			chance := round4(1 - x.cell.worst)
-			return &pour.Option{Date: f.days[x.day].date, Change: fmt.Sprintf("have %d more %s at hand by then", o.more, word(o.more, "bag", "bags")),
+			return &pour.Option{Date: f.days[x.day].date, Change: fmt.Sprintf("have %d more %s at hand by %s", o.more, word(o.more, "bag", "bags"), day(f.days[x.day].date)),
 				Verdict: string(VerdictPour), ChanceUnharmed: &chance}
 		}
 	}
@@ -142,7 +142,7 @@ func (o *options) withBags(pad int) *pour.Option {
 
 // changed returns the first change, by effort, under which a pad by itself
 // stays within the risk limit on a morning.
-func (o *options) changed(pad, day int) *pour.Option {
+func (o *options) changed(pad, on int) *pour.Option {
 	f := o.f
 	if got, ok := o.byClass[f.pads[pad].class]; ok {
 		return got
@@ -169,17 +169,17 @@ func (o *options) changed(pad, day int) *pour.Option {
 		if err != nil {
 			continue
 		}
-		for i, row := range g.tableFor(day, []*work{g.pads[pad].kind}).cells {
+		for i, row := range g.tableFor(on, []*work{g.pads[pad].kind}).cells {
 			if len(row) == 0 || row[0].why != feasible || row[0].worst > g.risk+1e-9 {
 				continue
 			}
 			k := leaningModel(g, o.m.first, false, o.m.lean)
-			got := g.morning(k, day, state{}, &planned{day: day, start: g.days[day].starts[i], index: i, pads: []int{pad}, cell: &row[0],
-				table: g.tableFor(day, []*work{g.pads[pad].kind})})
+			got := g.morning(k, on, state{}, &planned{day: on, start: g.days[on].starts[i], index: i, pads: []int{pad}, cell: &row[0],
+				table: g.tableFor(on, []*work{g.pads[pad].kind})})
 			if got.Verdict == VerdictHold {
 				continue
 			}
-			x := &pour.Option{Date: f.days[day].date, Change: c.Change, Verdict: string(got.Verdict), ChanceUnharmed: got.Parts.Rain.ChanceUnharmed}
+			x := &pour.Option{Date: f.days[on].date, Change: c.Change + " on " + day(f.days[on].date), Verdict: string(got.Verdict), ChanceUnharmed: got.Parts.Rain.ChanceUnharmed}
 			o.byClass[f.pads[pad].class] = x
 			return x
 		}

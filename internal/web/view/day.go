@@ -22,6 +22,7 @@ type Day struct {
 	Start       string // when to start, when to be done
 	Again       string // where to look again, while the first forecast is on its way
 	Why         string
+	Better      string // the nearest better option, in a line
 	Facts       string
 	Underway    []string // what to do with the pads that are soft now
 	Break       string   // the lost pads, to be broken out
@@ -141,6 +142,7 @@ func (s Setting) day(m planner.Morning, buy string) Day {
 		LogHref: s.href("/log"), ZoneName: s.Project.TimeZone,
 		Now: s.Now.In(s.Zone).Format("2006-01-02T15:04"), Kinds: logKinds()[:4],
 	}
+	p.Better = notify.BetterLine(m, r)
 	p.Facts = facts(m, r)
 	if m.Score == nil && s.Plan.State == pour.AwaitingForecast {
 		p.Again = s.href("/day/" + m.Date.String())

@@ -96,9 +96,12 @@ func (s Setting) unplaced() []string {
 	var whys []string
 	names := map[string][]string{}
 	for _, u := range s.Plan.Unplaced {
-		why, own := strings.CutSuffix(strings.TrimSuffix(u.Why, "."), " "+u.Pad)
-		if own {
-			why += " it"
+		why := ofItself(strings.TrimSuffix(u.Why, "."), u.Pad)
+		if b := u.Better; b != nil {
+			why += ". Better: " + b.Change
+			if b.ChanceUnharmed != nil {
+				why += fmt.Sprintf(" (%s not to lose it)", notify.Percent(*b.ChanceUnharmed))
+			}
 		}
 		if names[why] == nil {
 			whys = append(whys, why)
@@ -110,6 +113,18 @@ func (s Setting) unplaced() []string {
 		out = append(out, strings.Join(names[why], ", ")+": "+s.Reader().Own(why)+".")
 	}
 	return out
+}
+
+// ofItself has a reason speak of its own pad as it, so that pads with the same
+// reason stand together.
+func ofItself(why, pad string) string {
+	if rest, ok := strings.CutPrefix(why, pad+" "); ok {
+		why = "it " + rest
+	}
+	if rest, ok := strings.CutSuffix(why, " "+pad); ok {
+		why = rest + " it"
+	}
+	return strings.NewReplacer(" "+pad+" would be lost", " it would be lost", " before "+pad+",", " before it,", " takes "+pad+":", " takes it:").Replace(why)
 }
 
 func sketchKey() []KeyItem {

@@ -1,0 +1,53 @@
+package notify
+
+import (
+	"strings"
+	"testing"
+
+	"dryslot/internal/planner"
+	"dryslot/internal/pour"
+	"dryslot/internal/unit"
+)
+
+// The nearest better option stands in the evening's word where it makes another
+// verdict of the morning, and nowhere else.
+func TestTheBetterOptionIsTold(t *testing.T) {
+	chance, score := 0.88, 71
+	b := stands(t)
+	b.Kind, b.Told = Evening, nil
+	date := b.Date
+	b.Morning.Date = date
+	option := pour.Option{Date: date, Change: "mix with water at 50 C (122 F), water first", Verdict: "pour", Score: &score, ChanceUnharmed: &chance}
+	const line = "Better: mix with water at 50 °C, water first; then pour, 88 % that no pad is lost."
+	for _, c := range []struct {
+		what   string
+		change func(b *Brief, o *pour.Option)
+		want   bool
+	}{
+		{"another verdict, the evening before", func(*Brief, *pour.Option) {}, true},
+		{"in the morning there is no time for it", func(b *Brief, _ *pour.Option) { b.Kind = Morning }, false},
+		{"the same verdict", func(_ *Brief, o *pour.Option) { o.Verdict = "hold" }, false},
+		{"another morning: the next pour is told already", func(_ *Brief, o *pour.Option) { o.Date = date.AddDays(1) }, false},
+	} {
+		x, o := b, option
+		c.change(&x, &o)
+		x.Morning.Better = &o
+		m, err := Compose(x)
+		if err != nil {
+			t.Fatal(err)
+		}
+		flat := strings.Join(strings.Fields(plain(m.Text)), " ")
+		if got := strings.Contains(flat, line); got != c.want {
+			t.Errorf("%s: told %v:\n%s", c.what, got, m.Text)
+		}
+	}
+
+	r := b.reader()
+	late := planner.Morning{Date: date, Better: &pour.Option{Date: unit.Date{Year: 2026, Month: 11, Day: 29}, Change: "pour on Sun 29 Nov instead", Verdict: "care", ChanceUnharmed: &chance}}
+	if got := plain(BetterLine(late, r)); got != "Better: pour with care on Sunday 29 November, 88 % that no pad is lost." {
+		t.Errorf("another morning: %s", got)
+	}
+	if got := BetterLine(planner.Morning{Date: date}, r); got != "" {
+		t.Errorf("nothing better: %s", got)
+	}
+}
