@@ -51,6 +51,8 @@ func (s *server) pages(e *echo.Echo) {
 	g.POST("/p/:id/log", p.signedIn(p.record))
 	g.GET("/p/:id/carry", p.signedIn(p.carry))
 	g.GET("/p/:id/sources", p.signedIn(p.sources))
+	g.GET("/p/:id/change", p.signedIn(p.askChange))
+	g.POST("/p/:id/change", p.signedIn(p.change))
 	g.GET("/p/:id/proved", p.signedIn(p.proved))
 }
 

@@ -31,6 +31,8 @@ func setupFields() map[string]setupField {
 		"crew.people": {"people", 0}, "crew.bags_per_hour": {"rate", 0}, "crew.finish": {"finish", 0},
 		"crew.earliest_start": {"earliest", 0}, "crew.latest_finish": {"latest", 0}, "form_sets.count": {"forms", 0},
 		"pads.length_m": {"length", unit.MetresPerFoot}, "pads.width_m": {"width", unit.MetresPerFoot}, "pads.thickness_m": {"thickness", unit.MetresPerInch},
+		"limits.rain_risk": {"risk", 0}, "stock.bags_on_hand": {"bags", 0}, "mix.price_per_bag": {"price", 0},
+		"alerts.lead_min": {"lead", 0}, "alerts.evening_at": {"evening", 0}, "alerts.quiet_until": {"quiet", 0},
 		"pads.x_m": {"gap", 0}, "pads.y_m": {"gap", 0}, "pads": {"rows", 0}, "address": {"email", 0}, "time_zone": {"latitude", 0},
 	}
 }
@@ -77,6 +79,8 @@ func setupFaults(known []view.Fault, err error, us bool) []view.Fault {
 			if us {
 				rule = "must keep the pads within 3,000 feet of each other"
 			}
+		case path == "limits.rain_risk":
+			rule = "must be a number from 0 to 100"
 		case path == "pads.thickness_m" && !us:
 			rule = inUnits(rule, 0.001) // the form asks for mm
 		case us && field.us > 0:

@@ -106,3 +106,48 @@ func TestRainOnEverySoftPadAndAWebhooksSecret(t *testing.T) {
 		t.Error("the secret is shown again, or the webhook is not there")
 	}
 }
+
+func TestAJobIsChangedAndRemovedByForm(t *testing.T) {
+	h := newHouse(t)
+	id := h.create(t, firstly, yard)
+	v := newSite(t, h)
+	v.get("/sign-in?token=" + url.QueryEscape(firstly))
+	_, _, body := v.get("/p/" + id + "/change")
+	form := url.Values{"do": {"change"}}
+	for _, m := range regexp.MustCompile(`name="([a-z]+)" type="(?:text|hidden)" [^>]*value="([^"]*)"|name="(revision)" value="([^"]*)"`).FindAllStringSubmatch(body, -1) {
+		form.Set(m[1]+m[3], m[2]+m[4])
+	}
+	if form.Get("name") != "Boules court kerb" || form.Get("bags") != "4" || form.Get("revision") == "" {
+		t.Fatalf("the form holds %v", form)
+	}
+	old := parse(t, h.must(t, 200, "GET", "/v1/projects/"+id, "").body)
+	form.Set("people", "3")
+	form.Set("evening", "18:15")
+	form.Set("risk", "150")
+	form.Set("latest", "05:00")
+	status, _, body := v.post("/p/"+id+"/change", form)
+	if status != http.StatusUnprocessableEntity || !strings.Contains(body, "must be a number from 0 to 100") || !strings.Contains(body, "must be later than the earliest start") || !strings.Contains(body, `value="18:15"`) {
+		t.Errorf("two faults: %d: %s", status, body)
+	}
+	form.Set("risk", "7.5")
+	form.Set("latest", "18:00")
+	if status, at, body := v.post("/p/"+id+"/change", form); status != 200 || at != "/p/"+id {
+		t.Fatalf("changed: %d at %s: %s", status, at, body)
+	}
+	got := parse(t, h.must(t, 200, "GET", "/v1/projects/"+id, "").body)
+	if got.Get("crew").Get("people").Text != "3" || got.Get("alerts").Get("evening_at").Text != "18:15" || got.Get("limits").Get("rain_risk").Text != "0.075" {
+		t.Errorf("changed to %.900s", text(got))
+	}
+	if text(got.Get("stock")) != text(old.Get("stock")) || text(got.Get("mix")) != text(old.Get("mix")) {
+		t.Errorf("what was not touched changed: %s, %s", text(got.Get("stock")), text(got.Get("mix")))
+	}
+	if status, _, body := v.post("/p/"+id+"/change", form); status != http.StatusUnprocessableEntity || !strings.Contains(body, "changed meanwhile") {
+		t.Errorf("of an old revision: %d: %s", status, body)
+	}
+	if status, _, body := v.post("/p/"+id+"/change", url.Values{"do": {"remove"}, "sure": {"yes"}}); status != http.StatusUnprocessableEntity || !strings.Contains(body, "Nothing was removed") {
+		t.Errorf("removed without its name: %d", status)
+	}
+	if status, at, body := v.post("/p/"+id+"/change", url.Values{"do": {"remove"}, "sure": {"Boules court kerb"}}); status != 200 || at != "/projects" || !strings.Contains(body, "No project yet") {
+		t.Errorf("removed: %d at %s", status, at)
+	}
+}

@@ -84,7 +84,17 @@ func NewSetup(f Frame, us bool, given func(name string) (string, bool), wrong []
 			{Name: "finish", Label: "Finish", Choices: []Choice{{Value: "broom", Words: "broom"}, {Value: "trowel", Words: "steel trowel"}}},
 			{Name: "email", Label: "Mail address for word before first light", Hint: "may be left out"}}},
 	}}
-	for _, g := range p.Groups {
+	fill(p.Groups, given, wrong)
+	p.Wrong = inOrder(p.Groups, wrong)
+	if len(wrong) > 0 {
+		p.Frame.Title = "Not yet: " + p.Frame.Title
+	}
+	return p
+}
+
+// fill puts what was given into the fields, and what is wrong beside them.
+func fill(groups []Group, given func(name string) (string, bool), wrong []Fault) {
+	for _, g := range groups {
 		for i := range g.Fields {
 			x := &g.Fields[i]
 			if v, ok := given(x.Name); ok {
@@ -100,11 +110,6 @@ func NewSetup(f Frame, us bool, given func(name string) (string, bool), wrong []
 			}
 		}
 	}
-	p.Wrong = inOrder(p.Groups, wrong)
-	if len(wrong) > 0 {
-		p.Frame.Title = "Not yet: " + p.Frame.Title
-	}
-	return p
 }
 
 // inOrder gives faults their fields' labels, and the order of the form; those
@@ -125,7 +130,7 @@ func inOrder(groups []Group, wrong []Fault) []Fault {
 	}
 	for _, w := range wrong {
 		if !placed[w.Field] {
-			if w.Field != "" {
+			if w.Field != "" && w.Label == "" {
 				w.Words = w.Field + ": " + w.Words
 			}
 			rest = append(rest, w)

@@ -69,6 +69,7 @@ type Frame struct {
 	BootMark    string
 	SourcesHref string
 	ProvedHref  string
+	ChangeHref  string
 	SignedIn    bool
 }
 
@@ -106,7 +107,7 @@ func (s Setting) href(tail string) string { return "/p/" + s.Project.ID + tail }
 func (s Setting) frame(title, here string) Frame {
 	f := Frame{
 		Title: title + " · " + s.Project.Name, Project: s.Project.Name,
-		Sample: s.Sample, SignedIn: true, SourcesHref: s.href("/sources"), ProvedHref: s.href("/proved"), BootMark: "6 mm",
+		Sample: s.Sample, SignedIn: true, SourcesHref: s.href("/sources"), ProvedHref: s.href("/proved"), ChangeHref: s.href("/change"), BootMark: "6 mm",
 	}
 	if s.Reader().US {
 		f.BootMark = "a quarter of an inch"

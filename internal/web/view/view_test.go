@@ -34,6 +34,7 @@ func pagesOf(t *testing.T, state string) map[string]view.Page {
 		"projects": view.Projects{Frame: view.Plain("Projects", true, true), Headline: "One project", Items: []view.ProjectLine{{Name: s.Project.Name, Href: "/p/1", Words: "x"}}},
 		"carry":    view.NewCarry(s, takeoff.Of(takeoff.Job{Spec: s.Project.Spec, Records: s.Records, Pours: s.Plan.Pours})),
 		"setup":    view.NewSetup(view.Plain("New", true, true), state == "us", func(string) (string, bool) { return "", false }, []view.Fault{{Field: "rows", Words: "must be a whole number."}, {Words: "The whole."}}),
+		"change":   view.NewChange(s, func(string) (string, bool) { return "", false }, []view.Fault{{Field: "risk", Words: "must be a number."}}),
 		"word":     view.NewWord(s, []view.RecipientLine{{ID: "1", Words: "yard@example.org, by mail"}}, []view.SentLine{{Words: "Tue 19:00: sent. Pour Wednesday", Text: "POUR\n"}}),
 		"signin":   view.SignIn{Frame: view.Plain("Sign in", false, false)},
 		"error":    view.Trouble{Frame: view.Plain("Not found", false, false), Headline: "No such page."},
