@@ -222,7 +222,7 @@ func (b Brief) why(text *strings.Builder, f Facts) {
 	text.WriteString("\n")
 	if f.Reason != "" {
 		label := "Why: "
-		if b.pours() {
+		if b.pours() && f.Chance != nil && *f.Chance < 1 {
 			label = "Main risk: " // the reason of a pour is what most threatens it
 		}
 		text.WriteString(wrap("", label+together(b.reader().Own(strings.TrimSuffix(f.Reason, ".")))+"."))

@@ -40,6 +40,11 @@ func Make(job Job) (*Result, error) {
 	path := m.path(h)
 	res := &Result{Plan: m.f.plan(m, path)}
 	res.Mornings = m.f.score(m, bare, path)
+	for i := range path {
+		if o := &res.Mornings[path[i].day]; o.Verdict != VerdictHold {
+			res.Plan.Pours[i].Why = o.Reason
+		}
+	}
 	return res, nil
 }
 

@@ -78,7 +78,7 @@ func (f *frame) threatTo(d *dayDetail, j int) string {
 	case unknownRain:
 		return fmt.Sprintf("the rain is unknown in some hours before %s sets at about %s", name, sets)
 	case frozenBase:
-		return fmt.Sprintf("the base is frozen at %s %s", f.hm(d.start), f.in(n))
+		return fmt.Sprintf("the base is frozen at %s %s: feel it before you mix", f.hm(d.start), f.in(n))
 	}
 	switch total := len(f.skies); {
 	case total > mostCounted:
@@ -271,7 +271,7 @@ func (f *frame) readyText(r ready) string {
 		return "not within the forecast"
 	}
 	d, i := int(r)/64, int(r)%64
-	return "in time for a start at " + f.clock(f.days[d].starts[min(i, len(f.days[d].starts)-1)]).Format("15:04 on Mon 2 Jan")
+	return "by " + f.clock(f.days[d].starts[min(i, len(f.days[d].starts)-1)]).Format("15:04 on Mon 2 Jan")
 }
 
 // formsFull says which form set is in use on a morning, by which pads, and
@@ -300,7 +300,16 @@ func (f *frame) formsFull(m *model, i int, s *state) string {
 			return fmt.Sprintf("the forms of %s hold %s, to be stripped %s", set.Name, list(held), until)
 		}
 	}
-	return "the form sets are in use until their pads are stripped"
+	for from, at := range f.days[i].starts {
+		var most [mostGroups]uint8
+		m.available(i, from, s, &most)
+		for g, n := range most {
+			if n > 0 && from > 0 {
+				return fmt.Sprintf("%s is due from about %s only, too late to pour and finish it by %s", f.pads[m.seqs[g][s.pos[g]]].Name, f.hm(at+f.crew.setUp), f.spec.Crew.LatestFinish)
+			}
+		}
+	}
+	return "the pads that are due can't all be poured and finished in the day's hours"
 }
 
 // blocked says why a morning takes no pad at any start, whatever the rain.
