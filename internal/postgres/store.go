@@ -28,12 +28,17 @@ const connections = 16
 
 // idleAtMost ends a transaction whose process has fallen silent, in
 // milliseconds: a machine that is cut off would hold its locks until its
-// connection is given up, which takes hours. Longer than a job may last.
-const idleAtMost = "60000"
+// connection is given up, which takes hours. Longer than a job may last; a URL
+// that says idle_in_transaction_session_timeout has its own.
+const (
+	idleSetting = "idle_in_transaction_session_timeout"
+	idleAtMost  = "60000"
+)
 
 // Store keeps everything in PostgreSQL. It is safe for use by many goroutines.
 type Store struct {
 	pool  *pgxpool.Pool
+	idle  string                // how long a transaction may be silent, in milliseconds
 	queue *river.Client[pgx.Tx] // adds jobs only
 }
 
@@ -50,11 +55,16 @@ func Open(ctx context.Context, url string) (*Store, error) {
 	if !strings.Contains(url, "pool_max_conns") {
 		config.MaxConns = connections
 	}
+	// It is set in each transaction: a pooler would not let it pass.
+	idle := config.ConnConfig.RuntimeParams[idleSetting]
+	if delete(config.ConnConfig.RuntimeParams, idleSetting); idle == "" {
+		idle = idleAtMost
+	}
 	pool, err := pgxpool.NewWithConfig(ctx, config)
 	if err != nil {
 		return nil, wrap("connecting", err)
 	}
-	s := &Store{pool: pool}
+	s := &Store{pool: pool, idle: idle}
 	if err = s.prepare(ctx); err != nil {
 		pool.Close()
 		return nil, err
@@ -134,7 +144,7 @@ func (s *Store) InSystem(ctx context.Context, fn func(context.Context, watch.Sys
 func (s *Store) in(ctx context.Context, account string, fn func(pgx.Tx) error) error {
 	return s.begin(ctx, s.pool, func(t pgx.Tx) error {
 		// Local to the transaction: the next user of the connection starts without.
-		if _, err := t.Exec(ctx, `select set_config('dryslot.account', $1, true), set_config('idle_in_transaction_session_timeout', $2, true)`, account, idleAtMost); err != nil {
+		if _, err := t.Exec(ctx, `select set_config('dryslot.account', $1, true), set_config('`+idleSetting+`', $2, true)`, account, s.idle); err != nil {
 			return wrap("a transaction", err)
 		}
 		return fn(t)

@@ -212,7 +212,12 @@ func TestTokensAndSessions(t *testing.T) {
 func TestASilentTransactionIsEnded(t *testing.T) {
 	w := newWorld(t)
 	const name = "idle_in_transaction_session_timeout"
-	err := w.InAccount(t.Context(), w.account, func(ctx context.Context, _ watch.Tx) error {
+	usual, _, patient := strings.Cut(w.db.ServiceURL, "&"+name)
+	if !patient {
+		t.Error("tests have the same patience")
+	}
+	store := postgrestest.Open(t, postgrestest.Database{ServiceURL: usual})
+	err := store.InAccount(t.Context(), w.account, func(ctx context.Context, _ watch.Tx) error {
 		got, err := postgres.SettingIn(ctx, name)
 		if got != "1min" {
 			t.Errorf("a transaction may be silent for %s", got)

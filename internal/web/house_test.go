@@ -39,6 +39,9 @@ const (
 	firstly  = "the first account's token, 32 characters and more"
 )
 
+// patient is how long a request may take where a busy machine must not matter.
+const patient = 10 * time.Minute
+
 // yard is a project where the recorded document was made for.
 const yard = `{"name":"Boules court kerb","latitude":52.52,"longitude":13.42,
 	"crew":{"people":2},"form_sets":[{"name":"F1","count":2}],
@@ -67,13 +70,13 @@ func newHouse(t *testing.T) *house {
 		_, _ = w.Write(doc)
 	}))
 	t.Cleanup(h.feed.Close)
-	feed, err := openmeteo.New(openmeteo.Config{BaseURL: h.feed.URL, Contact: "weather@example.org", Timeout: 5 * time.Minute})
+	feed, err := openmeteo.New(openmeteo.Config{BaseURL: h.feed.URL, Contact: "weather@example.org", Timeout: patient})
 	if err != nil {
 		t.Fatal(err)
 	}
 	clock := func() time.Time { return h.now }
 	h.svc = &watch.Service{Store: h.store, Feeds: []watch.Feed{feed}, Now: clock, Random: rand.Reader, BaseURL: "http://dryslot.example"}
-	srv := httptest.NewServer(New(Options{Service: h.svc, Store: h.store, Clock: clock, ClockSet: true, PublicURL: "http://dryslot.example",
+	srv := httptest.NewServer(New(Options{Service: h.svc, Store: h.store, Clock: clock, ClockSet: true, PublicURL: "http://dryslot.example", Longest: patient,
 		Log: slog.New(slog.NewTextHandler(h.errors, &slog.HandlerOptions{Level: slog.LevelError}))}))
 	t.Cleanup(srv.Close)
 	t.Cleanup(func() {

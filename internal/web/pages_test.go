@@ -32,7 +32,7 @@ func newSite(t *testing.T, h *house) *visitor {
 		t.Fatal(err)
 	}
 	clock := h.svc.Now
-	srv := httptest.NewServer(New(Options{Service: h.svc, Store: h.store, Clock: clock, ClockSet: true, PublicURL: "http://dryslot.example", Views: views}))
+	srv := httptest.NewServer(New(Options{Service: h.svc, Store: h.store, Clock: clock, ClockSet: true, PublicURL: "http://dryslot.example", Longest: patient, Views: views}))
 	t.Cleanup(srv.Close)
 	jar, err := cookiejar.New(nil)
 	if err != nil {

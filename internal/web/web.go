@@ -6,6 +6,7 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"io"
 	"log/slog"
@@ -39,6 +40,8 @@ type Options struct {
 	PublicURL string
 	// Views lays out the pages; nil: there are none.
 	Views *view.Pages
+	// Longest is how long a request may take; 0: 30 s.
+	Longest time.Duration
 	// Log takes what went wrong here; nil: nothing is logged.
 	Log *slog.Logger
 }
@@ -77,14 +80,15 @@ func New(o Options) http.Handler {
 	return headAsGet(e)
 }
 
-// longest is how long a request may take. One that waits for a project that
-// others are at gives its connection to the database back then.
+// longest is how long a request may take unless Options say otherwise. One that
+// waits for a project that others are at gives its connection to the database
+// back then.
 const longest = 30 * time.Second
 
 // within bounds the time of a request.
 func (s *server) within(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
-		ctx, cancel := context.WithTimeout(c.Request().Context(), longest)
+		ctx, cancel := context.WithTimeout(c.Request().Context(), cmp.Or(s.Longest, longest))
 		defer cancel()
 		c.SetRequest(c.Request().WithContext(ctx))
 		return next(c)

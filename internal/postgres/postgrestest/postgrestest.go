@@ -8,6 +8,7 @@ package postgrestest
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"net/url"
@@ -19,6 +20,7 @@ import (
 	"syscall"
 	"testing"
 
+	"github.com/jackc/pgx/v5/pgconn"
 	"github.com/jackc/pgx/v5/pgxpool"
 
 	"dryslot/internal/postgres"
@@ -36,6 +38,10 @@ type Database struct {
 // template is the database that tests' databases are cloned from. Nobody stays
 // connected to it, or cloning would fail.
 const template = "dryslot"
+
+// patience lets a transaction be silent for an hour: on a busy machine a test
+// that plans in one may take minutes.
+const patience = "&idle_in_transaction_session_timeout=3600000"
 
 type server struct {
 	*local.Server
@@ -83,10 +89,10 @@ func create(t testing.TB, from string) Database {
 		t.Fatalf("starting the tests' PostgreSQL: %v", err)
 	}
 	name := "test_" + strconv.FormatInt(srv.names.Add(1), 10)
-	srv.admin(t, "create database "+name+" owner dryslot_owner"+from)
+	srv.create(t, "create database "+name+" owner dryslot_owner"+from)
 	t.Cleanup(func() { srv.admin(t, "drop database "+name+" with (force)") })
 	db := Database{
-		ServiceURL: inDatabase(srv.URL(), name), OwnerURL: inDatabase(srv.MigrateURL(), name),
+		ServiceURL: inDatabase(srv.URL(), name) + patience, OwnerURL: inDatabase(srv.MigrateURL(), name),
 		AdminURL: srv.AdminURL(name), ServiceRole: srv.ServiceRole(),
 	}
 	return db
@@ -109,6 +115,23 @@ func (s *server) admin(t testing.TB, sql string) {
 	}
 }
 
+// create makes a database. The server waits some seconds for connections to the
+// template that are ending, or for its own upkeep there, and then refuses.
+func (s *server) create(t testing.TB, sql string) {
+	t.Helper()
+	const inUse = "55006" // object_in_use (PostgreSQL, "Error Codes")
+	for {
+		_, err := s.pool.Exec(context.Background(), sql)
+		var pg *pgconn.PgError
+		if err == nil {
+			return
+		}
+		if !errors.As(err, &pg) || pg.Code != inUse {
+			t.Fatalf("%s: %v", sql, err)
+		}
+	}
+}
+
 func startServer() (*server, error) {
 	dir, err := os.MkdirTemp("", "dryslot-test-")
 	if err != nil {
@@ -125,7 +148,7 @@ func startServer() (*server, error) {
 		return nil, err
 	}
 	if err := endWithUs(srv.PID(), dir); err != nil {
-		return nil, err
+		return nil, errors.Join(err, srv.Stop(ctx), os.RemoveAll(dir))
 	}
 	if err := postgres.Migrate(ctx, srv.MigrateURL(), srv.ServiceRole()); err != nil {
 		return nil, err
