@@ -31,6 +31,7 @@ create policy own on plan_mornings
 
 -- A dropped column keeps its room until its row is written again; an
 -- expression that is more than the column has every row written.
+-- A service of before reads the column, and does not plan beside a newer one.
 alter table plans drop column mornings, alter column changes type jsonb using changes #> '{}';
 
 -- Accounts of which something is to be forgotten: no row-level security, so
