@@ -40,7 +40,7 @@ type frame struct {
 	days   []morning
 	skies  []sky
 	halfOf []uint8
-	halves int     // 2: chosen on the even members, stated from the odd; 1: too few members for that
+	halves int     // 2: chosen on one half of the members, stated from the other; 1: too few members for that
 	byTrk  [][]int // members of each track
 	risk   float64 // of losing one pad
 	padDay float64 // days that a lost pad counts as
@@ -214,7 +214,7 @@ func (f *frame) index() {
 		f.byTrk[k] = append(f.byTrk[k], m)
 	}
 	f.halves = 2
-	if len(f.skies) < 8 {
+	if len(f.skies) < fewMembers {
 		f.halves = 1
 	}
 	f.split()
@@ -226,6 +226,11 @@ func (f *frame) index() {
 		f.halves, f.halfOf = 1, make([]uint8, len(f.skies))
 	}
 }
+
+// fewMembers are too few to be halved: the half of 31 tells a chance in steps of
+// 7 %, so that one member more or less turns a plan round. Such chances are
+// chosen by and stated from all members (judgement).
+const fewMembers = 40
 
 // leastShare: with fewer than one in so many of the members in a half, as where
 // all bring the same rain or lack the same hours, nothing can be stated from it
