@@ -4,21 +4,27 @@ import (
 	"context"
 	"slices"
 	"sync"
+	"time"
 
 	"dryslot/internal/watch"
 )
 
-// spy is a store that tells what work was asked for, and keeps no plan while
-// refuse says why not.
+// spy is a store that tells what work was asked for, keeps no plan while refuse
+// says why not, and lists no cells while blind does.
 type spy struct {
 	watch.Store
 	mu     sync.Mutex
 	work   []watch.Work
 	refuse error
+	blind  error // why cells can't be listed
 }
 
 func (s *spy) InAccount(ctx context.Context, account string, fn func(context.Context, watch.Tx) error) error {
 	return s.Store.InAccount(ctx, account, func(ctx context.Context, tx watch.Tx) error { return fn(ctx, spied{tx, s}) })
+}
+
+func (s *spy) InSystem(ctx context.Context, fn func(context.Context, watch.SystemTx) error) error {
+	return s.Store.InSystem(ctx, func(ctx context.Context, tx watch.SystemTx) error { return fn(ctx, spiedSystem{tx, s}) })
 }
 
 // asked tells whether some work was asked for.
@@ -45,4 +51,23 @@ func (t spied) AddPlan(ctx context.Context, project string, k watch.KeptPlan) (w
 		return k, t.spy.refuse
 	}
 	return t.Tx.AddPlan(ctx, project, k)
+}
+
+type spiedSystem struct {
+	watch.SystemTx
+	spy *spy
+}
+
+func (t spiedSystem) Enqueue(ctx context.Context, w ...watch.Work) error {
+	t.spy.mu.Lock()
+	t.spy.work = append(t.spy.work, w...)
+	t.spy.mu.Unlock()
+	return t.SystemTx.Enqueue(ctx, w...)
+}
+
+func (t spiedSystem) DueCells(ctx context.Context, now, lease time.Time, limit int) ([]watch.CellState, error) {
+	if t.spy.blind != nil {
+		return nil, t.spy.blind
+	}
+	return t.SystemTx.DueCells(ctx, now, lease, limit)
 }

@@ -2,6 +2,7 @@ package watch
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"time"
 
@@ -20,11 +21,13 @@ const (
 	tickGrace = 20 * time.Second
 )
 
-// Tick looks for what is due in the rows and enqueues it: cells to fetch,
-// projects to look at, and deliveries whose own job was lost. It may run at
-// any number of workers at the same time.
+// Tick looks for what is due in the rows and enqueues it: deliveries whose own
+// job was lost, projects to look at, and cells to fetch, in this order. What
+// can't be looked for keeps nothing else from being found. It may run at any
+// number of workers at the same time.
 func (s *Service) Tick(ctx context.Context) error {
-	for _, list := range [...]func(context.Context, SystemTx, time.Time) (int, error){dueCells, dueProjects, dueDeliveries} {
+	var failed []error
+	for _, list := range [...]func(context.Context, SystemTx, time.Time) (int, error){dueDeliveries, dueProjects, dueCells} {
 		for {
 			n := 0
 			now := s.Now()
@@ -33,14 +36,14 @@ func (s *Service) Tick(ctx context.Context) error {
 				return err
 			})
 			if err != nil {
-				return fmt.Errorf("watch: look for what is due: %w", err)
+				failed = append(failed, fmt.Errorf("watch: look for what is due: %w", err))
 			}
-			if n < tickBatch {
+			if err != nil || n < tickBatch {
 				break
 			}
 		}
 	}
-	return nil
+	return errors.Join(failed...)
 }
 
 func dueCells(ctx context.Context, tx SystemTx, now time.Time) (int, error) {
