@@ -23,8 +23,8 @@ func (p *pages) askChange(c echo.Context) error {
 	})
 }
 
-// change changes the project by the form, or removes it where its name is
-// typed; what is wrong is said with what was given still in the form.
+// change changes the project by the form, or removes it where that
+// word is typed; what is wrong is said with what was given still in the form.
 func (p *pages) change(c echo.Context) error {
 	return p.onProject(c, func(b board) error {
 		if c.FormValue("do") == "remove" {
@@ -56,10 +56,10 @@ func (p *pages) change(c echo.Context) error {
 }
 
 func (p *pages) remove(c echo.Context, b board) error {
-	if strings.TrimSpace(c.FormValue("sure")) != b.Project.Name {
+	if !strings.EqualFold(strings.TrimSpace(c.FormValue("sure")), "remove") {
 		none := func(string) (string, bool) { return "", false }
 		return p.show(c, http.StatusUnprocessableEntity, view.NewChange(b.Setting, none,
-			[]view.Fault{{Field: "sure", Label: "To remove it", Words: "type its name as it stands. Nothing was removed."}}))
+			[]view.Fault{{Field: "sure", Label: "To remove it", Words: "type the word “remove”. Nothing was removed."}}))
 	}
 	err := p.s.Store.InAccount(c.Request().Context(), account(c), func(ctx context.Context, tx watch.Tx) error {
 		return tx.DeleteProject(ctx, b.Project.ID)

@@ -145,9 +145,9 @@ func TestAJobIsChangedAndRemovedByForm(t *testing.T) {
 		t.Errorf("of an old revision: %d: %s", status, body)
 	}
 	if status, _, body := v.post("/p/"+id+"/change", url.Values{"do": {"remove"}, "sure": {"yes"}}); status != http.StatusUnprocessableEntity || !strings.Contains(body, "Nothing was removed") {
-		t.Errorf("removed without its name: %d", status)
+		t.Errorf("removed without the word: %d", status)
 	}
-	if status, at, body := v.post("/p/"+id+"/change", url.Values{"do": {"remove"}, "sure": {"Boules court kerb"}}); status != 200 || at != "/projects" || !strings.Contains(body, "No project yet") {
+	if status, at, body := v.post("/p/"+id+"/change", url.Values{"do": {"remove"}, "sure": {"Remove "}}); status != 200 || at != "/projects" || !strings.Contains(body, "No project yet") {
 		t.Errorf("removed: %d at %s", status, at)
 	}
 }

@@ -37,7 +37,9 @@ func Proof(id string, points []ProofPoint, size Size) template.HTML {
 			d.line(x(0), y(p), x(1), y(p), dots)
 			d.line(x(p), y(0), x(p), y(1), dots)
 		}
-		d.text(left-6, y(p)+size.Font*0.35, "end", "", num(p*100))
+		if p > 0 { // the other axis has the 0
+			d.text(left-6, y(p)+size.Font*0.35, "end", "", num(p*100))
+		}
 		d.text(x(p), y(0)+size.Font+4, "middle", "", num(p*100))
 	}
 	d.text(x(1), y(0)+2*size.Font+10, "end", `font-weight="600"`, "Chance that was told, %")

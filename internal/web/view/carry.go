@@ -2,6 +2,7 @@ package view
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"dryslot/internal/concrete"
@@ -44,9 +45,6 @@ func NewCarry(s Setting, t takeoff.Takeoff) Carry {
 	}
 	if all.WaterCementRatio != nil && all.WaterCementRatioMax != nil {
 		line := fmt.Sprintf("Water to cement by mass: %.2f by the label, %.2f with the most water it allows.", *all.WaterCementRatio, *all.WaterCementRatioMax)
-		if l := all.StrengthLossMPa; l != nil {
-			line += fmt.Sprintf(" That last water costs %s of strength.", strength(*l, us))
-		}
 		p.Lines = append(p.Lines, line)
 	}
 	if len(t.Pours) > 0 {
@@ -59,7 +57,7 @@ func NewCarry(s Setting, t takeoff.Takeoff) Carry {
 		p.Tables = append(p.Tables, table)
 	}
 	p.Tables = append(p.Tables, padTable(t.Pads, us))
-	p.Cautions = append(s.ruleViews(all.Cautions), s.people(concrete.WhenCarrying)...)
+	p.Cautions = append(s.ruleViews(wetMix(all, us)), s.people(concrete.WhenCarrying)...)
 	return p
 }
 
@@ -95,6 +93,18 @@ func carrying(c takeoff.Carrying, us bool) string {
 		return words + " One trip."
 	}
 	return words + " " + upper(notify.Count(*c.Trips)) + " trips."
+}
+
+// wetMix gives the cautions of a takeoff, the one on the wettest mix in the
+// reader's units.
+func wetMix(all takeoff.Project, us bool) []concrete.Rule {
+	rules := slices.Clone(all.Cautions)
+	for i := range rules {
+		if l := all.StrengthLossMPa; rules[i].ID == "wet-mix" && l != nil {
+			rules[i].Text = "Water up to the label's most places more easily and costs " + strength(*l, us) + " of the 28-day strength, and hardens slower."
+		}
+	}
+	return rules
 }
 
 // padTable gives what each pad takes; pads that take the same stand together.

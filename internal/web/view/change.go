@@ -9,7 +9,6 @@ import (
 // removes it.
 type Change struct {
 	Frame    Frame
-	Name     string
 	Wrong    []Fault
 	Groups   []Group
 	Action   string
@@ -30,7 +29,7 @@ func NewChange(s Setting, given func(name string) (string, bool), wrong []Fault)
 	if p.Stock.BagsOnHand != nil {
 		bags = strconv.Itoa(*p.Stock.BagsOnHand)
 	}
-	page := Change{Frame: s.frame("Change this job", ""), Name: p.Name, Action: s.href("/change"), Revision: p.Revision, Groups: []Group{
+	page := Change{Frame: s.frame("Change this job", ""), Action: s.href("/change"), Revision: p.Revision, Groups: []Group{
 		{"The job", []Field{
 			{Name: "name", Label: "Name of the job", Value: p.Name, Required: true},
 			{Name: "risk", Label: "Chance of losing a pad that you accept, in %", Hint: "a pour at a higher one is not planned", Value: num(p.Limits.RainRisk * 100), Number: true, Required: true}}},

@@ -173,6 +173,9 @@ func (s Setting) day(m planner.Morning, buy string) Day {
 	}
 	if p.Break != "" {
 		p.Breaking = s.people(concrete.WhenBreaking)
+		for i := range p.Breaking {
+			p.Breaking[i].Source = "" // what matters here is the work
+		}
 	}
 	p.Finish = finish(s.Plan, r)
 	return p

@@ -228,7 +228,7 @@ func fixes(reports [forecast.NumLeads]forecast.LeadReport) []string {
 func wetWords(w forecast.WetEvent, us bool) string {
 	amount := fmt.Sprintf("more than %g mm", w.OverMM)
 	if us {
-		amount = fmt.Sprintf("more than %.2g in", w.OverMM/25.4)
+		amount = fmt.Sprintf("more than %.1g inches", w.OverMM/25.4)
 	}
 	if w.OverMM == 0 {
 		amount = "any at all"
