@@ -143,6 +143,27 @@ func TestALongNameFitsItsPad(t *testing.T) {
 	}
 }
 
+// A browser sends a form on Enter with its first button: what is typed must
+// not be logged as the first kind of entry.
+func TestEnterLogsNothing(t *testing.T) {
+	pages, err := view.Parse()
+	if err != nil {
+		t.Fatal(err)
+	}
+	all := pagesOf(t, "pour")
+	for _, name := range []string{"day", "log", "pad"} {
+		var b strings.Builder
+		if err := pages.Render(&b, all[name]); err != nil {
+			t.Fatal(err)
+		}
+		_, form, ok := strings.Cut(b.String(), `<form class="log"`)
+		first := strings.Index(form, "<button")
+		if !ok || first < 0 || !strings.HasPrefix(form[first:], "<button disabled hidden>") || !strings.Contains(form, `name="kind" value="placed"`) {
+			t.Errorf("%s: Enter logs something", name)
+		}
+	}
+}
+
 func TestAHoldNeverSaysPour(t *testing.T) {
 	day, _ := view.NewDay(viewtest.Setting("hold"), viewtest.Date(), "")
 	if !strings.HasPrefix(day.Headline, "Don't pour tomorrow") {
