@@ -25,9 +25,11 @@ type Store interface {
 	// InSystem runs fn in one transaction that sees no account's rows.
 	InSystem(ctx context.Context, fn func(context.Context, SystemTx) error) error
 
-	// AccountByToken returns the account of a bearer token, else fault.Forbidden.
+	// AccountByToken returns the account of a bearer token, else, and of one that
+	// was revoked, fault.Forbidden.
 	AccountByToken(ctx context.Context, token string) (string, error)
-	// EnsureToken makes sure that an account with this token exists.
+	// EnsureToken makes sure that an account with this token exists. One that was
+	// revoked is fault.Conflict.
 	EnsureToken(ctx context.Context, token string) (account string, err error)
 	// ProjectByCalendarKey returns whose project a calendar key opens, else fault.NotFound.
 	ProjectByCalendarKey(ctx context.Context, key string) (account, project string, err error)
