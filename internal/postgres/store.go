@@ -1,6 +1,7 @@
 package postgres
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"log/slog"
@@ -57,9 +58,7 @@ func Open(ctx context.Context, url string) (*Store, error) {
 	}
 	// It is set in each transaction: a pooler would not let it pass.
 	idle := config.ConnConfig.RuntimeParams[idleSetting]
-	if delete(config.ConnConfig.RuntimeParams, idleSetting); idle == "" {
-		idle = idleAtMost
-	}
+	delete(config.ConnConfig.RuntimeParams, idleSetting)
 	pool, err := pgxpool.NewWithConfig(ctx, config)
 	if err != nil {
 		return nil, wrap("connecting", err)
@@ -144,7 +143,7 @@ func (s *Store) InSystem(ctx context.Context, fn func(context.Context, watch.Sys
 func (s *Store) in(ctx context.Context, account string, fn func(pgx.Tx) error) error {
 	return s.begin(ctx, s.pool, func(t pgx.Tx) error {
 		// Local to the transaction: the next user of the connection starts without.
-		if _, err := t.Exec(ctx, `select set_config('dryslot.account', $1, true), set_config('`+idleSetting+`', $2, true)`, account, s.idle); err != nil {
+		if _, err := t.Exec(ctx, `select set_config('dryslot.account', $1, true), set_config('`+idleSetting+`', $2, true)`, account, cmp.Or(s.idle, idleAtMost)); err != nil {
 			return wrap("a transaction", err)
 		}
 		return fn(t)
