@@ -37,7 +37,8 @@ fuzz: ## every decoder for FUZZTIME (10m); FUZZERS names them
 	@out=$$(mktemp); figures=$$(mktemp); trap 'rm -f "$$out" "$$figures"' EXIT; \
 	for f in $(FUZZERS); do \
 		$(GO) test -run='^$$' -fuzz="^$${f#*:}$$" -fuzztime=$(FUZZTIME) -fuzzminimizetime=10x ./internal/forecast/$${f%%:*} | tee "$$out"; \
-		echo "$${f%%:*}_$${f#*:}: $$(grep -o 'execs: [0-9]*' "$$out" | tail -1 | grep -o '[0-9]*') execs" >> "$$figures"; \
+		n=$$(grep -o 'execs: [0-9]*' "$$out" | tail -1 | grep -o '[0-9]*' || true); \
+		echo "$${f%%:*}_$${f#*:}: $${n:-0} execs" >> "$$figures"; \
 	done; echo; cat "$$figures"
 
 bench: ## figures of speed and of nearness to the optimum, as ratios taken in one run
