@@ -38,10 +38,10 @@ type planned struct {
 }
 
 // What the planner is handed: today and three dates more, 200 members that
-// share 20 dry weathers (judgement: rain decides, and slabs cost time); and what
+// share 12 dry weathers (judgement: rain decides, and slabs cost time); and what
 // a rule of thumb reads its chance from: the members of the emulated forecast.
 var (
-	plannerExtent = emulate.Extent{Days: 3, Members: 200, Tracks: 20}
+	plannerExtent = emulate.Extent{Days: 3, Members: 200, Tracks: 12}
 	ruleExtent    = emulate.Extent{Days: 1, Members: 200, Tracks: 1}
 )
 

@@ -16,7 +16,7 @@ type DrawOptions struct {
 	// An ensemble keeps its own members.
 	Members int
 	// Tracks is how many different dry weathers the members of one run share,
-	// 1 to Members; 0: 20.
+	// 1 to Members; 0: 12.
 	Tracks int
 	// Lag1 is the correlation of a wet hour with the next one, given the
 	// forecast, 0 to 0.6; unknown: by latitude, season and lead (see
@@ -30,7 +30,7 @@ type DrawOptions struct {
 // Defaults of DrawOptions.
 const (
 	DefaultMembers = 200
-	DefaultTracks  = 20
+	DefaultTracks  = 12
 )
 
 // DefaultWet is the wet event of a forecast that gives no chances of its own:
