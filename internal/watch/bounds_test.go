@@ -144,7 +144,7 @@ func TestAListOfProjectsReadsWhatItShows(t *testing.T) {
 	for _, p := range []pour.Project{soft, softToo} {
 		w.record(p, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "B", At: w.clock().Add(-9 * time.Hour)})
 	}
-	w.at(16, 20, 0) // cured by the seven days of a guess, and not yet by the cool nights since
+	w.at(16, 12, 0) // cured by the seven days of a guess, and not yet by the cool nights since
 	got, read = list(soft, quiet, old, softToo)
 	if read.logs != 1 || read.plans != 0 || read.forecasts != 1 {
 		t.Errorf("with two pads curing at one place %d logs, %d plans and %d forecasts were read", read.logs, read.plans, read.forecasts)

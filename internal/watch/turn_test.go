@@ -32,12 +32,12 @@ func toldToPour(t *testing.T) (*world, pour.Project) {
 	return w, p
 }
 
-// theDay goes through Wednesday from 06:20 on as forecasts come, the last at
-// 17:35; each is looked at.
-func (w *world) theDay(p pour.Project, at func(look int)) {
+// theDay goes through Wednesday from 06:20 on as forecasts come, so many of
+// them, the tenth at 17:35; each is looked at.
+func (w *world) theDay(p pour.Project, looks int, at func(look int)) {
 	w.t.Helper()
 	w.at(10, 6, 20)
-	for i := range 10 {
+	for i := range looks {
 		if at != nil {
 			at(i)
 		}
@@ -51,7 +51,7 @@ func (w *world) theDay(p pour.Project, at func(look int)) {
 // doing, and no news to someone whose hands are in the concrete.
 func TestAPourUnderWayIsLeftInPeaceWhileTheWeatherHolds(t *testing.T) {
 	w, p := toldToPour(t)
-	w.theDay(p, nil)
+	w.theDay(p, 10, nil)
 	if got := w.mail.subjects(); len(got) != 2 {
 		t.Errorf("told %q", got[2:])
 	}
@@ -70,7 +70,7 @@ func TestAPourUnderWayIsToldOfWeatherThatTurns(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			w, p := toldToPour(t)
-			w.theDay(p, func(look int) {
+			w.theDay(p, min(10, c.look+3), func(look int) {
 				if look == c.look {
 					w.feed.set(wet(10, c.from-1, c.until-1), nil) // Lisbon is an hour ahead
 				}
@@ -90,7 +90,7 @@ func TestAPourUnderWayIsToldOfWeatherThatTurns(t *testing.T) {
 // A builder's own word that today is off is not told back.
 func TestWhatTheBuilderCallsOffHasNotTurned(t *testing.T) {
 	w, p := toldToPour(t)
-	w.theDay(p, func(look int) {
+	w.theDay(p, 4, func(look int) {
 		if look == 1 {
 			w.record(p, pour.LogEntry{Kind: pour.EntrySkipped, At: w.clock()})
 		}
