@@ -19,7 +19,7 @@ type work struct {
 	finish    float64 // person-minutes
 	finishers int     // people who finish one such pad together
 	cover     float64 // minutes of covering after finishing
-	bags      int     // its concrete in ml: what the policy counts against the bags that there are
+	ml        int     // its concrete: what the policy counts against the bags that there are
 	slabs     *nodes
 }
 

@@ -318,7 +318,7 @@ const finishShare = 45.0 // minutes
 
 func (f *frame) workOf(p pour.Pad, bags int, litres float64) *work {
 	c := f.spec.Crew
-	w := &work{bags: int(litres * 1000), place: float64(bags)/c.BagsPerHour*60 + c.StrikeOffMinPerM2*p.AreaM2(), finish: c.FinishMinPerM2 * p.AreaM2(),
+	w := &work{ml: int(litres * 1000), place: float64(bags)/c.BagsPerHour*60 + c.StrikeOffMinPerM2*p.AreaM2(), finish: c.FinishMinPerM2 * p.AreaM2(),
 		slabs: f.nodesFor(unit.Metres(p.ThicknessM), f.cover)}
 	w.finishers = max(1, min(c.People, int(math.Ceil(w.finish/finishShare))))
 	if f.cover.Cover != "" {

@@ -180,7 +180,7 @@ func (f *frame) sequence(group, level []int, placed map[int]bool, rank []int) []
 			}
 		}
 	}
-	scarce := f.bagsEver() != noLimit // then the pads that take the fewest bags go first
+	scarce := f.mlEver() != noLimit // then the pads that take the fewest bags go first
 	done := map[int]bool{}
 	for p := range placed {
 		done[p] = true
@@ -217,7 +217,7 @@ func (f *frame) sequence(group, level []int, placed map[int]bool, rank []int) []
 			}
 			key := [6]int{level[p], 0, last, -freed, -near, p}
 			if scarce {
-				key[1] = f.pads[p].kind.bags
+				key[1] = f.pads[p].kind.ml
 			}
 			if best < 0 || slices.Compare(key[:], bestKey[:]) < 0 {
 				best, bestKey = at, key

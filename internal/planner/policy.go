@@ -90,7 +90,7 @@ type model struct {
 	beyond    float64  // mornings that one pour takes beyond the horizon
 	perDay    int      // pads of an ordinary day
 	perPour   float64  // pourDays
-	ever      int      // bags on hand or ordered for any date, those used taken off
+	mlEver    int      // concrete from the bags on hand or ordered for any date, those used taken off
 	where     [][2]int // of each pad: its sequence and position there
 	tables    []*table // of each morning, where all pads are alike: one serves any pads of it
 }
@@ -154,7 +154,7 @@ func (m *model) strange(h *habit) float64 {
 }
 
 func leaningModel(f *frame, first int, signals bool, lean leaning) *model {
-	m := &model{f: f, lean: lean, first: first, days: len(f.days), signals: signals, options: map[optionKey][]option{}, perPour: pourDays, ever: f.bagsEver()}
+	m := &model{f: f, lean: lean, first: first, days: len(f.days), signals: signals, options: map[optionKey][]option{}, perPour: pourDays, mlEver: f.mlEver()}
 	m.seqs, m.proved = f.groups(lean)
 	class := -1
 	m.uniform = true
@@ -227,7 +227,7 @@ func (m *model) done(s *state) bool {
 // job: else a pad that bags are there for would be waited with, to be poured
 // together with one that they are not there for.
 func (m *model) outOfBags(s *state) bool {
-	left := m.ever
+	left := m.mlEver
 	if left == noLimit {
 		return false
 	}
@@ -235,10 +235,10 @@ func (m *model) outOfBags(s *state) bool {
 	for g, seq := range m.seqs {
 		for i, p := range seq {
 			if i >= int(s.pos[g]) {
-				least = min(least, m.f.pads[p].kind.bags)
+				least = min(least, m.f.pads[p].kind.ml)
 				break
 			}
-			left -= m.f.pads[p].kind.bags
+			left -= m.f.pads[p].kind.ml
 		}
 	}
 	return left < least

@@ -56,10 +56,10 @@ func (f *frame) mlPerBag() float64 {
 	return f.spec.Mix.YieldLPerBag / (1 + f.spec.WasteFraction) * 1000
 }
 
-// bagsEver returns what the policy may count on by the last morning in sight,
-// as concrete in ml (work.bags); noLimit when it reaches for every pad. What
+// mlEver returns what the policy may count on by the last morning in sight,
+// as concrete in ml (work.ml); noLimit when it reaches for every pad. What
 // comes later is not waited for with pads that bags are there for.
-func (f *frame) bagsEver() int {
+func (f *frame) mlEver() int {
 	have := f.days[len(f.days)-1].bags
 	var left []int
 	for i := range f.pads {
@@ -96,7 +96,7 @@ func (m *model) spend(pads []int, s *state) {
 	done, rest := 0, []int(nil)
 	for g, seq := range m.seqs {
 		for _, p := range seq[:s.pos[g]] {
-			done += f.pads[p].kind.bags
+			done += f.pads[p].kind.ml
 		}
 		rest = append(rest, seq[s.pos[g]:]...)
 	}
@@ -114,7 +114,7 @@ func (m *model) unspend() {
 	}
 	m.f.spent = spending{}
 	if m.f.tight() {
-		m.recount(m.f.bagsEver())
+		m.recount(m.f.mlEver())
 	}
 }
 
@@ -127,12 +127,12 @@ func (m *model) stocked(more int) []planned {
 	}
 	k := *m
 	k.f, k.options, k.values = &g, map[optionKey][]option{}, make([]map[state]float64, len(m.values))
-	k.recount(g.bagsEver())
+	k.recount(g.mlEver())
 	return k.path(nil)
 }
 
 func (m *model) recount(ever int) {
-	m.ever = ever
+	m.mlEver = ever
 	for i := range m.values {
 		m.values[i] = map[state]float64{}
 	}
@@ -229,7 +229,7 @@ func (f *frame) deliveries() []unit.Date {
 func (f *frame) bagsToo(m *model, d *morning, s *state) string {
 	next := -1
 	for g, seq := range m.seqs {
-		if i := int(s.pos[g]); i < len(seq) && (next < 0 || f.pads[seq[i]].kind.bags < f.pads[next].kind.bags) {
+		if i := int(s.pos[g]); i < len(seq) && (next < 0 || f.pads[seq[i]].kind.ml < f.pads[next].kind.ml) {
 			next = seq[i]
 		}
 	}

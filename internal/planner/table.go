@@ -105,8 +105,9 @@ func (f *frame) judge(day int, order []*work) *table {
 		if clear > 0 {
 			// The delay must not make a wetter night look better: the score goes
 			// by the greater risk of the two.
-			for k, c := range f.judgeStart(d, s, order, 0, finishFirst)[:len(t.cells[i])] {
-				t.cells[i][k].risk = max(t.cells[i][k].risk, c.risk)
+			prompt := f.judgeStart(d, s, order, 0, finishFirst)
+			for k := range min(len(prompt), len(t.cells[i])) { // a delay may fit more pads than none
+				t.cells[i][k].risk = max(t.cells[i][k].risk, prompt[k].risk)
 			}
 		}
 		f.line.lay(f.crew, d.hours, s, order, d.ref, d.carry, clear, placeFirst)
