@@ -22,11 +22,11 @@ lint: ## gofmt, go vet, staticcheck
 	@$(GO) vet ./...
 	@$(GO) tool staticcheck ./...
 
-# The bound is for a test that hangs: a busy machine takes ten times as long as an idle one.
-# They begin first, so that the others run beside them and nothing waits for
-# them at the end.
+# The longest tests begin first, so that the others run beside them and nothing
+# waits for them at the end.
 LONGEST := ./internal/watch ./internal/planner
 
+# The bound is for a test that hangs: a busy machine takes ten times as long as an idle one.
 test: setup lint ## everything, with the race detector; then each published source with its number of checks
 	@checks=$$(mktemp); trap 'rm -f "$$checks"' EXIT; \
 	DRYSLOT_CHECKS="$$checks" $(GO) test -race -timeout 45m $(LONGEST) ./...; \
