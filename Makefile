@@ -64,7 +64,7 @@ crash: setup ## the commands killed 50 times at random moments while they fetch,
 WEATHER ?= testdata/weather
 
 backtest: ## the planner against rules of thumb and perfect foresight; WEATHER=folder of station records
-	@$(GO) run ./internal/backtest/run -weather "$(WEATHER)"
+	@$(GO) run ./internal/measure/backtest/run -weather "$(WEATHER)"
 
 chances: ## how far emulated and drawn chances of rain can be believed, by lead time
-	@$(GO) run ./internal/backtest/run -weather "$(WEATHER)" -what forecasts
+	@$(GO) run ./internal/measure/backtest/run -weather "$(WEATHER)" -what forecasts

@@ -17,8 +17,8 @@ var floors = map[string]int{
 	"internal/unit": 0, "internal/fault": 0, "internal/config": 1, // reports its mistakes as faults
 	"internal/pour":     1,
 	"internal/concrete": 2, "internal/daylight": 2, "internal/place": 2,
-	"internal/check":    2, // the independent checker of plans
-	"internal/forecast": 3, "internal/takeoff": 3,
+	"internal/measure/check": 2, // the independent checker of plans
+	"internal/forecast":      3, "internal/takeoff": 3,
 	"internal/planner": 4, "internal/learn": 4,
 	"internal/notify":   5,
 	"internal/watch":    6,
@@ -30,7 +30,7 @@ var floors = map[string]int{
 	"internal/app": 8, // the wiring that both commands share
 	"cmd/api":      9, "cmd/worker": 9,
 	// Measuring, outside the service: nothing above imports them.
-	"internal/emulate": 4, "internal/backtest": 5, "internal/backtest/run": 9,
+	"internal/measure/emulate": 4, "internal/measure/backtest": 5, "internal/measure/backtest/run": 9,
 	"internal/load": 7, "internal/load/run": 9,
 }
 

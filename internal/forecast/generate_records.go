@@ -12,7 +12,7 @@ import (
 	"os"
 	"time"
 
-	"dryslot/internal/emulate"
+	"dryslot/internal/measure/emulate"
 )
 
 func main() {

@@ -3,7 +3,7 @@ package planner
 import (
 	"testing"
 
-	"dryslot/internal/check"
+	"dryslot/internal/measure/check"
 	"dryslot/internal/pour"
 )
 

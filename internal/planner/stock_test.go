@@ -7,7 +7,7 @@ import (
 	"testing"
 	"time"
 
-	"dryslot/internal/check"
+	"dryslot/internal/measure/check"
 	"dryslot/internal/pour"
 	"dryslot/internal/takeoff"
 )

@@ -7,8 +7,8 @@ import (
 
 	"dryslot/internal/concrete"
 	"dryslot/internal/daylight"
-	"dryslot/internal/emulate"
 	"dryslot/internal/forecast"
+	"dryslot/internal/measure/emulate"
 	"dryslot/internal/planner"
 	"dryslot/internal/pour"
 	"dryslot/internal/takeoff"

@@ -4,7 +4,7 @@ import (
 	"hash/fnv"
 	"math/rand/v2"
 
-	"dryslot/internal/check"
+	"dryslot/internal/measure/check"
 )
 
 // Run is one job from its start date to its end under one policy.

@@ -8,7 +8,7 @@ import (
 	"slices"
 	"strings"
 
-	"dryslot/internal/emulate"
+	"dryslot/internal/measure/emulate"
 )
 
 // ofPolicy returns a policy's number, -1 for none.

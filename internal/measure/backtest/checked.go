@@ -4,7 +4,7 @@ import (
 	"math"
 	"time"
 
-	"dryslot/internal/check"
+	"dryslot/internal/measure/check"
 	"dryslot/internal/planner"
 	"dryslot/internal/pour"
 	"dryslot/internal/takeoff"

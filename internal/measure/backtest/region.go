@@ -5,7 +5,7 @@ import (
 	"fmt"
 	"sync"
 
-	"dryslot/internal/emulate"
+	"dryslot/internal/measure/emulate"
 )
 
 // Season is a span of start dates, days of the year, both counted.

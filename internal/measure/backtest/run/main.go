@@ -1,7 +1,7 @@
 // Command run measures the planner against rules of thumb and perfect
 // foresight on a folder of hourly station records, with emulated forecasts.
 //
-//	go run ./internal/backtest/run -weather testdata/weather
+//	go run ./internal/measure/backtest/run -weather testdata/weather
 //
 // The last lines it prints are the regret ratios, region by region.
 package main
@@ -17,8 +17,8 @@ import (
 	"runtime/debug"
 	"time"
 
-	"dryslot/internal/backtest"
-	"dryslot/internal/emulate"
+	"dryslot/internal/measure/backtest"
+	"dryslot/internal/measure/emulate"
 	"dryslot/internal/place"
 )
 

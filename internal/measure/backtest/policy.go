@@ -4,8 +4,8 @@ import (
 	"math"
 	"time"
 
-	"dryslot/internal/emulate"
 	"dryslot/internal/forecast"
+	"dryslot/internal/measure/emulate"
 )
 
 // Policy decides what to pour.

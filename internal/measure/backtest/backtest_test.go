@@ -12,13 +12,13 @@ import (
 	"time"
 
 	"dryslot/internal/daylight"
-	"dryslot/internal/emulate"
+	"dryslot/internal/measure/emulate"
 	"dryslot/internal/unit"
 )
 
 // newYork is the committed record of one city, read once: it is not changed.
 var newYork = sync.OnceValues(func() (*emulate.Region, error) {
-	rs, err := emulate.Load(os.DirFS("../../testdata/weather"), func(_, lon float64) (*time.Location, error) {
+	rs, err := emulate.Load(os.DirFS("../../../testdata/weather"), func(_, lon float64) (*time.Location, error) {
 		if lon < -30 {
 			return time.LoadLocation("America/New_York")
 		}
