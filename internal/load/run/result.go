@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -27,6 +28,9 @@ type account struct {
 // perAccount is how many projects an account has: a contractor with many.
 const perAccount = 1000
 
+// atOnce is how many projects are set up in one transaction.
+const atOnce = 100
+
 // settle keeps the projects, and watches their cells from now on.
 func settle(ctx context.Context, store *postgres.Store, o options) ([]account, error) {
 	cells := load.Cells(o.cells)
@@ -41,23 +45,43 @@ func settle(ctx context.Context, store *postgres.Store, o options) ([]account, e
 				return err
 			}
 			accounts[i].id = id
-			return store.InAccount(inside, id, func(ctx context.Context, tx watch.Tx) error {
-				for n := i * perAccount; n < min(o.projects, (i+1)*perAccount); n++ {
-					at := cells[n%len(cells)]
-					p, err := tx.CreateProject(ctx, pour.Project{Account: id, Spec: specOf(n, n/len(cells), at)}, now)
-					if err != nil {
-						return err
+			for part := range slices.Chunk(projectsOf(i, o), atOnce) {
+				err := store.InAccount(inside, id, func(ctx context.Context, tx watch.Tx) error {
+					for _, n := range part {
+						at := cells[n%len(cells)]
+						spec := specOf(n, n/len(cells), at)
+						p, err := tx.CreateProject(ctx, pour.Project{Account: id, Spec: spec}, now)
+						if err != nil {
+							return err
+						}
+						if err := tx.WatchCell(ctx, place.CellOf(at[0], at[1]), p.ID, now); err != nil {
+							return err
+						}
+						accounts[i].projects = append(accounts[i].projects, p.ID)
 					}
-					if err := tx.WatchCell(ctx, place.CellOf(at[0], at[1]), p.ID, now); err != nil {
-						return err
-					}
-					accounts[i].projects = append(accounts[i].projects, p.ID)
+					return nil
+				})
+				if err != nil {
+					return err
 				}
-				return nil
-			})
+			}
+			return nil
 		})
 	}
 	return accounts, work.Wait()
+}
+
+// projectsOf returns the numbers of an account's projects in the order of their
+// cells. WatchCell locks the cell until its transaction ends, so that accounts
+// that are set up at the same time have to take cells in one order, or two of
+// them may wait for each other (SQLSTATE 40P01).
+func projectsOf(account int, o options) []int {
+	var all []int
+	for n := account * perAccount; n < min(o.projects, (account+1)*perAccount); n++ {
+		all = append(all, n)
+	}
+	slices.SortStableFunc(all, func(a, b int) int { return cmp.Compare(a%o.cells, b%o.cells) })
+	return all
 }
 
 // specOf is an invented job: four pads in a row, or twelve in alternate bays
