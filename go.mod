@@ -24,6 +24,7 @@ require (
 	github.com/standard-webhooks/standard-webhooks/libraries v0.0.1
 	github.com/wneessen/go-mail v0.8.1
 	golang.org/x/sync v0.25.0
+	gonum.org/v1/gonum v0.17.0
 )
 
 require (

@@ -21,7 +21,7 @@ func main() {
 			return time.LoadLocation("America/New_York")
 		}
 		return time.LoadLocation("Europe/Dublin")
-	})
+	}, "newyork_2013", "ireland_2017")
 	if err != nil {
 		log.Fatal(err)
 	}

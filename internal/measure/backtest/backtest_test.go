@@ -23,7 +23,7 @@ var newYork = sync.OnceValues(func() (*emulate.Region, error) {
 			return time.LoadLocation("America/New_York")
 		}
 		return time.LoadLocation("Europe/Dublin")
-	})
+	}, "newyork_2013")
 	if err != nil {
 		return nil, err
 	}

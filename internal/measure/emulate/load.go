@@ -29,11 +29,17 @@ type ZoneOf func(latitude, longitude float64) (*time.Location, error)
 // NAME's region and, where it is there, REGION_stations.csv, fits the noise and
 // returns the regions by name. A station that can't be used is noted; a file
 // that can't be read is an error naming it. A station whose place is not known
-// is taken to lie at 45 degrees north on the meridian of its own clock.
-func Load(folder fs.FS, zone ZoneOf) ([]*Region, error) {
+// is taken to lie at 45 degrees north on the meridian of its own clock. Where
+// only is given, only the files whose names begin with one of these are read.
+func Load(folder fs.FS, zone ZoneOf, only ...string) ([]*Region, error) {
 	names, err := fs.Glob(folder, "*_hourly.csv*")
 	if err != nil {
 		return nil, fmt.Errorf("emulate: %w", err)
+	}
+	if len(only) > 0 {
+		names = slices.DeleteFunc(names, func(name string) bool {
+			return !slices.ContainsFunc(only, func(o string) bool { return strings.HasPrefix(name, o) })
+		})
 	}
 	if len(names) == 0 {
 		return nil, fmt.Errorf("emulate: no file named NAME_hourly.csv or NAME_hourly.csv.gz")

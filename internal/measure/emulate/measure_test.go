@@ -20,7 +20,7 @@ func zoneOf(_, lon float64) (*time.Location, error) {
 
 // regions are the committed records, read once: they are never changed.
 var regions = sync.OnceValues(func() ([]*Region, error) {
-	return Load(os.DirFS("../../../testdata/weather"), zoneOf)
+	return Load(os.DirFS("../../../testdata/weather"), zoneOf, "newyork_2013", "ireland_2017")
 })
 
 func mustRegions(t testing.TB) []*Region {

@@ -169,6 +169,9 @@ func forecasts(w io.Writer, regions []*emulate.Region) error {
 		if err := r.Measure(7, 1).Print(w); err != nil {
 			return err
 		}
+		if err := r.MeasureNowcast(3).Print(w, r.Name); err != nil {
+			return err
+		}
 	}
 	return nil
 }
