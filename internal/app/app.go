@@ -23,6 +23,7 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/jobs"
 	"dryslot/internal/place"
+	"dryslot/internal/planner"
 	"dryslot/internal/postgres"
 	"dryslot/internal/postgres/local"
 	"dryslot/internal/watch"
@@ -164,7 +165,8 @@ func (h *house) newService(baseURL string) (*watch.Service, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &watch.Service{Store: h.store, Feeds: fs, Channels: cs, Now: h.clock(), Wall: time.Now, After: time.After, Random: rand.Reader,
+	return &watch.Service{Store: h.store, Plan: func(_ context.Context, j planner.Job) (*planner.Result, error) { return planner.Make(j) },
+		Feeds: fs, Channels: cs, Now: h.clock(), Wall: time.Now, After: time.After, Random: rand.Reader,
 		Log: h.log, BaseURL: baseURL, SetClock: !h.cfg.StartAt.IsZero()}, nil
 }
 

@@ -12,6 +12,7 @@ import (
 	"dryslot/internal/forecast/replay"
 	"dryslot/internal/jobs"
 	"dryslot/internal/notify"
+	"dryslot/internal/planner"
 	"dryslot/internal/postgres"
 	"dryslot/internal/postgres/postgrestest"
 	"dryslot/internal/pour"
@@ -67,7 +68,8 @@ type rig struct {
 
 func newRig(t *testing.T) *rig {
 	r := &rig{t: t, store: postgrestest.New(t), clock: &clock{now: time.Date(2026, 6, 9, 16, 0, 0, 0, time.UTC)}, post: &post{sent: make(chan notify.Message, 100)}}
-	r.Service = &watch.Service{Store: r.store, Feeds: []watch.Feed{replay.Feed{}}, Channels: map[string]watch.Channel{"email": r.post},
+	r.Service = &watch.Service{Store: r.store, Plan: func(_ context.Context, j planner.Job) (*planner.Result, error) { return planner.Make(j) },
+		Feeds: []watch.Feed{replay.Feed{}}, Channels: map[string]watch.Channel{"email": r.post},
 		Now: r.clock.read, Wall: time.Now, Random: rand.Reader}
 	var err error
 	if r.account, err = r.store.EnsureToken(context.Background(), "a token of thirty-two characters or more"); err != nil {

@@ -106,6 +106,15 @@ func FromLog(s pour.Spec, log []pour.LogEntry, predicted []Predicted) Correction
 	}
 }
 
+// Teaches reports whether entries of a kind can change what FromLog draws.
+func Teaches(k pour.EntryKind) bool {
+	switch k {
+	case pour.EntryStripped, pour.EntryRainedOn, pour.EntrySkipped, pour.EntryNote:
+		return false
+	}
+	return true // a kind that is not known here may
+}
+
 // Apply returns the project as corrected, for planning. Water beyond what the
 // project says costs strength (concrete.WaterLoss): frost-safe and stripping
 // come later with it. The project handed in is left as it is: not applying the

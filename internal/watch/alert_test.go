@@ -30,7 +30,9 @@ func wet(day, from, until int) func(time.Time) float64 {
 // mornings begin when light and crew do, 06:00 in June: word 90 minutes before
 // is due at 04:30.
 func TestTheEveningBeforeAndTheMorning(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
+	w.planned()
 	p := w.project()
 	w.recipient(p)
 	k := w.weather(p)
@@ -82,6 +84,7 @@ func TestTheEveningBeforeAndTheMorning(t *testing.T) {
 }
 
 func TestAPourThatTurnsIntoAHoldIsToldAtOnceInTheEvening(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	w.recipient(p)
@@ -108,6 +111,7 @@ func TestAPourThatTurnsIntoAHoldIsToldAtOnceInTheEvening(t *testing.T) {
 }
 
 func TestAPourThatTurnsIntoAHoldInTheNightIsToldInTheMorning(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	w.recipient(p)
@@ -132,6 +136,7 @@ func TestAPourThatTurnsIntoAHoldInTheNightIsToldInTheMorning(t *testing.T) {
 }
 
 func TestWhatTheBuilderDidIsNotToldBack(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	w.recipient(p)
@@ -158,6 +163,7 @@ func TestWhatTheBuilderDidIsNotToldBack(t *testing.T) {
 }
 
 func TestQuietTimeHoldsForLateTriesToo(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	w.recipient(p)
@@ -185,6 +191,7 @@ func TestQuietTimeHoldsForLateTriesToo(t *testing.T) {
 }
 
 func TestEveryAlertIsSentRetryingOrFailedWithItsReason(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name   string
 		fail   error
@@ -195,6 +202,7 @@ func TestEveryAlertIsSentRetryingOrFailedWithItsReason(t *testing.T) {
 		{"never there", fault.New(fault.Unavailable, "connection refused"), watch.DeliveryFailed, "given up after"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
 			w := newWorld(t)
 			p := w.project()
 			w.recipient(p)
@@ -225,6 +233,7 @@ func TestEveryAlertIsSentRetryingOrFailedWithItsReason(t *testing.T) {
 }
 
 func TestTwoWorkersDeliverOneAlert(t *testing.T) {
+	t.Parallel()
 	db := postgrestest.URLs(t)
 	w := worldOver(t, postgrestest.Open(t, db))
 	other := worldOver(t, postgrestest.Open(t, db))
@@ -256,6 +265,7 @@ func TestTwoWorkersDeliverOneAlert(t *testing.T) {
 }
 
 func TestATryWhoseWorkerDiedIsMadeAgainWithTheSameID(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	w.recipient(p)
@@ -289,6 +299,7 @@ func TestATryWhoseWorkerDiedIsMadeAgainWithTheSameID(t *testing.T) {
 }
 
 func TestWhatWasMissedLeavesATrace(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	w.recipient(p)
@@ -312,6 +323,7 @@ func TestWhatWasMissedLeavesATrace(t *testing.T) {
 }
 
 func TestNewRecipientsAreNotToldOfThePast(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	w.weather(p)
@@ -324,6 +336,7 @@ func TestNewRecipientsAreNotToldOfThePast(t *testing.T) {
 }
 
 func TestATestIsSentAtOnceAndOnceAMinute(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	r := w.recipient(p)
@@ -347,6 +360,7 @@ func TestATestIsSentAtOnceAndOnceAMinute(t *testing.T) {
 }
 
 func TestARemovedRecipientIsNotTold(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	r := w.recipient(p)
@@ -366,6 +380,7 @@ func TestARemovedRecipientIsNotTold(t *testing.T) {
 }
 
 func TestRecipientsAreChecked(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	for _, r := range []notify.Recipient{

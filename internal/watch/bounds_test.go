@@ -40,6 +40,7 @@ func (w *world) plans(p pour.Project) (all []pour.Plan) {
 // A new forecast that brings the same plan makes no new version of it; what is
 // told of the mornings is the new forecast's all the same.
 func TestAPlanThatComesOutTheSameStays(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	first := w.reconsider(p)
@@ -73,6 +74,7 @@ func TestAPlanThatComesOutTheSameStays(t *testing.T) {
 
 // Of a project that is finished nothing is added for ever.
 func TestAFinishedPlanStays(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	w.reconsider(p)
@@ -119,6 +121,7 @@ func (c *counting) Forecast(ctx context.Context, cell place.Cell) (watch.KeptFor
 // A list of projects reads their logs at once, and the weather of a place once
 // and only where a pad is curing.
 func TestAListOfProjectsReadsWhatItShows(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	quiet, soft, softToo, old := w.project(), w.project(), w.project(), w.project()
 	w.weather(quiet)
@@ -162,6 +165,7 @@ func TestAListOfProjectsReadsWhatItShows(t *testing.T) {
 // Pruning goes on until nothing is left to forget, and when its time is up it
 // asks to be called again, with what it did kept.
 func TestPruningComesToItsEnd(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	const hours = 2600

@@ -14,6 +14,7 @@ var noon = time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC)
 // TestLimitsAreNeverExceeded asks as fast as it may for simulated days and
 // counts every window of every limit independently.
 func TestLimitsAreNeverExceeded(t *testing.T) {
+	t.Parallel()
 	for trial := range uint64(20) {
 		r := rand.New(rand.NewPCG(trial, 1))
 		l := forecast.Limits{AtOnce: 1 + r.IntN(4), PerMinute: 20 + r.IntN(40), PerHour: 300 + r.IntN(300), PerDay: 2000 + r.IntN(2000), Weight: 0.5 + 2*r.Float64()}
@@ -66,6 +67,7 @@ func TestLimitsAreNeverExceeded(t *testing.T) {
 }
 
 func TestALostRequestGivesItsPlaceBack(t *testing.T) {
+	t.Parallel()
 	s := FeedState{Feed: "f"}
 	l := forecast.Limits{AtOnce: 1}
 	if wait, _ := s.Take(l, noon, noon.Add(time.Minute)); wait != 0 {
@@ -80,6 +82,7 @@ func TestALostRequestGivesItsPlaceBack(t *testing.T) {
 }
 
 func TestTheCircuitOpensSaysSoAndCloses(t *testing.T) {
+	t.Parallel()
 	s := FeedState{Feed: "f"}
 	l := forecast.Limits{AtOnce: 10}
 	now := noon
@@ -125,6 +128,7 @@ func TestTheCircuitOpensSaysSoAndCloses(t *testing.T) {
 }
 
 func TestTheProvidersWishIsKept(t *testing.T) {
+	t.Parallel()
 	s := FeedState{Feed: "f"}
 	s.Done(noon, noon, FeedOutcome{Failed: true, Why: "429", RetryAfter: 7 * time.Minute})
 	if wait, _ := s.Take(forecast.Limits{}, noon.Add(6*time.Minute), noon.Add(time.Hour)); wait != time.Minute {

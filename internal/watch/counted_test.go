@@ -13,6 +13,7 @@ import (
 // or comes without its moment, is counted now; the rest of a project changes
 // without a new count.
 func TestWhenBagsWereCounted(t *testing.T) {
+	t.Parallel()
 	now := time.Date(2026, 6, 8, 12, 0, 0, 0, time.UTC)
 	dawn := time.Date(2026, 6, 7, 22, 0, 0, 0, time.UTC) // midnight two hours east
 	before, later := now.Add(-48*time.Hour), now.Add(time.Hour)

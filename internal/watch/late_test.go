@@ -31,6 +31,7 @@ func (w *world) told(alerts []watch.Delivery, date string) map[notify.Kind]strin
 }
 
 func TestDaysThatPassedWhileNobodyRanLeaveATrace(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	w.recipient(p)
@@ -58,6 +59,7 @@ func TestDaysThatPassedWhileNobodyRanLeaveATrace(t *testing.T) {
 }
 
 func TestWhatComesTooLateToBeOfUseIsNotSent(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	w.recipient(p)
@@ -83,6 +85,7 @@ func TestWhatComesTooLateToBeOfUseIsNotSent(t *testing.T) {
 // Whoever looks for what is due must not find an alert that waits for the end
 // of the quiet time: each find is one more job.
 func TestAnAlertThatWaitsForTheEndOfTheQuietTimeIsNotDue(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	w.recipient(p)
@@ -186,6 +189,7 @@ func (f *torn) Fetch(ctx context.Context, cell place.Cell, validator string, now
 }
 
 func TestWhatIsDueIsToldThoughNoPlanCanBeMade(t *testing.T) {
+	t.Parallel()
 	w := worldOver(t, postgrestest.Open(t, postgrestest.URLs(t)))
 	feed := &torn{skies: w.feed}
 	w.Feeds = []watch.Feed{feed}
@@ -211,6 +215,7 @@ func TestWhatIsDueIsToldThoughNoPlanCanBeMade(t *testing.T) {
 }
 
 func TestAProjectHasNoMoreRecipientsThanCanBeTold(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	ctx := context.Background()

@@ -11,6 +11,7 @@ import (
 // However many cells there are, fetching all at their pace keeps the limits,
 // and few cells are fetched every hour.
 func TestThePaceKeepsTheLimits(t *testing.T) {
+	t.Parallel()
 	property := func(cells uint16, perHour, perDay uint16, tenths uint8) bool {
 		l := forecast.Limits{PerHour: int(perHour), PerDay: int(perDay), Weight: float64(tenths) / 10}
 		weight := l.Weight

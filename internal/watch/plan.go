@@ -13,7 +13,6 @@ import (
 
 	"dryslot/internal/fault"
 	"dryslot/internal/forecast"
-	"dryslot/internal/learn"
 	"dryslot/internal/place"
 	"dryslot/internal/planner"
 	"dryslot/internal/pour"
@@ -35,8 +34,8 @@ type standing struct {
 	cache    *weatherCache
 	drawn    *weather // nil: not drawn yet
 	failed   error    // why it can't be drawn
-	learned  learn.Corrections
-	mayStay  bool // a plan that comes out the same stays the current one
+	taught   *taught  // nil: the log was not learned from yet
+	mayStay  bool     // a plan that comes out the same stays the current one
 }
 
 // today is the date at the project.
@@ -180,15 +179,18 @@ func (s *Service) stand(ctx context.Context, tx Tx, p pour.Project) (*standing, 
 	if st.forecast, err = newest(ctx, tx, place.CellOf(p.Latitude, p.Longitude)); err != nil {
 		return nil, err
 	}
-	st.replay()
-	return st, nil
+	return st, st.replay(ctx)
 }
 
 // replay reduces the log to what is true of each pad now. Where the weather
 // can't be drawn, a pad has cured when it would without any being held: what
-// is logged, and who is to be told, does not wait for a better forecast.
-func (st *standing) replay() {
-	st.records = pour.Replay(st.project.Spec, st.log, st.now, st.curedAt)
+// is logged, and who is to be told, does not wait for a better forecast. An
+// error is the context's.
+func (st *standing) replay(ctx context.Context) error {
+	st.records = pour.Replay(st.project.Spec, st.log, st.now, func(pad string, placed time.Time) time.Time {
+		return st.curedAt(ctx, pad, placed)
+	})
+	return ctx.Err()
 }
 
 // errNoPlan marks what kept the planner from an answer that can be kept, apart
@@ -217,7 +219,7 @@ func (s *Service) make(ctx context.Context, st *standing, because string, whatIf
 	if err != nil {
 		return nil, fmt.Errorf("%w: light: %w", errNoPlan, err)
 	}
-	w, spec, err := st.corrected()
+	w, spec, err := st.corrected(ctx)
 	if err != nil {
 		return nil, fmt.Errorf("%w: %w", errNoPlan, err)
 	}
@@ -231,7 +233,7 @@ func (s *Service) make(ctx context.Context, st *standing, because string, whatIf
 		job.Trust = trustIn(st.forecast.Forecast, st.now)
 	}
 	begun := s.wall()
-	if res, err = planner.Make(job); err != nil {
+	if res, err = s.Plan(ctx, job); err != nil {
 		return nil, fmt.Errorf("%w: %w", errNoPlan, err)
 	}
 	res.Plan.Solver.ElapsedMS = float64(s.wall().Sub(begun).Microseconds()) / 1000

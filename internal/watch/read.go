@@ -56,7 +56,9 @@ func (s *Service) RecordsOf(ctx context.Context, tx Tx, projects []pour.Project)
 			}
 			st.forecast = held
 		}
-		st.replay()
+		if err := st.replay(ctx); err != nil {
+			return nil, err
+		}
 		out[i] = st.records
 	}
 	return out, nil
@@ -127,10 +129,10 @@ func (s *Service) Learned(ctx context.Context, tx Tx, p pour.Project) (learn.Cor
 	if err != nil {
 		return learn.Corrections{}, err
 	}
-	if _, _, err := st.corrected(); err != nil { // the weather's, which teaches nothing
+	if _, _, err := st.corrected(ctx); err != nil { // the weather's, which teaches nothing
 		s.log().Error("no weather to learn with", "project", p.ID, "error", err)
 	}
-	return st.learned, nil
+	return st.taught.learned, ctx.Err()
 }
 
 // current is the plan that is kept, or, before the first forecast, the one
@@ -140,7 +142,8 @@ func (s *Service) current(ctx context.Context, st *standing) (KeptPlan, error) {
 		return *st.last, nil
 	}
 	waiting := *st
-	waiting.forecast, waiting.drawn = nil, nil // a forecast shows only together with its plan
+	// A forecast shows only together with its plan.
+	waiting.forecast, waiting.drawn, waiting.taught = nil, nil, nil
 	res, err := s.make(ctx, &waiting, "no forecast yet", nil)
 	if err != nil {
 		return KeptPlan{}, err

@@ -5,8 +5,10 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
+	"dryslot/internal/learn"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 )
@@ -37,7 +39,7 @@ func (s *Service) Record(ctx context.Context, account, project string, e pour.Lo
 			return err
 		}
 		e.RecordedAt = st.now
-		if e.Effects, err = st.effects(e); err != nil {
+		if e.Effects, err = st.effects(ctx, e); err != nil {
 			return err
 		}
 		if out.Entry, err = tx.AppendLog(ctx, project, e); err != nil {
@@ -46,10 +48,9 @@ func (s *Service) Record(ctx context.Context, account, project string, e pour.Lo
 		if err := s.logRain(ctx, tx, p, out.Entry); err != nil {
 			return err
 		}
-		if st.log, err = tx.WholeLog(ctx, project); err != nil {
-			return fmt.Errorf("watch: log: %w", err)
+		if err := st.enter(ctx, out.Entry); err != nil {
+			return err
 		}
-		st.replay()
 		kept, err := s.replanFrom(ctx, tx, st, because(e), byBuilder)
 		if errors.Is(err, errNoPlan) {
 			kept, err = s.planLater(ctx, tx, st, because(e), err)
@@ -65,6 +66,22 @@ func (s *Service) Record(ctx context.Context, account, project string, e pour.Lo
 		return nil
 	})
 	return out, err
+}
+
+// enter adds an entry to the log that is known, in order of At, then of
+// recording, and makes of it what follows.
+func (st *standing) enter(ctx context.Context, e pour.LogEntry) error {
+	i, _ := slices.BinarySearchFunc(st.log, e, func(have, e pour.LogEntry) int {
+		if have.At.After(e.At) {
+			return 1
+		}
+		return -1
+	})
+	st.log = slices.Insert(st.log, i, e)
+	if learn.Teaches(e.Kind) {
+		st.taught = nil
+	}
+	return st.replay(ctx)
 }
 
 // PlanFollows is what a builder is told where no plan could be made.
@@ -122,7 +139,7 @@ const (
 
 // effects concludes what an entry means for pads that it does not say
 // outright: rain on concrete that had not set.
-func (st *standing) effects(e pour.LogEntry) ([]pour.Effect, error) {
+func (st *standing) effects(ctx context.Context, e pour.LogEntry) ([]pour.Effect, error) {
 	out := []pour.Effect{}
 	if e.Kind != pour.EntryRainedOn {
 		return out, nil
@@ -131,7 +148,7 @@ func (st *standing) effects(e pour.LogEntry) ([]pour.Effect, error) {
 		if (e.Pad != "" && e.Pad != r.Pad) || r.PlacedAt == nil || r.State == pour.Lost || e.At.Before(*r.PlacedAt) {
 			continue
 		}
-		set, err := st.settingOf(r.Pad, *r.PlacedAt)
+		set, err := st.settingOf(ctx, r.Pad, *r.PlacedAt)
 		if err != nil {
 			return nil, err
 		}

@@ -26,6 +26,7 @@ func mm(v float64) *float64 { return &v }
 // Rain classes as the planning defines them: 0.25, 2.5 and 7.6 mm in an hour
 // (judgement, after the AMS Glossary's classes of rain).
 func TestRainOnConcreteIsJudgedByHowMuchAndHowFarItHadSet(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name    string
 		after   time.Duration // of placing
@@ -50,6 +51,7 @@ func TestRainOnConcreteIsJudgedByHowMuchAndHowFarItHadSet(t *testing.T) {
 		{"set long ago", 30 * time.Hour, mm(20), nil, false, nil, false, false, "no harm"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
 			w := newWorld(t)
 			p := w.project()
 			if c.harm != nil {
@@ -95,6 +97,7 @@ func padsOf(p pour.Plan) string {
 
 // A mix that the log shows to set late is soft for longer when it rains, too.
 func TestRainIsJudgedByTheSettingThatTheLogTeaches(t *testing.T) {
+	t.Parallel()
 	why := func(finishedAfter time.Duration) string {
 		w := newWorld(t)
 		p := w.project()
@@ -116,6 +119,7 @@ func TestRainIsJudgedByTheSettingThatTheLogTeaches(t *testing.T) {
 }
 
 func TestRainOnTheWholeSiteReachesWhatIsSoftOnly(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	w.weather(p)
@@ -131,6 +135,7 @@ func TestRainOnTheWholeSiteReachesWhatIsSoftOnly(t *testing.T) {
 }
 
 func TestRainOnConcreteWhoseWeatherIsNotHeldIsJudgedWithCaution(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	w.weather(p)
@@ -142,6 +147,7 @@ func TestRainOnConcreteWhoseWeatherIsNotHeldIsJudgedWithCaution(t *testing.T) {
 }
 
 func TestWhatCannotBeTrueIsRefusedAndLeavesNothing(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	w.weather(p)
@@ -161,6 +167,7 @@ func TestWhatCannotBeTrueIsRefusedAndLeavesNothing(t *testing.T) {
 }
 
 func TestALogEntryAndItsPlanCommitTogether(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	w.weather(p)
@@ -185,7 +192,9 @@ func (w *world) record2(ctx context.Context, p pour.Project, e pour.LogEntry) {
 }
 
 func TestASkippedMorningIsNotPlanned(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
+	w.planned()
 	w.at(9, 8, 0)
 	p := w.project()
 	k := w.weather(p)
@@ -199,7 +208,9 @@ func TestASkippedMorningIsNotPlanned(t *testing.T) {
 }
 
 func TestAFinishedProjectIsLeftInPeace(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
+	w.planned()
 	p := w.project()
 	w.recipient(p)
 	w.weather(p)

@@ -29,6 +29,7 @@ func (w *world) later(d time.Duration) {
 }
 
 func TestACellIsFetchedOncePerPeriodHoweverManyAsk(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	w.project() // in the same cell
@@ -57,6 +58,7 @@ func TestACellIsFetchedOncePerPeriodHoweverManyAsk(t *testing.T) {
 }
 
 func TestAFailureSaysWhyAndWhenItIsTriedAgain(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	w.feed.set(nil, fault.New(fault.Unavailable, "the provider answered 502"))
@@ -85,6 +87,7 @@ func TestAFailureSaysWhyAndWhenItIsTriedAgain(t *testing.T) {
 }
 
 func TestAFeedThatIsDownIsLeftAloneByAllCells(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	w.feed.set(nil, fault.New(fault.Unavailable, "down"))
 	spec := pour.DefaultSpec()
@@ -117,6 +120,7 @@ func TestAFeedThatIsDownIsLeftAloneByAllCells(t *testing.T) {
 }
 
 func TestLimitsHoldOverTwoWorkers(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	other := worldOver(t, w.store)
 	other.Feeds, other.feed = w.Feeds, w.feed
@@ -147,6 +151,7 @@ func TestLimitsHoldOverTwoWorkers(t *testing.T) {
 }
 
 func TestASecondFeedFillsInAndStandsIn(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	second := &skies{name: "second"}
 	w.Feeds = append(w.Feeds, second)
@@ -195,6 +200,7 @@ func (w *world) kept(k watch.KeptPlan, look func(forecast.Forecast)) {
 // A feed that begins with the hour at hand does not make the service forget
 // the weather that a pad has had since it was placed.
 func TestTheNightIsRememberedOfAFeedThatForgetsIt(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	w.feed.noPast = true
 	p := w.project()
@@ -212,6 +218,7 @@ func TestTheNightIsRememberedOfAFeedThatForgetsIt(t *testing.T) {
 }
 
 func TestAgeLowersTheVerdictAndSaysSo(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	w.weather(p)
@@ -240,6 +247,7 @@ func TestAgeLowersTheVerdictAndSaysSo(t *testing.T) {
 }
 
 func TestBeforeTheFirstForecast(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	w.recipient(p)
@@ -265,6 +273,7 @@ func TestBeforeTheFirstForecast(t *testing.T) {
 }
 
 func TestTheSameForecastGivesTheSamePlan(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	a := w.weather(p)
@@ -278,6 +287,7 @@ func TestTheSameForecastGivesTheSamePlan(t *testing.T) {
 }
 
 func TestNothingIsSeenOfAnotherAccount(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	other, err := w.store.EnsureToken(context.Background(), "another token of thirty-two characters")
@@ -297,6 +307,7 @@ func TestNothingIsSeenOfAnotherAccount(t *testing.T) {
 }
 
 func TestAProjectThatMovesIsWatchedWhereItIs(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	w.weather(p)

@@ -179,7 +179,9 @@ func (r *raising) turned(ctx context.Context, d unit.Date, start time.Time, pads
 	}
 	then := *r.st
 	then.now = start
-	then.replay()
+	if err := then.replay(ctx); err != nil {
+		return true
+	}
 	then.last = &KeptPlan{Plan: pour.Plan{Pours: []pour.Pour{{Date: d, Start: start, Pads: pads}}}} // what was told binds, not what the clock made of it
 	res, err := r.make(ctx, &then, "a pour under way", nil)
 	if err != nil { // a word too many costs less than one too few

@@ -1,6 +1,7 @@
 package watch
 
 import (
+	"context"
 	"hash/fnv"
 	"io"
 	"log/slog"
@@ -9,14 +10,19 @@ import (
 
 	"dryslot/internal/daylight"
 	"dryslot/internal/fault"
+	"dryslot/internal/planner"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 )
+
+// Plan makes a plan: planner.Make in the service, a canned one in its tests.
+type Plan func(context.Context, planner.Job) (*planner.Result, error)
 
 // Service does what the service does. Its fields are set once, before use; it
 // may be used by several goroutines.
 type Service struct {
 	Store    Store
+	Plan     Plan
 	Feeds    []Feed                               // in order of preference
 	Channels map[string]Channel                   // by kind
 	Now      func() time.Time                     // the service's clock

@@ -17,6 +17,7 @@ func (named) Fetch(context.Context, place.Cell, string, time.Time) (forecast.For
 }
 
 func TestAShutFeedIsBelievedForAMomentOnly(t *testing.T) {
+	t.Parallel()
 	at := time.Date(2026, 6, 1, 10, 0, 0, 0, time.UTC)
 	s := &Service{Feeds: []Feed{named("a"), named("b")}}
 	s.shuts.Store("a", shut{at, at.Add(time.Minute), "a is used up"})
@@ -38,6 +39,7 @@ func TestAShutFeedIsBelievedForAMomentOnly(t *testing.T) {
 
 // Cells that wait together come apart, and none before its time.
 func TestWaitsAreSpread(t *testing.T) {
+	t.Parallel()
 	at := time.Date(2026, 6, 1, 10, 0, 0, 0, time.UTC)
 	for _, wait := range []time.Duration{time.Second, time.Minute, 5 * time.Hour} {
 		least, most := time.Duration(1<<62), time.Duration(0)

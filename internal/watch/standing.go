@@ -18,7 +18,7 @@ func (s *Service) Standing(ctx context.Context, tx Tx, p pour.Project) ([]planne
 	if err != nil {
 		return nil, err
 	}
-	w, _, err := st.corrected()
+	w, _, err := st.corrected(ctx)
 	if err != nil {
 		s.log().Error("no weather to time pads by", "project", p.ID, "error", err)
 	}
@@ -30,7 +30,7 @@ func (s *Service) Standing(ctx context.Context, tx Tx, p pour.Project) ([]planne
 		if r.PlacedAt == nil || r.State == pour.Cured || r.State == pour.Lost {
 			continue
 		}
-		b, ok := st.behaveUnder(w, r.Pad, *r.PlacedAt)
+		b, ok := st.behaveUnder(ctx, w, r.Pad, *r.PlacedAt)
 		if !ok {
 			continue
 		}
@@ -48,5 +48,5 @@ func (s *Service) Standing(ctx context.Context, tx Tx, p pour.Project) ([]planne
 		}
 		out = append(out, t)
 	}
-	return out, nil
+	return out, ctx.Err()
 }

@@ -11,6 +11,7 @@ import (
 
 // That cells can't be listed keeps nobody from being told.
 func TestWhatCannotBeLookedForKeepsNothingElseFromBeingFound(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	w.recipient(p)

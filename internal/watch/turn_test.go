@@ -50,6 +50,7 @@ func (w *world) theDay(p pour.Project, looks int, at func(look int)) {
 // Each plan of the day begins what is not logged anew. That is the clock's
 // doing, and no news to someone whose hands are in the concrete.
 func TestAPourUnderWayIsLeftInPeaceWhileTheWeatherHolds(t *testing.T) {
+	t.Parallel()
 	w, p := toldToPour(t)
 	w.theDay(p, 10, nil)
 	if got := w.mail.subjects(); len(got) != 2 {
@@ -58,6 +59,7 @@ func TestAPourUnderWayIsLeftInPeaceWhileTheWeatherHolds(t *testing.T) {
 }
 
 func TestAPourUnderWayIsToldOfWeatherThatTurns(t *testing.T) {
+	t.Parallel()
 	for name, c := range map[string]struct {
 		look, from, until int // at which look 4 mm an hour are first forecast, and for when, in Lisbon
 		told              string
@@ -69,6 +71,7 @@ func TestAPourUnderWayIsToldOfWeatherThatTurns(t *testing.T) {
 		"when what was begun at six is set": {7, 16, 18, ""},
 	} {
 		t.Run(name, func(t *testing.T) {
+			t.Parallel()
 			w, p := toldToPour(t)
 			w.theDay(p, min(10, c.look+3), func(look int) {
 				if look == c.look {
@@ -89,6 +92,7 @@ func TestAPourUnderWayIsToldOfWeatherThatTurns(t *testing.T) {
 
 // A builder's own word that today is off is not told back.
 func TestWhatTheBuilderCallsOffHasNotTurned(t *testing.T) {
+	t.Parallel()
 	w, p := toldToPour(t)
 	w.theDay(p, 4, func(look int) {
 		if look == 1 {
@@ -102,8 +106,10 @@ func TestWhatTheBuilderCallsOffHasNotTurned(t *testing.T) {
 
 // Who counts on a start at six is told before six that it is to be later.
 func TestALaterStartIsToldBeforeTheOneThatWasPromised(t *testing.T) {
+	t.Parallel()
 	for name, c := range map[string]struct{ hour, min int }{"planned in the night": {2, 0}, "planned after the morning's word": {5, 41}} {
 		t.Run(name, func(t *testing.T) {
+			t.Parallel()
 			w := newWorld(t)
 			p := w.project()
 			w.recipient(p)
@@ -136,6 +142,7 @@ func TestALaterStartIsToldBeforeTheOneThatWasPromised(t *testing.T) {
 
 // The morning's word is of use while what it tells can still be begun.
 func TestAMorningsWordThatIsRaisedLate(t *testing.T) {
+	t.Parallel()
 	for name, c := range map[string]struct {
 		hour   int
 		replan bool
@@ -147,6 +154,7 @@ func TestAMorningsWordThatIsRaisedLate(t *testing.T) {
 		"past the day's work":                      {21, false, watch.DeliveryFailed},
 	} {
 		t.Run(name, func(t *testing.T) {
+			t.Parallel()
 			w := newWorld(t)
 			p := w.project()
 			w.recipient(p)
@@ -178,6 +186,7 @@ func TestAMorningsWordThatIsRaisedLate(t *testing.T) {
 
 // The same holds for a word that was raised in time and could not be sent.
 func TestAMorningsWordThatIsSentLate(t *testing.T) {
+	t.Parallel()
 	for hour, state := range map[int]watch.DeliveryState{13: watch.DeliverySent, 15: watch.DeliveryFailed} {
 		w := newWorld(t)
 		p := w.project()
@@ -206,6 +215,7 @@ func TestAMorningsWordThatIsSentLate(t *testing.T) {
 
 // What was true in the evening must not be read after what is true now.
 func TestNewerWordOvertakesWhatCouldNotBeSent(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	w.recipient(p)
@@ -232,6 +242,7 @@ func TestNewerWordOvertakesWhatCouldNotBeSent(t *testing.T) {
 // Two recipients, of whom one is told and one is not yet: word to one is no
 // word to the other.
 func TestNewerWordToAnotherOvertakesNothing(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	w.recipient(p)
@@ -246,6 +257,7 @@ func TestNewerWordToAnotherOvertakesNothing(t *testing.T) {
 
 // Who was to be told of a pour, and was not, is told when it has turned.
 func TestAHoldIsToldWhereTheEveningsWordFailed(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	w.recipient(p)
@@ -259,6 +271,7 @@ func TestAHoldIsToldWhereTheEveningsWordFailed(t *testing.T) {
 
 // Who asked to be told after the evening's word knows the plan from the page.
 func TestAHoldIsToldToThoseWhoCameInTheEvening(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	w.weather(p)
@@ -291,6 +304,7 @@ func (w *world) nightTurns(p pour.Project) {
 
 // And a builder who called the day off is not told that it is off.
 func TestACalledOffMorningWasNotPromised(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	w.weather(p)

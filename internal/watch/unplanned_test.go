@@ -28,6 +28,7 @@ func (w *world) log(p pour.Project) (all []pour.LogEntry) {
 
 // What happened has happened, whether or not a plan can be made from it.
 func TestAnEntryIsKeptThoughNoPlanCanBeMade(t *testing.T) {
+	t.Parallel()
 	for name, fails := range map[string]func(w *world, s *spy, feed *torn, p pour.Project) (mend func()){
 		"the weather can't be drawn": func(w *world, _ *spy, feed *torn, p pour.Project) func() {
 			fetch := func(is bool) {
@@ -48,6 +49,7 @@ func TestAnEntryIsKeptThoughNoPlanCanBeMade(t *testing.T) {
 		},
 	} {
 		t.Run(name, func(t *testing.T) {
+			t.Parallel()
 			w := newWorld(t)
 			feed, s := &torn{skies: w.feed}, &spy{Store: w.store}
 			w.Feeds, w.Store = []watch.Feed{feed}, s
@@ -105,6 +107,7 @@ func TestAnEntryIsKeptThoughNoPlanCanBeMade(t *testing.T) {
 }
 
 func TestAnEntryIsKeptThoughThereWasNeverAPlan(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	feed := &torn{skies: w.feed, torn: true}
 	w.Feeds = []watch.Feed{feed}
@@ -124,6 +127,7 @@ func TestAnEntryIsKeptThoughThereWasNeverAPlan(t *testing.T) {
 // A pad that is curing asks for the weather since it was placed: that none can
 // be drawn must not keep the word of the morning from being said.
 func TestWhatIsDueIsToldThoughTheWeatherOfAPadCannotBeDrawn(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	feed := &torn{skies: w.feed}
 	w.Feeds = []watch.Feed{feed}
@@ -147,6 +151,7 @@ func TestWhatIsDueIsToldThoughTheWeatherOfAPadCannotBeDrawn(t *testing.T) {
 }
 
 func TestWhatCannotBeReadBackDoesNotKeepTheNextWord(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
 	r := w.recipient(p)

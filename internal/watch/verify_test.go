@@ -16,6 +16,7 @@ import (
 
 	"dryslot/internal/forecast"
 	"dryslot/internal/place"
+	"dryslot/internal/planner/plannertest"
 	"dryslot/internal/postgres"
 	"dryslot/internal/postgres/postgrestest"
 	"dryslot/internal/pour"
@@ -40,7 +41,7 @@ var (
 func newProving(t *testing.T, truth func(p float64) float64) *proving {
 	p := &proving{db: postgrestest.URLs(t), now: provingStart}
 	p.store = postgrestest.Open(t, p.db)
-	p.Service = &watch.Service{Store: p.store, Feeds: []watch.Feed{told{truth}}, Now: func() time.Time { return p.now }, Random: rand.Reader}
+	p.Service = &watch.Service{Store: p.store, Plan: plannertest.Plan, Feeds: []watch.Feed{told{truth}}, Now: func() time.Time { return p.now }, Random: rand.Reader}
 	return p
 }
 
@@ -126,6 +127,7 @@ func (p *proving) proved(t *testing.T, account string) (kept watch.KeptForecast,
 }
 
 func TestAFeedThatStatesTooMuchIsCorrectedAndDrawnSo(t *testing.T) {
+	t.Parallel()
 	p := newProving(t, func(c float64) float64 { return c * c })
 	account, _ := p.project(t)
 	p.live(t, 44, p.Refresh)
@@ -160,6 +162,7 @@ func TestAFeedThatStatesTooMuchIsCorrectedAndDrawnSo(t *testing.T) {
 }
 
 func TestAFeedThatIsRightIsLeftAlone(t *testing.T) {
+	t.Parallel()
 	p := newProving(t, func(c float64) float64 { return c })
 	account, _ := p.project(t)
 	p.live(t, 44, p.Refresh)
@@ -203,9 +206,10 @@ func (l *losing) InSystem(ctx context.Context, fn func(context.Context, watch.Sy
 // However often work is lost, done again or done by two at once, every hour
 // counts once in every band.
 func TestRetriesCountOnce(t *testing.T) {
+	t.Parallel()
 	p := newProving(t, func(c float64) float64 { return c })
 	account, _ := p.project(t)
-	second := &watch.Service{Store: postgrestest.Open(t, p.db), Feeds: p.Feeds, Now: p.Now, Random: rand.Reader}
+	second := &watch.Service{Store: postgrestest.Open(t, p.db), Plan: plannertest.Plan, Feeds: p.Feeds, Now: p.Now, Random: rand.Reader}
 	p.Store = &losing{Store: p.store}
 	p.live(t, 12, func(ctx context.Context, cell place.Cell) error {
 		var both errgroup.Group
@@ -257,6 +261,7 @@ func TestRetriesCountOnce(t *testing.T) {
 }
 
 func TestLoggedRainCountsAgainstAFeedThatSawNone(t *testing.T) {
+	t.Parallel()
 	p := newProving(t, func(float64) float64 { return 0 })
 	account, made := p.project(t)
 	p.live(t, 2, p.Refresh)
@@ -275,6 +280,7 @@ func TestLoggedRainCountsAgainstAFeedThatSawNone(t *testing.T) {
 
 // After 30 days what a forecast stated is forgotten; what it scored is not.
 func TestScoresOutliveForecasts(t *testing.T) {
+	t.Parallel()
 	p := newProving(t, func(c float64) float64 { return c })
 	account, _ := p.project(t)
 	p.live(t, 4, p.Refresh)

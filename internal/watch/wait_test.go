@@ -44,6 +44,7 @@ func (w *world) underWay(n int) {
 }
 
 func TestAFetchWaitsAMomentForItsTurn(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	w.feed.limits = forecast.Limits{AtOnce: 1}
 	p := w.project()
@@ -62,8 +63,10 @@ func TestAFetchWaitsAMomentForItsTurn(t *testing.T) {
 
 // A wait is bounded by what was waited for, though no clock goes on meanwhile.
 func TestAFetchThatGetsNoTurnGoesBackToTheQueue(t *testing.T) {
+	t.Parallel()
 	for name, patient := range map[string]bool{"after a moment": true, "at once": false} {
 		t.Run(name, func(t *testing.T) {
+			t.Parallel()
 			w := newWorld(t)
 			w.feed.limits = forecast.Limits{AtOnce: 1}
 			p := w.project()
@@ -91,6 +94,7 @@ func TestAFetchThatGetsNoTurnGoesBackToTheQueue(t *testing.T) {
 }
 
 func TestAStopEndsAWaitForATurn(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	w.feed.limits = forecast.Limits{AtOnce: 1}
 	p := w.project()
@@ -119,6 +123,7 @@ func (b *busy) Fetch(ctx context.Context, c place.Cell, v string, now time.Time)
 
 // Within one process, too, one waits a moment while another is at it.
 func TestAFetchDoesNotWaitLongForAnother(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	w.feed.limits = forecast.Limits{AtOnce: 1}
 	feed := &busy{skies: w.feed, begun: make(chan struct{}), let: make(chan struct{})}

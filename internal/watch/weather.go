@@ -3,6 +3,7 @@ package watch
 import (
 	"cmp"
 	"container/list"
+	"context"
 	"encoding/json"
 	"fmt"
 	"math"
@@ -126,35 +127,49 @@ func (st *standing) weather() *weather {
 	return st.drawn
 }
 
+// taught is what the log teaches of this crew and mix: the project as it is
+// planned with, and the weather that goes with its mix.
+type taught struct {
+	learned learn.Corrections
+	spec    pour.Spec
+	weather *weather // nil: before the first forecast
+	err     error    // why it can't be drawn
+}
+
 // corrected returns the weather and the spec to plan with: those of the
 // handbook, corrected by what the log teaches of this crew and mix. The
-// weather is nil before the first forecast.
-func (st *standing) corrected() (*weather, pour.Spec, error) {
-	st.learned = learn.FromLog(st.project.Spec, st.log, st.predicted())
-	spec := st.learned.Apply(st.project.Spec)
-	if st.forecast == nil {
-		return nil, spec, nil
+// weather is nil before the first forecast. The log is learned from once.
+func (st *standing) corrected(ctx context.Context) (*weather, pour.Spec, error) {
+	t := st.taught
+	if t == nil {
+		t = &taught{learned: learn.FromLog(st.project.Spec, st.log, st.predicted(ctx))}
+		t.spec = t.learned.Apply(st.project.Spec)
+		if st.forecast != nil {
+			t.weather, t.err = st.cache.of(t.spec, t.learned.SetFactor.Value, st.zone, *st.forecast)
+		}
+		st.taught = t
+		if err := ctx.Err(); err != nil {
+			t.err = err // not all was predicted
+		}
 	}
-	w, err := st.cache.of(spec, st.learned.SetFactor.Value, st.zone, *st.forecast)
-	return w, spec, err
+	return t.weather, t.spec, t.err
 }
 
 // predicted is what was to be expected of each finished casting whose weather
 // is still held.
-func (st *standing) predicted() []learn.Predicted {
-	finished := false
+func (st *standing) predicted(ctx context.Context) []learn.Predicted {
+	finished := map[string]bool{} // pads with a finish logged
 	for _, e := range st.log {
-		finished = finished || e.Kind == pour.EntryFinished
-	}
-	if !finished {
-		return nil
+		if e.Kind == pour.EntryFinished {
+			finished[e.Pad] = true
+		}
 	}
 	var out []learn.Predicted
 	for _, e := range st.log {
-		if e.Kind != pour.EntryPlaced {
+		if e.Kind != pour.EntryPlaced || !finished[e.Pad] {
 			continue
 		}
-		if b, ok := st.behave(e.Pad, e.At); ok && b.FinishUntil != concrete.Never {
+		if b, ok := st.behave(ctx, e.Pad, e.At); ok && b.FinishUntil != concrete.Never {
 			out = append(out, learn.Predicted{Pad: e.Pad, PlacedAt: e.At, FinishFrom: b.FinishFrom, FinishUntil: b.FinishUntil})
 		}
 	}
@@ -162,16 +177,16 @@ func (st *standing) predicted() []learn.Predicted {
 }
 
 // behave returns what a pad placed at an instant does, from the weather that
-// is held; false when that does not reach it.
-func (st *standing) behave(pad string, placed time.Time) (*concrete.Behaviour, bool) {
-	return st.behaveUnder(st.weather(), pad, placed)
+// is held; false when that does not reach it, or when the context has ended.
+func (st *standing) behave(ctx context.Context, pad string, placed time.Time) (*concrete.Behaviour, bool) {
+	return st.behaveUnder(ctx, st.weather(), pad, placed)
 }
 
 // behaveUnder takes the track whose initial set is the middle one: each track
 // errs its own way, in the hours gone by too. Of an ensemble's many some do.
-func (st *standing) behaveUnder(w *weather, pad string, placed time.Time) (*concrete.Behaviour, bool) {
+func (st *standing) behaveUnder(ctx context.Context, w *weather, pad string, placed time.Time) (*concrete.Behaviour, bool) {
 	i := padIndex(st.project.Spec, pad)
-	if i < 0 || w == nil || st.now.Sub(placed) > weatherHeld || placed.Before(w.scenarios.Start) {
+	if ctx.Err() != nil || i < 0 || w == nil || st.now.Sub(placed) > weatherHeld || placed.Before(w.scenarios.Start) {
 		return nil, false
 	}
 	var all []*concrete.Behaviour
@@ -197,8 +212,8 @@ const weatherHeld = 30 * 24 * time.Hour
 const curedAfter = 7 * 24 * time.Hour
 
 // curedAt tells when a pad placed at an instant has cured.
-func (st *standing) curedAt(pad string, placed time.Time) time.Time {
-	if b, ok := st.behave(pad, placed); ok && b.CuredBy != concrete.Never {
+func (st *standing) curedAt(ctx context.Context, pad string, placed time.Time) time.Time {
+	if b, ok := st.behave(ctx, pad, placed); ok && b.CuredBy != concrete.Never {
 		return placed.Add(b.CuredBy)
 	}
 	return placed.Add(curedAfter)
@@ -216,12 +231,12 @@ const coldGuess unit.Celsius = 8
 
 // settingOf returns when a placed pad sets, as corrected by the log. Where the
 // weather can't be drawn, it is as little held as where it was forgotten.
-func (st *standing) settingOf(pad string, placed time.Time) (setting, error) {
-	w, spec, err := st.corrected()
+func (st *standing) settingOf(ctx context.Context, pad string, placed time.Time) (setting, error) {
+	w, spec, err := st.corrected(ctx)
 	if err != nil {
 		w = nil
 	}
-	if b, ok := st.behaveUnder(w, pad, placed); ok {
+	if b, ok := st.behaveUnder(ctx, w, pad, placed); ok {
 		return setting{b.InitialSet, b.FinalSet, true}, nil
 	}
 	m := spec.Mix
@@ -234,7 +249,7 @@ func (st *standing) settingOf(pad string, placed time.Time) (setting, error) {
 	if err != nil {
 		return setting{}, fmt.Errorf("watch: setting of %s: %w", pad, err)
 	}
-	slower := max(1, st.learned.SetFactor.Value) // a guess is not made shorter
+	slower := max(1, st.taught.learned.SetFactor.Value) // a guess is not made shorter
 	hours := func(h float64) time.Duration { return time.Duration(slower * h * float64(time.Hour)) }
 	return setting{initial: hours(t.InitialH), final: hours(t.FinalH)}, nil
 }

@@ -13,6 +13,8 @@ import (
 	"dryslot/internal/forecast"
 	"dryslot/internal/notify"
 	"dryslot/internal/place"
+	"dryslot/internal/planner"
+	"dryslot/internal/planner/plannertest"
 	"dryslot/internal/postgres"
 	"dryslot/internal/postgres/postgrestest"
 	"dryslot/internal/pour"
@@ -51,13 +53,20 @@ func newWorld(t *testing.T) *world {
 
 func worldOver(t *testing.T, store *postgres.Store) *world {
 	w := &world{t: t, store: store, feed: &skies{name: "sky"}, mail: &letters{}, now: begin(t)}
-	w.Service = &watch.Service{Store: store, Feeds: []watch.Feed{w.feed}, Channels: map[string]watch.Channel{"email": w.mail}, Now: w.clock,
+	w.Service = &watch.Service{Store: store, Plan: plannertest.Plan,
+		Feeds: []watch.Feed{w.feed}, Channels: map[string]watch.Channel{"email": w.mail}, Now: w.clock,
 		Random: rand.Reader, BaseURL: "https://pads.example"}
 	var err error
 	if w.account, err = store.EnsureToken(context.Background(), "a token of thirty-two characters or more"); err != nil {
 		t.Fatal(err)
 	}
 	return w
+}
+
+// planned puts the real planner in place of the rule of thumb, for tests that go
+// all the way.
+func (w *world) planned() {
+	w.Plan = func(_ context.Context, j planner.Job) (*planner.Result, error) { return planner.Make(j) }
 }
 
 func (w *world) clock() time.Time {
