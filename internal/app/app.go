@@ -22,6 +22,7 @@ import (
 	"dryslot/internal/config"
 	"dryslot/internal/fault"
 	"dryslot/internal/jobs"
+	"dryslot/internal/metrics"
 	"dryslot/internal/place"
 	"dryslot/internal/planner"
 	"dryslot/internal/postgres"
@@ -52,6 +53,7 @@ type house struct {
 	cfg     config.Config
 	log     *slog.Logger
 	out     io.Writer
+	metrics *metrics.Metrics
 	local   *local.Server // nil: the operator's own server
 	store   *postgres.Store
 	service *watch.Service
@@ -73,7 +75,7 @@ func Run(ctx context.Context, cfg config.Config, o Options) (err error) {
 		bad.Add("DATABASE_URL", "", "must be set for a worker of its own: the local PostgreSQL belongs to the command that serves")
 		return bad.Err("the worker can't be started")
 	}
-	h := &house{cfg: cfg, log: o.Log, out: o.Out}
+	h := &house{cfg: cfg, log: o.Log, out: o.Out, metrics: metrics.New()}
 	defer func() { err = errors.Join(err, h.close()) }()
 	if err := h.database(ctx); err != nil {
 		return err
@@ -165,8 +167,8 @@ func (h *house) newService(baseURL string) (*watch.Service, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &watch.Service{Store: h.store, Plan: func(_ context.Context, j planner.Job) (*planner.Result, error) { return planner.Make(j) },
-		Feeds: fs, Channels: cs, Now: h.clock(), Wall: time.Now, After: time.After, Random: rand.Reader,
+	return &watch.Service{Store: h.store, Plan: timedPlan(h.metrics, func(_ context.Context, j planner.Job) (*planner.Result, error) { return planner.Make(j) }),
+		Feeds: timedFeeds(h.metrics, fs), Channels: cs, Now: h.clock(), Wall: time.Now, After: time.After, Random: rand.Reader,
 		Log: h.log, BaseURL: baseURL, SetClock: !h.cfg.StartAt.IsZero()}, nil
 }
 
@@ -174,7 +176,7 @@ func (h *house) newService(baseURL string) (*watch.Service, error) {
 func (h *house) run(ctx context.Context, listener net.Listener, work bool) (err error) {
 	failed := make(chan error, 2)
 	if work {
-		w, err := jobs.New(h.store.Driver(), h.service, jobs.Options{Log: h.log, PollOnly: pooled(h.cfg.DatabaseURL.Reveal())})
+		w, err := jobs.New(h.store.Driver(), h.service, jobs.Options{Log: h.log, PollOnly: pooled(h.cfg.DatabaseURL.Reveal()), Observe: h.metrics.Job})
 		if err != nil {
 			return err
 		}
@@ -237,7 +239,7 @@ func (h *house) door(l net.Listener) (*http.Server, error) {
 		return nil, err
 	}
 	handler := web.New(web.Options{Service: h.service, Store: h.store, Clock: h.service.Now, ClockSet: h.service.SetClock,
-		Sample: slices.Contains(h.cfg.Feeds, config.Replay), PublicURL: publicURL(h.cfg, l), Views: pages, Log: h.log})
+		Sample: slices.Contains(h.cfg.Feeds, config.Replay), PublicURL: publicURL(h.cfg, l), Views: pages, Log: h.log, Metrics: h.metrics})
 	return &http.Server{Handler: handler, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second,
 		WriteTimeout: time.Minute, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 64 << 10,
 		ErrorLog: slog.NewLogLogger(h.log.Handler(), slog.LevelWarn)}, nil

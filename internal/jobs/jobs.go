@@ -54,6 +54,8 @@ type Options struct {
 	Planners int          // plans at a time; 0: one a processor, one of them left to what waits on others
 	Alerters int          // deliveries at a time; 0: 8
 	Log      *slog.Logger // nil: nobody is told
+	// Observe takes how long each job took; nil: nobody does.
+	Observe func(kind string, err error, took time.Duration)
 }
 
 // Worker works the queue.
@@ -80,7 +82,7 @@ func New[TTx any](driver riverdriver.Driver[TTx], s *watch.Service, o Options) (
 		queueOwn:         {MaxWorkers: 2}, // who looks for what is due does not wait for who tidies up
 	}
 	client, err := river.NewClient(driver, &river.Config{
-		Queues: queues, Workers: workers(s), PeriodicJobs: periodic, PollOnly: o.PollOnly,
+		Queues: queues, Workers: workers(s, o.Observe), PeriodicJobs: periodic, PollOnly: o.PollOnly,
 		JobTimeout: Timeout, RescueStuckJobsAfter: RescueAfter,
 		ReindexerSchedule:           river.NeverSchedule(), // the service's role owns no index
 		CompletedJobRetentionPeriod: time.Hour,             // what happened is kept in our own rows
@@ -151,8 +153,11 @@ func schedules() ([]*river.PeriodicJob, error) {
 }
 
 // workers says which job calls what.
-func workers(s *watch.Service) *river.Workers {
-	w := river.NewWorkers()
+func workers(s *watch.Service, observe func(string, error, time.Duration)) *river.Workers {
+	if observe == nil {
+		observe = func(string, error, time.Duration) {}
+	}
+	w := &timed{river.NewWorkers(), observe}
 	add(w, func(ctx context.Context, a watch.FetchCell) error { return s.Refresh(ctx, a.Cell) })
 	add(w, func(ctx context.Context, a watch.Replan) error {
 		_, err := s.Reconsider(ctx, a.Account, a.Project, a.Because)
@@ -162,11 +167,22 @@ func workers(s *watch.Service) *river.Workers {
 	add(w, func(ctx context.Context, a watch.Deliver) error { return s.Deliver(ctx, a.Account, a.Key) })
 	add(w, func(ctx context.Context, _ look) error { return s.Tick(ctx) })
 	add(w, func(ctx context.Context, _ tidy) error { return s.Prune(ctx) })
-	return w
+	return w.Workers
 }
 
-func add[A river.JobArgs](w *river.Workers, work func(context.Context, A) error) {
-	river.AddWorker(w, river.WorkFunc(func(ctx context.Context, job *river.Job[A]) error { return verdict(work(ctx, job.Args)) }))
+// timed is a set of workers whose jobs are timed.
+type timed struct {
+	*river.Workers
+	observe func(kind string, err error, took time.Duration)
+}
+
+func add[A river.JobArgs](w *timed, work func(context.Context, A) error) {
+	river.AddWorker(w.Workers, river.WorkFunc(func(ctx context.Context, job *river.Job[A]) error {
+		begun := time.Now()
+		err := work(ctx, job.Args)
+		w.observe(job.Kind, err, time.Since(begun))
+		return verdict(err)
+	}))
 }
 
 // verdict tells River what to do with a job: one whose subject has gone is

@@ -150,6 +150,41 @@ func parseObject(dec *json.Decoder, path string, depth int) (*Node, error) {
 	return n, err
 }
 
+// MarshalJSON writes the value as it was sent, but for white space.
+func (n *Node) MarshalJSON() ([]byte, error) {
+	switch n.Kind {
+	case ObjectNode:
+		out := []byte{'{'}
+		for i, m := range n.Object {
+			if i > 0 {
+				out = append(out, ',')
+			}
+			name, err := json.Marshal(m.Name)
+			if err != nil {
+				return nil, err
+			}
+			value, err := m.Value.MarshalJSON()
+			if err != nil {
+				return nil, err
+			}
+			out = append(append(append(out, name...), ':'), value...)
+		}
+		return append(out, '}'), nil
+	case ArrayNode:
+		if n.Array == nil {
+			return []byte("[]"), nil
+		}
+		return json.Marshal(n.Array)
+	case StringNode:
+		return json.Marshal(n.Text)
+	case NumberNode:
+		return []byte(n.Text), nil
+	case BoolNode:
+		return strconv.AppendBool(nil, n.Bool), nil
+	}
+	return []byte("null"), nil
+}
+
 // Brief shows a value in few words.
 func (n *Node) Brief() string {
 	if n == nil {

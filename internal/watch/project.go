@@ -6,9 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"net/mail"
-	"net/url"
-	"strings"
 	"time"
 
 	"dryslot/internal/fault"
@@ -157,11 +154,11 @@ const mostRecipients = 50
 // secret, which the answer shows. Kind and address are checked: errors are
 // fault.NotFound and fault.Invalid.
 func (s *Service) AddRecipient(ctx context.Context, account string, r notify.Recipient) (notify.Recipient, error) {
-	if err := checkRecipient(r.Kind, r.Address); err != nil {
+	if err := r.Check(); err != nil {
 		return notify.Recipient{}, err
 	}
 	r.CreatedAt = s.Now()
-	if r.Kind == "webhook" {
+	if r.Kind == notify.Webhook {
 		key := make([]byte, 32) // Standard Webhooks: 24 to 64 bytes
 		if _, err := io.ReadFull(s.Random, key); err != nil {
 			return notify.Recipient{}, fmt.Errorf("watch: signing secret: %w", err)
@@ -196,30 +193,6 @@ func (s *Service) AddRecipient(ctx context.Context, account string, r notify.Rec
 		return s.raise(ctx, tx, st, k, byBuilder)
 	})
 	return r, err
-}
-
-// checkRecipient checks where alerts are to go.
-func checkRecipient(kind, address string) error {
-	const most = 2000 // as the pages take them
-	var bad fault.List
-	switch kind {
-	case "email":
-		a, err := mail.ParseAddress(address)
-		if err != nil || a.Address != address || len(address) > 254 { // RFC 5321, section 4.5.3.1.3
-			bad.Add("address", address, "must be one mail address, such as builder@example.org")
-		}
-	case "webhook":
-		u, err := url.Parse(address)
-		if err != nil || (u.Scheme != "http" && u.Scheme != "https") || u.Hostname() == "" || u.Fragment != "" || len(address) > most {
-			bad.Add("address", address, fmt.Sprintf("must be an http or https address of at most %d characters", most))
-		}
-	default:
-		bad.Add("kind", kind, "must be email or webhook")
-	}
-	if strings.ContainsFunc(address, func(r rune) bool { return r < ' ' || r == 0x7f }) {
-		bad.Add("address", address, "must not hold control characters")
-	}
-	return bad.Err("the recipient can't be added")
 }
 
 // TestRecipient sends a recipient a test alert: the words of tomorrow as they

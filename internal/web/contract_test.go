@@ -246,7 +246,7 @@ func TestEveryRouteAnswersInItsFields(t *testing.T) {
 	})
 
 	t.Run("machines", func(t *testing.T) {
-		for path, want := range map[string]string{"/healthz": "alive", "/readyz": "ready", "/metrics": "dryslot_http_requests_total{", "/openapi.json": `"openapi":"3.1.0"`} {
+		for path, want := range map[string]string{"/healthz": "alive", "/readyz": "ready", "/metrics": "dryslot_http_request_seconds_bucket{", "/openapi.json": `"openapi":"3.1.0"`} {
 			if a := h.must(t, http.StatusOK, "GET", path, "", "Authorization", ""); !strings.Contains(a.body, want) {
 				t.Errorf("%s: %.200s", path, a.body)
 			}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"net/http"
 	"reflect"
+	"slices"
 	"time"
 
 	"dryslot/internal/pour"
@@ -71,16 +72,11 @@ func (s *server) record(ctx context.Context, c *call, in *InProject) (*reply[log
 
 // withoutNulls takes members that are null out of an object.
 func withoutNulls(n *pour.Node, names ...string) *pour.Node {
-	if n.Kind != pour.ObjectNode {
-		return n
-	}
-	nothing := &pour.Node{Kind: pour.ObjectNode}
-	for _, name := range names {
-		if m := n.Get(name); m != nil && m.Kind == pour.NullNode {
-			nothing.Object = append(nothing.Object, pour.NamedNode{Name: name, Value: m})
-		}
-	}
-	return merge(n, nothing)
+	out := *n
+	out.Object = slices.DeleteFunc(slices.Clone(n.Object), func(m pour.NamedNode) bool {
+		return m.Value.Kind == pour.NullNode && slices.Contains(names, m.Name)
+	})
+	return &out
 }
 
 func wholeEntry(e pour.LogEntry, zone *time.Location) pour.LogEntry {

@@ -207,12 +207,15 @@ var away = &fault.Error{Kind: fault.Unavailable, Message: "the database does not
 
 func (gone) AccountByToken(context.Context, string) (string, error) { return "", away }
 func (gone) Ready(context.Context) error                            { return away }
+func (gone) Figures(context.Context, time.Time) (watch.Figures, error) {
+	return watch.Figures{}, away
+}
 
 // A database that is gone is 503, not 500, with when to try again, and /readyz
 // says so; the process itself is alive.
 func TestADatabaseThatIsGone(t *testing.T) {
 	h := New(Options{Store: gone{}, Clock: time.Now})
-	for path, want := range map[string]int{"/v1/projects": http.StatusServiceUnavailable, "/readyz": http.StatusServiceUnavailable, "/healthz": http.StatusOK} {
+	for path, want := range map[string]int{"/v1/projects": http.StatusServiceUnavailable, "/readyz": http.StatusServiceUnavailable, "/metrics": http.StatusOK, "/healthz": http.StatusOK} {
 		r := httptest.NewRequest(http.MethodGet, path, nil)
 		r.Header.Set("Authorization", "Bearer "+firstly)
 		w := httptest.NewRecorder()
@@ -270,13 +273,13 @@ func TestMetricsAreWellFormed(t *testing.T) {
 	h.must(t, http.StatusNotFound, "GET", "/nowhere/\"quoted\"", "")
 	h.now = h.now.Add(time.Hour)
 	body := h.must(t, http.StatusOK, "GET", "/metrics", "", "Authorization", "").body
-	line := regexp.MustCompile(`^(# (HELP|TYPE) [a-z_]+ .+|[a-z_]+(\{([a-z]+="[^"\n]*",?)+\})? -?[0-9.e+-]+)$`)
+	line := regexp.MustCompile(`^(# (HELP|TYPE) [a-z_0-9]+ .+|[a-z_0-9]+(\{([a-z]+="[^"\n]*",?)+\})? (-?[0-9.e+-]+|\+Inf))$`)
 	for _, l := range strings.Split(strings.TrimSuffix(body, "\n"), "\n") {
 		if !line.MatchString(l) {
 			t.Errorf("a line of no form: %q", l)
 		}
 	}
-	for _, want := range []string{`dryslot_http_requests_total{route="/v1/projects/:id/plans/:n",method="GET",status="404"} 1`, "dryslot_cells 1\n", "dryslot_projects 1\n",
+	for _, want := range []string{`dryslot_http_request_seconds_count{method="GET",route="/v1/projects/:id/plans/:n",status="404"} 1`, "go_goroutines ", "process_cpu_seconds_total ", "dryslot_database_up 1\n", "dryslot_cells 1\n", "dryslot_projects 1\n",
 		"dryslot_forecast_age_seconds 3600\n", `dryslot_jobs{state="available"}`} {
 		if !strings.Contains(body, want) {
 			t.Errorf("without %s:\n%s", want, body)

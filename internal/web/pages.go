@@ -1,11 +1,9 @@
 package web
 
 import (
-	"compress/gzip"
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"mime"
 	"net/http"
 	"net/url"
@@ -110,24 +108,7 @@ func (p *pages) show(c echo.Context, status int, page view.Page) error {
 	if err := p.s.Views.Render(&b, page); err != nil {
 		return err
 	}
-	h := c.Response().Header()
-	h.Add("Vary", "Accept-Encoding")
-	if !strings.Contains(c.Request().Header.Get("Accept-Encoding"), "gzip") {
-		return c.HTML(status, b.String())
-	}
-	// A day of many pads is drawn in 70 kB, which a poor connection feels; it
-	// packs to a seventh.
-	h.Set("Content-Encoding", "gzip")
-	h.Set("Content-Type", "text/html; charset=UTF-8")
-	c.Response().WriteHeader(status)
-	z := gzip.NewWriter(c.Response())
-	if _, err := io.WriteString(z, b.String()); err != nil {
-		return fmt.Errorf("web: a page: %w", err)
-	}
-	if err := z.Close(); err != nil {
-		return fmt.Errorf("web: a page: %w", err)
-	}
-	return nil
+	return c.HTML(status, b.String())
 }
 
 // trouble shows an error to the person who met it.

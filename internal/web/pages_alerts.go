@@ -60,13 +60,11 @@ func (p *pages) changeAlerts(c echo.Context) error {
 		var made notify.Recipient
 		switch c.FormValue("do") {
 		case "add":
-			order := recipientOrder{Kind: "email", Address: strings.TrimSpace(c.FormValue("address"))}
-			if strings.Contains(order.Address, "://") {
-				order.Kind = "webhook"
+			to := notify.Recipient{Project: id, Kind: notify.Email, Address: strings.TrimSpace(c.FormValue("address"))}
+			if strings.Contains(to.Address, "://") {
+				to.Kind = notify.Webhook
 			}
-			if err = order.check(); err == nil {
-				made, err = p.s.Service.AddRecipient(ctx, account(c), notify.Recipient{Project: id, Kind: order.Kind, Address: order.Address})
-			}
+			made, err = p.s.Service.AddRecipient(ctx, account(c), to)
 		case "test":
 			_, err = p.s.Service.TestRecipient(ctx, account(c), id, c.FormValue("recipient"))
 		case "remove":

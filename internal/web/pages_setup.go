@@ -27,16 +27,17 @@ func (p *pages) setup(c echo.Context) error {
 	ctx := c.Request().Context()
 	us := c.FormValue("units") == "us"
 	spec, wrong := readSetup(c.FormValue, us)
-	mail := recipientOrder{Kind: "email", Address: strings.TrimSpace(c.FormValue("email"))}
+	mail := notify.Recipient{Kind: notify.Email, Address: strings.TrimSpace(c.FormValue("email"))}
 	faults := setupFaults(nil, wrong.Err("the form can't be read"), us)
 	if mail.Address != "" {
-		faults = setupFaults(faults, mail.check(), us)
+		faults = setupFaults(faults, mail.Check(), us)
 	}
 	faults = setupFaults(faults, spec.Validate(), us)
 	if len(faults) == 0 {
 		kept, err := p.s.Service.CreateProject(ctx, account(c), spec)
 		if err == nil && mail.Address != "" {
-			_, err = p.s.Service.AddRecipient(ctx, account(c), notify.Recipient{Project: kept.ID, Kind: mail.Kind, Address: mail.Address})
+			mail.Project = kept.ID
+			_, err = p.s.Service.AddRecipient(ctx, account(c), mail)
 		}
 		if err == nil {
 			return c.Redirect(http.StatusSeeOther, "/p/"+kept.ID)

@@ -1,40 +1,33 @@
 package web
 
 import (
+	"encoding/json"
 	"fmt"
 	"slices"
+
+	jsonpatch "github.com/evanphx/json-patch/v5"
 
 	"dryslot/internal/fault"
 	"dryslot/internal/pour"
 )
 
 // merge applies an RFC 7396 merge patch: members that are null go, objects are
-// merged, everything else, lists too, is put in whole.
-func merge(target, patch *pour.Node) *pour.Node {
-	if patch.Kind != pour.ObjectNode {
-		return patch
+// merged, everything else, lists too, is put in whole. A member that is null
+// within an item of a list counts as not given.
+func merge(target, patch *pour.Node) (*pour.Node, error) {
+	before, err := json.Marshal(target)
+	if err != nil {
+		return nil, fmt.Errorf("web: merge patch: %w", err)
 	}
-	out := &pour.Node{Kind: pour.ObjectNode}
-	if target != nil && target.Kind == pour.ObjectNode {
-		for _, m := range target.Object {
-			if patch.Get(m.Name) == nil {
-				out.Object = append(out.Object, m)
-			}
-		}
-	} else {
-		target = nil
+	change, err := json.Marshal(patch)
+	if err != nil {
+		return nil, fmt.Errorf("web: merge patch: %w", err)
 	}
-	for _, m := range patch.Object {
-		if m.Value.Kind == pour.NullNode {
-			continue
-		}
-		var old *pour.Node
-		if target != nil {
-			old = target.Get(m.Name)
-		}
-		out.Object = append(out.Object, pour.NamedNode{Name: m.Name, Value: merge(old, m.Value)})
+	after, err := jsonpatch.MergePatch(before, change)
+	if err != nil {
+		return nil, fault.Wrap(fault.Unreadable, "the patch can't be applied", err)
 	}
-	return out
+	return pour.Parse(after)
 }
 
 // What the service works out and adds to an answer.

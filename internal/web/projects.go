@@ -173,7 +173,11 @@ func patched(old pour.Spec, answered *projectView, patch *pour.Node) (pour.Spec,
 		return old, err
 	}
 	patch, readOnly := withoutWorkedOut(patch, view)
-	spec, err := pour.ReadChanged(merge(before, patch))
+	merged, err := merge(before, patch)
+	if err != nil {
+		return old, err
+	}
+	spec, err := pour.ReadChanged(merged)
 	if err := pour.Together(readOnly, err); err != nil {
 		return old, err
 	}

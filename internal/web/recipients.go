@@ -2,12 +2,8 @@ package web
 
 import (
 	"context"
-	"fmt"
 	"net/http"
-	"net/mail"
-	"net/url"
 	"reflect"
-	"strings"
 	"time"
 
 	"dryslot/internal/fault"
@@ -71,7 +67,7 @@ func (s *server) addRecipient(ctx context.Context, c *call, in *InProject) (*rep
 	}
 	var order recipientOrder
 	form := doc.Read(&order)
-	if err := pour.Together(form, order.check()); err != nil {
+	if err := pour.Together(form, (notify.Recipient{Kind: order.Kind, Address: order.Address}).Check()); err != nil {
 		return nil, err
 	}
 	if err := projectID(in.ID); err != nil {
@@ -94,39 +90,6 @@ func (s *server) addRecipient(ctx context.Context, c *call, in *InProject) (*rep
 
 func viewRecipient(r notify.Recipient, zone *time.Location) recipientView {
 	return recipientView{ID: r.ID, Kind: r.Kind, Address: r.Address, CreatedAt: r.CreatedAt.In(zone)}
-}
-
-// Longest addresses taken: RFC 5321 for mail, common practice for the other.
-const (
-	maxMail = 254
-	maxURL  = 2000
-)
-
-// check refuses what can't be an address of its kind.
-func (o recipientOrder) check() error {
-	var l fault.List
-	switch o.Kind {
-	case "email":
-		a, err := mail.ParseAddress(o.Address)
-		_, domain, _ := strings.Cut(o.Address, "@")
-		switch {
-		case len(o.Address) > maxMail:
-			l.Add("address", o.Address, fmt.Sprintf("must have at most %d characters", maxMail))
-		case err != nil || a.Address != o.Address || a.Name != "" || strings.ContainsFunc(o.Address, notPrintableASCII) || strings.ContainsAny(domain, "[] "):
-			l.Add("address", cut(o.Address), "must be a mail address such as site@example.org, without a name")
-		}
-	case "webhook":
-		u, err := url.Parse(o.Address)
-		switch {
-		case len(o.Address) > maxURL:
-			l.Add("address", o.Address, fmt.Sprintf("must have at most %d characters", maxURL))
-		case err != nil || u.Scheme != "http" && u.Scheme != "https" || u.Hostname() == "" || u.User != nil || u.Fragment != "" || strings.ContainsFunc(o.Address, notPrintableASCII):
-			l.Add("address", cut(o.Address), "must be a whole http or https address, without a name, a password or a fragment")
-		}
-	default:
-		l.Add("kind", cut(o.Kind), "must be email or webhook")
-	}
-	return l.Err("the recipient breaks a rule")
 }
 
 func (s *server) listRecipients(ctx context.Context, c *call, in *listIn) (*reply[list[recipientView]], error) {

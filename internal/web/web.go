@@ -15,7 +15,9 @@ import (
 
 	"github.com/danielgtaylor/huma/v2"
 	"github.com/labstack/echo/v4"
+	"github.com/labstack/echo/v4/middleware"
 
+	"dryslot/internal/metrics"
 	"dryslot/internal/watch"
 	"dryslot/internal/web/view"
 )
@@ -42,6 +44,8 @@ type Options struct {
 	Views *view.Pages
 	// Longest is how long a request may take; 0: 30 s.
 	Longest time.Duration
+	// Metrics takes how long requests take; nil: its own.
+	Metrics *metrics.Metrics
 	// Log takes what went wrong here; nil: nothing is logged.
 	Log *slog.Logger
 }
@@ -53,7 +57,6 @@ const SampleWeather = "sample weather, not for real pours"
 type server struct {
 	Options
 	log     *slog.Logger
-	counts  *counts
 	turns   turns
 	api     huma.API
 	openAPI []byte
@@ -64,14 +67,17 @@ func New(o Options) http.Handler {
 	if o.Wall == nil {
 		o.Wall = time.Now
 	}
+	if o.Metrics == nil {
+		o.Metrics = metrics.New()
+	}
 	if o.Log == nil {
 		o.Log = slog.New(slog.NewTextHandler(io.Discard, nil))
 	}
-	s := &server{Options: o, log: o.Log, counts: newCounts()}
+	s := &server{Options: o, log: o.Log}
 	e := echo.New()
 	e.HideBanner, e.HidePort = true, true
 	e.HTTPErrorHandler = s.onError
-	e.Use(s.count, s.recover, s.within, s.announce)
+	e.Use(s.observe, s.recover, s.within, s.announce, middleware.GzipWithConfig(middleware.GzipConfig{MinLength: packFrom}))
 	s.machines(e)
 	s.newAPI(e)
 	if s.Views != nil {
@@ -79,6 +85,10 @@ func New(o Options) http.Handler {
 	}
 	return headAsGet(e)
 }
+
+// packFrom is the shortest answer that is compressed, in bytes: a shorter one
+// fits into one packet anyway (Ethernet's 1,500 bytes, less headers).
+const packFrom = 1400
 
 // longest is how long a request may take unless Options say otherwise. One that
 // waits for a project that others are at gives its connection to the database

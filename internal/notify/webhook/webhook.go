@@ -77,9 +77,9 @@ func (c *Channel) Kind() string { return "webhook" }
 // that answers 410 Gone. Any other answer but 2xx may be tried again;
 // redirects are not followed.
 func (c *Channel) Send(ctx context.Context, to notify.Recipient, m notify.Message) error {
-	u, err := url.Parse(to.Address)
-	if err != nil || u.Hostname() == "" || (u.Scheme != "http" && u.Scheme != "https") {
-		return fault.New(fault.Invalid, "the webhook's address must be an http or https address")
+	to.Kind = notify.Webhook
+	if err := to.Check(); err != nil {
+		return fault.Wrap(fault.Invalid, "the webhook's address can't be used", err)
 	}
 	signer, err := standardwebhooks.NewWebhook(to.Secret)
 	if err != nil || to.Secret == "" {

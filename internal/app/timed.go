@@ -1,0 +1,57 @@
+package app
+
+import (
+	"context"
+	"time"
+
+	"dryslot/internal/forecast"
+	"dryslot/internal/metrics"
+	"dryslot/internal/place"
+	"dryslot/internal/planner"
+	"dryslot/internal/watch"
+)
+
+// timedPlan has how long each plan takes noted.
+func timedPlan(m *metrics.Metrics, plan watch.Plan) watch.Plan {
+	return func(ctx context.Context, j planner.Job) (*planner.Result, error) {
+		begun := time.Now()
+		r, err := plan(ctx, j)
+		m.Plan(err, time.Since(begun))
+		return r, err
+	}
+}
+
+// timedFeeds has how long each call of a feed takes noted.
+func timedFeeds(m *metrics.Metrics, feeds []watch.Feed) []watch.Feed {
+	out := make([]watch.Feed, len(feeds))
+	for i, f := range feeds {
+		timed := timedFeed{f, m}
+		out[i] = timed
+		if limited, ok := f.(watch.Limited); ok {
+			out[i] = timedLimitedFeed{timed, limited}
+		}
+	}
+	return out
+}
+
+type timedFeed struct {
+	watch.Feed
+	metrics *metrics.Metrics
+}
+
+// timedLimitedFeed is timed and keeps the feed's limits.
+type timedLimitedFeed struct {
+	timedFeed
+	limited watch.Limited
+}
+
+// Limits returns the limits of the feed's provider.
+func (f timedLimitedFeed) Limits() forecast.Limits { return f.limited.Limits() }
+
+// Fetch asks the feed.
+func (f timedFeed) Fetch(ctx context.Context, cell place.Cell, validator string, now time.Time) (forecast.Forecast, error) {
+	begun := time.Now()
+	out, err := f.Feed.Fetch(ctx, cell, validator, now)
+	f.metrics.Feed(f.Name(), err, time.Since(begun))
+	return out, err
+}
