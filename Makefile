@@ -60,11 +60,13 @@ crash: setup ## the commands killed 50 times at random moments while they fetch,
 	echo; sed -nE 's/^ +[a-z_]+\.go:[0-9]+: ([a-z_]+: [0-9]+ [a-z]+)$$/\1/p' "$$out"
 
 # The planner against rules of thumb and perfect foresight, under emulated
-# forecasts; WEATHER is a folder of files in the form of testdata/weather.
+# forecasts; WEATHER is a folder of files in the form of testdata/weather, JOBS
+# about how many jobs a region and table, 0 for every start date.
 WEATHER ?= testdata/weather
+JOBS ?= 80
 
-backtest: ## the planner against rules of thumb and perfect foresight; WEATHER=folder of station records
-	@$(GO) run ./internal/measure/backtest/run -weather "$(WEATHER)"
+backtest: ## the planner against rules of thumb and perfect foresight; WEATHER=folder of station records, JOBS=80 a region
+	@$(GO) run ./internal/measure/backtest/run -weather "$(WEATHER)" -jobs $(JOBS)
 
 chances: ## how far emulated and drawn chances of rain can be believed, by lead time
 	@$(GO) run ./internal/measure/backtest/run -weather "$(WEATHER)" -what forecasts

@@ -36,7 +36,7 @@ var floors = map[string]int{
 
 // onlyImporters names the rooms that alone may import an outside part.
 var onlyImporters = map[string][]string{
-	"gonum.org/v1/gonum":                             {"internal/concrete", "internal/measure/emulate"},
+	"gonum.org/v1/gonum":                             {"internal/concrete", "internal/measure/emulate", "internal/measure/backtest"},
 	"github.com/kelvins/sunrisesunset":               {"internal/daylight"},
 	"github.com/ringsaturn/tzf":                      {"internal/place"},
 	"github.com/jackc/pgx/v5":                        {"internal/postgres", "internal/postgres/local"},

@@ -2,10 +2,11 @@ package backtest
 
 import (
 	"bytes"
+	"context"
+	"errors"
 	"math"
 	"math/rand/v2"
 	"os"
-	"reflect"
 	"strings"
 	"sync"
 	"testing"
@@ -18,21 +19,20 @@ import (
 
 // newYork is the committed record of one city, read once: it is not changed.
 var newYork = sync.OnceValues(func() (*emulate.Region, error) {
-	rs, err := emulate.Load(os.DirFS("../../../testdata/weather"), func(_, lon float64) (*time.Location, error) {
-		if lon < -30 {
-			return time.LoadLocation("America/New_York")
-		}
-		return time.LoadLocation("Europe/Dublin")
-	}, "newyork_2013")
+	zone := func(_, _ float64) (*time.Location, error) { return time.LoadLocation("America/New_York") }
+	rs, err := emulate.Load(os.DirFS("../../../testdata/weather"), zone, "newyork_2013")
 	if err != nil {
 		return nil, err
 	}
-	for _, r := range rs {
-		if r.Name == "newyork" {
-			return r, nil
-		}
+	return rs[0], nil
+})
+
+var lessons = sync.OnceValues(func() (*Lessons, error) {
+	r, err := newYork()
+	if err != nil {
+		return nil, err
 	}
-	return nil, os.ErrNotExist
+	return Learn(r), nil
 })
 
 func site(t testing.TB) *Site {
@@ -41,7 +41,11 @@ func site(t testing.TB) *Site {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := NewSite(r.Stations[1], emulate.NewService(r, 3))
+	l, err := lessons()
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := NewSite(r.Stations[1], r, l, false)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -104,73 +108,111 @@ func TestLightAgreesWithPackageDaylight(t *testing.T) {
 	}
 }
 
-// Any day that the crew works passes the independent checker, and a longer
-// list of pads never makes it do fewer.
+// anyone decides at random.
+type anyone struct{ *rand.Rand }
+
+func (a anyone) Name() string                                { return "anyone" }
+func (a anyone) Morning(*Site, int, *state) (dayPlan, error) { return dayPlan{}, nil }
+func (a anyone) Next(*moment) Action                         { return [...]Action{Place, Place, Place, Wait, Stop}[a.IntN(5)] }
+func (a anyone) Cover(*moment) bool                          { return a.IntN(3) == 0 }
+
+// Any day that the crew works passes the independent checker, whatever is
+// decided, and a longer list of pads never makes it do fewer.
 func TestACrewDayKeepsTheRules(t *testing.T) {
+	p := Powers{Nowcast: emulate.OrdinaryNowcast, Covers: 3}
 	s := site(t)
 	rnd := rand.New(rand.NewPCG(1, 5))
-	worked := 0
+	worked, waited, covered := 0, 0, 0
 	for range 300 {
 		d := 100 + rnd.IntN(230)
-		var st state
-		for c := range columns {
-			if rnd.IntN(2) == 0 {
-				st.done |= 1 << c
-				st.when[c] = s.days[d].open - 24*60 + 60*float64(c)
-				st.strip[c] = st.when[c] + 600 + 1200*rnd.Float64()
-			}
-		}
+		st := someState(s, d, rnd)
 		pads := st.open(s.days[d].shut)
 		if len(pads) == 0 || !s.days[d].usable {
 			continue
 		}
 		order := workOrder(rnd.IntN(2))
-		run := s.crewDay(d, s.days[d].open+30*float64(rnd.IntN(12)), pads, &st, order, nil)
+		want := dayPlan{start: s.days[d].open + 30*float64(rnd.IntN(12)), pads: pads}
+		run := s.play(d, &st, want, anyone{rnd}, p, order)
 		var tally Tally
-		s.checkDay(&tally, d, &run, &st)
+		s.checkDay(&tally, d, &run, &st, p)
 		for _, f := range tally.Faults {
 			t.Errorf("day %d: %s", d, f)
 		}
-		if len(run.pads) > 0 {
-			worked++
-		}
+		worked, waited, covered = worked+len(run.pads), waited+len(run.waits), covered+len(run.covers)
+		run = s.play(d, &st, want, nil, p, order)
 		if n := len(run.pads); n > 0 {
-			fewer := s.crewDay(d, run.start, pads[:n], &st, order, nil)
-			if len(fewer.pads) != n {
+			want.pads = pads[:n]
+			if fewer := s.play(d, &st, want, nil, p, order); len(fewer.pads) != n {
 				t.Errorf("day %d: asked for the %d pads that it did, it does %d", d, n, len(fewer.pads))
 			}
 		}
 	}
-	if worked < 150 {
-		t.Errorf("only %d days were worked", worked)
+	if worked < 300 || waited < 20 || covered < 50 {
+		t.Errorf("only %d pads, %d waits and %d coverings", worked, waited, covered)
 	}
+}
+
+// someState is a job of which some first bays were poured the day before.
+func someState(s *Site, d int, rnd *rand.Rand) state {
+	var st state
+	for c := range columns {
+		if rnd.IntN(2) == 0 {
+			st.done |= 1 << c
+			st.when[c] = s.days[d].open - 24*60 + 60*float64(c)
+			st.strip[c] = st.when[c] + 600 + 1200*rnd.Float64()
+		}
+	}
+	return st
 }
 
 func TestTheCheckerSeesABrokenDay(t *testing.T) {
+	p := Powers{Covers: 6}
 	s := site(t)
 	var st state
-	const d = 160
-	run := s.crewDay(d, s.days[d].open, st.open(s.days[d].shut), &st, finishFirst, nil)
-	if len(run.pads) < 2 {
-		t.Fatalf("%d pads on an ordinary day", len(run.pads))
-	}
-	run.pads[1].place0, run.pads[1].place1 = run.pads[1].place0-55, run.pads[1].place1-55
-	var tally Tally
-	s.checkDay(&tally, d, &run, &st)
-	if len(tally.Faults) == 0 {
-		t.Error("one person placed two pads at once and the checker says nothing")
+	const d = 150
+	for name, spoil := range map[string]func(*dayRun){
+		"two pads at once":     func(r *dayRun) { r.pads[1].place0, r.pads[1].place1 = r.pads[1].place0-55, r.pads[1].place1-55 },
+		"work in a wait":       func(r *dayRun) { r.waits = append(r.waits, span{r.pads[0].place0, r.pads[0].place1}) },
+		"a wait after the day": func(r *dayRun) { r.waits = append(r.waits, span{r.end, r.end + 24*60}) },
+		"a cover before a pad": func(r *dayRun) {
+			r.covers = append(r.covers, covering{span{r.start, r.start + 5}, []int{r.pads[0].pad}})
+		},
+		"a cover while placing": func(r *dayRun) {
+			r.covers = append(r.covers, covering{span{r.pads[1].place0, r.pads[1].place0 + 5}, []int{r.pads[0].pad}})
+		},
+		"a cover on nothing": func(r *dayRun) { r.covers = append(r.covers, covering{span{r.end, r.end + 5}, []int{11}}) },
+	} {
+		run := s.play(d, &st, dayPlan{start: s.days[d].open, pads: st.open(s.days[d].shut)}, nil, p, finishFirst)
+		if len(run.pads) < 2 {
+			t.Fatalf("%d pads on an ordinary day", len(run.pads))
+		}
+		spoil(&run)
+		var tally Tally
+		s.checkDay(&tally, d, &run, &st, p)
+		if len(tally.Faults) == 0 {
+			t.Errorf("%s: the checker says nothing", name)
+		}
 	}
 }
 
-func TestRainIsJudgedByHourAndState(t *testing.T) {
+func TestRainIsJudgedByHourStateAndCover(t *testing.T) {
 	s := site(t)
+	never := math.Inf(1)
+	const placed = 4000 * 60
 	for _, c := range []struct {
-		name       string
-		rain, want float64
-		at         float64 // minutes after placing
+		name  string
+		rain  float64
+		at    float64 // minutes after placing
+		cover float64 // minutes after placing
+		want  fate
 	}{
-		{"dry", 0.2, 0, 60}, {"light before finishing", 0.3, marsChance, 60}, {"light after finishing", 0.3, 0, 215},
-		{"heavy before set", 2.5, 1, 215}, {"heavy after set", 9, 0, 301}, {"unknown", math.NaN(), 1, 60},
+		{"dry", 0.2, 60, never, fate{}}, {"light before finishing", 0.3, 60, never, fate{0.1, 1}},
+		{"light after finishing", 0.3, 215, never, fate{0.1, 1}}, {"heavy before set", 2.5, 215, never, fate{1, 1}},
+		{"heavy after set", 9, 301, never, fate{0, 1}}, {"long after", 9, 490, never, fate{}}, {"unknown", math.NaN(), 60, never, fate{1, 1}},
+		{"light, covered in time", 0.3, 120, 100, fate{0.05, 1}}, {"light, covered in the rain", 0.3, 120, 170, fate{0.12, 1}},
+		{"moderate, covered in time", 3, 120, 100, fate{0.1, 1}}, {"moderate, covered in the rain", 3, 120, 170, fate{0.5, 1}},
+		{"moderate, covered after it", 3, 120, 190, fate{1, 1}}, {"heavy, covered in time", 9, 120, 100, fate{1, 1}},
+		{"covered for nothing", 0, 120, 100, fate{0, markedByCover}},
 	} {
 		x := *s
 		truth := *s.truth
@@ -178,24 +220,25 @@ func TestRainIsJudgedByHourAndState(t *testing.T) {
 		w.RainMM = make([]float64, truth.Hours)
 		truth.Members = append(truth.Members[:0:0], w)
 		x.truth = &truth
-		const placed = 4000 * 60
 		w.RainMM[int(placed+c.at)/60] = c.rain
-		p := padRun{place0: placed, place1: placed + 60, fin0: placed + 150, fin1: placed + 170, slab: slab{initial: 300, final: 450}}
-		if x.judge(&p); p.harm != c.want {
-			t.Errorf("%s: harm %v, want %v", c.name, p.harm, c.want)
+		p := padRun{place0: placed, place1: placed + 60, fin0: placed + 150, fin1: placed + 170, coverOn: placed + c.cover,
+			slab: slab{initial: 300, final: 450}}
+		if got := x.judge(&p, Powers{Covers: 6}); got != c.want {
+			t.Errorf("%s: %+v, want %+v", c.name, got, c.want)
 		}
 	}
-	p := padRun{place0: 4000 * 60, fin1: 4000*60 + 100, slab: slab{initial: 300, freezes: true}}
-	if s.judge(&p); p.harm != 1 {
-		t.Errorf("a frozen slab has harm %v", p.harm)
+	p := padRun{place0: placed, coverOn: never, slab: slab{initial: 300, freezes: true}}
+	if got := s.judge(&p, Powers{}); got.lost != 1 {
+		t.Errorf("a frozen slab: %+v", got)
 	}
 }
 
 // Trying every number of pads at every start, not only the longest safe runs,
 // finds nothing better.
 func TestForesightLeavesNothingOut(t *testing.T) {
+	p := Powers{}
 	s := site(t)
-	f := newForesight(s)
+	f := newForesight(s, p)
 	for _, d := range []int{130, 171, 248} {
 		memo := map[int]map[key]float64{}
 		var all func(day int, st state, left int) float64
@@ -206,7 +249,7 @@ func TestForesightLeavesNothingOut(t *testing.T) {
 			if left == 0 {
 				return math.Inf(1)
 			}
-			k := f.keyOf(day, &st)
+			k := s.keyAt(day, &st)
 			if memo[day] == nil {
 				memo[day] = map[key]float64{}
 			}
@@ -217,18 +260,21 @@ func TestForesightLeavesNothingOut(t *testing.T) {
 			pads := st.open(s.days[day].shut)
 			for start := s.days[day].open; start < s.days[day].shut && len(pads) > 0; start += 2 * startStep {
 				for _, order := range []workOrder{finishFirst, placeFirst} {
-					most := len(s.crewDay(day, start, pads, &st, order, nil).pads)
+					want := dayPlan{start: start, pads: pads}
+					most := len(s.play(day, &st, want, nil, p, order).pads)
 					for n := 1; n <= most; n++ {
-						run := s.crewDay(day, start, pads[:n], &st, order, nil)
-						safe := true
+						want.pads = pads[:n]
+						run := s.play(day, &st, want, nil, p, order)
+						if harmless(&run) < len(run.pads) {
+							continue
+						}
+						inspect := 0.0
 						for i := range run.pads {
-							safe = safe && run.pads[i].harm == 0
+							inspect += inspectDays * run.pads[i].fate.inspect
 						}
-						if safe {
-							next := st
-							next.settle(&run, nil)
-							best = min(best, 1+all(day+1, next, left-1))
-						}
+						next := st
+						next.settle(&run, func(int) float64 { return 1 })
+						best = min(best, 1+inspect+all(day+1, next, left-1))
 					}
 				}
 			}
@@ -236,106 +282,148 @@ func TestForesightLeavesNothingOut(t *testing.T) {
 			return best
 		}
 		got, want := f.best(d), all(d, state{}, 4)
-		if l := got.loss(3); l > want+1e-9 {
+		if l := f.cost.loss(got); l > want+1e-9 {
 			t.Errorf("from day %d: foresight loses %.3f, a full search %.3f", d, l, want)
 		}
 	}
 }
 
+// Nobody does better than foresight, nobody breaks the crew's rules, and the
+// same policy meets the same luck. It is the back-test in short.
 func TestNobodyBeatsForesight(t *testing.T) {
-	s := site(t)
-	starts := s.starts(Options{Season: Main, Every: 12})
-	f := newForesight(s)
-	best := 0.0
-	for _, d := range starts {
-		best += f.best(d).loss(3)
+	r, err := newYork()
+	if err != nil {
+		t.Fatal(err)
 	}
-	for _, p := range append(Rules(), NewPlanner(s)) {
-		a, err := s.Run(p, starts)
-		if err != nil {
+	l, err := lessons()
+	if err != nil {
+		t.Fatal(err)
+	}
+	one := *r
+	one.Stations = r.Stations[1:2]
+	outs, err := RunRegion(context.Background(), &one, l, Tables()[:2], 8, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, o := range outs {
+		table := o.Table
+		if len(o.Cases) < 7 {
+			t.Fatalf("%d jobs", len(o.Cases))
+		}
+		for i, name := range o.Policies {
+			loss, best := 0.0, 0.0
+			for k := range o.Cases {
+				loss += o.Costs.loss(o.Cases[k].Runs[i].answer())
+				best += o.Costs.loss(o.Cases[k].Best)
+			}
+			if loss < best-1 {
+				t.Errorf("%s, %s loses %.2f over %d jobs, perfect foresight %.2f", table.Name, name, loss, len(o.Cases), best)
+			}
+			for _, f := range o.Tallies[i].Faults {
+				t.Errorf("%s, %s: %s", table.Name, name, f)
+			}
+		}
+		if p := o.Tallies[o.index("planner")]; len(p.Stated) < 40 || p.Asked < len(o.Cases) {
+			t.Errorf("%s: the planner decided %d mornings and chose %d pads", table.Name, p.Asked, len(p.Stated))
+		}
+		var b bytes.Buffer
+		if err := errors.Join(Print(&b, []*Outcome{o}), Figures(&b, [][]*Outcome{{o}})); err != nil {
 			t.Fatal(err)
 		}
-		loss := 0.0
-		for _, r := range a.Runs {
-			loss += r.Loss(3)
-		}
-		if loss < best-1 {
-			t.Errorf("%s loses %.2f over %d jobs, perfect foresight %.2f", p.Name(), loss, len(starts), best)
-		}
-		for _, x := range a.Faults {
-			t.Errorf("%s: %s", p.Name(), x)
-		}
-		if p.Name() == "rule_30" {
-			b, err := s.Run(p, starts)
-			if err != nil {
-				t.Fatal(err)
+		suffix := table.suffix()
+		for _, want := range []string{"regret_planner" + suffix + ":", "regret_equal_rule" + suffix + "_newyork:", "lost_over_stated" + suffix + "_low:"} {
+			if !strings.Contains(b.String(), "\n"+want) {
+				t.Errorf("%s: no line %q", table.Name, want)
 			}
-			if !reflect.DeepEqual(a.Runs, b.Runs) {
-				t.Error("the same rule met other luck")
-			}
-		}
-		if p.Name() == "planner" && (len(a.Stated) < 50 || a.Asked < len(starts)) {
-			t.Errorf("the planner decided %d mornings and chose %d pads", a.Asked, len(a.Stated))
 		}
 	}
 }
 
-func TestRegretRatio(t *testing.T) {
-	o := &Outcome{Region: "made", LostPadDays: 3, Policies: []string{"rule_20", "rule_30", "rule_30_stopping", "planner"}}
-	rnd := rand.New(rand.NewPCG(2, 5))
-	for i := range 400 {
-		best := 2 + float64(rnd.IntN(3))
-		late := float64(rnd.IntN(4))
-		o.Cases = append(o.Cases, Case{Group: i % 5, DayOfYear: 100 + i/5, Best: best,
-			Runs: []Run{{Days: best + 2*late + 2}, {Days: best + 2*late}, {Days: best}, {Days: best + late}}})
+func TestOldRulesNeverStopAndOthersDo(t *testing.T) {
+	m := &moment{setUp: true, seen: emulate.Seen{Raining: true}}
+	for _, who := range rules() {
+		want := Stop
+		switch r := who.(rule); {
+		case r.old:
+			want = Place
+		case r.waits:
+			want = Wait
+		}
+		if got := who.Next(m); got != want {
+			t.Errorf("%s in the rain: %v, want %v", who.Name(), got, want)
+		}
 	}
-	r := o.RegretRatio()
-	if math.Abs(r.Value-0.5) > 1e-12 || math.Abs(r.Low-0.5) > 1e-9 || math.Abs(r.High-0.5) > 1e-9 || r.Rule != "rule_30" {
-		t.Errorf("%+v, want one half against rule_30 whatever is drawn", r)
+	for _, learnt := range []bool{false, true} {
+		p := &shipped{learned: learnt}
+		if p.Next(m) != Stop || p.Next(&moment{}) != Place {
+			t.Error("the planner stops at the first rain, and only then")
+		}
+	}
+}
+
+// A rule is chosen on one fold and scored on the other.
+func TestTheEqualPowerRuleIsChosenOnOtherBlocks(t *testing.T) {
+	o := &Outcome{Region: "made", Costs: costs{3, 0.5, 0.1}, Policies: []string{"old_30", "dawn_10_wait", "dawn_20_wait", "planner"}}
+	for i := range 200 {
+		fold := i % 2
+		c := Case{Block: block{i % 5, 2013, i / 28}, Fold: fold, Best: answer{days: 2}, Runs: []Run{{Days: 6}, {Days: 3}, {Days: 4}, {Days: 2.5}}}
+		if fold == 1 {
+			c.Runs[1].Days, c.Runs[2].Days = 4, 3
+		}
+		o.Cases = append(o.Cases, c)
+	}
+	outs := []*Outcome{o}
+	equal, names := chosen(outs)
+	if names != [2]string{"dawn_20_wait", "dawn_10_wait"} {
+		t.Errorf("chosen %v: each fold's rule has to be best on the other", names)
+	}
+	if got := mean(outs, o.Costs.regret(equal), nil); math.Abs(got-2) > 1e-12 {
+		t.Errorf("regret %.3f, want 2: the rule never saw what it is scored on", got)
+	}
+	x := interval(outs, o.Costs.regret(named(outs, "planner")))
+	if math.Abs(x.Value-0.5) > 1e-9 || math.Abs(x.Low-0.5) > 1e-9 || math.Abs(x.High-0.5) > 1e-9 {
+		t.Errorf("%+v, want one half whatever is drawn", x)
 	}
 	o.Cases[0].Runs[3].Lost = 30
-	if x := o.RegretRatio(); !(x.Low < x.Value && x.Value < x.High && x.Value > 0.5) {
+	if x = interval(outs, o.Costs.regret(named(outs, "planner"))); !(x.Low < x.Value && x.Value < x.High && x.Value > 0.5) {
 		t.Errorf("one bad job gives %+v", x)
+	}
+}
+
+// Every region counts the same, however many jobs it has.
+func TestRegionsCountTheSame(t *testing.T) {
+	made := func(n int, days float64) *Outcome {
+		o := &Outcome{Costs: costs{3, 0.5, 0.1}, Policies: []string{"planner"}}
+		for i := range n {
+			o.Cases = append(o.Cases, Case{Block: block{0, 2013, i}, Best: answer{days: 1}, Runs: []Run{{Days: days}}})
+		}
+		return o
+	}
+	outs := []*Outcome{made(100, 2), made(10, 4)}
+	x := interval(outs, outs[0].Costs.regret(named(outs, "planner")))
+	if got := mean(outs, outs[0].Costs.regret(named(outs, "planner")), nil); got != 2 || x.Value != 2 {
+		t.Errorf("mean regret %v and %+v, want 2", got, x)
 	}
 }
 
 func TestHonesty(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(3, 5))
-	var good, bad Tally
-	for range 4000 {
-		p := 0.9 + 0.1*rnd.Float64()
-		u := 0.0
+	o := &Outcome{Policies: []string{"good", "bad"}, Tallies: make([]Tally, 2)}
+	for i := range 4000 {
+		p := 0.1 * rnd.Float64()
+		was := 0.0
 		if rnd.Float64() < p {
-			u = 1
+			was = 1
 		}
-		good.Stated = append(good.Stated, Stated{p, u})
-		bad.Stated = append(bad.Stated, Stated{(1 + p) / 2, u})
+		b := block{0, 2013, i / 20}
+		o.Tallies[0].Stated = append(o.Tallies[0].Stated, Stated{b, p, was})
+		o.Tallies[1].Stated = append(o.Tallies[1].Stated, Stated{b, p / 2, was})
 	}
-	o := &Outcome{Tallies: []Tally{good, bad}}
-	if h := o.Honest(0); h.Gap > 0.02 || math.Abs(h.Lost/h.Expected-1) > 0.2 || len(h.Bins) != 10 {
+	outs := []*Outcome{o}
+	if h := honest(outs, "good"); h.Gap > 0.02 || !(h.Ratio.Low < 1 && h.Ratio.High > 1) || h.Pads != 4000 {
 		t.Errorf("honest chances: %+v", h)
 	}
-	if h := o.Honest(1); h.Gap < 0.02 || h.Lost/h.Expected < 1.5 {
-		t.Errorf("chances stated too high: %+v", h)
-	}
-}
-
-func TestPrintedFigures(t *testing.T) {
-	o := &Outcome{Region: "made", LostPadDays: 3, Policies: []string{"rule_30", "planner"}, Tallies: make([]Tally, 2)}
-	for i := range 30 {
-		o.Cases = append(o.Cases, Case{Station: "A", DayOfYear: 100 + i, Best: 2, BestDays: 2, Runs: []Run{{Days: 4, Finished: true}, {Days: 3, Finished: true}}})
-	}
-	o.Tallies[1].Stated = []Stated{{0.9, 1}, {0.9, 0}}
-	var b bytes.Buffer
-	if err := o.Print(&b); err != nil {
-		t.Fatal(err)
-	}
-	if err := o.Figures(&b); err != nil {
-		t.Fatal(err)
-	}
-	for _, want := range []string{"emulated forecasts", "regret_ratio_low_made: 0.5 ratio", "lost_over_expected_made: 5 ratio", "days_rule_30_made: 4 days"} {
-		if !strings.Contains(b.String(), want) {
-			t.Errorf("no %q in\n%s", want, b.String())
-		}
+	if h := honest(outs, "bad"); h.Gap < 0.02 || h.Ratio.Low < 1.4 {
+		t.Errorf("chances stated too low: %+v", h)
 	}
 }

@@ -18,7 +18,7 @@ const farMinute = 1e9
 // of pads in their forms only as its forecast has it: they count as strippable
 // from the earliest that any of its weathers allows; a day as it went, from
 // when they really were.
-func (s *Site) situation(d int, st *state, plan bool) check.Situation {
+func (s *Site) situation(d int, st *state, own Powers, plan bool) check.Situation {
 	at := s.Station.Dawn(d)
 	now := s.minute(at)
 	x := check.Situation{Spec: s.Spec, Records: s.records(st, at), Now: at, Zone: s.Zone, Bags: map[string]int{},
@@ -35,7 +35,7 @@ func (s *Site) situation(d int, st *state, plan bool) check.Situation {
 				free = st.strip[i]
 			}
 			if plan {
-				free = st.when[i] + s.stripInAny(d, st.when[i])
+				free = st.when[i] + s.stripInAny(d, st.when[i], own)
 			}
 			x.FreeAt[p.Name] = s.clock(min(free, now+longestJob*24*60))
 		}
@@ -44,34 +44,43 @@ func (s *Site) situation(d int, st *state, plan bool) check.Situation {
 }
 
 // inAny asks the slabs of every weather of dawn's forecast.
-func (s *Site) inAny(d int, placed float64, see func(x slab)) {
-	wx := s.Dawn(d)
+func (s *Site) inAny(d int, placed float64, own Powers, see func(x slab)) {
+	at := s.clock(placed)
+	wx, ok := s.region.Issue(s.Station, s.Station.Dawn(d), plannerExtent)
+	if !ok {
+		return
+	}
 	slabs, err := planner.NewSlabs(s.Spec, wx, planner.SlabOptions{Zone: s.Zone})
 	if err != nil {
 		return // the planner refused it already
 	}
-	at := s.clock(placed)
 	for at.Before(wx.Start) {
 		at = at.Add(24 * time.Hour) // placed before the weather begins: as the planner does
 	}
 	for track := range wx.Tracks {
 		for _, t := range []time.Time{at, at.Add(time.Hour)} {
-			b := slabs.Behave(planner.SlabQuery{Track: track, Thickness: unit.Metres(s.Spec.Pads[0].ThicknessM), Placed: t})
-			see(slab{from: minutes(b.FinishFrom), until: minutes(b.FinishUntil), strip: minutes(b.StripFrom)})
+			q := planner.SlabQuery{Track: track, Thickness: unit.Metres(s.Spec.Pads[0].ThicknessM), Placed: t}
+			for _, c := range append([]pour.Cover{{}}, s.specWith(own).Stock.Covers...) {
+				if q.Cover, q.CoverR = c.Kind, 0; c.ResistanceM2KW != nil {
+					q.CoverR = *c.ResistanceM2KW
+				}
+				b := slabs.Behave(q)
+				see(slab{from: minutes(b.FinishFrom), until: minutes(b.FinishUntil), strip: minutes(b.StripFrom)})
+			}
 		}
 	}
 }
 
 // windowInAny returns the widest finishing window that any weather allows.
-func (s *Site) windowInAny(d int, placed float64) (from, until float64) {
+func (s *Site) windowInAny(d int, placed float64, own Powers) (from, until float64) {
 	from, until = math.Inf(1), math.Inf(-1)
-	s.inAny(d, placed, func(x slab) { from, until = min(from, x.from), max(until, min(x.until, 7*24*60)) })
+	s.inAny(d, placed, own, func(x slab) { from, until = min(from, x.from), max(until, min(x.until, 7*24*60)) })
 	return placed + from, placed + until
 }
 
 // stripInAny returns the earliest stripping that any weather allows.
-func (s *Site) stripInAny(d int, placed float64) float64 {
+func (s *Site) stripInAny(d int, placed float64, own Powers) float64 {
 	least := math.Inf(1)
-	s.inAny(d, placed, func(x slab) { least = min(least, x.strip) })
+	s.inAny(d, placed, own, func(x slab) { least = min(least, x.strip) })
 	return least
 }

@@ -52,10 +52,14 @@ type padRun struct {
 	pad            int
 	place0, place1 float64
 	fin0, fin1     float64
+	coverOn        float64 // when a sheet lay over it; +Inf: never
 	slab           slab
-	harm           float64 // chance that it is lost: 0, marsChance or 1
-	rained         bool    // lost or marred by rain rather than frost
+	fate           fate
 }
+
+func (p *padRun) opens() float64  { return max(p.place1, p.place0+p.slab.from) }
+func (p *padRun) closes() float64 { return p.place0 + p.slab.until }
+func (p *padRun) sets() float64   { return p.place0 + p.slab.initial }
 
 // workOrder is the order in which a free person turns to placing and finishing.
 type workOrder uint8
@@ -65,76 +69,47 @@ const (
 	placeFirst                   // the next pad is placed while all can still be finished
 )
 
+// span is a stretch of time; minutes of the record.
+type span struct{ from, to float64 }
+
+// covering is sheets laid over some pads.
+type covering struct {
+	span
+	pads []int
+}
+
 // dayRun is a day's work.
 type dayRun struct {
 	start, end float64
 	pads       []padRun
-	stopped    bool // for rain, with pads left to place
+	waits      []span // with the crew there, no pad to finish and a pad to place
+	covers     []covering
 }
 
-// crewDay works through a list of pads from a start, one person, under the
-// weather as it was. keep is asked before each pad; nil: always. It does as
-// many pads as can be finished in their windows, in the light and in the
-// crew's hours; the rest is left.
-func (s *Site) crewDay(d int, start float64, pads []int, from *state, order workOrder, keep func(minute float64) bool) dayRun {
-	day := &s.days[d]
-	c := s.Spec.Crew
-	clear, frozen := s.base(start)
-	run := dayRun{start: start}
-	if frozen || !day.usable {
-		return run
+// waited returns the hours waited.
+func (r *dayRun) waited() float64 {
+	sum := 0.0
+	for _, w := range r.waits {
+		sum += (w.to - w.from) / 60
 	}
-	w := worker{site: s, day: day, now: start + c.SetUpMin, place: s.place + clear, run: &run}
-	next := 0
-	for {
-		if order == finishFirst && w.finishOne() {
-			continue
-		}
-		if next < len(pads) && w.now >= day.first && from.readyAt(pads[next]) <= w.now {
-			if keep != nil && !keep(w.now) {
-				run.stopped = true
-				next = len(pads)
-				continue
-			}
-			if w.placeOne(pads[next]) {
-				next++
-				continue
-			}
-		}
-		if w.finishOne() {
-			continue
-		}
-		wait := w.nextWindow()
-		if next < len(pads) {
-			if r := max(from.readyAt(pads[next]), day.first); r > w.now {
-				wait = min(wait, r)
-			}
-		}
-		if math.IsInf(wait, 1) || wait >= day.shut {
-			break
-		}
-		w.now = wait
-	}
-	run.end = w.now + c.CleanUpMin
-	for i := range run.pads {
-		s.judge(&run.pads[i])
-	}
-	return run
+	return sum
 }
 
-// worker is the one person at work.
-type worker struct {
+// crew is the one person at work on one day.
+type crew struct {
 	site  *Site
 	day   *workday
+	order workOrder
 	now   float64
-	place float64
-	open  []int // indices of run.pads that wait for their finish
+	idle  float64 // since when nothing was done
+	open  []int   // indices of run.pads that wait for their finish
+	sheet int     // sheets that are free
 	run   *dayRun
 }
 
 // soonest returns which of the open pads closes first among those open by a
 // minute, -1 for none.
-func (w *worker) soonest(open []int, by float64) int {
+func (w *crew) soonest(open []int, by float64) int {
 	best := -1
 	for i, k := range open {
 		p := &w.run.pads[k]
@@ -145,10 +120,7 @@ func (w *worker) soonest(open []int, by float64) int {
 	return best
 }
 
-func (p *padRun) opens() float64  { return max(p.place1, p.place0+p.slab.from) }
-func (p *padRun) closes() float64 { return p.place0 + p.slab.until }
-
-func (w *worker) finishOne() bool {
+func (w *crew) finishOne() bool {
 	i := w.soonest(w.open, w.now)
 	if i < 0 {
 		return false
@@ -156,11 +128,15 @@ func (w *worker) finishOne() bool {
 	p := &w.run.pads[w.open[i]]
 	w.open = append(w.open[:i:i], w.open[i+1:]...)
 	p.fin0, p.fin1 = w.now, w.now+w.site.finish
-	w.now = p.fin1
+	w.did(p.fin1)
 	return true
 }
 
-func (w *worker) nextWindow() float64 {
+// did moves to the end of some work.
+func (w *crew) did(until float64) { w.now, w.idle = until, until }
+
+// nextWindow returns when the next finishing window opens; +Inf for none.
+func (w *crew) nextWindow() float64 {
 	next := math.Inf(1)
 	for _, k := range w.open {
 		if o := w.run.pads[k].opens(); o > w.now {
@@ -170,25 +146,35 @@ func (w *worker) nextWindow() float64 {
 	return next
 }
 
-// placeOne places a pad if all that is open can still be finished then.
-func (w *worker) placeOne(pad int) bool {
-	p := padRun{pad: pad, place0: w.now, place1: w.now + w.place, slab: w.site.at(w.now)}
+// try returns a pad placed at a minute, if it and all that is open can still
+// be finished then.
+func (w *crew) try(pad int, at float64) (p padRun, ok bool) {
+	clear, _ := w.site.base(at)
+	p = padRun{pad: pad, place0: at, place1: at + w.site.place + clear, coverOn: math.Inf(1), slab: w.site.at(at)}
 	if p.slab.bad {
+		return p, false
+	}
+	n := len(w.run.pads)
+	w.run.pads = append(w.run.pads, p)
+	ok = w.allFinish(append(append([]int(nil), w.open...), n), p.place1)
+	w.run.pads = w.run.pads[:n]
+	return p, ok
+}
+
+func (w *crew) placeOne(pad int) bool {
+	p, ok := w.try(pad, w.now)
+	if !ok {
 		return false
 	}
 	w.run.pads = append(w.run.pads, p)
-	open := append(append([]int(nil), w.open...), len(w.run.pads)-1)
-	if !w.allFinish(open, p.place1) {
-		w.run.pads = w.run.pads[:len(w.run.pads)-1]
-		return false
-	}
-	w.open, w.now = open, p.place1
+	w.open = append(w.open, len(w.run.pads)-1)
+	w.did(p.place1)
 	return true
 }
 
 // allFinish tells whether pads can all be finished one after the other from a
 // minute on, in the order in which their windows close.
-func (w *worker) allFinish(open []int, now float64) bool {
+func (w *crew) allFinish(open []int, now float64) bool {
 	left := append([]int(nil), open...)
 	for len(left) > 0 {
 		i := w.soonest(left, now)
@@ -205,38 +191,187 @@ func (w *worker) allFinish(open []int, now float64) bool {
 	return now+w.site.Spec.Crew.CleanUpMin <= w.day.shut
 }
 
-// judge finds what the weather did to a pad.
-func (s *Site) judge(p *padRun) {
-	set := p.place0 + p.slab.initial
-	most := s.mostRain(p.place0, set)
-	switch {
-	case p.slab.freezes:
-		p.harm = 1
-	case !(most < rainLoses): // unknown counts against it
-		p.harm, p.rained = 1, true
-	case s.mostRain(p.place0, min(set, p.fin1)) >= rainMars:
-		p.harm, p.rained = marsChance, true
+// soft returns the pads of the day that lie open and have not set.
+func (w *crew) soft() []int {
+	var out []int
+	for i := range w.run.pads {
+		if p := &w.run.pads[i]; math.IsInf(p.coverOn, 1) && p.sets() > w.now {
+			out = append(out, i)
+		}
 	}
+	return out
 }
 
-// longest works a list through in the order of work that does more pads.
-func (s *Site) longest(d int, start float64, pads []int, from *state, keep func(float64) bool) dayRun {
-	a := s.crewDay(d, start, pads, from, finishFirst, keep)
-	if len(a.pads) == len(pads) || a.stopped {
-		return a
+// cover lays sheets over the soft pads, those placed first, as far as they go
+// and as all can still be finished.
+func (w *crew) cover(soft []int) bool {
+	soft = soft[:min(len(soft), w.sheet)]
+	until := w.now + coverMin*float64(len(soft))
+	if len(soft) == 0 || !w.allFinish(w.open, until) {
+		return false
 	}
-	if b := s.crewDay(d, start, pads, from, placeFirst, keep); len(b.pads) > len(a.pads) {
-		return b
+	c := covering{span: span{w.now, until}}
+	for k, i := range soft {
+		w.run.pads[i].coverOn = w.now + coverMin*float64(k+1)
+		c.pads = append(c.pads, w.run.pads[i].pad)
 	}
-	return a
+	w.run.covers = append(w.run.covers, c)
+	w.sheet -= len(soft)
+	w.did(until)
+	return true
 }
 
-// settle applies a day to the state. spoiled tells of each pad with a chance
-// whether it was lost.
-func (s *state) settle(run *dayRun, spoiled func(p *padRun) bool) {
+// play works a day with a player's decisions, under the weather as it was. It
+// does as many pads as can be finished in their windows, in the light and in
+// the crew's hours; the rest is left. A nil player places whatever can be
+// placed.
+func (s *Site) play(d int, st *state, want dayPlan, who player, p Powers, order workOrder) dayRun {
+	day := &s.days[d]
+	run := dayRun{start: want.start}
+	if !day.usable || len(want.pads) == 0 {
+		return run
+	}
+	w := crew{site: s, day: day, order: order, now: want.start, idle: want.start, sheet: p.Covers, run: &run}
+	g := game{crew: &w, d: d, st: st, pads: want.pads, who: who, powers: p}
+	for g.step() {
+	}
+	run.end = w.idle + s.Spec.Crew.CleanUpMin
+	for i := range run.pads {
+		run.pads[i].fate = s.judge(&run.pads[i], p)
+	}
+	return run
+}
+
+// game is a day under way.
+type game struct {
+	*crew
+	d       int
+	st      *state
+	pads    []int // left to place
+	who     player
+	powers  Powers
+	setUp   bool
+	asked   float64 // the last whole hour at which covering was asked about
+	covered int     // pads placed when it was
+}
+
+func (g *game) moment() *moment {
+	return &moment{site: g.site, day: g.d, now: g.now, powers: g.powers, state: g.st, placed: g.run.pads, next: g.pads, setUp: g.setUp,
+		open: g.open, seen: g.site.nowcasts[g.powers.Nowcast].At(g.site.clock(g.now)), until: g.day.shut}
+}
+
+// step does the next thing; false where nothing is left to do.
+func (g *game) step() bool {
+	if g.order == finishFirst && g.finishOne() {
+		return true
+	}
+	if g.coverNow() {
+		return true
+	}
+	held := math.Inf(1)
+	if len(g.pads) > 0 && g.ready() <= g.now {
+		did, until := g.placeNext()
+		if did {
+			return true
+		}
+		held = until
+	}
+	if g.finishOne() {
+		return true
+	}
+	next := min(held, g.nextWindow())
+	if len(g.pads) > 0 && g.ready() > g.now {
+		next = min(next, g.ready())
+	}
+	if g.sheet > 0 && len(g.soft()) > 0 {
+		next = min(next, nextHour(g.now))
+	}
+	if math.IsInf(next, 1) || next >= g.day.shut {
+		return false
+	}
+	if g.setUp && len(g.open) == 0 && held < math.Inf(1) && len(g.pads) > 0 {
+		g.run.waits = append(g.run.waits, span{g.now, next})
+	}
+	g.now = next
+	return true
+}
+
+// ready returns from when the next pad can be worked on: before the crew has
+// set up, from when setting up would end in time for it.
+func (g *game) ready() float64 {
+	r := max(g.st.readyAt(g.pads[0]), g.day.first)
+	if !g.setUp {
+		r -= g.site.Spec.Crew.SetUpMin
+	}
+	return r
+}
+
+// placeNext asks about the next pad and does what is answered; where nothing is
+// done it returns the minute at which to ask again.
+func (g *game) placeNext() (did bool, until float64) {
+	act := Place
+	if g.who != nil {
+		act = g.who.Next(g.moment())
+	}
+	if act == Place && !g.setUp {
+		if _, frozen := g.site.base(g.now); frozen {
+			act = Wait
+		} else if g.lastChance(g.now + g.site.Spec.Crew.SetUpMin) {
+			g.setUp, g.run.start = true, g.now
+			g.did(g.now + g.site.Spec.Crew.SetUpMin)
+			return true, 0
+		} else {
+			act = Stop
+		}
+	}
+	if act == Place {
+		if g.placeOne(g.pads[0]) {
+			g.pads = g.pads[1:]
+			return true, 0
+		}
+		return false, math.Inf(1) // when a window opens there may be room
+	}
+	again := nextHour(g.now)
+	if act == Stop || !g.lastChance(again) {
+		g.pads = nil
+		return false, math.Inf(1)
+	}
+	return false, again
+}
+
+// lastChance tells whether the next pad, placed at a minute, could still be
+// finished if nothing else were open: nobody waits for a pad that could not.
+func (g *game) lastChance(at float64) bool {
+	open := g.open
+	g.open = nil
+	_, ok := g.try(g.pads[0], at)
+	g.open = open
+	return ok
+}
+
+// coverNow asks whether to lay sheets, at most once an hour and after each pad.
+func (g *game) coverNow() bool {
+	if g.sheet == 0 || g.who == nil {
+		return false
+	}
+	hour := math.Floor(g.now / 60)
+	if g.asked == hour && g.covered == len(g.run.pads) {
+		return false
+	}
+	soft := g.soft()
+	if len(soft) == 0 {
+		return false
+	}
+	g.asked, g.covered = hour, len(g.run.pads)
+	return g.who.Cover(g.moment()) && g.cover(soft)
+}
+
+// settle applies a day to the state. luck returns a number from 0 to 1 that
+// belongs to a pad: it is lost where that is below its chance.
+func (s *state) settle(run *dayRun, luck func(pad int) float64) {
 	for i := range run.pads {
 		p := &run.pads[i]
-		if p.harm == 1 || p.harm > 0 && spoiled(p) {
+		if p.fate.lost == 1 || p.fate.lost > 0 && luck(p.pad) < p.fate.lost {
 			s.lost++
 			continue
 		}
@@ -246,4 +381,17 @@ func (s *state) settle(run *dayRun, spoiled func(p *padRun) bool) {
 			s.strip[p.pad] = p.place0 + p.slab.strip
 		}
 	}
+}
+
+// better returns the order of work in which more pads of a list are done when
+// nobody stops.
+func (s *Site) better(d int, st *state, want dayPlan, p Powers) workOrder {
+	a := s.play(d, st, want, nil, p, finishFirst)
+	if len(a.pads) == len(want.pads) {
+		return finishFirst
+	}
+	if b := s.play(d, st, want, nil, p, placeFirst); len(b.pads) > len(a.pads) {
+		return placeFirst
+	}
+	return finishFirst
 }

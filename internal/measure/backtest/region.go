@@ -8,68 +8,101 @@ import (
 	"dryslot/internal/measure/emulate"
 )
 
-// Season is a span of start dates, days of the year, both counted.
+// Season is a span of start dates, days of the year, both counted. In the
+// south an autumn's lies half a year away.
 type Season struct {
 	Name     string
 	From, To int
+	Autumn   bool
 }
 
 // The seasons measured: the pouring season, and an autumn with frost as the
 // main harm.
 var (
-	Main   = Season{"april to october", 100, 290}
-	Autumn = Season{"autumn", 290, 330}
+	Main   = Season{"days 100 to 290", 100, 290, false}
+	Autumn = Season{"autumn, days 290 to 330", 290, 330, true}
 )
 
-// Options says how much is run.
-type Options struct {
-	Season  Season
-	Every   int // every n-th start date; 1: all
-	Workers int // stations at a time
+// has tells whether a day of a station lies in the season.
+func (s Season) has(st *emulate.Station, d int) bool {
+	y := st.DayOfYear(d)
+	if s.Autumn && st.Latitude < 0 {
+		y = (y+181)%365 + 1
+	}
+	return y >= s.From && y <= s.To
+}
+
+// Table is one set of powers, in which rules, the planner and perfect foresight
+// are compared.
+type Table struct {
+	Name     string
+	Season   Season
+	Powers   Powers
+	FirstDay bool // with a row for a planner that has learned nothing
+}
+
+// Tables returns those of the back-test, the main one first.
+func Tables() []Table {
+	honest := emulate.OrdinaryNowcast
+	const sheets = 6
+	return []Table{
+		{"main", Main, Powers{Nowcast: honest}, true},
+		{"covered", Main, Powers{Nowcast: honest, Covers: sheets}, false},
+		{"covered_harsh", Main, Powers{Nowcast: honest, Covers: sheets, Harsh: true}, false},
+		{"no_nowcast", Main, Powers{Nowcast: emulate.NoNowcast}, false},
+		{"perfect_hour", Main, Powers{Nowcast: emulate.PerfectHour}, false},
+		{"autumn", Autumn, Powers{Nowcast: honest}, false},
+		{"autumn_blankets", Autumn, Powers{Nowcast: honest, Blankets: true}, false},
+	}
+}
+
+// block is what counts as one in the bootstrap: 14 days of stations that share
+// their weather.
+type block struct {
+	group, year, at int
+}
+
+// blockDays is the length of a bootstrap block, foldDays that of the blocks that
+// a rule is chosen on and scored on, by turns.
+const (
+	blockDays = 14
+	foldDays  = 28
+)
+
+func (s *Site) block(d int) block {
+	return block{s.Station.Group, s.Station.Date(d).Year, s.Station.DayOfYear(d) / blockDays}
 }
 
 // Case is one job at one station under every policy.
 type Case struct {
-	Station   string
-	Group     int // stations that count as one
-	DayOfYear int
-	Best      float64 // loss of perfect foresight
-	BestDays  float64
-	BestLost  float64
-	Runs      []Run // by policy
+	Block block
+	Fold  int // 0 or 1: which rules are chosen on it
+	Best  answer
+	Runs  []Run // by policy
 }
 
-// Outcome is what a region's jobs came to.
+// Outcome is what a region's jobs came to in one table.
 type Outcome struct {
-	Region      string
-	Season      Season
-	Every       int
-	LostPadDays float64
-	Policies    []string
-	Cases       []Case
-	Tallies     []Tally // by policy, without their runs
-	Notes       []string
-	Reached     []emulate.Target
+	Region   string
+	Table    Table
+	Costs    costs
+	Policies []string
+	Cases    []Case
+	Tallies  []Tally // by policy
 }
 
-// part is one station's share.
-type part struct {
-	cases   []Case
-	tallies []Tally
-	err     error
-}
-
-// RunRegion runs the job at every station of a region.
-func RunRegion(ctx context.Context, r *emulate.Region, o Options) (*Outcome, error) {
-	out := &Outcome{Region: r.Name, Season: o.Season, Every: o.Every, Notes: r.Notes, Reached: r.Reached}
-	parts := make([]part, len(r.Stations))
-	service := emulate.NewService(r, 2)
+// RunRegion runs the jobs of some tables at every station of a region: about so
+// many jobs a table, evenly taken; 0: every start date. It returns an outcome
+// for each table.
+func RunRegion(ctx context.Context, r *emulate.Region, l *Lessons, tables []Table, jobs, workers int) ([]*Outcome, error) {
+	parts := make([][]*Outcome, len(r.Stations))
+	errs := make([]error, len(r.Stations))
 	next := make(chan int)
 	var wg sync.WaitGroup
-	for range max(1, o.Workers) {
+	for range max(1, workers) {
 		wg.Go(func() {
 			for i := range next {
-				parts[i] = runStation(ctx, service, r.Stations[i], o)
+				parts[i], errs[i] = runStation(ctx, r, i, l, tables, jobs)
 			}
 		})
 	}
@@ -78,67 +111,154 @@ func RunRegion(ctx context.Context, r *emulate.Region, o Options) (*Outcome, err
 	}
 	close(next)
 	wg.Wait()
-	for i := range parts {
-		p := &parts[i]
-		if p.err != nil {
-			return nil, fmt.Errorf("backtest: %s: %w", r.Stations[i].Station, p.err)
-		}
-		out.Cases = append(out.Cases, p.cases...)
-		for k, t := range p.tallies {
-			if k == len(out.Tallies) {
-				out.Tallies = append(out.Tallies, Tally{Policy: t.Policy})
-				out.Policies = append(out.Policies, t.Policy)
+	out := make([]*Outcome, len(tables))
+	for t := range tables {
+		out[t] = &Outcome{Region: r.Name, Table: tables[t]}
+		for i := range parts {
+			if errs[i] != nil {
+				return nil, fmt.Errorf("backtest: %s: %w", r.Stations[i].Station, errs[i])
 			}
-			out.Tallies[k].add(&t)
+			out[t].join(parts[i][t])
 		}
 	}
-	out.LostPadDays = jobSpec("", 0, 0, 0, "UTC").Limits.LostPadDays
 	return out, nil
 }
 
-func (t *Tally) add(o *Tally) {
-	t.Stated = append(t.Stated, o.Stated...)
-	t.Faults = append(t.Faults, o.Faults...)
-	t.Days, t.Changed, t.Asked = t.Days+o.Days, t.Changed+o.Changed, t.Asked+o.Asked
+// join adds another station's outcome.
+func (o *Outcome) join(x *Outcome) {
+	o.Costs, o.Policies = x.Costs, x.Policies
+	o.Cases = append(o.Cases, x.Cases...)
+	for k := range x.Tallies {
+		if k == len(o.Tallies) {
+			o.Tallies = append(o.Tallies, Tally{})
+		}
+		o.Tallies[k].add(&x.Tallies[k])
+	}
 }
 
-func runStation(ctx context.Context, service *emulate.Service, st *emulate.Station, o Options) part {
-	s, err := NewSite(st, service)
-	if err != nil {
-		return part{err: err}
+// every returns the stride of start dates that gives about so many jobs.
+func (s Season) every(stations, jobs int) int {
+	if jobs <= 0 {
+		return 1
 	}
-	starts := s.starts(o)
-	var p part
-	best := newForesight(s)
-	for _, d := range starts {
-		a := best.best(d)
-		p.cases = append(p.cases, Case{Station: st.Station, Group: st.Group, DayOfYear: st.DayOfYear(d),
-			Best: a.loss(best.lost), BestDays: a.days, BestLost: a.lost})
-	}
-	best = nil //nolint:ineffassign // its memory is large and no longer wanted
-	for _, policy := range append(Rules(), NewPlanner(s)) {
-		if err := ctx.Err(); err != nil {
-			return part{err: err}
+	return max(1, stations*(s.To-s.From+1)/jobs)
+}
+
+// station is one station's runs under way.
+type station struct {
+	site   [2]*Site // without blankets and with them; made when needed
+	asked  [2]*asked
+	best   map[Powers]*foresight
+	region *emulate.Region
+	number int // of the station in the region
+	learnt *Lessons
+}
+
+func runStation(ctx context.Context, r *emulate.Region, i int, l *Lessons, tables []Table, jobs int) ([]*Outcome, error) {
+	x := &station{best: map[Powers]*foresight{}, region: r, number: i, learnt: l}
+	of := make([]*tableRun, len(tables))
+	for k, t := range tables {
+		var err error
+		if of[k], err = x.begin(t, jobs); err != nil {
+			return nil, err
 		}
-		t, err := s.Run(policy, starts)
+	}
+	// By start date, so that tables share what is drawn and planned.
+	for d := range r.Stations[i].Days() {
+		for _, a := range x.asked {
+			if a != nil {
+				a.forget(d)
+			}
+		}
+		for _, t := range of {
+			if err := ctx.Err(); err != nil {
+				return nil, err
+			}
+			if err := t.from(d); err != nil {
+				return nil, err
+			}
+		}
+	}
+	out := make([]*Outcome, len(of))
+	for k, t := range of {
+		out[k] = t.out
+	}
+	return out, nil
+}
+
+// tableRun is one table at one station.
+type tableRun struct {
+	out     *Outcome
+	site    *Site
+	starts  map[int]bool
+	best    *foresight
+	players []player
+	met     []map[decisionKey]bool // by player
+}
+
+func (x *station) begin(t Table, jobs int) (*tableRun, error) {
+	b := 0
+	if t.Powers.Blankets {
+		b = 1
+	}
+	if x.site[b] == nil {
+		s, err := NewSite(x.region.Stations[x.number], x.region, x.learnt, t.Powers.Blankets)
 		if err != nil {
-			return part{err: err}
+			return nil, err
 		}
-		for k, run := range t.Runs {
-			p.cases[k].Runs = append(p.cases[k].Runs, run)
-		}
-		t.Runs = nil
-		p.tallies = append(p.tallies, t)
+		x.site[b], x.asked[b] = s, newAsked(s)
 	}
-	return p
+	s := x.site[b]
+	seen := t.Powers
+	seen.Nowcast = 0 // foresight needs none
+	if x.best[seen] == nil {
+		x.best[seen] = newForesight(s, seen)
+	}
+	plan := shipped{name: "planner", learned: true, own: t.Powers, asked: x.asked[b]}
+	run := &tableRun{site: s, starts: map[int]bool{}, best: x.best[seen], players: append(rules(), &plan),
+		out: &Outcome{Region: x.region.Name, Table: t, Costs: s.fullCosts()}}
+	if t.FirstDay {
+		first := plan
+		first.name, first.learned = "planner_first_day", false
+		run.players = append(run.players, &first)
+	}
+	for _, who := range run.players {
+		run.out.Policies = append(run.out.Policies, who.Name())
+		run.out.Tallies = append(run.out.Tallies, Tally{})
+		run.met = append(run.met, map[decisionKey]bool{})
+	}
+	stations := len(x.region.Stations)
+	every := t.Season.every(stations, jobs)
+	for _, d := range s.starts(t.Season, every, x.number*every/stations) {
+		run.starts[d] = true
+	}
+	return run, nil
+}
+
+// from runs the job from a day on under every player, where it is a start date.
+func (t *tableRun) from(d int) error {
+	if !t.starts[d] {
+		return nil
+	}
+	s := t.site
+	c := Case{Block: s.block(d), Fold: s.Station.DayOfYear(d) / foldDays % 2, Best: t.best.best(d)}
+	for i, who := range t.players {
+		run, err := s.job(who, t.out.Table.Powers, d, &t.out.Tallies[i], t.met[i])
+		if err != nil {
+			return err
+		}
+		c.Runs = append(c.Runs, run)
+	}
+	t.out.Cases = append(t.out.Cases, c)
+	return nil
 }
 
 // starts are the dates of a season that the record can follow to the job's
-// end, evenly taken.
-func (s *Site) starts(o Options) []int {
+// end, every every-th from an offset on.
+func (s *Site) starts(season Season, every, offset int) []int {
 	var out []int
 	for d := 2; d+longestJob < len(s.days); d++ {
-		if y := s.Station.DayOfYear(d); y >= o.Season.From && y <= o.Season.To && y%max(1, o.Every) == 0 && s.days[d].usable {
+		if season.has(s.Station, d) && (d+offset)%max(1, every) == 0 && s.days[d].usable {
 			out = append(out, d)
 		}
 	}

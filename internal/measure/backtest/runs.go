@@ -2,6 +2,7 @@ package backtest
 
 import (
 	"hash/fnv"
+	"math"
 	"math/rand/v2"
 
 	"dryslot/internal/measure/check"
@@ -9,29 +10,29 @@ import (
 
 // Run is one job from its start date to its end under one policy.
 type Run struct {
-	Start    int     // day of the station's record
-	Days     float64 // mornings from the start date to the last successful placing, both counted
-	Lost     float64 // pads
-	Finished bool    // false: given up after longestJob days, counted as that long
+	Days    float64 // mornings from the start date to the last successful placing, both counted
+	Lost    float64 // pads
+	Inspect float64 // pads, as the sum of their chances
+	Waited  float64 // hours
+	Covers  float64 // sheets laid
+	Idle    float64 // of them, over pads that no rain fell on while soft
+	Given   bool    // given up after longestJob days, counted as that long
 }
 
-// Loss is days to finish plus what the lost pads count as.
-func (r Run) Loss(lostPadDays float64) float64 { return r.Days + lostPadDays*r.Lost }
+func (r Run) answer() answer { return answer{r.Days, r.Lost, r.Inspect, r.Waited} }
 
 // longestJob is when a job is given up, in days.
 const longestJob = 45
 
-// Stated is one chosen pad: the chance that it stays unharmed as it was
-// stated, and what came of it, had nobody stopped: 0 lost, 1 unharmed, between
-// for a chance.
+// Stated is one chosen pad: the chance that it is lost as it was stated, and as
+// it was had nobody stopped.
 type Stated struct {
-	Chance, Unharmed float64
+	Block       block
+	Stated, Was float64
 }
 
-// Tally is all that a policy did at a site.
+// Tally is all that a policy did in a region.
 type Tally struct {
-	Policy  string
-	Runs    []Run
 	Stated  []Stated
 	Days    int // pours checked
 	Faults  []string
@@ -39,69 +40,75 @@ type Tally struct {
 	Asked   int // mornings decided
 }
 
-// Run runs the job under a policy from each start date, given ascending.
-func (s *Site) Run(p Policy, starts []int) (Tally, error) {
-	t := Tally{Policy: p.Name()}
-	told := map[tellKey]bool{}
-	for _, d := range starts {
-		if f, ok := p.(*plan); ok {
-			f.forget(s, d)
-		}
-		s.sky.forget(d)
-		r, err := s.job(p, d, &t, told)
-		if err != nil {
-			return t, err
-		}
-		t.Runs = append(t.Runs, r)
-	}
-	return t, nil
+func (t *Tally) add(o *Tally) {
+	t.Stated = append(t.Stated, o.Stated...)
+	t.Faults = append(t.Faults, o.Faults...)
+	t.Days, t.Changed, t.Asked = t.Days+o.Days, t.Changed+o.Changed, t.Asked+o.Asked
 }
 
-// tellKey keeps one decision from being counted once for every job that met it.
-type tellKey struct {
+// decisionKey keeps one decision from being counted once for every job that met it.
+type decisionKey struct {
 	day int
 	key key
 }
 
-func (s *Site) job(p Policy, start int, t *Tally, told map[tellKey]bool) (Run, error) {
+// job runs one job from its start date under a player.
+func (s *Site) job(who player, p Powers, start int, t *Tally, met map[decisionKey]bool) (Run, error) {
 	var st state
-	r := Run{Start: start}
+	var r Run
+	if x, ok := who.(*shipped); ok {
+		x.last = nil
+	}
 	for d := start; d < start+longestJob && d < len(s.days)-2; d++ {
-		c, err := p.Decide(s, d, &st)
+		want, err := who.Morning(s, d, &st)
 		if err != nil {
 			return r, err
 		}
-		k := tellKey{d, keyAt(s, d, &st)}
-		fresh := !told[k]
-		told[k] = true
+		k := decisionKey{d, s.keyAt(d, &st)}
+		fresh := !met[k]
+		met[k] = true
 		if fresh {
 			t.Asked++
-			if c.changed {
+			if want.changed {
 				t.Changed++
 			}
 		}
-		pads := c.pads
-		if c.all {
-			pads = st.open(s.days[d].shut)
-		}
-		if len(pads) == 0 {
+		if len(want.pads) == 0 {
 			continue
 		}
-		if fresh && !c.all {
-			s.tell(t, d, &c, &st)
+		order := s.better(d, &st, want, p)
+		if fresh && want.expect != nil {
+			s.compare(t, d, &want, &st, p, order)
 		}
-		run := s.longest(d, c.start, pads, &st, s.nowcast(p))
+		run := s.play(d, &st, want, who, p, order)
 		if fresh {
-			s.checkDay(t, d, &run, &st)
+			s.checkDay(t, d, &run, &st, p)
 		}
-		st.settle(&run, func(x *padRun) bool { return s.luck(d, x.pad) < x.harm })
+		r.count(s, &run)
+		st.settle(&run, func(pad int) float64 { return s.luck(d, pad) })
+		r.Lost = float64(st.lost)
 		if st.done == allDone {
-			r.Days, r.Lost, r.Finished = float64(d-start+1), float64(st.lost), true
+			r.Days = float64(d - start + 1)
 			return r, nil
 		}
 	}
-	r.Days, r.Lost = longestJob, float64(st.lost)
+	r.Days, r.Given = longestJob, true
 	return r, nil
+}
+
+// count adds what a day cost beside its date.
+func (r *Run) count(s *Site, run *dayRun) {
+	r.Waited += run.waited()
+	for i := range run.pads {
+		p := &run.pads[i]
+		r.Inspect += p.fate.inspect * (1 - p.fate.lost)
+		if !math.IsInf(p.coverOn, 1) {
+			r.Covers++
+			if s.mostRain(p.coverOn, p.sets()) < lightMM {
+				r.Idle++
+			}
+		}
+	}
 }
 
 // luck is a number from 0 to 1 that belongs to a pad on a day: every policy
@@ -109,23 +116,23 @@ func (s *Site) job(p Policy, start int, t *Tally, told map[tellKey]bool) (Run, e
 func (s *Site) luck(d, pad int) float64 {
 	h := fnv.New64a()
 	_, _ = h.Write([]byte(s.Station.Station))
-	return rand.New(rand.NewPCG(h.Sum64(), uint64(d)<<8|uint64(pad))).Float64()
+	return rand.New(rand.NewPCG(h.Sum64()+uint64(s.days[0].date.Year), uint64(d)<<8|uint64(pad))).Float64()
 }
 
-// tell notes what was stated of the pads chosen and what came of them when
-// nobody stops, and holds the plan against the checker.
-func (s *Site) tell(t *Tally, d int, c *choice, st *state) {
-	run := s.longest(d, c.start, c.pads, st, nil)
+// compare notes what was stated of the pads chosen and what came of them when
+// nobody stops or covers, and holds the plan against the checker.
+func (s *Site) compare(t *Tally, d int, want *dayPlan, st *state, p Powers, order workOrder) {
+	run := s.play(d, st, *want, nil, p, order)
 	for i := range run.pads {
-		for j, pad := range c.pads {
+		for j, pad := range want.pads {
 			if pad == run.pads[i].pad {
-				t.Stated = append(t.Stated, Stated{c.stated[j], 1 - run.pads[i].harm})
+				t.Stated = append(t.Stated, Stated{s.block(d), 1 - want.stated[j], run.pads[i].fate.lost})
 			}
 		}
 	}
-	day := check.Day{Date: s.days[d].date, Start: s.clock(c.start), End: s.clock(c.end)}
-	for _, x := range c.expect {
-		from, until := s.windowInAny(d, x.place0)
+	day := check.Day{Date: s.days[d].date, Start: s.clock(want.start), End: s.clock(want.end)}
+	for _, x := range want.expect {
+		from, until := s.windowInAny(d, x.place0, p)
 		timed := check.Timed{Pad: padName(x.pad), PlaceStart: s.clock(x.place0), PlaceEnd: s.clock(x.place1), FinishStart: s.clock(x.fin0),
 			FinishEnd: s.clock(x.fin1), FinishFrom: s.clock(from), FinishUntil: s.clock(until), ChanceUnharmed: x.unharmed}
 		if x.strip < farMinute {
@@ -133,7 +140,7 @@ func (s *Site) tell(t *Tally, d int, c *choice, st *state) {
 		}
 		day.Pads = append(day.Pads, timed)
 	}
-	t.fault(s, check.Plan(s.situation(d, st, true), []check.Day{day}), "planned")
+	t.fault(s, check.Plan(s.situation(d, st, p, true), []check.Day{day}), "planned")
 }
 
 func (t *Tally) fault(s *Site, faults []string, what string) {
@@ -144,11 +151,11 @@ func (t *Tally) fault(s *Site, faults []string, what string) {
 }
 
 // checkDay holds a day as it went against the checker.
-func (s *Site) checkDay(t *Tally, d int, run *dayRun, st *state) {
+func (s *Site) checkDay(t *Tally, d int, run *dayRun, st *state, own Powers) {
 	if len(run.pads) == 0 {
 		return
 	}
-	day := check.Day{Date: s.days[d].date, Start: s.clock(run.start), End: s.clock(run.end)}
+	day := check.Day{Date: s.days[d].date, Start: s.clock(run.start), End: s.clock(run.end), Sheets: own.Covers}
 	for i := range run.pads {
 		p := &run.pads[i]
 		timed := check.Timed{Pad: padName(p.pad), PlaceStart: s.clock(p.place0), PlaceEnd: s.clock(p.place1), FinishStart: s.clock(p.fin0),
@@ -158,5 +165,15 @@ func (s *Site) checkDay(t *Tally, d int, run *dayRun, st *state) {
 		}
 		day.Pads = append(day.Pads, timed)
 	}
-	t.fault(s, check.Plan(s.situation(d, st, false), []check.Day{day}), "done")
+	for _, w := range run.waits {
+		day.Waits = append(day.Waits, check.Span{From: s.clock(w.from), To: s.clock(w.to)})
+	}
+	for _, c := range run.covers {
+		x := check.Covering{Span: check.Span{From: s.clock(c.from), To: s.clock(c.to)}, MinutesEach: coverMin}
+		for _, pad := range c.pads {
+			x.Pads = append(x.Pads, padName(pad))
+		}
+		day.Covers = append(day.Covers, x)
+	}
+	t.fault(s, check.Plan(s.situation(d, st, own, false), []check.Day{day}), "done")
 }

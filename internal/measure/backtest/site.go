@@ -15,14 +15,6 @@ import (
 	"dryslot/internal/unit"
 )
 
-// Rain that harms, mm in an hour, as the planning rules define harm: no
-// standard gives a figure (judgement).
-const (
-	rainLoses  = 2.5  // a soft pad
-	rainMars   = 0.25 // a pad not finished yet, with chance marsChance
-	marsChance = 0.3
-)
-
 // Site is a station where the job is run: its weather as it was, the slabs
 // under it, and its light. Times are minutes from the start of the record.
 type Site struct {
@@ -30,14 +22,36 @@ type Site struct {
 	Zone    *time.Location
 	Spec    pour.Spec
 
-	service *emulate.Service
-	truth   *forecast.Scenarios
-	slabs   planner.Slabs
-	known   map[int]slab // by hour of the record
-	days    []workday
-	place   float64 // person-minutes of placing and striking off one pad
-	finish  float64
-	sky     *outlooks
+	region   *emulate.Region
+	learned  *Lessons
+	blankets bool // over every pad once it is finished
+	truth    *forecast.Scenarios
+	slabs    planner.Slabs
+	known    map[int]slab // by hour of the record
+	days     []workday
+	place    float64 // person-minutes of placing and striking off one pad
+	finish   float64
+	nowcasts [3]*emulate.Nowcast // by kind
+	wetDays  map[int]float64     // chances as rules of thumb read them
+	wetNext  map[hourKey]float64
+}
+
+// blanketR is the resistance of the blankets owned, m2 K/W: 25 mm of closed-cell
+// foam (judgement).
+const blanketR = 0.35
+
+// specWith returns the job with the covers that are owned.
+func (s *Site) specWith(own Powers) pour.Spec {
+	spec := s.Spec
+	spec.Stock.Covers = nil
+	if own.Covers > 0 {
+		spec.Stock.Covers = append(spec.Stock.Covers, pour.Cover{Kind: "plastic", Pads: own.Covers})
+	}
+	if own.Blankets {
+		r := blanketR
+		spec.Stock.Covers = append(spec.Stock.Covers, pour.Cover{Kind: "blanket", Pads: padCount, ResistanceM2KW: &r})
+	}
+	return spec
 }
 
 // workday is one date at the site.
@@ -55,10 +69,15 @@ type slab struct {
 	freezes, bad                       bool
 }
 
-// NewSite makes a site of a station, with the service that forecasts its region.
-func NewSite(st *emulate.Station, service *emulate.Service) (*Site, error) {
-	s := &Site{Station: st, Zone: st.Zone, service: service, truth: st.Truth(), known: map[int]slab{},
+// NewSite makes a site of a station of a region; blankets lie over every pad
+// once it is finished.
+func NewSite(st *emulate.Station, r *emulate.Region, l *Lessons, blankets bool) (*Site, error) {
+	s := &Site{Station: st, Zone: st.Zone, region: r, learned: l, blankets: blankets, truth: st.Truth(),
+		known: map[int]slab{}, wetDays: map[int]float64{}, wetNext: map[hourKey]float64{},
 		Spec: jobSpec("Reference job at "+st.Station, st.Latitude, st.Longitude, st.ElevM, st.Zone.String())}
+	for kind := range s.nowcasts {
+		s.nowcasts[kind] = st.Nowcast(emulate.NowcastKind(kind))
+	}
 	var err error
 	if s.slabs, err = planner.NewSlabs(s.Spec, s.truth, planner.SlabOptions{Zone: s.Zone}); err != nil {
 		return nil, fmt.Errorf("backtest: %s: %w", st.Station, err)
@@ -73,7 +92,6 @@ func NewSite(st *emulate.Station, service *emulate.Service) (*Site, error) {
 		}
 		s.days = append(s.days, day)
 	}
-	s.sky = newOutlooks(s)
 	return s, nil
 }
 
@@ -146,7 +164,11 @@ func (s *Site) node(hour int) slab {
 	if v, ok := s.known[hour]; ok {
 		return v
 	}
-	b := s.slabs.Behave(planner.SlabQuery{Thickness: unit.Metres(s.Spec.Pads[0].ThicknessM), Placed: s.truth.Start.Add(time.Duration(hour) * time.Hour)})
+	q := planner.SlabQuery{Thickness: unit.Metres(s.Spec.Pads[0].ThicknessM), Placed: s.truth.Start.Add(time.Duration(hour) * time.Hour)}
+	if s.blankets {
+		q.Cover, q.CoverR = "blanket", blanketR
+	}
+	b := s.slabs.Behave(q)
 	v := slab{minutes(b.InitialSet), minutes(b.FinalSet), minutes(b.FinishFrom), minutes(b.FinishUntil), minutes(b.StripFrom), b.Freezes, false}
 	v.bad = math.IsInf(v.initial, 1) || math.IsInf(v.until, 1) || math.IsInf(v.from, 1)
 	s.known[hour] = v
@@ -188,7 +210,7 @@ func (s *Site) mostRain(from, to float64) float64 {
 const (
 	puddleMM  = 5.0
 	puddleH   = 12
-	puddleMin = 20.0
+	puddleMin = 5.0
 	frozenH   = 24
 	thawedH   = 6
 )

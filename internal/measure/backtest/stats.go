@@ -1,261 +1,250 @@
 package backtest
 
 import (
-	"fmt"
-	"io"
+	"cmp"
 	"math"
 	"math/rand/v2"
 	"slices"
 	"strings"
 
-	"dryslot/internal/measure/emulate"
+	"gonum.org/v1/gonum/stat"
 )
 
-// ofPolicy returns a policy's number, -1 for none.
-func (o *Outcome) ofPolicy(name string) int { return slices.Index(o.Policies, name) }
+// Interval is a figure with its 90 % block-bootstrap interval.
+type Interval struct{ Value, Low, High float64 }
 
-// yardstick returns the non-stopping rule of least mean loss.
-func (o *Outcome) yardstick() int {
-	best := -1
-	for p, name := range o.Policies {
-		if strings.HasPrefix(name, "rule_") && !strings.HasSuffix(name, "_stopping") && (best < 0 || o.meanLoss(p) < o.meanLoss(best)) {
-			best = p
-		}
-	}
-	return best
+// draws is how many samples a bootstrap takes.
+const draws = 1000
+
+// policy returns the run of a case that is looked at; rules that are chosen
+// differ from fold to fold.
+type policy func(c *Case) *Run
+
+func (o *Outcome) index(name string) int { return slices.Index(o.Policies, name) }
+
+// named returns the policy of a name.
+func named(outs []*Outcome, name string) policy {
+	i := outs[0].index(name)
+	return func(c *Case) *Run { return &c.Runs[i] }
 }
 
-func (o *Outcome) meanLoss(p int) float64 {
+func isOld(name string) bool { return strings.HasPrefix(name, "old_") }
+
+func isEqual(name string) bool { return !isOld(name) && !strings.HasPrefix(name, "planner") }
+
+// regret is a policy's loss above that of perfect foresight.
+func (c costs) regret(p policy) func(*Case) float64 {
+	return func(x *Case) float64 { return c.loss(p(x).answer()) - c.loss(x.Best) }
+}
+
+// plain counts days and lost pads only.
+func (c costs) plain() costs { return costs{lost: c.lost} }
+
+// meanOf returns the mean over a region's cases of those that count.
+func (o *Outcome) meanOf(f func(*Case) float64, counts func(*Case) bool) float64 {
+	sum, n := 0.0, 0
+	for i := range o.Cases {
+		if c := &o.Cases[i]; counts == nil || counts(c) {
+			sum += f(c)
+			n++
+		}
+	}
+	return sum / float64(max(1, n))
+}
+
+// mean returns the mean over regions, each counting the same.
+func mean(outs []*Outcome, f func(*Case) float64, counts func(*Case) bool) float64 {
 	sum := 0.0
-	for i := range o.Cases {
-		sum += o.Cases[i].Runs[p].Loss(o.LostPadDays)
+	for _, o := range outs {
+		sum += o.meanOf(f, counts) / float64(len(outs))
 	}
-	return sum / float64(len(o.Cases))
+	return sum
 }
 
-// Regret returns a policy's mean loss above that of perfect foresight.
-func (o *Outcome) Regret(p int) float64 {
-	sum := 0.0
-	for i := range o.Cases {
-		sum += o.Cases[i].Runs[p].Loss(o.LostPadDays) - o.Cases[i].Best
-	}
-	return sum / float64(len(o.Cases))
-}
-
-// Ratio is the planner's regret over that of the best non-stopping rule, with
-// a 90 % interval.
-type Ratio struct {
-	Value, Low, High float64
-	Rule             string
-}
-
-// blockDays is the length of a bootstrap block.
-const blockDays = 14
-
-// RegretRatio compares the planner with the best rule. The interval comes from
-// drawing blocks of 14 days of one station, neighbours taken as one, with
-// replacement, and choosing the best rule anew in each draw.
-func (o *Outcome) RegretRatio() Ratio {
-	plan := o.ofPolicy("planner")
-	rule := o.yardstick()
-	r := Ratio{Value: o.Regret(plan) / o.Regret(rule), Rule: o.Policies[rule]}
-	type block struct{ group, at int }
-	sums := map[block][]float64{}
-	var order []block
-	for i := range o.Cases {
-		c := &o.Cases[i]
-		b := block{c.Group, c.DayOfYear / blockDays}
-		v, ok := sums[b]
-		if !ok {
-			v = make([]float64, len(o.Policies))
-			order = append(order, b)
+// best returns the rule of least mean regret over the regions among those of a
+// kind, by the cases that count.
+func best(outs []*Outcome, kind func(string) bool, counts func(*Case) bool) (name string) {
+	least := math.Inf(1)
+	for _, n := range outs[0].Policies {
+		if !kind(n) {
+			continue
 		}
-		for p, run := range c.Runs {
-			v[p] += run.Loss(o.LostPadDays) - c.Best
+		if x := mean(outs, outs[0].Costs.regret(named(outs, n)), counts); x < least {
+			least, name = x, n
 		}
-		sums[b] = v
 	}
-	const draws = 2000
+	return name
+}
+
+// chosen returns the equal-power rule that is chosen on the 28-day blocks of
+// the other fold, and what it is in each fold.
+func chosen(outs []*Outcome) (policy, [2]string) {
+	var names [2]string
+	var of [2]policy
+	for fold := range of {
+		names[fold] = best(outs, isEqual, func(c *Case) bool { return c.Fold != fold })
+		of[fold] = named(outs, names[fold])
+	}
+	return func(c *Case) *Run { return of[c.Fold](c) }, names
+}
+
+// sums are the values of one block.
+type sums struct{ top, bottom float64 }
+
+// bootstrap draws blocks with replacement, region by region. join makes a
+// figure of the regions' sums.
+func bootstrap(regions [][]sums, join func([]sums) float64) Interval {
+	total := func(take func(n int) int) float64 {
+		out := make([]sums, len(regions))
+		for r, blocks := range regions {
+			for range blocks {
+				b := blocks[take(len(blocks))]
+				out[r].top, out[r].bottom = out[r].top+b.top, out[r].bottom+b.bottom
+			}
+		}
+		return join(out)
+	}
+	k := -1
+	each := func(n int) int { k++; return k % n }
+	whole := make([]sums, len(regions))
+	for r, blocks := range regions {
+		k = -1
+		for range blocks {
+			b := blocks[each(len(blocks))]
+			whole[r].top, whole[r].bottom = whole[r].top+b.top, whole[r].bottom+b.bottom
+		}
+	}
 	rnd := rand.New(rand.NewPCG(14, 90))
-	ratios := make([]float64, draws)
-	total := make([]float64, len(o.Policies))
-	for k := range ratios {
-		clear(total)
-		for range order {
-			for p, x := range sums[order[rnd.IntN(len(order))]] {
-				total[p] += x
-			}
-		}
-		least := math.Inf(1)
-		for p, name := range o.Policies {
-			if strings.HasPrefix(name, "rule_") && !strings.HasSuffix(name, "_stopping") {
-				least = min(least, total[p])
-			}
-		}
-		ratios[k] = total[plan] / least
+	xs := make([]float64, draws)
+	for i := range xs {
+		xs[i] = total(rnd.IntN)
 	}
-	slices.Sort(ratios)
-	r.Low, r.High = ratios[draws/20], ratios[draws-1-draws/20]
-	return r
+	slices.Sort(xs)
+	return Interval{join(whole), stat.Quantile(0.05, stat.Empirical, xs, nil), stat.Quantile(0.95, stat.Empirical, xs, nil)}
+}
+
+// meanOfMeans is the mean over regions of each one's mean.
+func meanOfMeans(s []sums) float64 {
+	out, n := 0.0, 0.0
+	for _, x := range s {
+		if x.bottom > 0 {
+			out += x.top / x.bottom
+			n++
+		}
+	}
+	return out / max(1, n)
+}
+
+// ratioOfSums pools the regions.
+func ratioOfSums(s []sums) float64 {
+	var a sums
+	for _, x := range s {
+		a.top, a.bottom = a.top+x.top, a.bottom+x.bottom
+	}
+	if a.bottom == 0 {
+		return math.NaN()
+	}
+	return a.top / a.bottom
+}
+
+// byBlock sums values by block, in the order in which the blocks come.
+func byBlock[T any](xs []T, of func(*T) (block, sums)) []sums {
+	at := map[block]int{}
+	var out []sums
+	for i := range xs {
+		b, x := of(&xs[i])
+		k, ok := at[b]
+		if !ok {
+			k = len(out)
+			at[b] = k
+			out = append(out, sums{})
+		}
+		out[k].top, out[k].bottom = out[k].top+x.top, out[k].bottom+x.bottom
+	}
+	return out
+}
+
+// interval is the mean over regions of a value of the cases.
+func interval(outs []*Outcome, f func(*Case) float64) Interval {
+	var regions [][]sums
+	for _, o := range outs {
+		regions = append(regions, byBlock(o.Cases, func(c *Case) (block, sums) { return c.Block, sums{f(c), 1} }))
+	}
+	return bootstrap(regions, meanOfMeans)
 }
 
 // Honesty tells how far stated chances of pads chosen came true.
 type Honesty struct {
 	Pads     int
-	Gap      float64 // weighted mean over bins of at least 200 pads
-	Expected float64 // pads lost, as stated
-	Lost     float64 // pads lost, had nobody stopped
-	Bins     []HonestBin
+	Gap      float64  // weighted mean over bins of at least 200 pads, pooled over regions
+	Expected float64  // pads lost, as stated
+	Ratio    Interval // pads lost had nobody stopped, over Expected
 }
 
-// HonestBin is pads whose stated chances lie near each other.
-type HonestBin struct {
-	Pads             int
-	Stated, Happened float64
-}
-
-// Honest compares a policy's stated chances with what happened. A pad that
-// light rain would have spoilt with a chance counts by that chance.
-func (o *Outcome) Honest(p int) Honesty {
-	stated := slices.Clone(o.Tallies[p].Stated)
-	slices.SortStableFunc(stated, func(a, b Stated) int {
-		if a.Chance < b.Chance {
-			return -1
-		} else if a.Chance > b.Chance {
-			return 1
+// honest compares a policy's stated chances with what happened. A pad that
+// rain would have lost with a chance counts by that chance.
+func honest(outs []*Outcome, name string) Honesty {
+	var h Honesty
+	var all []Stated
+	var regions [][]sums
+	for _, o := range outs {
+		i := o.index(name)
+		if i < 0 {
+			return h
 		}
-		return 0
-	})
-	h := Honesty{Pads: len(stated)}
-	for _, x := range stated {
-		h.Expected += 1 - x.Chance
-		h.Lost += 1 - x.Unharmed
+		of := o.Tallies[i].Stated
+		all = append(all, of...)
+		regions = append(regions, byBlock(of, func(x *Stated) (block, sums) { return x.Block, sums{x.Was, x.Stated} }))
 	}
-	const least = 200
-	bins := max(1, min(10, len(stated)/least))
+	slices.SortStableFunc(all, func(a, b Stated) int { return cmp.Compare(a.Stated, b.Stated) })
+	h.Pads = len(all)
+	for _, x := range all {
+		h.Expected += x.Stated
+	}
+	h.Ratio = bootstrap(regions, ratioOfSums)
+	const least, most = 200, 10
+	bins := max(1, min(most, len(all)/least))
 	for b := range bins {
-		part := stated[b*len(stated)/bins : (b+1)*len(stated)/bins]
-		bin := HonestBin{Pads: len(part)}
+		part := all[b*len(all)/bins : (b+1)*len(all)/bins]
+		gap := 0.0
 		for _, x := range part {
-			bin.Stated += x.Chance / float64(len(part))
-			bin.Happened += x.Unharmed / float64(len(part))
+			gap += x.Was - x.Stated
 		}
-		h.Gap += math.Abs(bin.Stated-bin.Happened) * float64(len(part)) / float64(max(1, len(stated)))
-		h.Bins = append(h.Bins, bin)
+		h.Gap += math.Abs(gap) / float64(max(1, len(all)))
 	}
 	return h
 }
 
-// row is what one policy came to.
+// row is what one policy came to: means over regions.
 type row struct {
-	days, nineInTen, lost, loss, regret float64
-	unfinished                          int
+	days, nine, lost, inspect, waited, covers, idle, loss, regret, plain, given float64
 }
 
-func (o *Outcome) row(p int) row {
-	var r row
-	if len(o.Cases) == 0 {
-		return r // a season too short for its stride
+func rowOf(outs []*Outcome, p policy) row {
+	c := outs[0].Costs
+	m := func(f func(*Run) float64) float64 {
+		return mean(outs, func(x *Case) float64 { return f(p(x)) }, nil)
 	}
-	days := make([]float64, 0, len(o.Cases))
-	n := float64(len(o.Cases))
-	for i := range o.Cases {
-		run := o.Cases[i].Runs[p]
-		days = append(days, run.Days)
-		r.days += run.Days / n
-		r.lost += run.Lost / n
-		if !run.Finished {
-			r.unfinished++
-		}
-	}
-	slices.Sort(days)
-	r.nineInTen = days[(len(days)*9+9)/10-1]
-	r.loss, r.regret = o.meanLoss(p), o.Regret(p)
-	return r
-}
-
-// Print writes the outcome as a table. All of it is on emulated forecasts.
-func (o *Outcome) Print(w io.Writer) error {
-	var err error
-	say := func(format string, args ...any) {
-		if err == nil {
-			_, err = fmt.Fprintf(w, format, args...)
-		}
-	}
-	stations := map[string]bool{}
-	var best row
-	for i := range o.Cases {
-		c := &o.Cases[i]
-		stations[c.Station] = true
-		best.days += c.BestDays / float64(len(o.Cases))
-		best.lost += c.BestLost / float64(len(o.Cases))
-		best.loss += c.Best / float64(len(o.Cases))
-	}
-	say("\n%s, %s (days %d to %d, every %d): %d stations, %d jobs, emulated forecasts\n", o.Region, o.Season.Name, o.Season.From, o.Season.To, max(1, o.Every), len(stations), len(o.Cases))
-	for _, t := range o.Reached {
-		say("  forecast skill %3.0f h ahead of noon: %.3f, wanted %.3f\n", t.LeadH, t.Skill, wanted(t.LeadH))
-	}
-	for _, note := range o.Notes {
-		say("  note: %s\n", note)
-	}
-	say("  %-18s %8s %11s %10s %7s %7s %11s\n", "policy", "days", "nine in ten", "pads lost", "loss", "regret", "unfinished")
-	say("  %-18s %8.3f %11s %10.3f %7.3f %7.3f\n", "perfect foresight", best.days, "", best.lost, best.loss, 0.0)
-	for p, name := range o.Policies {
-		r := o.row(p)
-		say("  %-18s %8.3f %11.0f %10.3f %7.3f %7.3f %11d\n", name, r.days, r.nineInTen, r.lost, r.loss, r.regret, r.unfinished)
-	}
-	p := o.ofPolicy("planner")
-	h := o.Honest(p)
-	say("  planner, pads chosen at 05:00: %d; stated to be lost %.1f, lost had nobody stopped %.1f\n", h.Pads, h.Expected, h.Lost)
-	for _, b := range h.Bins {
-		say("    unharmed: stated %.4f, happened %.4f, %d pads\n", b.Stated, b.Happened, b.Pads)
-	}
-	t := &o.Tallies[p]
-	say("  dawn decided otherwise than the evening on %d of %d mornings\n", t.Changed, t.Asked)
-	for k := range o.Tallies {
-		for i, f := range o.Tallies[k].Faults {
-			if i < 10 {
-				say("  FAULT %s: %s\n", o.Policies[k], f)
+	r := row{days: m(func(r *Run) float64 { return r.Days }), lost: m(func(r *Run) float64 { return r.Lost }),
+		inspect: m(func(r *Run) float64 { return r.Inspect }), waited: m(func(r *Run) float64 { return r.Waited }),
+		covers: m(func(r *Run) float64 { return r.Covers }), idle: m(func(r *Run) float64 { return r.Idle }),
+		loss:   m(func(r *Run) float64 { return c.loss(r.answer()) }),
+		regret: mean(outs, c.regret(p), nil), plain: mean(outs, c.plain().regret(p), nil),
+		given: m(func(r *Run) float64 {
+			if r.Given {
+				return 1
 			}
+			return 0
+		})}
+	for _, o := range outs {
+		var days []float64
+		for i := range o.Cases {
+			days = append(days, p(&o.Cases[i]).Days)
+		}
+		slices.Sort(days)
+		if len(days) > 0 {
+			r.nine += stat.Quantile(0.9, stat.Empirical, days, nil) / float64(len(outs))
 		}
 	}
-	return err
-}
-
-func wanted(leadH float64) float64 {
-	for _, t := range emulate.Targets {
-		if t.LeadH == leadH {
-			return t.Skill
-		}
-	}
-	return math.NaN()
-}
-
-// Figures writes the figures as lines of name: value unit, the regret ratio
-// last.
-func (o *Outcome) Figures(w io.Writer) error {
-	p, thirty := o.ofPolicy("planner"), o.ofPolicy("rule_30")
-	h, r, pl, ru := o.Honest(p), o.RegretRatio(), o.row(p), o.row(thirty)
-	faults, checked := 0, 0
-	for k := range o.Tallies {
-		faults += len(o.Tallies[k].Faults)
-		checked += o.Tallies[k].Days
-	}
-	for _, x := range []struct {
-		name  string
-		value float64
-		unit  string
-	}{
-		{"jobs", float64(len(o.Cases)), "count"},
-		{"days_planner", pl.days, "days"}, {"days_rule_30", ru.days, "days"},
-		{"lost_planner", pl.lost, "pads"}, {"lost_rule_30", ru.lost, "pads"},
-		{"honest_gap", h.Gap, "ratio"}, {"lost_over_expected", h.Lost / h.Expected, "ratio"},
-		{"pours_checked", float64(checked), "count"}, {"pours_at_fault", float64(faults), "count"},
-		{"regret_ratio_low", r.Low, "ratio"}, {"regret_ratio_high", r.High, "ratio"},
-	} {
-		if _, err := fmt.Fprintf(w, "%s_%s: %.4g %s\n", x.name, o.Region, x.value, x.unit); err != nil {
-			return err
-		}
-	}
-	return nil
+	return r
 }

@@ -33,6 +33,19 @@ type Day struct {
 	Date       unit.Date
 	Start, End time.Time // setting up begins, cleaning up ends
 	Pads       []Timed
+	Waits      []Span     // with people there and nothing placed
+	Covers     []Covering // laid over soft pads
+	Sheets     int        // that there are
+}
+
+// Span is a stretch of time.
+type Span struct{ From, To time.Time }
+
+// Covering is sheets laid over some pads.
+type Covering struct {
+	Span
+	Pads        []string
+	MinutesEach float64 // of one person
 }
 
 // Timed is one pad of a pour.
@@ -70,6 +83,8 @@ func Plan(s Situation, days []Day) []string {
 		last = d.Date
 		c.hours(d)
 		c.hands(d)
+		c.waits(d)
+		c.covers(d)
 		for _, t := range d.Pads {
 			c.order(d, t)
 			c.window(d, t)
@@ -216,6 +231,9 @@ func (c *checker) hands(d Day) {
 		place := float64(c.s.Bags[t.Pad])/crew.BagsPerHour*60 + area*crew.StrikeOffMinPerM2
 		tasks = append(tasks, task{t.PlaceStart, t.PlaceEnd, place}, task{t.FinishStart, t.FinishEnd, area * crew.FinishMinPerM2})
 	}
+	for _, x := range d.Covers {
+		tasks = append(tasks, task{x.From, x.To, x.MinutesEach * float64(len(x.Pads))})
+	}
 	for _, a := range tasks {
 		for _, b := range tasks {
 			if !b.to.After(a.from) {
@@ -233,6 +251,52 @@ func (c *checker) hands(d Day) {
 				return
 			}
 		}
+	}
+}
+
+// waits holds that nothing is placed and nothing else is done while the crew
+// waits, and that it waits within its day.
+func (c *checker) waits(d Day) {
+	for _, w := range d.Waits {
+		if w.From.Before(d.Start.Add(-tolerance)) || w.To.After(d.Date.At(c.s.Spec.Crew.LatestFinish, c.s.Zone).Add(tolerance)) || w.To.Before(w.From) {
+			c.fault("the wait of %s from %s to %s lies outside the day", d.Date, w.From.In(c.s.Zone), w.To.In(c.s.Zone))
+		}
+		for _, t := range d.Pads {
+			if overlap(w, Span{t.PlaceStart, t.PlaceEnd}) || overlap(w, Span{t.FinishStart, t.FinishEnd}) {
+				c.fault("%s on %s is worked on while the crew waits", t.Pad, d.Date)
+			}
+		}
+	}
+}
+
+func overlap(a, b Span) bool {
+	return a.From.Add(tolerance).Before(b.To) && b.From.Add(tolerance).Before(a.To)
+}
+
+// covers holds that only pads placed that day are covered, after placing, once
+// each, and no more than there are sheets.
+func (c *checker) covers(d Day) {
+	placed := map[string]time.Time{}
+	for _, t := range d.Pads {
+		placed[t.Pad] = t.PlaceEnd
+	}
+	laid := map[string]bool{}
+	for _, x := range d.Covers {
+		for _, name := range x.Pads {
+			end, ok := placed[name]
+			switch {
+			case !ok:
+				c.fault("%s is covered on %s, but not placed that day", name, d.Date)
+			case x.From.Before(end.Add(-tolerance)):
+				c.fault("%s on %s is covered before it is placed", name, d.Date)
+			case laid[name]:
+				c.fault("%s on %s is covered twice", name, d.Date)
+			}
+			laid[name] = true
+		}
+	}
+	if len(laid) > d.Sheets {
+		c.fault("%s: %d pads are covered and there are %d sheets", d.Date, len(laid), d.Sheets)
 	}
 }
 

@@ -20,6 +20,8 @@ type Region struct {
 	Noise    Noise
 	Reached  []Target // the skills that the emulated forecasts have
 	Notes    []string // what was left out or guessed, and why
+
+	step float64 // mm that the gauges count in
 }
 
 // ZoneOf tells the zone of a place.
@@ -130,6 +132,7 @@ func newRegion(name string, records []*Record, zone ZoneOf) (*Region, error) {
 	if len(r.Stations) == 0 {
 		return nil, fmt.Errorf("emulate: region %s has no station that can be used: %s", name, strings.Join(r.Notes, "; "))
 	}
+	r.step = gaugeStep(r.Stations)
 	r.Noise, r.Reached = FitNoise(r.Stations, Targets)
 	return r, nil
 }

@@ -89,6 +89,7 @@ func (s *Seen) Wet(hoursAhead int) bool { return s.Hours[hoursAhead] != Foreseen
 type Nowcast struct {
 	station *Station
 	none    bool
+	chances nowcastChances
 	said    [nowcastLeads][]Foreseen
 	begins  []float64 // share of a wet hour that passes before its rain begins
 }
@@ -108,6 +109,7 @@ func (s *Station) Nowcast(kind NowcastKind) *Nowcast { return s.nowcast(kind, 0)
 func (s *Station) nowcast(kind NowcastKind, seed uint64) *Nowcast {
 	n := &Nowcast{station: s, none: kind == NoNowcast, begins: make([]float64, s.Hours())}
 	c := s.nowcastChances(kind)
+	n.chances = c
 	for lead := range n.said {
 		n.said[lead] = make([]Foreseen, s.Hours())
 	}
@@ -184,13 +186,16 @@ const (
 )
 
 func (s *Station) hourClass(h int) hourClass {
-	before := s.rains(h - 1)
+	return classOf(s.rains(h-1), s.rains(h), s.rains(h+1))
+}
+
+func classOf(before, here, after bool) hourClass {
 	switch {
-	case s.rains(h) && before:
+	case here && before:
 		return wetGoingOn
-	case s.rains(h):
+	case here:
 		return wetOnset
-	case before || s.rains(h+1):
+	case before || after:
 		return dryBeside
 	}
 	return dryAlone
@@ -337,4 +342,62 @@ func (m Reliability) Print(w io.Writer, region string) error {
 	}
 	_, err := fmt.Fprintf(w, "  next hour: onset %.2f, stated %.2f; continuation %.2f, stated %.2f\n", m.Onset, stated.Onset, m.Continuation, stated.Continuation)
 	return err
+}
+
+// Begins returns the share of an hour that passes before its rain begins, where
+// it rains.
+func (n *Nowcast) Begins(hour int) float64 {
+	if hour < 0 || hour >= len(n.begins) {
+		return 0
+	}
+	return n.begins[hour]
+}
+
+// Likelihood returns how likely a nowcast is on a day whose rain in mm is
+// rainAhead of hours after this one, -1 and on. Errors of an hour and the next
+// go together, so that what is said of later hours counts by half.
+func (n *Nowcast) Likelihood(seen *Seen, rainAhead func(int) float64) float64 {
+	if n.none {
+		return 1
+	}
+	const least = 0.001 // nothing is ruled out
+	like := 1.0
+	wet := func(ahead int) bool { return rainAhead(ahead) >= nowcastLight }
+	before, here := wet(-1), wet(0)
+	for k, said := range seen.Hours {
+		after := wet(k + 1)
+		if k == 0 && seen.Raining {
+			before, here = here, after
+			continue
+		}
+		p := n.chanceSaid(nowcastLead(k), classOf(before, here, after))
+		heavy := lightSaidHeavy
+		if rainAhead(k) >= nowcastHeavy {
+			heavy = heavySeen
+		}
+		l := 1 - p
+		switch said {
+		case ForeseenRain:
+			l = p * (1 - heavy)
+		case ForeseenHeavy:
+			l = p * heavy
+		}
+		l = max(least, l)
+		if k > 1 {
+			l = math.Sqrt(l)
+		}
+		like *= l
+		before, here = here, after
+	}
+	return like
+}
+
+// chanceSaid returns the chance that an hour of a class is foreseen to be wet at
+// a lead.
+func (n *Nowcast) chanceSaid(lead int, c hourClass) float64 {
+	p := n.chances.first[c]
+	for l := 1; l <= lead; l++ {
+		p = n.chances.keep[l]*p + n.chances.add[l]*(1-p)
+	}
+	return p
 }

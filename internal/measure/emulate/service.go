@@ -9,68 +9,21 @@ import (
 	"dryslot/internal/forecast"
 )
 
-// Service turns emulated forecasts into weathers as the service turns a feed's
-// run into them: hourly chances recalibrated by what came of them, rain drawn
-// by forecast.Draw. The recalibration is learned from the region's odd months
-// for use in even ones, and the other way round, so that no forecast is
-// corrected by its own outcome.
-type Service struct {
-	Region *Region
-	cal    [2]*forecast.Recalibration // for even and for odd months
-	step   float64                    // mm that the region's gauges count in
-}
-
-// NewService learns the recalibrations from every every-th day.
-func NewService(r *Region, every int) *Service {
-	const leads = 3
-	bands := []time.Duration{20 * time.Hour, 32 * time.Hour, 56 * time.Hour, 80 * time.Hour}
-	var pairs [2][]forecast.Pair
-	for _, s := range r.Stations {
-		for d := leads + 1; d < s.Days(); d += max(1, every) {
-			if !s.whole[d] {
-				continue
-			}
-			for lead := range leads {
-				for _, at := range []time.Time{s.Dawn(d - lead), s.Evening(d - lead - 1)} {
-					f, ok := s.run(&r.Noise, at, s.hourOfDay(d), d, d+1)
-					if !ok {
-						continue
-					}
-					other := 1 - int(s.dates[d].Month)%2
-					for _, p := range s.pairs(d, f) {
-						if p.Lead >= 0 {
-							pairs[other] = append(pairs[other], p)
-						}
-					}
-				}
-			}
-		}
-	}
-	v := &Service{Region: r, step: gaugeStep(r.Stations)}
-	for i := range v.cal {
-		v.cal[i], _ = forecast.Learn(pairs[i], bands, forecast.PriorRun())
-	}
-	return v
-}
-
-// Scenarios returns the weathers of the forecast issued at an instant: the
-// hours before it as they were, then rain drawn from recalibrated hourly
-// chances and told as the region's gauges would read it, with the dry weathers
-// of Issue's tracks. ok as of Issue.
-func (v *Service) Scenarios(s *Station, at time.Time, x Extent) (_ *forecast.Scenarios, ok bool) {
-	day0 := s.DayOf(at)
-	tracks := x
-	tracks.Members, tracks.Tracks = x.Tracks, x.Tracks
-	sc, ok := s.Issue(&v.Region.Noise, at, tracks)
+// Scenarios turns the forecast issued at an instant into scenarios as the
+// service turns a feed's single run into them: rain drawn by forecast.Draw from
+// hourly chances and amounts with a correction (nil: that of a first day), the
+// hours before as they were, and the dry weathers of Issue's tracks. Rain is
+// given as the region's gauges would read it. ok as of Issue.
+func (r *Region) Scenarios(s *Station, at time.Time, x Extent, cal *forecast.Recalibration) (_ *forecast.Scenarios, ok bool) {
+	sc, ok := r.Issue(s, at, x)
 	if !ok {
 		return nil, false
 	}
-	run, ok := s.run(&v.Region.Noise, at, s.Index(at), day0, day0+x.Days+1)
+	run, ok := s.Forecast(&r.Noise, at, x.Days)
 	if !ok {
 		return nil, false
 	}
-	month := int(s.dates[min(day0+1, s.Days()-1)].Month)
-	drawn, err := forecast.Draw(run, forecast.DrawOptions{Members: x.Members, Tracks: 1, Recalibration: v.cal[month%2]})
+	drawn, err := forecast.Draw(run, forecast.DrawOptions{Members: x.Members, Tracks: 1, Recalibration: cal})
 	if err != nil {
 		panic(fmt.Sprintf("emulate: its own forecast was refused: %v", err)) // a slip here, not bad input
 	}
@@ -81,21 +34,35 @@ func (v *Service) Scenarios(s *Station, at time.Time, x Extent) (_ *forecast.Sce
 		w := dry[m/2%x.Tracks]
 		w.RainMM = slices.Concat(w.RainMM[:past], drawn.Members[m].RainMM)
 		for h := past; h < len(w.RainMM); h++ {
-			w.RainMM[h] = v.read(w.RainMM[h])
+			w.RainMM[h] = gaugeReads(w.RainMM[h], r.step)
 		}
 		sc.Members[m] = w
 	}
 	return sc, len(sc.Members[0].RainMM) == sc.Hours && !math.IsNaN(sc.Members[0].RainMM[past])
 }
 
-// read returns what a gauge reads of an hour's rain in mm. A wet hour shows: its
-// chance was counted from readings. What comes is judged by a gauge, so what is
-// foreseen must be told as one tells it: a New York gauge never reads less than
-// 0.254 mm, where drawn rain is often less.
-func (v *Service) read(mm float64) float64 {
+// Issue returns the dry weathers of Scenarios, a member for each track, with the
+// rain of analogue days.
+func (r *Region) Issue(s *Station, at time.Time, x Extent) (_ *forecast.Scenarios, ok bool) {
+	x.Members = x.Tracks
+	return s.Issue(&r.Noise, at, x)
+}
+
+// Forecast returns the single run issued at an instant, from that hour to the
+// end of the day so many days later. ok as of Issue.
+func (s *Station) Forecast(n *Noise, at time.Time, days int) (_ *forecast.Forecast, ok bool) {
+	day0 := s.DayOf(at)
+	return s.run(n, at, s.Index(at), day0, day0+days+1)
+}
+
+// gaugeReads returns what a gauge that counts in steps reads of an hour's rain;
+// both in mm. A wet hour shows: its chance was counted from readings. What comes
+// is judged by a gauge, so what is foreseen must be as one reads it: a New York
+// gauge never reads less than 0.254 mm, where drawn rain is often less.
+func gaugeReads(mm, step float64) float64 {
 	if mm <= forecast.DefaultWet.OverMM {
 		return mm
 	}
-	least := math.Ceil(forecast.DefaultWet.OverMM/v.step+1e-6) * v.step
-	return max(least, math.Round(mm/v.step)*v.step)
+	least := math.Ceil(forecast.DefaultWet.OverMM/step+1e-6) * step
+	return max(least, math.Round(mm/step)*step)
 }
