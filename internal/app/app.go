@@ -167,7 +167,7 @@ func (h *house) newService(baseURL string) (*watch.Service, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &watch.Service{Store: h.store, Plan: timedPlan(h.metrics, func(_ context.Context, j planner.Job) (*planner.Result, error) { return planner.Make(j) }),
+	return &watch.Service{Store: h.store, Plan: timedPlan(h.metrics, planner.Make),
 		Feeds: timedFeeds(h.metrics, fs), Channels: cs, Now: h.clock(), Wall: time.Now, After: time.After, Random: rand.Reader,
 		Log: h.log, BaseURL: baseURL, SetClock: !h.cfg.StartAt.IsZero()}, nil
 }

@@ -68,7 +68,7 @@ type rig struct {
 
 func newRig(t *testing.T) *rig {
 	r := &rig{t: t, store: postgrestest.New(t), clock: &clock{now: time.Date(2026, 6, 9, 16, 0, 0, 0, time.UTC)}, post: &post{sent: make(chan notify.Message, 100)}}
-	r.Service = &watch.Service{Store: r.store, Plan: func(_ context.Context, j planner.Job) (*planner.Result, error) { return planner.Make(j) },
+	r.Service = &watch.Service{Store: r.store, Plan: planner.Make,
 		Feeds: []watch.Feed{replay.Feed{}}, Channels: map[string]watch.Channel{"email": r.post},
 		Now: r.clock.read, Wall: time.Now, Random: rand.Reader}
 	var err error

@@ -146,6 +146,7 @@ func (m *model) act(day int, s state, from int, n [mostGroups]uint8, t *table, f
 		if check && !m.timely(day, o.start, &s, &n, total) {
 			continue
 		}
+		m.f.budget.do(1)
 		a := action{n: n, cost: o.cost, option: o, table: t, total: total, next: s, from: from}
 		for g := range m.seqs {
 			a.next.pos[g] += n[g]

@@ -69,7 +69,7 @@ func frameOf(tb testing.TB, spec pour.Spec, a assignment) *frame {
 	tb.Helper()
 	spec.Limits.RainRisk = 1
 	job := jobFor(spec, weather(len(a.Most)+2, 2, 1, mild, dry), len(a.Most))
-	f, err := newFrame(&job)
+	f, err := newFrame(tb.Context(), &job)
 	if err != nil {
 		tb.Fatal(err)
 	}

@@ -1,6 +1,7 @@
 package planner
 
 import (
+	"context"
 	"math"
 	"time"
 
@@ -30,7 +31,7 @@ func Decide(job Job) (Decision, error) {
 		first := job.Days[0].Date
 		return Decision{Date: first}, nil
 	}
-	f, err := newFrame(&job)
+	f, err := newFrame(context.Background(), &job)
 	if err != nil {
 		return Decision{}, err
 	}

@@ -309,7 +309,7 @@ func TestPolicyEqualsEnumeration(t *testing.T) {
 			waited := 0
 			for i := range c.tries {
 				job := smallJob(c.spec, r)
-				f, err := newFrame(&job)
+				f, err := newFrame(t.Context(), &job)
 				if err != nil {
 					t.Fatal(err)
 				}

@@ -1,6 +1,7 @@
 package planner
 
 import (
+	"context"
 	"math"
 	"slices"
 	"time"
@@ -50,6 +51,7 @@ type frame struct {
 	cover  SlabQuery // cover and water temperature that apply to all pads
 	memo   map[nodeKey]*nodes
 	spent  spending
+	budget *budget
 }
 
 type nodeKey struct {
@@ -110,10 +112,12 @@ func (f *frame) clockPtr(min float64) *time.Time {
 }
 
 // newFrame checks a job and makes it ready. The job has weather.
-func newFrame(job *Job) (*frame, error) { return newFrameLike(job, nil, owned{}) }
+func newFrame(ctx context.Context, job *Job) (*frame, error) {
+	return newFrameLike(job, &frame{budget: &budget{ctx: ctx}}, owned{})
+}
 
 // newFrameLike makes a job ready that differs from another's in what is tried
-// only: members and slabs are shared.
+// only: members, slabs and budget are shared.
 func newFrameLike(job *Job, like *frame, o owned) (*frame, error) {
 	if err := job.check(); err != nil {
 		return nil, err
@@ -125,8 +129,8 @@ func newFrameLike(job *Job, like *frame, o owned) (*frame, error) {
 	f.whatIf()
 	f.lay(o)
 	f.crew = crew{people: f.spec.Crew.People, setUp: f.spec.Crew.SetUpMin, cleanUp: f.spec.Crew.CleanUpMin}
-	f.line = newTimeline(f.crew.people)
-	if like != nil {
+	f.line, f.budget = newTimeline(f.crew.people), like.budget
+	if like.skies != nil {
 		f.skies, f.byTrk, f.halves, f.halfOf, f.memo = like.skies, like.byTrk, like.halves, like.halfOf, like.memo
 	} else {
 		f.index()

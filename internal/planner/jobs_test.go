@@ -165,7 +165,7 @@ func jobFor(spec pour.Spec, wx *forecast.Scenarios, mornings int) Job {
 
 func mustMake(t testing.TB, job Job) *Result {
 	t.Helper()
-	r, err := Make(job)
+	r, err := Make(t.Context(), job)
 	if err != nil {
 		t.Fatal(err)
 	}

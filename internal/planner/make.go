@@ -1,6 +1,7 @@
 package planner
 
 import (
+	"context"
 	"fmt"
 	"math"
 
@@ -22,15 +23,17 @@ type planned struct {
 
 // Make plans a job. The same job gives the same result, byte for byte; the
 // solver's time is left 0 for the caller to fill. Errors are fault.Invalid: a
-// job without zone, days, pads or slabs.
-func Make(job Job) (*Result, error) {
+// job without zone, days, pads or slabs; or the context's, wrapped, when it is
+// done before the plan is: half a plan is never returned.
+func Make(ctx context.Context, job Job) (res *Result, err error) {
+	defer caught(&err)
 	if err := job.check(); err != nil {
 		return nil, err
 	}
 	if job.Weather == nil {
 		return awaiting(&job), nil
 	}
-	f, err := newFrame(&job)
+	f, err := newFrame(ctx, &job)
 	if err != nil {
 		return nil, err
 	}
@@ -38,7 +41,7 @@ func Make(job Job) (*Result, error) {
 	bare := newModel(f, f.first(), true, h)
 	m := bare.covered()
 	path := m.path(h)
-	res := &Result{Plan: m.f.plan(m, path)}
+	res = &Result{Plan: m.f.plan(m, path)}
 	res.Mornings = m.f.score(m, bare, path)
 	for i := range path {
 		if o := &res.Mornings[path[i].day]; o.Verdict != VerdictHold {

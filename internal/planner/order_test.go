@@ -18,7 +18,7 @@ func TestTheOrderOfADayIsProved(t *testing.T) {
 			spec.Pads[i].LengthM, spec.Pads[i].WidthM = 0.6+1.4*r.Float64(), 0.6+r.Float64()
 		}
 		job := jobFor(spec, weather(8, 12, 1, mild, dry), 4)
-		f, err := newFrame(&job)
+		f, err := newFrame(t.Context(), &job)
 		if err != nil {
 			t.Fatal(err)
 		}

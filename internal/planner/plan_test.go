@@ -42,7 +42,7 @@ func situation(t testing.TB, job *Job) check.Situation {
 		return takeoff.PourBags(job.Spec, all)
 	}
 	if job.Weather != nil {
-		f, err := newFrame(job)
+		f, err := newFrame(t.Context(), job)
 		if err != nil {
 			t.Fatal(err)
 		}

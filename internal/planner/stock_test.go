@@ -170,7 +170,7 @@ func TestBagsCountFromTheirCount(t *testing.T) {
 	} {
 		n := 20
 		job.Spec.Stock.BagsOnHand, job.Spec.Stock.CountedAt = &n, c.counted
-		f, err := newFrame(&job)
+		f, err := newFrame(t.Context(), &job)
 		if err != nil {
 			t.Fatal(err)
 		}

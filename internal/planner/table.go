@@ -170,6 +170,7 @@ func (f *frame) loss(s *sky, e *exposed, finished float64, covered bool) float64
 // judgeStart judges one start for every number of pads that is feasible in
 // the middle track.
 func (f *frame) judgeStart(d *morning, start float64, order []*work, clear float64, r rule) []cell {
+	f.budget.do(len(f.skies))
 	n := f.line.lay(f.crew, d.hours, start, order, d.ref, d.carry, clear, r)
 	cells := make([]cell, n)
 	begins := slices.Clone(f.line.place0[:n])

@@ -3,7 +3,7 @@
 // remedies and reasons. It has no clock and does no I/O; daylight, slab
 // behaviour and scenarios are handed in.
 //
-//	res, err := planner.Make(job)
+//	res, err := planner.Make(ctx, job)
 package planner
 
 import (

@@ -66,7 +66,7 @@ func worldOver(t *testing.T, store *postgres.Store) *world {
 // planned puts the real planner in place of the rule of thumb, for tests that go
 // all the way.
 func (w *world) planned() {
-	w.Plan = func(_ context.Context, j planner.Job) (*planner.Result, error) { return planner.Make(j) }
+	w.Plan = planner.Make
 }
 
 func (w *world) clock() time.Time {

@@ -76,7 +76,7 @@ func newHouse(t *testing.T) *house {
 		t.Fatal(err)
 	}
 	clock := func() time.Time { return h.now }
-	h.svc = &watch.Service{Store: h.store, Plan: func(_ context.Context, j planner.Job) (*planner.Result, error) { return planner.Make(j) },
+	h.svc = &watch.Service{Store: h.store, Plan: planner.Make,
 		Feeds: []watch.Feed{feed}, Now: clock, Random: rand.Reader, BaseURL: "http://dryslot.example"}
 	srv := httptest.NewServer(New(Options{Service: h.svc, Store: h.store, Clock: clock, ClockSet: true, PublicURL: "http://dryslot.example", Longest: patient,
 		Log: slog.New(slog.NewTextHandler(h.errors, &slog.HandlerOptions{Level: slog.LevelError}))}))

@@ -1,6 +1,7 @@
 package backtest
 
 import (
+	"context"
 	"fmt"
 	"maps"
 	"math"
@@ -159,7 +160,7 @@ func (p *shipped) ask(s *Site, d int, at time.Time, st *state) (*planner.Result,
 	if x, ok := p.asked.plans[k]; ok {
 		return &x, nil
 	}
-	x, err := planner.Make(planner.Job{Spec: s.specWith(p.own), Records: s.records(st, at), Now: at.In(s.Zone), Zone: s.Zone, Last: p.last,
+	x, err := planner.Make(context.Background(), planner.Job{Spec: s.specWith(p.own), Records: s.records(st, at), Now: at.In(s.Zone), Zone: s.Zone, Last: p.last,
 		Days: s.daysFrom(at, w.weather), Weather: w.weather, Slabs: w.slabs,
 		Trust: planner.Trust{Feed: "emulated", FetchedAt: at, Members: len(w.weather.Members)}})
 	if err != nil {

@@ -29,7 +29,7 @@ func Plan(ctx context.Context, job planner.Job) (*planner.Result, error) {
 		return nil, err
 	}
 	if job.Weather == nil {
-		return planner.Make(job) // what awaits a forecast takes no time
+		return planner.Make(ctx, job) // what awaits a forecast takes no time
 	}
 	left := padsLeft(job)
 	res := &planner.Result{Plan: pour.Plan{MadeAt: job.Now, Because: job.Because, State: pour.Open, Pours: []pour.Pour{},
