@@ -1,0 +1,324 @@
+package belief
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"hash/fnv"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"time"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/forecast"
+)
+
+// WetMM is the rain in an hour from which it counts as wet here: 0.01 inch, the
+// least that most gauges read and the least that harms a pad.
+const WetMM = 0.25
+
+// Belief is weighted members for one stretch of hours.
+type Belief struct {
+	Start  time.Time   // a whole hour of UTC
+	Hours  int         // of every member
+	Rain   [][]float64 // mm in each hour, by member
+	Weight []float64   // by member; they sum to 1
+	// Climate is what the hours of the nearest climates are like in this
+	// season: the reliability of a nowcast is stated for all days, not for
+	// this one.
+	Climate Frequencies
+}
+
+// Options tunes New. Its zero value is what the service uses.
+type Options struct {
+	Members    int  // of the belief, 2 to 5,000; 0: DefaultMembers
+	Candidates int  // days that members are chosen from, up to 20,000; 0: DefaultCandidates
+	Whole      bool // the scenarios' members are whole days already: those of an ensemble
+}
+
+// Defaults of Options.
+const (
+	DefaultMembers    = 240
+	DefaultCandidates = 1500
+)
+
+// Shares of the members that come from the library, chosen on the training
+// records.
+const (
+	// analogueShare are days chosen for how well they suit the feed's chances,
+	// tied to them by rank. A greater share foresees light rain of the next
+	// hours less well than the scenarios' own series, none foresees heavy rain
+	// less well.
+	analogueShare = 0.25
+	// climateShare are days of the season as they are, whatever the feed says:
+	// a stated 0 % is not 0.
+	climateShare = 0.1
+)
+
+// New makes the belief for the hours [from, from+hours) of scenarios, at a
+// place. But for climateShare of the members each hour keeps the scenarios'
+// chances and amounts, to one member: only which hours are wet in the same
+// member is new. An hour that the scenarios don't know stays unknown (NaN) in
+// every member.
+//
+// Errors: fault.Invalid where the hours lie outside the scenarios or an option
+// is out of range; the context's error when it ends first.
+func New(ctx context.Context, l *Library, p Place, sc *forecast.Scenarios, from time.Time, hours int, opt Options) (*Belief, error) {
+	var bad fault.List
+	if opt.Members == 0 {
+		opt.Members = DefaultMembers
+	}
+	if opt.Candidates == 0 {
+		opt.Candidates = DefaultCandidates
+	}
+	if opt.Members < 2 || opt.Members > 5000 {
+		bad.Add("Members", fmt.Sprint(opt.Members), "must be between 2 and 5000")
+	}
+	if opt.Candidates < opt.Members || opt.Candidates > 20_000 {
+		bad.Add("Candidates", fmt.Sprint(opt.Candidates), "must be between Members and 20000")
+	}
+	first, ok := sc.Index(from)
+	if !ok || hours < 1 || first+hours > sc.Hours || hours > 72 {
+		bad.Add("hours", fmt.Sprint(hours), "must be between 1 and 72, from "+from.UTC().Format(time.RFC3339)+" within the scenarios")
+	}
+	if err := bad.Err("no belief can be made of these scenarios"); err != nil {
+		return nil, err
+	}
+	feed := sortedHours(sc, first, hours)
+	rnd := seeded(p, from)
+	cands := l.candidates(p, from, hours, opt.Candidates)
+	asTheyAre, analogues := int(climateShare*float64(opt.Members)), 0
+	if !opt.Whole {
+		analogues = int(analogueShare * float64(opt.Members))
+	}
+	if len(cands) == 0 {
+		asTheyAre, analogues = 0, 0
+	}
+	shapes := wholeDays(sc, first, hours, opt.Members-asTheyAre-analogues)
+	if analogues > 0 {
+		shapes = append(shapes, choose(cands, suit(cands, hours, feed), hours, analogues, rnd)...)
+	}
+	if err := ctx.Err(); err != nil {
+		return nil, fmt.Errorf("belief: %w", err)
+	}
+	rain := tie(shapes, feed, hours)
+	if asTheyAre > 0 {
+		rain = append(rain, asKnown(choose(cands, nil, hours, asTheyAre, rnd), feed)...)
+	}
+	rnd.Shuffle(len(rain), func(i, j int) { rain[i], rain[j] = rain[j], rain[i] })
+	b := &Belief{Start: from.UTC(), Hours: hours, Rain: rain, Weight: make([]float64, opt.Members), Climate: frequencies(cands, hours)}
+	for i := range b.Weight {
+		b.Weight[i] = 1 / float64(opt.Members)
+	}
+	return b, nil
+}
+
+// seeded returns a source of numbers of a place's climate and a date, not of a
+// cell's name: equal feeds give equal figures.
+func seeded(p Place, from time.Time) *rand.Rand {
+	h := fnv.New64a()
+	_, _ = fmt.Fprintf(h, "belief %.0f", p.Latitude)
+	return rand.New(rand.NewPCG(h.Sum64(), uint64(from.Unix()/86400)))
+}
+
+// sortedHours returns the scenarios' rain of each hour, the heaviest first;
+// empty where an hour is unknown to any member.
+func sortedHours(sc *forecast.Scenarios, first, hours int) [][]float64 {
+	out := make([][]float64, hours)
+	for h := range out {
+		v := make([]float64, 0, len(sc.Members))
+		for m := range sc.Members {
+			if x := sc.Members[m].RainMM[first+h]; !math.IsNaN(x) {
+				v = append(v, x)
+			}
+		}
+		if len(v) < len(sc.Members) {
+			continue
+		}
+		slices.SortFunc(v, func(a, b float64) int { return cmp.Compare(b, a) })
+		out[h] = v
+	}
+	return out
+}
+
+// wholeDays repeats the scenarios' members, moved by the shifts in turn.
+func wholeDays(sc *forecast.Scenarios, first, hours, members int) [][]float64 {
+	out := make([][]float64, members)
+	for i := range out {
+		rain := sc.Members[i%len(sc.Members)].RainMM
+		shift := shifts[i/len(sc.Members)%len(shifts)]
+		out[i] = make([]float64, hours)
+		for h := range out[i] {
+			k := min(max(first+h+shift, 0), sc.Hours-1)
+			if x := rain[k]; !math.IsNaN(x) {
+				out[i][h] = x
+			}
+		}
+	}
+	return out
+}
+
+// choose takes members of the candidates in equal steps through their weights,
+// nil for equal ones, so that none is taken more often than its weight asks for.
+func choose(cands []candidate, weights []float64, hours, members int, rnd *rand.Rand) [][]float64 {
+	order := rnd.Perm(len(cands))
+	out := make([][]float64, 0, members)
+	passed, at := 0.0, rnd.Float64()
+	for _, i := range order {
+		w := 1 / float64(len(cands))
+		if weights != nil {
+			w = weights[i]
+		}
+		passed += w * float64(members)
+		for at < passed && len(out) < members {
+			out = append(out, cands[i].rain(hours))
+			at++
+		}
+	}
+	for len(out) < members { // rounding at the end of the sum
+		out = append(out, cands[order[len(order)-1]].rain(hours))
+	}
+	return out
+}
+
+// asKnown makes the hours unknown that the feed doesn't know.
+func asKnown(days, feed [][]float64) [][]float64 {
+	for _, day := range days {
+		for h := range day {
+			if feed[h] == nil {
+				day[h] = math.NaN()
+			}
+		}
+	}
+	return days
+}
+
+func (c *candidate) rain(hours int) []float64 {
+	out := make([]float64, hours)
+	for h, x := range c.record.Codes[c.at : c.at+hours] {
+		out[h] = Amount(x)
+	}
+	return out
+}
+
+// spread is how many hours to either side of a wet hour a forecast's chance is
+// taken to see it; leastSize the effective number of candidates that the
+// weights must leave. Chosen on the training records.
+const (
+	spread     = 3
+	leastSize  = 200
+	leastWidth = 0.3 // of the kernel, as a root of summed squared chances
+)
+
+// suit weighs candidates by how near their wet hours, smoothed as a forecast
+// sees them, lie to the feed's chances.
+func suit(cands []candidate, hours int, feed [][]float64) []float64 {
+	n := len(cands)
+	apart := make([]float64, n)
+	least := Code(WetMM)
+	chance := make([]float64, hours)
+	for h := range chance {
+		chance[h] = math.NaN()
+		if feed[h] != nil {
+			chance[h] = chanceOf(feed[h])
+		}
+	}
+	kernel := make([]float64, spread+1)
+	for k := range kernel {
+		kernel[k] = 1 - float64(k)/(spread+1)
+	}
+	for i := range cands {
+		day := cands[i].record.Codes[cands[i].at : cands[i].at+hours]
+		for h, p := range chance {
+			if math.IsNaN(p) {
+				continue
+			}
+			wet, sum := 0.0, 0.0
+			for k := max(0, h-len(kernel)+1); k < min(hours, h+len(kernel)); k++ {
+				w := kernel[max(k-h, h-k)]
+				sum += w
+				if day[k] >= least {
+					wet += w
+				}
+			}
+			apart[i] += (wet/sum - p) * (wet/sum - p)
+		}
+	}
+	w := make([]float64, n)
+	best := slices.Min(apart)
+	for width := float64(leastWidth); ; width *= 1.2 {
+		sum, squares := 0.0, 0.0
+		for i := range w {
+			w[i] = math.Exp(-(apart[i] - best) / (2 * width * width))
+			sum += w[i]
+			squares += w[i] * w[i]
+		}
+		if sum*sum/squares >= min(leastSize, float64(n)/2) {
+			for i := range w {
+				w[i] /= sum
+			}
+			return w
+		}
+	}
+}
+
+// chanceOf returns the share of an hour's values, the heaviest first, that are
+// wet.
+func chanceOf(sorted []float64) float64 {
+	k, _ := slices.BinarySearchFunc(sorted, WetMM, func(x, t float64) int {
+		if x >= t {
+			return -1
+		}
+		return 1
+	})
+	return float64(k) / float64(len(sorted))
+}
+
+// tie gives each hour's values of the feed to the members by rank: the heaviest
+// to the member whose own day is wettest then. Equally dry members are ranked
+// by how near their rain is.
+func tie(shapes, feed [][]float64, hours int) [][]float64 {
+	n := len(shapes)
+	flat := make([]float64, n*hours)
+	out := make([][]float64, n)
+	for i := range out {
+		out[i] = flat[i*hours : (i+1)*hours : (i+1)*hours]
+	}
+	type rank struct {
+		member   int
+		mm, near float64
+	}
+	ranks := make([]rank, n)
+	for h := range hours {
+		if feed[h] == nil {
+			for i := range out {
+				out[i][h] = math.NaN()
+			}
+			continue
+		}
+		for i := range ranks {
+			ranks[i] = rank{i, shapes[i][h], near(shapes[i], h)}
+		}
+		slices.SortFunc(ranks, func(a, b rank) int {
+			return cmp.Or(cmp.Compare(b.mm, a.mm), cmp.Compare(b.near, a.near), cmp.Compare(a.member, b.member))
+		})
+		for k, r := range ranks {
+			out[r.member][h] = feed[h][(2*k+1)*len(feed[h])/(2*n)]
+		}
+	}
+	return out
+}
+
+// near weighs a day's rain of the three hours before and after one.
+func near(mm []float64, h int) float64 {
+	sum := 0.0
+	for d := 1; d <= 3; d++ {
+		for _, k := range [...]int{h - d, h + d} {
+			if k >= 0 && k < len(mm) && mm[k] > 0 {
+				sum += min(mm[k], 5) / float64(d)
+			}
+		}
+	}
+	return sum
+}

@@ -1,0 +1,108 @@
+package hourly
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+
+	"dryslot/internal/forecast/belief"
+)
+
+// CoverNow says what covering one soft pad now is worth.
+type CoverNow struct {
+	Pad          int     // of Day.Soft
+	Cover        bool    // now; else look again at the next hour
+	Gain         float64 // days that covering now saves over leaving it until the next hour
+	Lost, Spared float64 // chance that it is lost when it is left for now, and how much of that covering now takes away
+}
+
+// Cover returns, for each soft pad that lies open, whether to cover it now or to
+// look again at the next hour, when it is covered if rain is told of for the
+// hour after, or in the rain if it comes untold. With fewer covers than pads
+// those that gain most are covered.
+//
+// Errors are those of Decide.
+func Cover(ctx context.Context, d *Day) ([]CoverNow, error) {
+	if err := d.check(); err != nil {
+		return nil, err
+	}
+	if err := ctx.Err(); err != nil {
+		return nil, fmt.Errorf("hourly: %w", err)
+	}
+	free := d.Covers.Pads
+	var out []CoverNow
+	for i, p := range d.Soft {
+		if p.Covered {
+			free--
+			continue
+		}
+		out = append(out, d.coverOne(i, p.Set))
+	}
+	slices.SortStableFunc(out, func(a, b CoverNow) int {
+		switch {
+		case a.Gain > b.Gain:
+			return -1
+		case a.Gain < b.Gain:
+			return 1
+		}
+		return 0
+	})
+	for i := range out {
+		out[i].Cover = i < free && out[i].Gain > 0
+	}
+	return out, nil
+}
+
+func (d *Day) coverOne(pad int, set float64) CoverNow {
+	c := &d.Costs
+	work := d.Covers.MinutesPad / 60 * c.CoverHour
+	x := CoverNow{Pad: pad}
+	var leave, now, lostNow float64
+	for i := range d.Members {
+		m := &d.Members[i]
+		worst, first := d.rainOn(m.RainMM, set)
+		lost, lostCovered, marked := 0.0, 0.0, d.Harm.Marked
+		later := 0.0 // work and marks of covering at a later hour
+		if worst >= 0 {
+			lost = d.coveredLater(m.RainMM, worst, first)
+			lostCovered = d.Harm.InTime[worst]
+			marked = max(marked, d.Harm.Inspect)
+			later = work + c.InspectPad*(1-lost)*max(d.Harm.Inspect, d.Harm.Marked)
+		}
+		leave += m.Weight * (c.LostPad*lost + later)
+		now += m.Weight * (c.LostPad*lostCovered + work + c.InspectPad*(1-lostCovered)*marked)
+		x.Lost += m.Weight * lost
+		lostNow += m.Weight * lostCovered
+	}
+	x.Gain, x.Spared = leave-now, x.Lost-lostNow
+	return x
+}
+
+// rainOn returns the worst class of rain on a pad that is soft until a minute,
+// and the first hour of any.
+func (d *Day) rainOn(rain []float64, set float64) (worst, first int) {
+	worst, first = -1, -1
+	for h := int(d.Now / 60); float64(h) < set/60; h++ {
+		c := 2
+		if h < len(rain) {
+			c = d.Harm.class(rain[h])
+		}
+		if c >= 0 && first < 0 {
+			first = h
+		}
+		worst = max(worst, c)
+	}
+	return worst, first
+}
+
+// coveredLater returns the chance that a pad left for now is lost: it is covered
+// before its first rain if the nowcast tells of it the hour before, which it
+// can't for the present hour any more.
+func (d *Day) coveredLater(rain []float64, worst, first int) float64 {
+	told := 0.0
+	if now := int(d.Now / 60); first > now && first < len(rain) {
+		told = d.Channel.Told(belief.NextHour, rain[first-1], rain[first], math.NaN())
+	}
+	return told*d.Harm.InTime[worst] + (1-told)*d.Harm.Late[worst]
+}

@@ -1,0 +1,146 @@
+package hourly
+
+import (
+	"fmt"
+	"math"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/forecast/belief"
+)
+
+// Placed is a pad laid out in a crew's day; minutes from the day's first hour.
+type Placed struct {
+	Place  float64 // placing begins
+	Finish float64 // finishing ends
+	Set    float64 // initial set: until then it is soft
+	// Chance that frost spoils it before it is frost-safe: as it lies, and
+	// under a blanket, 0 to 1.
+	Frost, FrostBlanket float64
+}
+
+// Run is the pads not begun, in their order, laid out from a minute on: as
+// many as can be finished in their windows, the light and the crew's hours.
+type Run struct {
+	Begin float64
+	Pads  []Placed
+}
+
+// Soft is a pad that has been placed and has not set.
+type Soft struct {
+	Finish, Set float64
+	Covered     bool
+}
+
+// Member is one of the weathers believed in, hour by hour.
+type Member struct {
+	Weight  float64
+	RainMM  []float64 // NaN is unknown and counts as rain that spoils
+	Thunder []bool    // nil: none
+}
+
+// Costs are what an hour's decision is weighed by, in days.
+type Costs struct {
+	LostPad    float64 // besides what is left to do
+	InspectPad float64
+	WaitedHour float64 // once a pad has been placed
+	CoverHour  float64 // an hour of one person's work at covering
+}
+
+// Covers are what the crew has to lay over soft pads.
+type Covers struct {
+	Pads       int     // that it can lay over at a time; 0: none owned
+	MinutesPad float64 // of work
+}
+
+// Day is what there is to decide on. Hours count from the day's first hour,
+// which is the members' first.
+type Day struct {
+	Now     float64     // minutes
+	Seen    belief.Seen // what has been seen at the place; its Hour is that of Now
+	Runs    []Run       // the first begins now, the others at the whole hours after; begins ascend
+	Placed  int         // pads placed today already
+	Soft    []Soft
+	Members []Member // weighted by what is known now
+	Channel *belief.Channel
+	// Left is the expected loss from tomorrow on when so many of the pads of
+	// the runs stand tonight, none to all; ascending losses are allowed.
+	Left     []float64
+	Costs    Costs
+	Harm     Harm
+	Covers   Covers  // plastic on props, against rain
+	Blankets Covers  // against frost
+	RainRisk float64 // most chance of being lost at which a pad is placed; 1: no limit
+}
+
+// Most that a day may hold, so that work is bounded.
+const (
+	mostMembers = 1000
+	mostHours   = 72
+	mostRuns    = 24
+	mostPads    = 64
+)
+
+func (d *Day) check() error {
+	var bad fault.List
+	if n := len(d.Members); n < 1 || n > mostMembers {
+		bad.Add("Members", fmt.Sprint(n), fmt.Sprintf("must be between 1 and %d", mostMembers))
+		return bad.Err("this day can't be decided on")
+	}
+	hours, sum := len(d.Members[0].RainMM), 0.0
+	for i := range d.Members {
+		m := &d.Members[i]
+		if len(m.RainMM) != hours || m.Thunder != nil && len(m.Thunder) != hours {
+			bad.Add(fmt.Sprintf("Members[%d]", i), fmt.Sprint(len(m.RainMM)), "must have as many hours as the first")
+		}
+		if !(m.Weight >= 0) {
+			bad.Add(fmt.Sprintf("Members[%d].Weight", i), fmt.Sprint(m.Weight), "must not be negative")
+		}
+		sum += m.Weight
+	}
+	if len(d.Members) > 0 && !(math.Abs(sum-1) < 1e-6) {
+		bad.Add("Members.Weight", fmt.Sprint(sum), "must sum to 1")
+	}
+	if hours > mostHours || !(d.Now >= 0 && d.Now < float64(60*hours)) {
+		bad.Add("Now", fmt.Sprint(d.Now), fmt.Sprintf("must lie within the members' hours, at most %d", mostHours))
+	}
+	if d.Channel == nil {
+		bad.Add("Channel", "none", "must be given")
+	}
+	if len(d.Runs) > mostRuns {
+		bad.Add("Runs", fmt.Sprint(len(d.Runs)), fmt.Sprintf("must be at most %d", mostRuns))
+	}
+	most := 0
+	for i, r := range d.Runs {
+		most = max(most, len(r.Pads))
+		if i > 0 && !(r.Begin > d.Runs[i-1].Begin) {
+			bad.Add(fmt.Sprintf("Runs[%d].Begin", i), fmt.Sprint(r.Begin), "must be later than the one before")
+		}
+		for k, p := range r.Pads {
+			if !(p.Place >= r.Begin && p.Finish >= p.Place && p.Set >= p.Place) {
+				bad.Add(fmt.Sprintf("Runs[%d].Pads[%d]", i, k), fmt.Sprint(p), "must be placed after the run begins, and finish and set after that")
+			}
+			if !(p.Frost >= 0 && p.Frost <= 1 && p.FrostBlanket >= 0 && p.FrostBlanket <= 1) {
+				bad.Add(fmt.Sprintf("Runs[%d].Pads[%d].Frost", i, k), fmt.Sprint(p.Frost, p.FrostBlanket), "must be chances, 0 to 1")
+			}
+		}
+	}
+	if most > mostPads || len(d.Left) <= most {
+		bad.Add("Left", fmt.Sprint(len(d.Left)), fmt.Sprintf("must have a value for none to %d pads", min(most, mostPads)))
+	}
+	if !(d.RainRisk > 0 && d.RainRisk <= 1) {
+		bad.Add("RainRisk", fmt.Sprint(d.RainRisk), "must be above 0 and not above 1")
+	}
+	return bad.Err("this day can't be decided on")
+}
+
+// left returns the loss from tomorrow on when a number of pads stand, between
+// whole numbers in a straight line: of the pads placed some are lost by chance.
+func (d *Day) left(stand float64) float64 {
+	stand = max(stand, 0)
+	k := int(stand)
+	if k+1 >= len(d.Left) {
+		return d.Left[len(d.Left)-1]
+	}
+	w := stand - float64(k)
+	return d.Left[k]*(1-w) + d.Left[k+1]*w
+}

@@ -1,0 +1,131 @@
+package hourly
+
+import "math"
+
+// walk follows rules through the rest of the day in each member.
+type walk struct {
+	f     *foreseen
+	runAt []int    // by hour from the first: the run that begins then or next after; -1: none
+	fates [][]fate // by run and pad, of each member: [run*pads+pad][member]
+	most  int
+	steps int
+}
+
+type best struct{ loss, pads float64 }
+
+func newWalk(f *foreseen) *walk {
+	d := f.day
+	w := &walk{f: f}
+	for _, r := range d.Runs {
+		w.most = max(w.most, len(r.Pads))
+	}
+	w.runAt = make([]int, f.hours+1)
+	for h := range w.runAt {
+		w.runAt[h] = -1
+		for i := len(d.Runs) - 1; i > 0; i-- {
+			if d.Runs[i].Begin >= float64(f.first+h)*60 {
+				w.runAt[h] = i
+			}
+		}
+	}
+	w.fates = make([][]fate, len(d.Runs)*w.most)
+	for i, r := range d.Runs {
+		for k, p := range r.Pads {
+			at := make([]fate, len(f.rain))
+			for m, rain := range f.rain {
+				at[m] = d.fateOf(rain, p, d.Placed+k)
+			}
+			w.fates[i*w.most+k] = at
+		}
+	}
+	return w
+}
+
+// least returns the least expected loss after a first action: exactly where the
+// members are few, else that of the best rule.
+func (w *walk) least(place bool) best {
+	if len(w.f.rain) <= exactMembers {
+		if b, ok := w.exact(place); ok {
+			return b
+		}
+	}
+	return w.over(place)
+}
+
+// over returns the least expected loss of the rules after a first action.
+func (w *walk) over(place bool) best {
+	out := best{loss: math.Inf(1)}
+	for _, t := range thresholds {
+		var b best
+		for m, q := range w.f.prior {
+			if q < negligible {
+				continue
+			}
+			loss, pads := w.follow(m, place, t)
+			b.loss += q * loss
+			b.pads += q * float64(pads)
+		}
+		if b.loss < out.loss {
+			out = b
+		}
+	}
+	return out
+}
+
+// follow walks one member's day: first the action, then the rule of a
+// threshold. It returns the loss and how many pads are placed.
+func (w *walk) follow(m int, place bool, threshold float64) (loss float64, placed int) {
+	d := w.f.day
+	run, in := 0, 0
+	var lost, inspect, work float64
+	waited, pending := 0, 0 // hours; those after which nothing is placed are the end of the day
+	first := true
+	for run >= 0 && in < len(d.Runs[run].Pads) && placed+1 < len(d.Left) {
+		w.steps++
+		p := &d.Runs[run].Pads[in]
+		h := int(p.Place/60) - w.f.first
+		goOn := place
+		if !first {
+			goOn = h < w.f.hours && w.f.risk[m*w.f.hours+h] < threshold && !w.thunder(m, h)
+		}
+		first = false
+		if goOn {
+			x := w.fates[run*w.most+in][m]
+			lost += x.lost
+			work += x.work
+			inspect += x.inspect
+			placed++
+			in++
+			waited, pending = waited+pending, 0
+			continue
+		}
+		if h+1 >= len(w.runAt) {
+			break
+		}
+		next := w.runAt[h+1]
+		if next == run {
+			break
+		}
+		run, in = next, 0
+		if placed+d.Placed > 0 {
+			pending++
+		}
+	}
+	return d.loss(tally{lost, inspect, work, waited, placed}), placed
+}
+
+// tally is what a walk through a day comes to.
+type tally struct {
+	lost, inspect, work float64
+	waited, placed      int
+}
+
+func (d *Day) loss(t tally) float64 {
+	c := d.Costs
+	return t.work + c.LostPad*t.lost + c.InspectPad*t.inspect + c.WaitedHour*float64(t.waited) + d.left(float64(t.placed)-t.lost)
+}
+
+func (w *walk) thunder(m, h int) bool {
+	t := w.f.day.Members[w.f.who[m]].Thunder
+	return t != nil && t[w.f.first+h]
+}
