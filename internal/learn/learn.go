@@ -109,7 +109,8 @@ func FromLog(s pour.Spec, log []pour.LogEntry, predicted []Predicted) Correction
 // Teaches reports whether entries of a kind can change what FromLog draws.
 func Teaches(k pour.EntryKind) bool {
 	switch k {
-	case pour.EntryStripped, pour.EntryRainedOn, pour.EntrySkipped, pour.EntryNote:
+	case pour.EntryStripped, pour.EntryRainedOn, pour.EntrySkipped, pour.EntryNote, pour.EntryStarted, pour.EntryFormed,
+		pour.EntryPlacing, pour.EntryCovered, pour.EntryUncovered, pour.EntryRainBegan, pour.EntryRated:
 		return false
 	}
 	return true // a kind that is not known here may

@@ -118,8 +118,12 @@ func (f *frame) starts(d *morning) []float64 {
 	if f.minute(d.date.At(0, f.zone))-f.now > coarseFrom {
 		step *= 2
 	}
+	now := f.now
+	if f.job.Begun && f.minute(d.date.At(0, f.zone)) <= f.now {
+		now -= f.crew.setUp // it is done: placing begins at once
+	}
 	for s := first; s+f.crew.setUp+shortest+f.crew.cleanUp <= d.hours.shut; s += step {
-		if s >= d.open && s >= f.now && s >= 0 {
+		if s >= d.open && s >= now && s >= 0 {
 			out = append(out, s)
 		}
 	}

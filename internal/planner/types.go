@@ -45,6 +45,7 @@ type Job struct {
 	Slabs   Slabs
 	Last    *pour.Plan // nil: none yet
 	Skipped []Skip
+	Begun   bool // the crew has set up today: no more time goes into it
 	Because string
 	WhatIf  *WhatIf
 }
@@ -53,6 +54,7 @@ type Job struct {
 type Skip struct {
 	Date unit.Date
 	Pad  string // empty: the whole morning
+	Rain bool   // not called off, but kept from being added to a day on which it rains
 }
 
 // Trust is where the weather comes from and how far to believe it.

@@ -21,8 +21,10 @@ func TestAnotherAccountsRowsAreInvisible(t *testing.T) {
 	p := w.newProject(t)
 	r := w.newRecipient(t, p.ID)
 	w.newAlert(t, p.ID, r.ID, "k1")
+	var entry pour.LogEntry
 	w.in(t, func(ctx context.Context, tx watch.Tx) error {
-		_, logged := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "P1", At: noon, RecordedAt: noon, Text: "mine"})
+		mine, logged := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "P1", At: noon, RecordedAt: noon, Text: "mine"})
+		entry = mine
 		_, planned := tx.AddPlan(ctx, p.ID, aPlan("first"))
 		return errors.Join(logged, planned, tx.Remember(ctx, "POST /x", "key", watch.Answer{Status: 201, Body: []byte("mine")}, noon))
 	})
@@ -47,6 +49,10 @@ func TestAnotherAccountsRowsAreInvisible(t *testing.T) {
 		"DeleteProject": func(ctx context.Context, tx watch.Tx) (int, error) { return 1, tx.DeleteProject(ctx, p.ID) },
 		"AppendLog": func(ctx context.Context, tx watch.Tx) (int, error) {
 			_, err := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryNote, At: noon, RecordedAt: noon})
+			return 1, err
+		},
+		"Entry": func(ctx context.Context, tx watch.Tx) (int, error) {
+			_, err := tx.Entry(ctx, p.ID, entry.ID)
 			return 1, err
 		},
 		"Log": func(ctx context.Context, tx watch.Tx) (int, error) {

@@ -20,14 +20,19 @@ func (t *accountTx) AppendLog(ctx context.Context, project string, e pour.LogEnt
 	if err != nil {
 		return e, err
 	}
-	if err := hasPad(p, e.Pad); err != nil {
-		return e, err
+	e.Normalize()
+	for _, name := range e.Pads {
+		if err := hasPad(p, name); err != nil {
+			return e, err
+		}
 	}
 	if err := t.hasRoom(ctx, project, e.Kind); err != nil {
 		return e, err
 	}
-	if e.ID, err = newID(); err != nil {
-		return e, err
+	if e.ID == "" {
+		if e.ID, err = newID(); err != nil {
+			return e, err
+		}
 	}
 	e.At, e.RecordedAt = e.At.Truncate(time.Microsecond), e.RecordedAt.Truncate(time.Microsecond) // as PostgreSQL keeps them
 	doc, err := json.Marshal(e)
@@ -52,6 +57,28 @@ func (t *accountTx) hasRoom(ctx context.Context, project string, kind pour.Entry
 	return bad.Err("the log is full")
 }
 
+// Entry implements watch.Tx.
+func (t *accountTx) Entry(ctx context.Context, project, id string) (pour.LogEntry, error) {
+	var doc []byte
+	err := t.tx.QueryRow(ctx, `select entry from log_entries where account = $1 and project = $2 and id = $3`,
+		t.account, project, id).Scan(&doc)
+	if err != nil {
+		return pour.LogEntry{}, wrap("looking a log entry up", err)
+	}
+	return readEntry(doc)
+}
+
+// readEntry reads a stored entry. What it lacks, because it was stored before
+// entries had it, is as if it had been left out.
+func readEntry(doc []byte) (pour.LogEntry, error) {
+	var e pour.LogEntry
+	if err := json.Unmarshal(doc, &e); err != nil {
+		return e, fmt.Errorf("postgres: a log entry: %w", err)
+	}
+	e.Normalize()
+	return e, nil
+}
+
 func hasPad(p pour.Project, name string) error {
 	if name == "" {
 		return nil
@@ -72,10 +99,9 @@ func scanEntry(r pgx.CollectableRow) (row[pour.LogEntry], error) {
 	if err := r.Scan(&doc, &out.at, &out.seq); err != nil {
 		return out, err
 	}
-	if err := json.Unmarshal(doc, &out.item); err != nil {
-		return out, fmt.Errorf("postgres: a log entry: %w", err)
-	}
-	return out, nil
+	var err error
+	out.item, err = readEntry(doc)
+	return out, err
 }
 
 // Log implements watch.Tx, in the order of WholeLog.
@@ -126,12 +152,9 @@ func (t *accountTx) logs(ctx context.Context, what, which string, arg any) (map[
 	var project string
 	var doc []byte
 	_, err = pgx.ForEachRow(rows, []any{&project, &doc}, func() error {
-		var e pour.LogEntry
-		if err := json.Unmarshal(doc, &e); err != nil {
-			return fmt.Errorf("postgres: a log entry: %w", err)
-		}
+		e, err := readEntry(doc)
 		logs[project] = append(logs[project], e)
-		return nil
+		return err
 	})
 	return logs, wrap("reading logs", err)
 }

@@ -131,6 +131,9 @@ func (t *accountTx) keepsLoggedPads(ctx context.Context, p pour.Project) error {
 	logged, err := texts(ctx, t.tx, `
 		select pad from log_entries where account = $1 and project = $2 and pad <> ''
 		union
+		select jsonb_array_elements_text(case jsonb_typeof(entry -> 'pads') when 'array' then entry -> 'pads' else '[]' end)
+		from log_entries where account = $1 and project = $2
+		union
 		select e ->> 'pad' from log_entries, jsonb_array_elements(
 			case jsonb_typeof(entry -> 'effects') when 'array' then entry -> 'effects' else '[]' end) e
 		where account = $1 and project = $2 and e ->> 'pad' <> ''

@@ -23,8 +23,7 @@ func TestARequestLearnsFromTheLogOnce(t *testing.T) {
 	st.project.Spec = spec
 	mm := 4.0
 	rain := pour.LogEntry{Kind: pour.EntryRainedOn, At: now, RainMM: &mm}
-	var err error
-	if rain.Effects, err = st.effects(context.Background(), rain); err != nil || len(rain.Effects) != 3 {
+	if _, err := st.follow(context.Background(), &rain); err != nil || len(rain.Effects) != 3 {
 		t.Fatalf("effects %+v, %v", rain.Effects, err)
 	}
 	learned := st.taught

@@ -13,6 +13,7 @@ import (
 
 	"dryslot/internal/fault"
 	"dryslot/internal/forecast"
+	"dryslot/internal/history"
 	"dryslot/internal/place"
 	"dryslot/internal/planner"
 	"dryslot/internal/pour"
@@ -28,7 +29,9 @@ type standing struct {
 	zone     *time.Location
 	now      time.Time
 	log      []pour.LogEntry
-	records  []pour.PadRecord
+	state    history.State    // what the log comes to now
+	records  []pour.PadRecord // of it, with why to look at a pad in words
+	counted  []pour.LogEntry  // the entries of the log that count, one a pad
 	last     *KeptPlan
 	forecast *KeptForecast // nil: none yet
 	cache    *weatherCache
@@ -187,9 +190,7 @@ func (s *Service) stand(ctx context.Context, tx Tx, p pour.Project) (*standing, 
 // is logged, and who is to be told, does not wait for a better forecast. An
 // error is the context's.
 func (st *standing) replay(ctx context.Context) error {
-	st.records = pour.Replay(st.project.Spec, st.log, st.now, func(pad string, placed time.Time) time.Time {
-		return st.curedAt(ctx, pad, placed)
-	})
+	st.settle(history.Replay(st.given(ctx)))
 	return ctx.Err()
 }
 
@@ -224,7 +225,7 @@ func (s *Service) make(ctx context.Context, st *standing, because string, whatIf
 		return nil, fmt.Errorf("%w: %w", errNoPlan, err)
 	}
 	job := planner.Job{Spec: spec, Records: st.records, Now: st.now, Zone: st.zone, Days: light,
-		Skipped: st.skipped(), Because: because, WhatIf: whatIf}
+		Skipped: st.skipped(), Begun: st.state.Day.StartedAt != nil, Because: because, WhatIf: whatIf}
 	if st.last != nil {
 		job.Last = &st.last.Plan
 	}
@@ -240,15 +241,16 @@ func (s *Service) make(ctx context.Context, st *standing, because string, whatIf
 	return res, nil
 }
 
-// skipped are the mornings that the builder has called off.
+// skipped are the mornings that the builder has called off, and the pads that
+// rain keeps from being added to today.
 func (st *standing) skipped() []planner.Skip {
 	var out []planner.Skip
-	for _, e := range st.log {
+	for _, e := range st.counted {
 		if e.Kind == pour.EntrySkipped {
 			out = append(out, planner.Skip{Date: unit.DateOf(e.At, st.zone), Pad: e.Pad})
 		}
 	}
-	return out
+	return append(out, st.rainedOut()...)
 }
 
 // trustIn says where a forecast comes from and how far to believe it.

@@ -38,15 +38,16 @@ func TestRainOnConcreteIsJudgedByHowMuchAndHowFarItHadSet(t *testing.T) {
 		inspect bool
 		why     string
 	}{
-		{"heavy on soft", time.Hour, mm(4), nil, false, nil, true, false, "before initial set"},
-		{"the least that spoils", time.Hour, mm(2.5), nil, false, nil, true, false, "2.5 mm or more"},
+		{"heavy on soft", time.Hour, mm(4), mm(30), false, nil, true, false, "before initial set"},
+		{"heavy, nobody knows how long", time.Hour, mm(4), nil, false, nil, false, true, "had most of it come within one hour"},
+		{"the least that spoils", time.Hour, mm(2.5), mm(60), false, nil, true, false, "2.5 mm or more"},
 		{"light on soft", time.Hour, mm(1), nil, false, nil, false, true, "a washed surface is lost"},
 		{"light on soft, finished", 2 * time.Hour, mm(1), nil, true, nil, false, true, "before initial set"},
 		{"a few drops", time.Hour, mm(0.1), nil, false, nil, false, false, "too little"},
 		{"nobody knows how much", time.Hour, nil, nil, false, nil, false, true, "not known"},
 		{"spread over three hours", time.Hour, mm(6), mm(180), false, nil, false, true, "had most of it come within one hour"},
 		{"a drizzle that may have been a shower", time.Hour, mm(1.2), mm(360), false, nil, false, true, "before initial set"},
-		{"more than the builder thinks it bears", time.Hour, mm(1), nil, false, mm(0.8), true, false, "0.8 mm or more"},
+		{"more than the builder thinks it bears", time.Hour, mm(1), mm(20), false, mm(0.8), true, false, "0.8 mm or more"},
 		{"less than the builder thinks it bears", time.Hour, mm(4), nil, false, mm(5), false, true, "before initial set"},
 		{"set long ago", 30 * time.Hour, mm(20), nil, false, nil, false, false, "no harm"},
 	} {
@@ -66,6 +67,9 @@ func TestRainOnConcreteIsJudgedByHowMuchAndHowFarItHadSet(t *testing.T) {
 			placed := w.clock().Add(-2 * time.Minute)
 			w.record(p, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "A", At: placed})
 			w.later(c.after)
+			if c.minutes != nil { // rain is logged once it has fallen
+				w.later(time.Duration(*c.minutes) * time.Minute)
+			}
 			if c.finish {
 				w.record(p, pour.LogEntry{Kind: pour.EntryFinished, Pad: "A", At: placed.Add(c.after - 10*time.Minute)})
 			}
@@ -125,7 +129,7 @@ func TestRainOnTheWholeSiteReachesWhatIsSoftOnly(t *testing.T) {
 	w.weather(p)
 	w.record(p, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "A", At: w.clock().Add(-40 * time.Hour)})
 	w.record(p, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "B", At: w.clock().Add(-time.Hour)})
-	got := w.record(p, pour.LogEntry{Kind: pour.EntryRainedOn, At: w.clock(), RainMM: mm(3)})
+	got := w.record(p, pour.LogEntry{Kind: pour.EntryRainedOn, At: w.clock().Add(-30 * time.Minute), RainMM: mm(3), Minutes: mm(30)})
 	if len(got.Entry.Effects) != 1 || got.Entry.Effects[0].Pad != "B" || got.Entry.Effects[0].State != pour.Lost {
 		t.Errorf("effects %+v", got.Entry.Effects)
 	}
@@ -140,7 +144,7 @@ func TestRainOnConcreteWhoseWeatherIsNotHeldIsJudgedWithCaution(t *testing.T) {
 	p := w.project()
 	w.weather(p)
 	w.record(p, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "A", At: w.clock().Add(-72 * time.Hour)})
-	got := w.record(p, pour.LogEntry{Kind: pour.EntryRainedOn, Pad: "A", At: w.clock().Add(-70 * time.Hour), RainMM: mm(3)})
+	got := w.record(p, pour.LogEntry{Kind: pour.EntryRainedOn, Pad: "A", At: w.clock().Add(-70 * time.Hour), RainMM: mm(3), Minutes: mm(30)})
 	if f := got.Entry.Effects; len(f) != 1 || f[0].State != pour.Lost || !strings.Contains(f[0].Why, "by a cautious guess") {
 		t.Errorf("effects %+v", f)
 	}
@@ -152,9 +156,11 @@ func TestWhatCannotBeTrueIsRefusedAndLeavesNothing(t *testing.T) {
 	p := w.project()
 	w.weather(p)
 	for _, e := range []pour.LogEntry{
-		{Kind: pour.EntryFinished, Pad: "A", At: w.clock()},
+		{Kind: pour.EntryFinished, At: w.clock()},
 		{Kind: pour.EntryPlaced, Pad: "Z", At: w.clock()},
-		{Kind: pour.EntryPlaced, Pad: "A", At: w.clock().Add(time.Minute)},
+		{Kind: pour.EntryPlaced, Pad: "A", At: w.clock().Add(6 * time.Minute)},
+		{Kind: pour.EntryRainedOn, At: w.clock(), RainMM: mm(17), Minutes: mm(23 * 60)},
+		{Kind: pour.EntryUndone, At: w.clock(), Entry: "not an id"},
 	} {
 		if _, err := w.Record(context.Background(), w.account, p.ID, e); !errors.Is(err, fault.Invalid) {
 			t.Errorf("%+v: %v", e, err)

@@ -70,9 +70,10 @@ type Tx interface {
 	UpdateProject(ctx context.Context, p pour.Project, revision int64) (pour.Project, error) // fault.Stale unless at that revision; fault.Conflict when a pad with log entries would go
 	DeleteProject(ctx context.Context, id string) error
 
-	// AppendLog gives the entry its ID; fault.Invalid when the log holds
-	// MostEntries already.
+	// AppendLog gives the entry an ID unless it has one; fault.Conflict when that
+	// is taken, fault.Invalid when the log holds MostEntries already.
 	AppendLog(ctx context.Context, project string, e pour.LogEntry) (pour.LogEntry, error)
+	Entry(ctx context.Context, project, id string) (pour.LogEntry, error) // fault.NotFound
 	Log(ctx context.Context, project string, page Page) (items []pour.LogEntry, next string, err error)
 	WholeLog(ctx context.Context, project string) ([]pour.LogEntry, error) // in order of At, then of recording
 	// LogsForPlans returns the logs of several projects, by their ids, as far as

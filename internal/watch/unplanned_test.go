@@ -76,11 +76,11 @@ func TestAnEntryIsKeptThoughNoPlanCanBeMade(t *testing.T) {
 			if !s.asked(watch.Replan{Account: w.account, Project: p.ID, Because: "placing logged on B"}) {
 				t.Errorf("no new plan was asked for: %+v", s.work)
 			}
-			wet := w.record(p, pour.LogEntry{Kind: pour.EntryRainedOn, At: w.clock(), RainMM: mm(4)})
+			wet := w.record(p, pour.LogEntry{Kind: pour.EntryRainedOn, At: w.clock().Add(-30 * time.Minute), RainMM: mm(4), Minutes: mm(30)})
 			if len(wet.Entry.Effects) != 2 || wet.Entry.Effects[0].State != pour.Lost || len(wet.Changes) != 3 || wet.Changes[2] != watch.PlanFollows {
 				t.Errorf("rain on what is soft: %+v, told %q", wet.Entry.Effects, wet.Changes)
 			}
-			if _, err := w.Record(context.Background(), w.account, p.ID, pour.LogEntry{Kind: pour.EntryStripped, Pad: "C", At: w.clock()}); !errors.Is(err, fault.Invalid) || len(w.log(p)) != 3 {
+			if _, err := w.Record(context.Background(), w.account, p.ID, pour.LogEntry{Kind: pour.EntryLost, Pad: "B", At: w.clock().Add(-2 * time.Hour), Bags: mm(-1)}); !errors.Is(err, fault.Invalid) || len(w.log(p)) != 3 {
 				t.Errorf("what can't be true: %v, %d entries", err, len(w.log(p)))
 			}
 			if k, records := w.current(p); *k.Plan.Version != *before.Plan.Version || records[1].State != pour.Lost {

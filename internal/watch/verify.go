@@ -7,6 +7,7 @@ import (
 
 	"dryslot/internal/fault"
 	"dryslot/internal/forecast"
+	"dryslot/internal/history"
 	"dryslot/internal/place"
 	"dryslot/internal/pour"
 )
@@ -130,17 +131,18 @@ func (s *Service) Proved(ctx context.Context, tx Tx, kept KeptForecast) (of stri
 // longestLogged bounds the rain of one entry that is spread over hours.
 const longestLogged = 24
 
-// logRain keeps the rain of a log entry for verifying. An amount counts from
-// the entry's time on, over its minutes, evenly; without minutes it is its
-// hour's. Builders log rain and not its absence, so that a logged amount only
-// corrects the feed's own account upwards.
-func (s *Service) logRain(ctx context.Context, tx Tx, p pour.Project, e pour.LogEntry) error {
-	if e.Kind != pour.EntryRainedOn || e.RainMM == nil || *e.RainMM <= 0 {
+// logRain keeps the rain of a spell that was logged for verifying. An amount
+// counts from the spell's beginning on, over its minutes, evenly; without
+// minutes it is its hour's. Builders log rain and not its absence, so that a
+// logged amount only corrects the feed's own account upwards. None lies in the
+// future: what is not over has no amount.
+func (s *Service) logRain(ctx context.Context, tx Tx, p pour.Project, e history.Spell) error {
+	if e.RainMM == nil || *e.RainMM <= 0 || e.Open {
 		return nil
 	}
-	start, hours := e.At.UTC().Truncate(time.Hour), 1
+	start, hours := e.From.UTC().Truncate(time.Hour), 1
 	if e.Minutes != nil && *e.Minutes > 60 {
-		end := e.At.Add(time.Duration(*e.Minutes * float64(time.Minute)))
+		end := e.From.Add(time.Duration(*e.Minutes * float64(time.Minute)))
 		hours = int((end.Sub(start) + time.Hour - 1) / time.Hour)
 	}
 	if hours > longestLogged {

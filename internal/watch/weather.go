@@ -142,7 +142,7 @@ type taught struct {
 func (st *standing) corrected(ctx context.Context) (*weather, pour.Spec, error) {
 	t := st.taught
 	if t == nil {
-		t = &taught{learned: learn.FromLog(st.project.Spec, st.log, st.predicted(ctx))}
+		t = &taught{learned: learn.FromLog(st.project.Spec, st.counted, st.predicted(ctx))}
 		t.spec = t.learned.Apply(st.project.Spec)
 		if st.forecast != nil {
 			t.weather, t.err = st.cache.of(t.spec, t.learned.SetFactor.Value, st.zone, *st.forecast)
@@ -159,13 +159,13 @@ func (st *standing) corrected(ctx context.Context) (*weather, pour.Spec, error) 
 // is still held.
 func (st *standing) predicted(ctx context.Context) []learn.Predicted {
 	finished := map[string]bool{} // pads with a finish logged
-	for _, e := range st.log {
+	for _, e := range st.counted {
 		if e.Kind == pour.EntryFinished {
 			finished[e.Pad] = true
 		}
 	}
 	var out []learn.Predicted
-	for _, e := range st.log {
+	for _, e := range st.counted {
 		if e.Kind != pour.EntryPlaced || !finished[e.Pad] {
 			continue
 		}

@@ -17,8 +17,12 @@ func forms() map[string]string {
 			"solver":{"method":"text","proved_optimal":"bool","gap":"number","elapsed_ms":"number"}`
 		amounts  = `"volume_l":"number","bags":"int","water_l":"number","water_l_max":"number","weight_kg":"number","cost":"number?","+sand_l":"number?","+sand_kg":"number?"`
 		carrying = `"trips":"int?","moved_kg":"number","+moved_t_per_person_hour":"number"`
-		entry    = `{"+id":"text","kind":"placed|finished|stripped|rained_on|lost|skipped|note","pad":"text","at":"time","+recorded_at":"time","bags":"number?",
-			"water_l":"number?","minutes":"number?","rain_mm":"number?","text":"text","+effects":[{"pad":"text","state":"text","inspect":"text","why":"text"}]}`
+		entry    = `{"+id":"text","kind":"started|formed|placing|placed|finished|stripped|lost|skipped|note|covered|uncovered|rain_began|rain_ended|rained_on|inspected|rated|undone",
+			"pads":["text"],"pad":"text","at":"time","+recorded_at":"time","bags":"number?","water_l":"number?","minutes":"number?","rain_mm":"number?",
+			"cover":"text","covered":"bool?","result":"text","entry":"text","text":"text","photos":["text"],
+			"+ratings":{"?":"","cracks":"text","chipped_edges":"text","scaling":"text","colour":"text"},
+			"+set_times":[{"pad":"text","initial_min":"number","final_min":"number","known":"bool"}],
+			"+effects":[{"pad":"text","code":"text","state":"text","inspect":"text","why":"text"}]}`
 		recipient = `{"+id":"text","kind":"email|webhook","address":"text","+created_at":"time"}`
 		alert     = `{"key":"text","kind":"text","date":"date","recipient":"text","state":"due|retrying|sent|failed","tries":"int","reason":"text?","text":"text",
 			"+subject":"text","+due_at":"time?","+next_try_at":"time?","+settled_at":"time?"}`
@@ -68,8 +72,9 @@ func forms() map[string]string {
 		"plan": `{` + plan + `}`, "plans": listOf(`{` + plan + `}`),
 		"made plan":     `{` + plan + `,"+changes":["text"],"+mornings":[` + morning + `]}`,
 		"compared plan": `{` + plan + `,"+against":"int?","changes":["text"]}`,
-		"log answer":    `{"entry":` + entry + `,"plan":{` + plan + `},"changes":["text"]}`,
-		"log":           listOf(entry),
+		"log answer": `{"entry":` + entry + `,"plan":{` + plan + `},"changes":["text"],"+assumed":[{"pad":"text","kind":"text","at":"time"}],
+			"+questions":[{"ask":"text","pads":["text"],"entries":["text"],"undone":"text","assumed_at":"time?"}]}`,
+		"log": listOf(entry),
 		"takeoff": `{"project":{` + amounts + `,` + carrying + `,"water_cement_ratio":"number?","water_cement_ratio_max":"number?",
 			"+strength_loss_mpa_at_water_max":{"?":"","low":"number","high":"number"},"+bags_to_place":"int","bags_short":"int","+short_from":"date?","+cautions":[` + rule + `]},
 			"pours":[{"date":"date","+pads":["text"],` + amounts + `,` + carrying + `}],"pads":[{"pad":"text",` + amounts + `,"+cautions":[` + rule + `]}]}`,

@@ -48,7 +48,7 @@ func (p *pages) record(c echo.Context) error {
 	return p.onProject(c, func(b board) error {
 		entry, given, wrong := readForm(c, b.Setting)
 		if len(wrong) > 0 {
-			given.Wrong = append(given.Wrong, logWords(pour.CheckEntry(b.Project.Spec, b.Records, entry, b.Now), b.Setting, wrong)...)
+			given.Wrong = append(given.Wrong, logWords(pour.CheckEntry(b.Project.Spec, entry, b.Now), b.Setting, wrong)...)
 		} else {
 			told, err := p.s.Service.Record(c.Request().Context(), account(c), b.Project.ID, entry)
 			if err == nil {

@@ -149,9 +149,13 @@ func (s Setting) entry(e pour.LogEntry) EntryLine {
 	r := s.Reader()
 	words := map[pour.EntryKind]string{
 		pour.EntryPlaced: "placed", pour.EntryFinished: "finished", pour.EntryStripped: "stripped", pour.EntryRainedOn: "rained on",
-		pour.EntryLost: "lost", pour.EntrySkipped: "not poured", pour.EntryNote: "note"}[e.Kind]
+		pour.EntryLost: "lost", pour.EntrySkipped: "not poured", pour.EntryNote: "note",
+		pour.EntryStarted: "setting up begun", pour.EntryFormed: "formed", pour.EntryPlacing: "being placed",
+		pour.EntryCovered: "covered", pour.EntryUncovered: "uncovered", pour.EntryRainBegan: "rain began",
+		pour.EntryRainEnded: "rain ended", pour.EntryInspected: "inspected", pour.EntryRated: "rated",
+		pour.EntryUndone: "an entry undone"}[e.Kind]
 	line := EntryLine{When: r.When(e.At)}
-	line.Words = strings.TrimSpace(e.Pad + " " + words)
+	line.Words = strings.TrimSpace(strings.Join(e.Names(), ", ") + " " + words)
 	add := func(v *float64, k float64, us, metric string) {
 		if v == nil {
 			return
@@ -161,6 +165,12 @@ func (s Setting) entry(e pour.LogEntry) EntryLine {
 		} else {
 			line.Words += fmt.Sprintf(", %.3g %s", *v, metric)
 		}
+	}
+	if e.Result != "" {
+		line.Words += ", " + e.Result
+	}
+	if e.Cover != "" {
+		line.Words += ", " + e.Cover
 	}
 	add(e.Bags, 1, "bags", "bags")
 	add(e.WaterL, 1/unit.LitresPerQuart, "quarts of water", "litres of water")

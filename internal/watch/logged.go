@@ -1,0 +1,153 @@
+package watch
+
+import (
+	"context"
+	"time"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/history"
+	"dryslot/internal/planner"
+	"dryslot/internal/pour"
+)
+
+// Rain that harms concrete, in mm in an hour. Judgement, as the planning's
+// definitions say; the service's rain classes follow the weather services:
+// 2.5 mm/h parts light from moderate rain, 7.6 mm/h moderate from heavy (AMS
+// Glossary of Meteorology, "rain").
+const (
+	rainTells  = 0.25 // less marks nothing
+	rainSpoils = 2.5  // before initial set: lost
+	rainMarks  = 7.6  // between initial and final set: inspect
+)
+
+// given is what the state of the log follows from.
+func (st *standing) given(ctx context.Context) history.Given {
+	spoils := rainSpoils
+	if h := st.project.Limits.Harm; h != nil {
+		spoils = *h
+	}
+	g := history.Given{Spec: st.project.Spec, Log: st.log, Now: st.now, Zone: st.zone,
+		Rain: history.RainLimits{TellsMM: rainTells, SpoilsMM: spoils, MarksMM: rainMarks}}
+	// What the log teaches of this mix says how fast it sets, and is drawn from
+	// the entries that count, which no set time decides.
+	st.counted = history.Replay(g).Counted
+	g.SetTime = func(pad string, placed time.Time) pour.SetTime { return st.setTime(ctx, pad, placed) }
+	g.CuredAt = func(pad string, placed time.Time) time.Time { return st.curedAt(ctx, pad, placed) }
+	return g
+}
+
+// setTime is when a pad placed at an instant sets, by the weather held.
+func (st *standing) setTime(ctx context.Context, pad string, placed time.Time) pour.SetTime {
+	set, err := st.settingOf(ctx, pad, placed)
+	if err != nil {
+		return pour.SetTime{} // not known: the pad counts as soft
+	}
+	return pour.SetTime{Pad: pad, InitialMin: set.initial.Minutes(), FinalMin: set.final.Minutes(), Known: set.known}
+}
+
+// settle takes over what the log comes to.
+func (st *standing) settle(s history.State) {
+	st.state, st.counted = s, s.Counted
+	st.records = make([]pour.PadRecord, len(s.Pads))
+	for i, p := range s.Pads {
+		st.records[i] = p.PadRecord
+		if p.Inspect != nil {
+			st.records[i].Inspect = st.say(*p.Inspect).Inspect
+		}
+	}
+}
+
+// follow checks an entry, in itself and beside the others, and adds what is
+// kept with it: when the pads that it places, or implies to be placed, set, and
+// what it meant for pads that it does not say outright.
+func (st *standing) follow(ctx context.Context, e *pour.LogEntry) (history.Answer, error) {
+	e.TakeAsNow(st.now)
+	if err := pour.CheckEntry(st.project.Spec, *e, st.now); err != nil {
+		return history.Answer{}, err
+	}
+	e.RecordedAt = st.now
+	e.Normalize()
+	g := st.given(ctx)
+	if e.Kind == pour.EntryPlaced {
+		for _, pad := range e.Pads {
+			e.SetTimes = append(e.SetTimes, st.setTime(ctx, pad, e.At))
+		}
+	}
+	told := history.Check(g, *e)
+	if len(told.Refused) > 0 {
+		return told, refusal(*e, told.Refused)
+	}
+	for _, a := range told.Assumed {
+		if a.Kind == pour.EntryPlaced {
+			e.SetTimes = append(e.SetTimes, st.setTime(ctx, a.Pad, a.At))
+		}
+	}
+	for _, f := range told.Effects {
+		if f.Entry == unnamed(*e) {
+			e.Effects = append(e.Effects, st.say(f))
+		}
+	}
+	return told, nil
+}
+
+// unnamed is the id under which an entry is checked.
+func unnamed(e pour.LogEntry) string {
+	if e.ID == "" {
+		return history.Candidate
+	}
+	return e.ID
+}
+
+// refusal says why an entry can't be true beside the others.
+func refusal(e pour.LogEntry, why []history.Refusal) error {
+	var bad fault.List
+	for _, r := range why {
+		kind, at := string(r.Kind), r.At.Format(time.RFC3339)
+		switch r.Code {
+		case history.AlreadyPlaced:
+			rule := r.Pad + " was placed at " + at + " already; log it as lost first, or undo that entry"
+			if r.Kind != pour.EntryPlaced {
+				rule = r.Pad + " was placed at " + at
+			}
+			bad.Add("kind", kind, rule)
+		case history.AlreadyFinished:
+			bad.Add("kind", kind, r.Pad+" was finished at "+at+" already")
+		case history.AlreadyStripped:
+			bad.Add("kind", kind, r.Pad+" was stripped at "+at+" already")
+		case history.AlreadyLost:
+			bad.Add("kind", kind, r.Pad+" was lost at "+at+" and is not placed again")
+		case history.BeforeInitialSet:
+			bad.Add("at", e.At.Format(time.RFC3339), "must not be before "+r.Pad+
+				" has reached initial set, at about "+at+": forms come off hard concrete only")
+		case history.UndoOfUndo:
+			bad.Add("entry", r.Entry, "must not be an undo: to take it back, log again what happened")
+		default:
+			bad.Add("kind", kind, "contradicts what is logged")
+		}
+	}
+	return bad.Err("the log entry contradicts what is logged")
+}
+
+// rainedOut are the pads that are not added to today, because rain was seen
+// today: news of rain takes pads off a day, or leaves it as it was, and never
+// adds to it (judgement: a shower past says little of the next).
+func (st *standing) rainedOut() []planner.Skip {
+	if len(st.state.Day.Rain) == 0 || st.last == nil {
+		return nil
+	}
+	planned := map[string]bool{}
+	for _, p := range st.last.Plan.Pours {
+		if p.Date == st.today() {
+			for _, name := range p.Pads {
+				planned[name] = true
+			}
+		}
+	}
+	var out []planner.Skip
+	for _, p := range st.project.Pads {
+		if !planned[p.Name] {
+			out = append(out, planner.Skip{Date: st.today(), Pad: p.Name, Rain: true})
+		}
+	}
+	return out
+}
