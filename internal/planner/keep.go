@@ -131,7 +131,7 @@ func (m *model) countsOf(p *pour.Pour, s *state) *[mostGroups]uint8 {
 // as good.
 func (m *model) keptStart(day int, a *action, h *habit) int {
 	i := a.option.start
-	if h == nil {
+	if h == nil || m.f.job.Begun && m.f.days[day].date == h.today { // the crew is there
 		return i
 	}
 	p := h.pours[m.f.days[day].date]

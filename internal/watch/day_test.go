@@ -145,12 +145,12 @@ func TestSettingUpIsChargedOnce(t *testing.T) {
 	w.at(10, 8, 0)
 	w.weather(p)
 	got := w.record(p, pour.LogEntry{Kind: pour.EntryStarted, At: w.clock().Add(-30 * time.Minute)})
-	if first := got.Plan.Pours[0]; first.Date.String() != "2026-06-10" || first.Start.After(w.clock()) {
+	if first := got.Plan.Pours[0]; first.Date.String() != "2026-06-10" || first.Start.Add(30*time.Minute).After(w.clock()) {
 		t.Errorf("begun, and the day starts at %v", first.Start)
 	}
 	w.at(10, 9, 0)
 	got = w.record(p, pour.LogEntry{Kind: pour.EntryPlaced, Pads: []string{"A"}, At: w.clock()})
-	if first := got.Plan.Pours[0]; first.Date.String() != "2026-06-10" || first.Start.After(w.clock()) {
+	if first := got.Plan.Pours[0]; first.Date.String() != "2026-06-10" || first.Start.Add(30*time.Minute).After(w.clock()) {
 		t.Errorf("one is placed, and the next waits for setting up from %v on", first.Start)
 	}
 }
