@@ -78,6 +78,12 @@ func readForm(c echo.Context, s view.Setting) (e pour.LogEntry, g view.Given, un
 		wrong.Add("When", g.At, "must be a date and a time, such as "+s.Now.In(s.Zone).Format("2006-01-02T15:04"))
 	}
 	e.At = at
+	if e.Kind == pour.EntryRainedOn { // asked for there only
+		covered := c.FormValue("covered") == "yes"
+		if covered || c.FormValue("covered") == "no" {
+			e.Covered = &covered
+		}
+	}
 	litres, millimetres := 1.0, 1.0
 	if s.Reader().US {
 		litres, millimetres = unit.LitresPerQuart, 25.4

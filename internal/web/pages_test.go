@@ -155,7 +155,7 @@ func TestLoggingByForm(t *testing.T) {
 	if status != 200 || at != "/p/"+id+"/log" || !strings.Contains(body, "Noted: A1 placed, 4.5 bags, 13.5 litres of water.") {
 		t.Errorf("placed: %d at %s: %.1500s", status, at, body)
 	}
-	form = url.Values{"pad": {"A1"}, "at": {"2025-07-27T08:40"}, "kind": {"rained_on"}, "rain": {"6"}, "minutes": {"40"}}
+	form = url.Values{"pad": {"A1"}, "at": {"2025-07-27T08:40"}, "kind": {"rained_on"}, "rain": {"6"}, "minutes": {"40"}, "covered": {"no"}}
 	if status, _, body = v.post("/p/"+id+"/log", form); status != 200 || !strings.Contains(body, "lost") {
 		t.Errorf("rained on: %d", status)
 	}
