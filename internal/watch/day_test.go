@@ -105,7 +105,7 @@ func TestUnknownRainDestroysNothingAndIsAskedAbout(t *testing.T) {
 
 // shipped has the planner that ships plan, where the crew's day matters.
 func (w *world) shipped() {
-	w.Plan = func(_ context.Context, job planner.Job) (*planner.Result, error) { return planner.Make(job) }
+	w.Plan = planner.Make
 }
 
 // News of rain never adds to a day.
