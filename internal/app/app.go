@@ -43,7 +43,7 @@ type Options struct {
 // Bounds of stopping in good order, in the order of stopping.
 const (
 	stopDoor     = 10 * time.Second
-	stopWorker   = 15 * time.Second
+	stopWorker   = 10 * time.Second // jobs are cancelled before: jobs.StopWithin
 	stopStore    = 5 * time.Second
 	stopDatabase = 20 * time.Second
 )

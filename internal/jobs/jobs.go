@@ -35,6 +35,9 @@ import (
 const (
 	Timeout     = 20 * time.Second
 	RescueAfter = 30 * time.Second
+	// StopWithin is how long a stop waits for jobs under way: they are cancelled
+	// then, and go back to the queue.
+	StopWithin = 8 * time.Second
 )
 
 // Schedules, as cron writes them (robfig/cron). The look-around is cheap: one
@@ -77,7 +80,8 @@ func New[TTx any](driver riverdriver.Driver[TTx], s *watch.Service, o Options) (
 	}
 	queues := map[string]river.QueueConfig{
 		watch.QueueFetch: {MaxWorkers: or(o.Fetchers, 8)},
-		watch.QueuePlan:  {MaxWorkers: or(o.Planners, max(1, runtime.GOMAXPROCS(0)-1))},
+		watch.QueueTurns: {MaxWorkers: or(o.Planners, max(1, runtime.GOMAXPROCS(0)-1))},
+		watch.QueuePlan:  {MaxWorkers: 1}, // jobs of a version before this one
 		watch.QueueAlert: {MaxWorkers: or(o.Alerters, 8)},
 		queueOwn:         {MaxWorkers: 2}, // who looks for what is due does not wait for who tidies up
 	}
@@ -86,7 +90,7 @@ func New[TTx any](driver riverdriver.Driver[TTx], s *watch.Service, o Options) (
 		JobTimeout: Timeout, RescueStuckJobsAfter: RescueAfter,
 		ReindexerSchedule:           river.NeverSchedule(), // the service's role owns no index
 		CompletedJobRetentionPeriod: time.Hour,             // what happened is kept in our own rows
-		SoftStopTimeout:             Timeout,
+		SoftStopTimeout:             StopWithin,
 		Logger:                      slog.New(onlyWarnings{o.Log.Handler()}),
 		ErrorHandler:                &reporter{o.Log},
 	})
@@ -159,6 +163,7 @@ func workers(s *watch.Service, observe func(string, error, time.Duration)) *rive
 	}
 	w := &timed{river.NewWorkers(), observe}
 	add(w, func(ctx context.Context, a watch.FetchCell) error { return s.Refresh(ctx, a.Cell) })
+	add(w, func(ctx context.Context, _ watch.NextPlan) error { return s.MakeNext(ctx) })
 	add(w, func(ctx context.Context, a watch.Replan) error {
 		_, err := s.Reconsider(ctx, a.Account, a.Project, a.Because)
 		return err
@@ -181,18 +186,20 @@ func add[A river.JobArgs](w *timed, work func(context.Context, A) error) {
 		begun := time.Now()
 		err := work(ctx, job.Args)
 		w.observe(job.Kind, err, time.Since(begun))
-		return verdict(err)
+		return verdict(ctx, err)
 	}))
 }
 
 // verdict tells River what to do with a job: one whose subject has gone is
-// done, one that asks for patience sleeps until then, any other error is tried
-// again a few times.
-func verdict(err error) error {
+// done, one that was cut off by a stop goes back to the queue, one that asks for
+// patience sleeps until then, any other error is tried again a few times.
+func verdict(ctx context.Context, err error) error {
 	var e *fault.Error
 	switch {
 	case err == nil || errors.Is(err, fault.NotFound):
 		return nil
+	case errors.Is(ctx.Err(), context.Canceled):
+		return river.JobSnooze(0)
 	case errors.As(err, &e) && e.Kind == fault.Unavailable && e.RetryAfter > 0:
 		return river.JobSnooze(e.RetryAfter + 20*time.Millisecond) // clocks round
 	}

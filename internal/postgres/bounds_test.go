@@ -18,6 +18,7 @@ import (
 // However often a project is planned, one set of mornings is kept of it, and
 // every plan with its words.
 func TestMorningsAreKeptOfTheCurrentPlanAlone(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.newProject(t)
 	const many = 5
@@ -54,6 +55,7 @@ func TestMorningsAreKeptOfTheCurrentPlanAlone(t *testing.T) {
 // Mornings scored again take the place of those before, of the current plan
 // only, and it is their forecast that is then needed.
 func TestMorningsScoredAgain(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.newProject(t)
 	var first, current watch.KeptPlan
@@ -89,6 +91,7 @@ func TestMorningsScoredAgain(t *testing.T) {
 // A database of before is brought over with every plan, the current plans'
 // mornings, and what is to be forgotten.
 func TestMorningsAreMovedOutOfThePlans(t *testing.T) {
+	t.Parallel()
 	db := postgrestest.Empty(t)
 	must(t, postgres.MigrateTo(t.Context(), db.OwnerURL, 7))
 	const account, a, b = "01890000-0000-7000-8000-0000000000aa", "01890000-0000-7000-8000-00000000000a", "01890000-0000-7000-8000-00000000000b"
@@ -139,6 +142,7 @@ func TestMorningsAreMovedOutOfThePlans(t *testing.T) {
 
 // What is old goes in parts, however much there is of it, and the rest stays.
 func TestPruningInParts(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.newProject(t)
 	w.in(t, func(ctx context.Context, tx watch.Tx) error { return tx.WatchCell(ctx, quayCell, p.ID, noon) })
@@ -177,6 +181,7 @@ func TestPruningInParts(t *testing.T) {
 
 // A cell that is being planned from again at this moment stays.
 func TestACellThatIsWatchedAgainIsNotPruned(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	second := postgrestest.Open(t, w.db)
 	p := w.newProject(t)
@@ -201,6 +206,7 @@ func TestACellThatIsWatchedAgainIsNotPruned(t *testing.T) {
 
 // Answers that nobody asks for again are forgotten, in parts.
 func TestAnswersAreForgottenOfAccountsThatRest(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	other := w.newAccount(t, "b")
 	keep := func(account, key string, at time.Time) {
@@ -261,6 +267,7 @@ func TestAnswersAreForgottenOfAccountsThatRest(t *testing.T) {
 
 // The log of a project has an end, and says so; what was accepted stays.
 func TestALogThatIsFull(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p, q := w.newProject(t), w.newProject(t)
 	fill(t, w, `
@@ -288,6 +295,7 @@ func TestALogThatIsFull(t *testing.T) {
 // The logs of several projects come each in its order, with all that a plan is
 // made from, and without what it is not: a builder may write at length.
 func TestLogsForPlans(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p, q, quiet := w.newProject(t), w.newProject(t), w.newProject(t)
 	bags, mm := 5.0, 3.5

@@ -99,6 +99,7 @@ func same(a, b forecast.Forecast) bool {
 }
 
 func TestAForecastComesBackAsItWas(t *testing.T) {
+	t.Parallel()
 	r := rand.New(rand.NewPCG(4, 14))
 	for range 200 {
 		f := anyForecast(r)
@@ -118,6 +119,7 @@ func TestAForecastComesBackAsItWas(t *testing.T) {
 
 // A document that was damaged on disk is an error, never half a forecast.
 func TestADamagedDocumentIsRefused(t *testing.T) {
+	t.Parallel()
 	r := rand.New(rand.NewPCG(1, 2))
 	f := anyForecast(r)
 	for len(f.Hours) < 10 {

@@ -9,6 +9,7 @@ import (
 )
 
 func TestFigures(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	ctx := context.Background()
 	empty, err := w.Figures(ctx, noon)

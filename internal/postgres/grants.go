@@ -29,6 +29,7 @@ var grants = [...]string{
 	"select, insert, update on due_projects",
 	"select, insert, update, delete on due_accounts",
 	"select, insert, update, delete on due_deliveries",
+	"select, insert, update, delete on plan_queue",
 	"select, insert, update, delete on cells",
 	"select, insert, update on feed_states",
 	"select, insert, delete on forecasts",

@@ -102,6 +102,7 @@ func crowd(t testing.TB, w *world) {
 // What is asked of the database again and again is found by an index in a
 // database with 20,000 projects: nothing reads a large table from end to end.
 func TestHotQueriesDoNotScan(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	crowd(t, w)
 	var seen asked

@@ -17,6 +17,7 @@ import (
 
 // One account's things do not exist for another, whichever method asks.
 func TestAnotherAccountsRowsAreInvisible(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.newProject(t)
 	r := w.newRecipient(t, p.ID)
@@ -172,6 +173,7 @@ func service(t *testing.T, w *world) *pgx.Conn {
 var protected = []string{"accounts", "projects", "log_entries", "plans", "plan_mornings", "recipients", "deliveries", "answers"}
 
 func TestAQueryThatForgotItsAccountSeesNothing(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.newProject(t)
 	r := w.newRecipient(t, p.ID)
@@ -215,6 +217,7 @@ func denied(err error) bool {
 
 // A connection goes back to the pool without the account of its last user.
 func TestConnectionsForgetTheirAccount(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	w.newProject(t)
 	for range 20 {
@@ -234,9 +237,10 @@ func TestConnectionsForgetTheirAccount(t *testing.T) {
 
 // The shape of the database keeps the rules, whatever is added to it.
 func TestEveryAccountTableIsProtected(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	// These serve to find an account or its work: digests, ids and times only.
-	unprotected := map[string]bool{"tokens": true, "sessions": true, "calendar_keys": true, "due_projects": true, "due_deliveries": true, "due_accounts": true}
+	unprotected := map[string]bool{"tokens": true, "sessions": true, "calendar_keys": true, "due_projects": true, "due_deliveries": true, "due_accounts": true, "plan_queue": true}
 	conn, err := pgx.Connect(t.Context(), w.db.AdminURL)
 	must(t, err)
 	defer conn.Close(t.Context())
@@ -276,6 +280,7 @@ func TestEveryAccountTableIsProtected(t *testing.T) {
 }
 
 func TestHistoryCannotBeAltered(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.newProject(t)
 	conn := service(t, w)

@@ -39,6 +39,7 @@ func together(t *testing.T, many int, fn func(i int, meet func()) bool) int {
 }
 
 func TestOneOfTwoTakersOfAnAlertWins(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.newProject(t)
 	w.newAlert(t, p.ID, w.newRecipient(t, p.ID).ID, "k1")
@@ -92,6 +93,7 @@ func (w *world) dueDeliveries(t *testing.T, now time.Time) []string {
 }
 
 func TestAnAlertFromDueToSent(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.newProject(t)
 	r := w.newRecipient(t, p.ID)
@@ -164,6 +166,7 @@ func TestAnAlertFromDueToSent(t *testing.T) {
 }
 
 func TestAlertsOfARemovedRecipientSayWhy(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.newProject(t)
 	r, stays := w.newRecipient(t, p.ID), w.newRecipient(t, p.ID)
@@ -196,6 +199,7 @@ func TestAlertsOfARemovedRecipientSayWhy(t *testing.T) {
 
 // Cells, projects and deliveries that are due go to one of many workers each.
 func TestDueRowsAreHandedOutOnce(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	const many, workers = 40, 4
 	for i := range many {
@@ -258,6 +262,7 @@ func TestDueRowsAreHandedOutOnce(t *testing.T) {
 }
 
 func TestADueProjectUntilItIsSet(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.newProject(t)
 	due := func(now time.Time) (n int) {

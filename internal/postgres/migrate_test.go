@@ -29,6 +29,7 @@ func adminExec(t *testing.T, db postgrestest.Database, sql string) {
 }
 
 func TestMigratingFromEmptyByTwoAtOnce(t *testing.T) {
+	t.Parallel()
 	db := postgrestest.Empty(t)
 	_, err := postgres.Open(t.Context(), db.ServiceURL)
 	if !errors.Is(err, fault.Unavailable) || !strings.Contains(err.Error(), "DATABASE_MIGRATE_URL") {
@@ -55,6 +56,7 @@ func TestMigratingFromEmptyByTwoAtOnce(t *testing.T) {
 }
 
 func TestAMigrationThatWasBrokenOffGoesOn(t *testing.T) {
+	t.Parallel()
 	db := postgrestest.Empty(t)
 	// As a kill among River's own steps leaves things: some are done, and
 	// nothing of ours says so.
@@ -70,6 +72,7 @@ func TestAMigrationThatWasBrokenOffGoesOn(t *testing.T) {
 }
 
 func TestADatabaseThatFellBackIsNotReady(t *testing.T) {
+	t.Parallel()
 	db := postgrestest.URLs(t)
 	store := postgrestest.Open(t, db)
 	adminExec(t, db, "delete from goose_db_version where version_id > 3")
@@ -81,6 +84,7 @@ func TestADatabaseThatFellBackIsNotReady(t *testing.T) {
 }
 
 func TestRolesThatMayTooMuchAreRefused(t *testing.T) {
+	t.Parallel()
 	db := postgrestest.URLs(t)
 	name := strings.ReplaceAll(strings.ToLower(t.Name()), "test", "r_")
 	role := func(suffix, options string) string {
@@ -119,6 +123,7 @@ func TestRolesThatMayTooMuchAreRefused(t *testing.T) {
 }
 
 func TestADatabaseThatIsAwayIsUnavailable(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.newProject(t)
 	adminExec(t, w.db, "select pg_terminate_backend(pid) from pg_stat_activity where datname = current_database() and pid <> pg_backend_pid()")

@@ -17,6 +17,7 @@ import (
 )
 
 func TestAProjectComesBackAsItWasGiven(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	made := w.newProject(t)
 	if made.ID == "" || made.Revision != 1 || len(made.CalendarKey) < 40 || !made.CreatedAt.Equal(noon) || made.Account != w.account {
@@ -38,6 +39,7 @@ func TestAProjectComesBackAsItWasGiven(t *testing.T) {
 }
 
 func TestAChangeNeedsTheRevisionItWasMadeAt(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.newProject(t)
 	p.Name = "Crane pads, moved"
@@ -59,6 +61,7 @@ func TestAChangeNeedsTheRevisionItWasMadeAt(t *testing.T) {
 
 // Of many changes made from one revision at once, one holds.
 func TestOneChangeOfManyAtOnceHolds(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.newProject(t)
 	const many = 8
@@ -90,6 +93,7 @@ func TestOneChangeOfManyAtOnceHolds(t *testing.T) {
 }
 
 func TestAPadWithLogEntriesStays(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.newProject(t)
 	w.in(t, func(ctx context.Context, tx watch.Tx) error {
@@ -126,6 +130,7 @@ func TestAPadWithLogEntriesStays(t *testing.T) {
 }
 
 func TestTheLogIsInTheOrderOfWhatHappened(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.newProject(t)
 	litres, zone := 15.5, time.FixedZone("", 7200)
@@ -149,6 +154,7 @@ func TestTheLogIsInTheOrderOfWhatHappened(t *testing.T) {
 
 // Every list, cut into pages of any size, is the whole list once.
 func TestPagesMakeTheWholeList(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	const n = 7
 	first := w.newProject(t)
@@ -240,6 +246,7 @@ func names[T any](all []T, name func(T) string) []string {
 }
 
 func TestPlansAreNumberedWithoutGaps(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.newProject(t)
 	w.in(t, func(ctx context.Context, tx watch.Tx) error {
@@ -288,6 +295,7 @@ func TestPlansAreNumberedWithoutGaps(t *testing.T) {
 }
 
 func TestWhatCannotBeStored(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.newProject(t)
 	r := w.newRecipient(t, p.ID)

@@ -13,11 +13,11 @@ import (
 )
 
 type replanner struct {
-	river.WorkerDefaults[watch.Replan]
-	did chan watch.Replan
+	river.WorkerDefaults[watch.NextPlan]
+	did chan watch.NextPlan
 }
 
-func (r *replanner) Work(_ context.Context, job *river.Job[watch.Replan]) error {
+func (r *replanner) Work(_ context.Context, job *river.Job[watch.NextPlan]) error {
 	r.did <- job.Args
 	return nil
 }
@@ -25,14 +25,15 @@ func (r *replanner) Work(_ context.Context, job *river.Job[watch.Replan]) error 
 // The service's role, which owns nothing, can work the queue: listen, lead,
 // look after it and finish jobs.
 func TestTheServicesRoleWorksTheQueue(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.newProject(t)
 	complaint := make(chan string, 10)
-	worker := &replanner{did: make(chan watch.Replan, 1)}
+	worker := &replanner{did: make(chan watch.NextPlan, 1)}
 	workers := river.NewWorkers()
 	river.AddWorker(workers, worker)
 	client, err := river.NewClient(w.Driver(), &river.Config{
-		Queues: map[string]river.QueueConfig{watch.QueuePlan: {MaxWorkers: 1}}, Workers: workers,
+		Queues: map[string]river.QueueConfig{watch.QueueTurns: {MaxWorkers: 1}}, Workers: workers,
 		ReindexerSchedule: river.NeverSchedule(), Logger: slog.New(&complaints{to: complaint}),
 		JobTimeout: 20 * time.Second, RescueStuckJobsAfter: 30 * time.Second,
 	})
@@ -40,8 +41,10 @@ func TestTheServicesRoleWorksTheQueue(t *testing.T) {
 	events, cancel := client.Subscribe(river.EventKindJobCompleted)
 	defer cancel()
 	must(t, client.Start(context.Background()))
-	want := watch.Replan{Account: w.account, Project: p.ID, Because: "asked for"}
-	w.in(t, func(ctx context.Context, tx watch.Tx) error { return tx.Enqueue(ctx, want) })
+	want := watch.NextPlan{}
+	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+		return tx.Enqueue(ctx, watch.Replan{Account: w.account, Project: p.ID, Because: "asked for"})
+	})
 	if got := <-worker.did; got != want {
 		t.Errorf("worked %+v, want %+v", got, want)
 	}

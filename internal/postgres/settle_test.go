@@ -14,6 +14,7 @@ import (
 // first then tells neither frees the alert under the second, nor undoes what
 // the second told; only that it was sent counts whenever it comes.
 func TestWhatALateTryTellsOfAnAlert(t *testing.T) {
+	t.Parallel()
 	const (
 		sent     = watch.DeliverySent
 		failed   = watch.DeliveryFailed
@@ -62,6 +63,7 @@ func TestWhatALateTryTellsOfAnAlert(t *testing.T) {
 		"late failure, then the second's succes": {[]watch.Outcome{told(1, failed, 1), told(2, sent, 2)}, sent, 2, false},
 	} {
 		t.Run(key, func(t *testing.T) {
+			t.Parallel()
 			w.newAlert(t, p.ID, to, key)
 			second := noon
 			w.in(t, func(ctx context.Context, tx watch.Tx) error {
@@ -104,6 +106,7 @@ func TestWhatALateTryTellsOfAnAlert(t *testing.T) {
 
 // What is told without a try counts as soon as no try is under way.
 func TestAnAlertIsPutOffWhenNoTryIsUnderWay(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.newProject(t)
 	w.newAlert(t, p.ID, w.newRecipient(t, p.ID).ID, "k1")

@@ -22,6 +22,7 @@ func openTokens(t *testing.T, url string) *postgres.Tokens {
 }
 
 func TestATokenIsReplacedAndRevoked(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	ctx := t.Context()
 	tokens := openTokens(t, w.db.OwnerURL)
@@ -75,6 +76,7 @@ func TestATokenIsReplacedAndRevoked(t *testing.T) {
 }
 
 func TestATokenOfANewAccount(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	tokens := openTokens(t, w.db.OwnerURL)
 	clear, kept, err := tokens.Add(t.Context(), "")
@@ -85,6 +87,7 @@ func TestATokenOfANewAccount(t *testing.T) {
 }
 
 func TestTokensThatCanNotBe(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	ctx := t.Context()
 	tokens := openTokens(t, w.db.OwnerURL)
@@ -109,6 +112,7 @@ func TestTokensThatCanNotBe(t *testing.T) {
 
 // The service's role can add a token, as it does at start, and take none away.
 func TestTheServiceRevokesNothing(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	tokens := openTokens(t, w.db.ServiceURL)
 	list, err := tokens.List(t.Context())

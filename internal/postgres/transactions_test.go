@@ -17,6 +17,7 @@ import (
 )
 
 func TestNothingStaysOfATransactionThatFails(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.newProject(t)
 	err := w.InAccount(t.Context(), w.account, func(ctx context.Context, tx watch.Tx) error {
@@ -33,27 +34,29 @@ func TestNothingStaysOfATransactionThatFails(t *testing.T) {
 }
 
 func TestWorkIsQueuedWithItsCause(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.newProject(t)
 	w.in(t, func(ctx context.Context, tx watch.Tx) error {
 		return errors.Join(
-			tx.Enqueue(ctx, watch.FetchCell{Cell: quayCell}), tx.Enqueue(ctx, watch.Replan{Account: w.account, Project: p.ID, Because: "rain logged on P1"}),
+			tx.Enqueue(ctx, watch.FetchCell{Cell: quayCell}), tx.Enqueue(ctx, watch.Replan{Account: w.account, Project: p.ID, Because: "rain logged"}),
 			tx.Enqueue(ctx, watch.RaiseAlerts{Account: w.account, Project: p.ID}), tx.Enqueue(ctx, watch.Deliver{Account: w.account, Key: "k1"}))
 	})
 	w.system(t, func(ctx context.Context, tx watch.SystemTx) error {
 		return tx.Enqueue(ctx, watch.FetchCell{Cell: quayCell})
 	})
 	got := query[string](t, w, `select string_agg(kind || '@' || queue || '=' || state, ' ' order by id) from river_job`)
-	if want := "fetch_cell@fetch=available replan@plan=available raise_alerts@alert=available deliver@alert=available fetch_cell@fetch=available"; got != want {
+	if want := "fetch_cell@fetch=available next_plan@turns=available raise_alerts@alert=available deliver@alert=available fetch_cell@fetch=available"; got != want {
 		t.Errorf("queued %s, want %s", got, want)
 	}
-	if got := query[string](t, w, `select args ->> 'because' from river_job where kind = 'replan'`); got != "rain logged on P1" {
+	if got := query[string](t, w, `select because from plan_queue`); got != "rain logged" {
 		t.Errorf("the work says %q", got)
 	}
 }
 
 // Called within a transaction of the same account, InAccount joins it.
 func TestATransactionJoinsTheOneThatIsOpen(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.newProject(t)
 	err := w.InAccount(t.Context(), w.account, func(ctx context.Context, tx watch.Tx) error {
@@ -96,6 +99,7 @@ func TestATransactionJoinsTheOneThatIsOpen(t *testing.T) {
 }
 
 func TestAnAnswerIsRememberedForADay(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	answer := watch.Answer{BodyHash: []byte{1, 2}, Status: 201, Header: map[string]string{"Location": "/v1/projects/x"}, Body: []byte("{}")}
 	ask := func(route, key string, now time.Time) (a watch.Answer, err error) {
@@ -129,6 +133,7 @@ func TestAnAnswerIsRememberedForADay(t *testing.T) {
 }
 
 func TestAKeyInFlightIsAConflict(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	second := postgrestest.Open(t, w.db) // as another API process
 	w.in(t, func(ctx context.Context, tx watch.Tx) error {
@@ -152,6 +157,7 @@ func TestAKeyInFlightIsAConflict(t *testing.T) {
 }
 
 func TestTokensAndSessions(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	token := strings.Repeat("z", 32)
 	accounts := make([]string, 8)
@@ -210,6 +216,7 @@ func TestTokensAndSessions(t *testing.T) {
 // A machine that is cut off in the middle of a transaction holds its locks a
 // minute, and not until its connection is given up.
 func TestASilentTransactionIsEnded(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	const name = "idle_in_transaction_session_timeout"
 	usual, _, patient := strings.Cut(w.db.ServiceURL, "&"+name)

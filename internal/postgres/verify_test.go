@@ -20,6 +20,7 @@ func statedAt(at time.Time) forecast.Stated {
 
 // What is kept for verifying reads back as it was, the unknown included.
 func TestWhatWasCountedReadsBack(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	v := watch.Verification{Of: quayOf, Until: noon, Rain: forecast.Rain{Start: noon.Add(-2 * time.Hour), MM: []float64{0, math.NaN(), 1.25}}}
 	v.Counts.Add(2, noon, 90, true)
@@ -59,6 +60,7 @@ func TestWhatWasCountedReadsBack(t *testing.T) {
 // A forecast comes with the correction that was learned by then, and what it
 // stated is kept once.
 func TestStatedChancesAreKeptWithTheirCorrection(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	cal := &forecast.Recalibration{Bands: []forecast.Band{{UpTo: 6 * time.Hour, On: true, Shift: -0.7, Slope: 0.9}}}
 	s := statedAt(noon)
@@ -94,6 +96,7 @@ func TestStatedChancesAreKeptWithTheirCorrection(t *testing.T) {
 }
 
 func TestLoggedRainIsTheMostThatWasSeen(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	w.in(t, func(ctx context.Context, tx watch.Tx) error {
 		for _, mm := range []float64{1, 3, 2} {
@@ -116,6 +119,7 @@ func TestLoggedRainIsTheMostThatWasSeen(t *testing.T) {
 // Counts of another version are told from a database that fails, so that no
 // forecast is lost for them.
 func TestCountsOfAnotherVersionAreInvalid(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	w.system(t, func(ctx context.Context, tx watch.SystemTx) error {
 		_, err := tx.LockVerification(ctx, quayCell, quayOf)

@@ -23,14 +23,25 @@ type weather struct {
 	queue *river.Client[pgx.Tx]
 }
 
-// Enqueue implements watch.Tx and watch.SystemTx.
+// Enqueue implements watch.Tx and watch.SystemTx. A plan that is asked for is a
+// row with a turn, and its job takes whoever is next.
 func (w weather) Enqueue(ctx context.Context, work ...watch.Work) error {
 	if len(work) == 0 {
 		return nil
 	}
+	turns := &pgx.Batch{}
 	jobs := make([]river.InsertManyParams, len(work))
 	for i, one := range work {
+		if plan, ok := one.(watch.Replan); ok {
+			turns.Queue(askForPlan, plan.Account, plan.Project, plan.Because)
+			one = watch.NextPlan{}
+		}
 		jobs[i] = river.InsertManyParams{Args: one, InsertOpts: &river.InsertOpts{Queue: one.Queue(), Priority: one.Priority()}}
+	}
+	if turns.Len() > 0 {
+		if err := w.tx.SendBatch(ctx, turns).Close(); err != nil {
+			return wrap("asking for a plan", err)
+		}
 	}
 	_, err := w.queue.InsertManyTx(ctx, w.tx, jobs)
 	return wrap("adding "+work[0].Kind()+" to the queue", err)

@@ -24,6 +24,7 @@ func (w *world) cell(t *testing.T, cell place.Cell) (c watch.CellState) {
 }
 
 func TestACellFromWatchedToFetched(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p, q := w.newProject(t), w.newProject(t)
 	watchCell := func(project string, first time.Time) {
@@ -94,6 +95,7 @@ func TestACellFromWatchedToFetched(t *testing.T) {
 }
 
 func TestForecastsThatCannotBeKept(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	infinite := aForecast(noon)
 	infinite.Members = []forecast.Member{{Name: "control"}}
@@ -114,6 +116,7 @@ func TestForecastsThatCannotBeKept(t *testing.T) {
 }
 
 func TestAFeedsStateIsOneForAll(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	const many = 8
 	together(t, many, func(_ int, meet func()) bool {
@@ -146,6 +149,7 @@ func TestAFeedsStateIsOneForAll(t *testing.T) {
 }
 
 func TestPruningKeepsWhatIsStillNeeded(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.newProject(t)
 	lonely := place.CellOf(-33.4, 151.2)
@@ -204,6 +208,7 @@ func TestPruningKeepsWhatIsStillNeeded(t *testing.T) {
 
 // A cell whose last project is gone is fetched no more, and again when one comes.
 func TestCellsThatNobodyPlansFromRest(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	p := w.newProject(t)
 	w.in(t, func(ctx context.Context, tx watch.Tx) error { return tx.WatchCell(ctx, quayCell, p.ID, noon) })
@@ -233,6 +238,7 @@ func TestCellsThatNobodyPlansFromRest(t *testing.T) {
 
 // An operator may add a partition for each day, and drop old ones.
 func TestForecastsPartitionedByDay(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	adminExec(t, w.db, `set role dryslot_owner; create table forecasts_day partition of forecasts for values from ('2026-04-14') to ('2026-04-15')`)
 	var ids []int64

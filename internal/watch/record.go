@@ -118,7 +118,7 @@ func (s *Service) planLater(ctx context.Context, tx Tx, st *standing, because st
 	if err := s.raise(ctx, tx, st, k, byBuilder); err != nil {
 		return KeptPlan{}, err
 	}
-	if err := tx.Enqueue(ctx, Replan{Account: st.project.Account, Project: st.project.ID, Because: because}); err != nil {
+	if err := tx.Enqueue(ctx, Replan{Account: st.project.Account, Project: st.project.ID, Because: "an entry logged"}); err != nil {
 		return KeptPlan{}, fmt.Errorf("watch: enqueue a plan: %w", err)
 	}
 	k.Changes = []string{PlanFollows}

@@ -173,6 +173,17 @@ type SystemTx interface {
 	// DueAccounts lists up to limit accounts of which something is to be
 	// forgotten.
 	DueAccounts(ctx context.Context, now time.Time, limit int) ([]string, error)
+	// TakeTurn takes the plan that is next, for as long as a lease: accounts take
+	// turns, and each account's plans come in the order in which they were asked
+	// for. False: nothing waits, or all is under way.
+	TakeTurn(ctx context.Context, lease time.Duration) (Turn, bool, error)
+	// EndTurn forgets a plan that was made; one that was asked for meanwhile
+	// stays, and is free at once.
+	EndTurn(ctx context.Context, t Turn) error
+	// PutBack frees a turn after a wait. Failed counts against it.
+	PutBack(ctx context.Context, t Turn, wait time.Duration, failed bool) error
+	// LostTurns counts the plans that wait without a job that would take them.
+	LostTurns(ctx context.Context) (int, error)
 	SystemVerify
 	Enqueue(ctx context.Context, w ...Work) error
 }
@@ -223,6 +234,13 @@ type Taken struct {
 
 // ProjectRef names a project whose rows only its account may read.
 type ProjectRef struct{ Account, Project string }
+
+// Turn is a plan that is asked for, taken by one worker.
+type Turn struct {
+	Replan
+	Asked int64 // how often until it was taken
+	Tries int   // that failed before, in a row
+}
 
 // DeliveryRef names a delivery whose row only its account may read.
 type DeliveryRef struct{ Account, Key string }
@@ -283,7 +301,8 @@ type Work interface {
 // The queues of work.
 const (
 	QueueFetch = "fetch" // waits for providers
-	QueuePlan  = "plan"  // computes
+	QueueTurns = "turns" // computes, in fair turns
+	QueuePlan  = "plan"  // the same, as versions before this one asked for it
 	QueueAlert = "alert" // has someone waiting
 )
 
@@ -292,7 +311,11 @@ type FetchCell struct {
 	Cell place.Cell `json:"cell"`
 }
 
-// Replan asks for one project's plan to be made again.
+// NextPlan asks for the plan to be made that is next.
+type NextPlan struct{}
+
+// Replan asks for one project's plan to be made again. It waits as a row of the
+// queue for plans; versions before this one made a job of it.
 type Replan struct {
 	Account string `json:"account"`
 	Project string `json:"project"`
@@ -313,12 +336,14 @@ type Deliver struct {
 
 // Kind names the work.
 func (FetchCell) Kind() string   { return "fetch_cell" }
+func (NextPlan) Kind() string    { return "next_plan" }
 func (Replan) Kind() string      { return "replan" }
 func (RaiseAlerts) Kind() string { return "raise_alerts" }
 func (Deliver) Kind() string     { return "deliver" }
 
 // Queue names where the work waits.
 func (FetchCell) Queue() string   { return QueueFetch }
+func (NextPlan) Queue() string    { return QueueTurns }
 func (Replan) Queue() string      { return QueuePlan }
 func (RaiseAlerts) Queue() string { return QueueAlert }
 func (Deliver) Queue() string     { return QueueAlert }
@@ -327,6 +352,7 @@ func (Deliver) Queue() string     { return QueueAlert }
 // raised, and what is due is told before anything is planned or fetched anew.
 func (Deliver) Priority() int     { return 1 }
 func (RaiseAlerts) Priority() int { return 2 }
+func (NextPlan) Priority() int    { return 3 }
 func (Replan) Priority() int      { return 3 }
 func (FetchCell) Priority() int   { return 4 }
 

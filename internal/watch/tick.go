@@ -22,12 +22,13 @@ const (
 )
 
 // Tick looks for what is due in the rows and enqueues it: deliveries whose own
-// job was lost, projects to look at, and cells to fetch, in this order. What
+// job was lost, projects to look at, plans whose job was lost, and cells to
+// fetch, in this order. What
 // can't be looked for keeps nothing else from being found. It may run at any
 // number of workers at the same time.
 func (s *Service) Tick(ctx context.Context) error {
 	var failed []error
-	for _, list := range [...]func(context.Context, SystemTx, time.Time) (int, error){dueDeliveries, dueProjects, dueCells} {
+	for _, list := range [...]func(context.Context, SystemTx, time.Time) (int, error){dueDeliveries, dueProjects, lostTurns, dueCells} {
 		for {
 			n := 0
 			now := s.Now()
@@ -80,6 +81,19 @@ func dueDeliveries(ctx context.Context, tx SystemTx, now time.Time) (int, error)
 	work := make([]Work, len(refs))
 	for i, r := range refs {
 		work[i] = Deliver(r)
+	}
+	return 0, tx.Enqueue(ctx, work...)
+}
+
+// lostTurns asks for the plans whose job was lost, one batch at a time.
+func lostTurns(ctx context.Context, tx SystemTx, _ time.Time) (int, error) {
+	n, err := tx.LostTurns(ctx)
+	if err != nil {
+		return 0, err
+	}
+	work := make([]Work, min(n, tickBatch))
+	for i := range work {
+		work[i] = NextPlan{}
 	}
 	return 0, tx.Enqueue(ctx, work...)
 }

@@ -73,7 +73,7 @@ func TestAnEntryIsKeptThoughNoPlanCanBeMade(t *testing.T) {
 			if all := w.log(p); len(all) != 2 || all[1].ID != got.Entry.ID || all[1].Pad != "B" {
 				t.Errorf("the log is %+v", all)
 			}
-			if !s.asked(watch.Replan{Account: w.account, Project: p.ID, Because: "placing logged on B"}) {
+			if !s.asked(watch.Replan{Account: w.account, Project: p.ID, Because: "an entry logged"}) {
 				t.Errorf("no new plan was asked for: %+v", s.work)
 			}
 			wet := w.record(p, pour.LogEntry{Kind: pour.EntryRainedOn, At: w.clock().Add(-30 * time.Minute), RainMM: mm(4), Minutes: mm(30)})
