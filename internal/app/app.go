@@ -29,7 +29,9 @@ import (
 	"dryslot/internal/postgres/local"
 	"dryslot/internal/watch"
 	"dryslot/internal/web"
-	"dryslot/internal/web/view"
+	"dryslot/internal/web/api"
+	"dryslot/internal/web/pages"
+	"dryslot/internal/web/pages/view"
 )
 
 // Options say what to run.
@@ -234,12 +236,13 @@ func (h *house) warm() {
 
 // door makes the HTTP server.
 func (h *house) door(l net.Listener) (*http.Server, error) {
-	pages, err := view.Parse()
+	views, err := view.Parse()
 	if err != nil {
 		return nil, err
 	}
-	handler := web.New(web.Options{Service: h.service, Store: h.store, Clock: h.service.Now, ClockSet: h.service.SetClock,
-		Sample: slices.Contains(h.cfg.Feeds, config.Replay), PublicURL: publicURL(h.cfg, l), Views: pages, Log: h.log, Metrics: h.metrics})
+	handler := web.New(web.Options{Store: h.store, Clock: h.service.Now, ClockSet: h.service.SetClock,
+		Sample: slices.Contains(h.cfg.Feeds, config.Replay), PublicURL: publicURL(h.cfg, l), Log: h.log, Metrics: h.metrics},
+		api.Routes(h.service, h.store), pages.Routes(h.service, h.store, views))
 	return &http.Server{Handler: handler, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second,
 		WriteTimeout: time.Minute, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 64 << 10,
 		ErrorLog: slog.NewLogLogger(h.log.Handler(), slog.LevelWarn)}, nil

@@ -24,16 +24,17 @@ var floors = map[string]int{
 	"internal/planner": 10, "internal/learn": 10,
 	"internal/notify":   11,
 	"internal/watch":    12,
-	"internal/web/draw": 11, "internal/web/view": 12, // pictures and pages from plain data
+	"internal/web/draw": 11, "internal/web/pages/view": 12, // pictures and pages from plain data
 	"internal/web": 13, "internal/jobs": 13, "internal/postgres": 13, "internal/postgres/local": 13,
 	"internal/forecast/openmeteo": 13, "internal/forecast/metnorway": 13, "internal/forecast/nws": 13, "internal/forecast/replay": 13,
 	"internal/forecast/fetch": 12, // what the feeds share: one bounded, polite HTTP request
 	"internal/notify/email":   13, "internal/notify/webhook": 13,
-	"internal/app": 14, // the wiring that both commands share
-	"cmd/api":      15, "cmd/worker": 15,
+	"internal/web/api": 14, "internal/web/pages": 14,
+	"internal/app": 15, // the wiring that both commands share
+	"cmd/api":      16, "cmd/worker": 16,
 	// Measuring, outside the service: nothing above imports them.
-	"internal/measure/emulate": 10, "internal/measure/backtest": 11, "internal/measure/backtest/run": 15,
-	"internal/load": 13, "internal/load/run": 15,
+	"internal/measure/emulate": 10, "internal/measure/backtest": 11, "internal/measure/backtest/run": 16,
+	"internal/load": 13, "internal/load/run": 16,
 }
 
 // onlyImporters names the rooms that alone may import an outside part.
@@ -47,10 +48,10 @@ var onlyImporters = map[string][]string{
 	"github.com/robfig/cron/v3":                      {"internal/jobs"},
 	"github.com/wneessen/go-mail":                    {"internal/notify/email"},
 	"github.com/standard-webhooks/standard-webhooks": {"internal/notify/webhook"},
-	"github.com/labstack/echo/v4":                    {"internal/web"},
-	"github.com/danielgtaylor/huma/v2":               {"internal/web"},
-	"github.com/arran4/golang-ical":                  {"internal/web"},
-	"github.com/evanphx/json-patch":                  {"internal/web"},
+	"github.com/labstack/echo/v4":                    {"internal/web", "internal/web/api", "internal/web/pages"},
+	"github.com/danielgtaylor/huma/v2":               {"internal/web/api"},
+	"github.com/arran4/golang-ical":                  {"internal/web/api"},
+	"github.com/evanphx/json-patch":                  {"internal/web/api"},
 	"github.com/prometheus/client_golang":            {"internal/metrics"},
 }
 

@@ -5,7 +5,6 @@ import (
 	"slices"
 	"time"
 
-	"github.com/danielgtaylor/huma/v2"
 	"github.com/labstack/echo/v4"
 
 	"dryslot/internal/metrics"
@@ -13,7 +12,7 @@ import (
 
 // observe notes how long an answer took. Routes are noted by their pattern, so
 // that no request can add names without end.
-func (s *server) observe(next echo.HandlerFunc) echo.HandlerFunc {
+func (s *Server) observe(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
 		begun := s.Wall()
 		if err := next(c); err != nil {
@@ -34,11 +33,11 @@ func (s *server) observe(next echo.HandlerFunc) echo.HandlerFunc {
 // figures reads how the service stands. Where the database does not answer,
 // that is the one figure. An age is left out where there is nothing that could
 // have one.
-func (s *server) figures(r *http.Request) []metrics.Gauge {
+func (s *Server) figures(r *http.Request) []metrics.Gauge {
 	const up, upHelp = "dryslot_database_up", "1 where the database answered, else 0."
 	f, err := s.Store.Figures(r.Context(), s.Clock())
 	if err != nil {
-		s.log.Warn("figures can't be read", "error", err)
+		s.Log.Warn("figures can't be read", "error", err)
 		return []metrics.Gauge{{Name: up, Help: upHelp}}
 	}
 	out := []metrics.Gauge{{Name: up, Help: upHelp, Figure: 1}}
@@ -64,35 +63,18 @@ func (s *server) figures(r *http.Request) []metrics.Gauge {
 	return out
 }
 
-// describeMachines adds the machines' routes to the description.
-func (s *server) describeMachines() {
-	for path, summary := range map[string]string{"/healthz": "Alive", "/readyz": "Ready: the database answers and is migrated",
-		"/metrics": "Figures in the Prometheus text format", "/openapi.json": "This description"} {
-		kind := "text/plain"
-		if path == "/openapi.json" {
-			kind = "application/json"
-		}
-		s.api.OpenAPI().AddOperation(&huma.Operation{Method: http.MethodGet, Path: path, Summary: summary, OperationID: path[1:],
-			Security:  []map[string][]string{},
-			Responses: map[string]*huma.Response{"200": {Description: "OK", Content: map[string]*huma.MediaType{kind: {}}}, "default": s.problemResponse()}})
-	}
-}
-
 // machines registers what machines ask for; it needs no token.
-func (s *server) machines(e *echo.Echo) {
+func (s *Server) machines(e *echo.Echo) {
 	e.GET("/healthz", func(c echo.Context) error {
 		return c.String(http.StatusOK, "alive\n")
 	})
 	e.GET("/readyz", func(c echo.Context) error {
 		if err := s.Store.Ready(c.Request().Context()); err != nil {
-			p := newProblem(http.StatusServiceUnavailable, "the database does not answer, or is not migrated")
-			p.cause, p.retryAfter = err, max(1, problemOf(err).retryAfter)
+			p := NewProblem(http.StatusServiceUnavailable, "the database does not answer, or is not migrated")
+			p.cause, p.retryAfter = err, max(1, ProblemOf(err).retryAfter)
 			return p
 		}
 		return c.String(http.StatusOK, "ready\n")
 	})
 	e.GET("/metrics", echo.WrapHandler(s.Metrics.Handler(s.figures)))
-	e.GET("/openapi.json", func(c echo.Context) error {
-		return c.Blob(http.StatusOK, "application/json", s.openAPI)
-	})
 }

@@ -1,31 +1,39 @@
-// Package web owns the HTTP door: the JSON API of the contract, the calendar,
-// what machines ask for, and the pages. It turns kinds of error into statuses
-// and nothing else into decisions: those are the service's.
+// Package web owns what the JSON API and the pages share: the server with its
+// limits of time and of changes at once, compression, problems (RFC 9457), and
+// what machines ask for. Routes are in web/api and web/pages. It turns kinds
+// of error into statuses and decides nothing else.
 //
-//	handler := web.New(web.Options{Service: svc, Store: store, ...})
+//	handler := web.New(web.Options{Store: store, ...}, api.Routes(service, store), pages.Routes(service, store, views))
 package web
 
 import (
 	"cmp"
 	"context"
+	"fmt"
 	"io"
 	"log/slog"
 	"net/http"
+	"runtime/debug"
 	"time"
 
-	"github.com/danielgtaylor/huma/v2"
 	"github.com/labstack/echo/v4"
 	"github.com/labstack/echo/v4/middleware"
 
 	"dryslot/internal/metrics"
 	"dryslot/internal/watch"
-	"dryslot/internal/web/view"
 )
 
-// Options is what the door needs from the house.
+// Store is what the probes ask of the database.
+type Store interface {
+	// Ready reports whether the database answers and is migrated.
+	Ready(ctx context.Context) error
+	// Figures reads how the service stands.
+	Figures(ctx context.Context, now time.Time) (watch.Figures, error)
+}
+
+// Options is what the server needs.
 type Options struct {
-	Service Service
-	Store   watch.Store
+	Store Store
 	// Clock is the service's clock, which may be set to another time for
 	// demonstrations.
 	Clock func() time.Time
@@ -40,8 +48,6 @@ type Options struct {
 	// PublicURL is the address that the service is reached at, without a
 	// slash at its end, such as http://127.0.0.1:8080. Calendars are found there.
 	PublicURL string
-	// Views lays out the pages; nil: there are none.
-	Views *view.Pages
 	// Longest is how long a request may take; 0: 30 s.
 	Longest time.Duration
 	// Metrics takes how long requests take; nil: its own.
@@ -53,17 +59,17 @@ type Options struct {
 // SampleWeather is what every answer and page says of invented weather.
 const SampleWeather = "sample weather, not for real pours"
 
-// server answers requests.
-type server struct {
+// Server is what all routes share. Its Options are complete.
+type Server struct {
 	Options
-	log     *slog.Logger
-	turns   turns
-	api     huma.API
-	openAPI []byte
+	turns turns
 }
 
-// New returns the handler of every route.
-func New(o Options) http.Handler {
+// Routes registers a part's routes.
+type Routes func(*Server, *echo.Echo)
+
+// New returns the handler of every route of the parts, and of the probes.
+func New(o Options, parts ...Routes) http.Handler {
 	if o.Wall == nil {
 		o.Wall = time.Now
 	}
@@ -73,17 +79,22 @@ func New(o Options) http.Handler {
 	if o.Log == nil {
 		o.Log = slog.New(slog.NewTextHandler(io.Discard, nil))
 	}
-	s := &server{Options: o, log: o.Log}
+	s := &Server{Options: o}
 	e := echo.New()
 	e.HideBanner, e.HidePort = true, true
 	e.HTTPErrorHandler = s.onError
 	e.Use(s.observe, s.recover, s.within, s.announce, middleware.GzipWithConfig(middleware.GzipConfig{MinLength: packFrom}))
 	s.machines(e)
-	s.newAPI(e)
-	if s.Views != nil {
-		s.pages(e)
+	for _, register := range parts {
+		register(s, e)
 	}
 	return headAsGet(e)
+}
+
+// TakeTurn waits until an account may make a change, at most until ctx ends;
+// then the error is fault.Unavailable. Leave must be called once it is made.
+func (s *Server) TakeTurn(ctx context.Context, account string) (leave func(), err error) {
+	return s.turns.take(ctx, account)
 }
 
 // packFrom is the shortest answer that is compressed, in bytes: a shorter one
@@ -96,7 +107,7 @@ const packFrom = 1400
 const longest = 30 * time.Second
 
 // within bounds the time of a request.
-func (s *server) within(next echo.HandlerFunc) echo.HandlerFunc {
+func (s *Server) within(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
 		ctx, cancel := context.WithTimeout(c.Request().Context(), cmp.Or(s.Longest, longest))
 		defer cancel()
@@ -106,7 +117,7 @@ func (s *server) within(next echo.HandlerFunc) echo.HandlerFunc {
 }
 
 // announce says in every answer what is not as it would be on a real morning.
-func (s *server) announce(next echo.HandlerFunc) echo.HandlerFunc {
+func (s *Server) announce(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
 		h := c.Response().Header()
 		h.Set("X-Content-Type-Options", "nosniff")
@@ -131,4 +142,22 @@ func headAsGet(next http.Handler) http.Handler {
 		}
 		next.ServeHTTP(w, r)
 	})
+}
+
+// recover turns a panic into a problem, with its trace in the log.
+func (s *Server) recover(next echo.HandlerFunc) echo.HandlerFunc {
+	return func(c echo.Context) (err error) {
+		defer func() {
+			v := recover()
+			if v == nil {
+				return
+			}
+			if v == http.ErrAbortHandler {
+				panic(v)
+			}
+			s.Log.Error("a handler panicked", "path", c.Request().URL.Path, "panic", fmt.Sprint(v), "trace", string(debug.Stack()))
+			err = NewProblem(http.StatusInternalServerError, "something went wrong here; the log knows more")
+		}()
+		return next(c)
+	}
 }

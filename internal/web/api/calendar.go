@@ -1,0 +1,120 @@
+package api
+
+import (
+	"context"
+	"fmt"
+	"net/http"
+	"net/url"
+	"strings"
+	"time"
+
+	ical "github.com/arran4/golang-ical"
+	"github.com/danielgtaylor/huma/v2"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/pour"
+	"dryslot/internal/watch"
+	"dryslot/internal/web"
+)
+
+type calendarIn struct {
+	InProject
+	Key string `query:"key" required:"true" doc:"The secret part of the project's calendar_url"`
+}
+
+// openRoute marks an operation that asks for no token.
+const openRoute = "open"
+
+// calendarURL is the address of a project's calendar.
+func (s *server) calendarURL(p pour.Project) string {
+	return s.PublicURL + "/v1/projects/" + p.ID + "/calendar.ics?key=" + url.QueryEscape(p.CalendarKey)
+}
+
+// calendarRoutes registers the calendar. Calendar programs send no token: the
+// key in the address opens this one project's pours and nothing else.
+func (s *server) calendarRoutes() {
+	op := huma.Operation{Method: http.MethodGet, Path: "/v1/projects/{id}/calendar.ics", OperationID: "calendar",
+		Summary: "The pours as an iCalendar feed (RFC 5545)", Security: []map[string][]string{}, SkipValidateParams: true, Metadata: map[string]any{openRoute: true},
+		Responses: map[string]*huma.Response{"200": {Description: "OK", Content: map[string]*huma.MediaType{"text/calendar": {Schema: &huma.Schema{Type: huma.TypeString}}}}}}
+	huma.Register(s.api, op, func(ctx context.Context, in *calendarIn) (*sent, error) {
+		body, err := "", callOf(ctx).faults.Err("the query breaks a rule")
+		if err == nil {
+			body, err = s.calendar(ctx, in)
+		}
+		if err != nil {
+			p := web.ProblemOf(err)
+			if p.Status >= http.StatusInternalServerError {
+				s.Log.Error("a request failed", "route", "GET "+op.Path, "error", err)
+			}
+			return nil, p
+		}
+		return &sent{Status: http.StatusOK, ContentType: "text/calendar; charset=utf-8", Body: []byte(body)}, nil
+	})
+	op.Responses["default"] = s.problemResponse()
+}
+
+func (s *server) calendar(ctx context.Context, in *calendarIn) (string, error) {
+	if in.Key == "" {
+		var l fault.List
+		l.Add("key", "absent", "is required: the key in the project's calendar_url")
+		return "", l.Err("the query breaks a rule")
+	}
+	if err := projectID(in.ID); err != nil {
+		return "", err
+	}
+	account, project, err := s.store.ProjectByCalendarKey(ctx, in.Key)
+	if fault.KindOf(err) == fault.NotFound || err == nil && project != in.ID {
+		return "", &fault.Error{Kind: fault.NotFound, Message: "there is no such calendar",
+			Fields: []fault.Field{{Path: "key", Value: "not shown", Rule: "must be the key in the project's calendar_url"}}}
+	}
+	if err != nil {
+		return "", err
+	}
+	var body string
+	err = s.inProject(ctx, &call{account: account}, project, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
+		current, err := s.service.Current(ctx, tx, p)
+		if err != nil {
+			return err
+		}
+		body = s.write(p, wholePlan(current.Plan, zone))
+		return nil
+	})
+	return body, err
+}
+
+// write puts a plan's pours into a calendar. A pour's UID is its date's, so
+// that one that moves within its day is the same entry, and one that goes is
+// gone at the next look.
+func (s *server) write(p pour.Project, plan pour.Plan) string {
+	cal := ical.NewCalendarFor("dryslot")
+	cal.SetProductId("-//dryslot//pours//EN")
+	cal.SetMethod(ical.MethodPublish)
+	name := "Pours: " + p.Name
+	if s.Sample {
+		name += " (" + web.SampleWeather + ")"
+	}
+	cal.SetXWRCalName(name)
+	cal.SetXWRTimezone(p.TimeZone)
+	cal.SetRefreshInterval("PT1H")
+	for _, x := range plan.Pours {
+		e := cal.AddEvent(fmt.Sprintf("%s-%s@dryslot", p.ID, x.Date))
+		e.SetDtStampTime(plan.MadeAt)
+		e.SetModifiedAt(plan.MadeAt)
+		e.SetSequence(version(plan))
+		e.SetStartAt(x.Start)
+		e.SetEndAt(x.End)
+		noun := "pads"
+		if len(x.Pads) == 1 {
+			noun = "pad"
+		}
+		e.SetSummary(fmt.Sprintf("Pour %d %s: %s", len(x.Pads), noun, strings.Join(x.Pads, ", ")))
+		about := []string{x.Why, fmt.Sprintf("Bags: %d. Water: %.0f l. Chance that no pad is lost: %.0f %%.", x.Bags, x.WaterL, 100*x.ChanceUnharmed)}
+		about = append(about, x.Covers...)
+		if s.Sample {
+			about = append(about, "Made from "+web.SampleWeather+".")
+		}
+		e.SetDescription(strings.Join(about, "\n"))
+		ical.SetGeo(e, p.Latitude, p.Longitude)
+	}
+	return cal.Serialize(ical.WithNewLineWindows) // RFC 5545, 3.1: CRLF
+}

@@ -1,0 +1,71 @@
+package api
+
+import (
+	"context"
+	"dryslot/internal/web"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"strings"
+	"testing"
+	"time"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/watch"
+	"dryslot/internal/web/webtest"
+)
+
+// barren is a store with an account that has nothing.
+type barren struct{ watch.Store }
+
+func (barren) AccountByToken(context.Context, string) (string, error) { return "account", nil }
+
+func (barren) InAccount(context.Context, string, func(context.Context, watch.Tx) error) error {
+	return fault.New(fault.NotFound, "there is no such project")
+}
+
+func (barren) ProjectByCalendarKey(context.Context, string) (string, string, error) {
+	return "", "", fault.New(fault.NotFound, "there is no such key")
+}
+
+// FuzzRequests: whatever is sent to whatever route, the answer is never our
+// own mistake, and an error is always a problem in its form.
+func FuzzRequests(f *testing.F) {
+	h := web.New(web.Options{Store: barren{}, Clock: time.Now}, Routes(nil, barren{}))
+	const id = "/v1/projects/00000000-0000-0000-0000-000000000000"
+	for _, c := range [][3]string{
+		{"GET", "/v1/concrete/evaporation?air_c=NaN&concrete_c=2&humidity_pct=1e999&wind_m_s=", ""}, {"GET", "/v1/concrete/set-time?concrete_c=20&water_cement=.5", ""},
+		{"GET", "/v1/concrete/mix-temperature?wanted_c=1&bag_c=2&bag_kg=3&water_l=4", ""}, {"POST", "/v1/projects", webtest.Yard}, {"POST", "/v1/projects?x=1", `{"pads":[null]}`},
+		{"PATCH", id, `{"pads":null}`}, {"POST", id + "/log", `{"kind":"placed","at":"2025-07-27T09:00:00+02:00"}`}, {"POST", id + "/plan", `{"what_if":{"pads":[1]}}`},
+		{"POST", id + "/recipients", `{"kind":"webhook","address":"https://[::1"}`}, {"GET", id + "/plans/1?against=x", ""}, {"GET", id + "/mornings/2025-02-30?days=-1", ""},
+		{"GET", id + "/calendar.ics?key=\x00", ""}, {"DELETE", id + "/recipients/%2e", ""}, {"GET", "/v1/projects?cursor=%ff&limit=1;2", ""}, {"TRACE", "/", "x"},
+	} {
+		f.Add(c[0], c[1], c[2])
+	}
+	f.Fuzz(func(t *testing.T, method, target, body string) {
+		path, query, _ := strings.Cut(target, "?")
+		if method == "" || strings.ContainsFunc(method, func(r rune) bool { return r <= ' ' || r > '~' }) || !strings.HasPrefix(path, "/") {
+			return // no HTTP server hands that on
+		}
+		u, err := url.ParseRequestURI(path)
+		if err != nil {
+			u = &url.URL{Path: path}
+		}
+		u.RawQuery = query
+		r := httptest.NewRequest(http.MethodGet, "/", strings.NewReader(body))
+		r.Method, r.URL = method, u
+		r.Header.Set("Authorization", "Bearer x")
+		r.Header.Set("If-Match", "*")
+		w := httptest.NewRecorder()
+		h.ServeHTTP(w, r)
+		if w.Code == http.StatusInternalServerError {
+			t.Fatalf("%s %s: %s", method, target, w.Body)
+		}
+		if w.Code >= 400 && method != http.MethodHead {
+			if w.Header().Get("Content-Type") != "application/problem+json" {
+				t.Fatalf("%s %s: %d of type %q", method, target, w.Code, w.Header().Get("Content-Type"))
+			}
+			mustFit(t, "problem", w.Body.String())
+		}
+	})
+}

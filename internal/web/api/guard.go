@@ -1,0 +1,155 @@
+package api
+
+import (
+	"context"
+	"crypto/sha256"
+	"errors"
+	"fmt"
+	"io"
+	"mime"
+	"net/http"
+	"strings"
+
+	"github.com/danielgtaylor/huma/v2"
+	"github.com/danielgtaylor/huma/v2/adapters/humaecho"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/web"
+)
+
+// maxBody is the longest body taken, in bytes: a project of 500 pads needs
+// about 150 kB.
+const maxBody = 1 << 20
+
+// call is what one request of the API carries besides its parameters.
+type call struct {
+	account string
+	body    []byte
+	hash    []byte // of the body
+	key     string // Idempotency-Key, empty: none
+	route   string // method and path, which the key belongs to
+	ifMatch []string
+	faults  fault.List // of the query
+}
+
+type callKey struct{}
+
+func callOf(ctx context.Context) *call { return ctx.Value(callKey{}).(*call) }
+
+// guard does before every route of the API what no route may forget: it finds
+// the account, looks at the query's names, and reads the body whole, within
+// its limit.
+func (s *server) guard(ctx huma.Context, next func(huma.Context)) {
+	r := humaecho.Unwrap(ctx).Request()
+	c := &call{route: r.Method + " " + r.URL.Path}
+	var err error
+	if open, _ := ctx.Operation().Metadata[openRoute].(bool); !open {
+		err = s.authenticate(r, c)
+	}
+	if err == nil {
+		err = checkQuery(r.URL.RawQuery, ctx.Operation(), &c.faults)
+	}
+	if err == nil {
+		err = s.readBody(ctx, r, c)
+	}
+	if err == nil {
+		err = readHeaders(r, c)
+	}
+	if err == nil && r.Method != http.MethodGet {
+		var leave func()
+		if leave, err = s.TakeTurn(r.Context(), c.account); err == nil {
+			defer leave()
+		}
+	}
+	if err != nil {
+		s.Fail(humaecho.Unwrap(ctx), err)
+		return
+	}
+	next(huma.WithValue(ctx, callKey{}, c))
+}
+
+func (s *server) authenticate(r *http.Request, c *call) error {
+	refused := func(value, rule string) error {
+		return web.NewProblem(http.StatusUnauthorized, "a token is needed", web.AtFault("Authorization", value, rule))
+	}
+	given := r.Header.Values("Authorization")
+	if len(given) != 1 {
+		return refused(fmt.Sprintf("%d headers", len(given)), "must be given once, as Bearer and a token")
+	}
+	scheme, token, _ := strings.Cut(given[0], " ")
+	token = strings.TrimSpace(token)
+	if !strings.EqualFold(scheme, "Bearer") || token == "" || strings.ContainsFunc(token, web.NotPrintableASCII) {
+		return refused("not shown", "must be Bearer and a token")
+	}
+	account, err := s.store.AccountByToken(r.Context(), token)
+	if errors.Is(err, fault.Forbidden) {
+		return refused("not shown", "must be the token of an account")
+	}
+	c.account = account
+	return err
+}
+
+// readBody reads the body of a request that may have one.
+func (s *server) readBody(ctx huma.Context, r *http.Request, c *call) error {
+	if r.Method != http.MethodPost && r.Method != http.MethodPatch {
+		return nil
+	}
+	if err := checkType(r); err != nil {
+		return err
+	}
+	body, err := io.ReadAll(http.MaxBytesReader(humaecho.Unwrap(ctx).Response(), r.Body, maxBody))
+	var long *http.MaxBytesError
+	switch {
+	case errors.As(err, &long):
+		return web.NewProblem(http.StatusRequestEntityTooLarge, "the body is too long",
+			web.AtFault("body", fmt.Sprintf("more than %d bytes", long.Limit), fmt.Sprintf("must be at most %d bytes", long.Limit)))
+	case err != nil:
+		return fault.Wrap(fault.Unreadable, "the body broke off before its end", err)
+	}
+	sum := sha256.Sum256(body)
+	c.body, c.hash = body, sum[:]
+	return nil
+}
+
+// checkType takes JSON in UTF-8 and nothing else. No type at all is taken as JSON.
+func checkType(r *http.Request) error {
+	given := r.Header.Get("Content-Type")
+	if given == "" {
+		return nil
+	}
+	kind, params, err := mime.ParseMediaType(given)
+	charset := params["charset"]
+	sound := err == nil && (charset == "" || strings.EqualFold(charset, "utf-8"))
+	if sound && (kind == "application/json" || r.Method == http.MethodPatch && kind == "application/merge-patch+json") {
+		return nil
+	}
+	rule := "must be application/json in UTF-8"
+	if r.Method == http.MethodPatch {
+		rule = "must be application/merge-patch+json or application/json in UTF-8"
+	}
+	return web.NewProblem(http.StatusUnsupportedMediaType, "the body is of a type that is not taken", web.AtFault("Content-Type", web.Cut(given), rule))
+}
+
+// maxKey is the longest idempotency key taken.
+const maxKey = 200
+
+func readHeaders(r *http.Request, c *call) error {
+	var l fault.List
+	if keys := r.Header.Values("Idempotency-Key"); len(keys) > 0 && r.Method == http.MethodPost {
+		c.key = keys[0]
+		switch {
+		case len(keys) > 1:
+			l.Add("Idempotency-Key", strings.Join(keys, " and "), "must be given once")
+		case c.key == "" || len(c.key) > maxKey || strings.ContainsFunc(c.key, web.NotPrintableASCII):
+			l.Add("Idempotency-Key", web.Cut(c.key), fmt.Sprintf("must be 1 to %d printable ASCII characters", maxKey))
+		}
+	}
+	for _, v := range r.Header.Values("If-Match") {
+		for _, tag := range strings.Split(v, ",") {
+			if tag = strings.TrimSpace(tag); tag != "" {
+				c.ifMatch = append(c.ifMatch, tag)
+			}
+		}
+	}
+	return l.Err("a header breaks a rule")
+}

@@ -1,0 +1,16 @@
+package api
+
+import (
+	"net/http"
+	"testing"
+
+	"dryslot/internal/web"
+	"dryslot/internal/web/webtest"
+)
+
+func newHouse(t *testing.T) *webtest.House {
+	t.Helper()
+	return webtest.New(t, handler)
+}
+
+func handler(h *webtest.House, o web.Options) http.Handler { return web.New(o, Routes(h.Svc, h.Store)) }

@@ -1,0 +1,252 @@
+package api
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"net/http"
+	"reflect"
+	"strconv"
+	"time"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/planner"
+	"dryslot/internal/pour"
+	"dryslot/internal/watch"
+	"dryslot/internal/web"
+)
+
+// planOrder asks for a plan to be made now.
+type planOrder struct {
+	WhatIf *planner.WhatIf `json:"what_if" doc:"A change to try; the answer is not kept"`
+}
+
+// planAnswer is a plan made on request; what a question would do to the
+// mornings comes with its answer.
+type planAnswer struct {
+	pour.Plan
+	Changes  []string          `json:"changes" doc:"Against the plan before, in words"`
+	Mornings []planner.Morning `json:"mornings" doc:"Of a what_if: each coming date, scored under the change; else none"`
+}
+
+// planCompared is a plan of the history.
+type planCompared struct {
+	pour.Plan
+	Against *int     `json:"against" doc:"The version that it is compared with; null: none is before it"`
+	Changes []string `json:"changes" doc:"From that version to this one, in words"`
+}
+
+type planIn struct {
+	InProject
+	N       whole `path:"n" doc:"The plan's version"`
+	Against whole `query:"against" doc:"The version to compare with; the one before when absent"`
+}
+
+// mostVersion is the highest version that the store can hold.
+const mostVersion = math.MaxInt32
+
+func (s *server) planRoutes() {
+	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/plan", id: "get-plan", summary: "The current plan"}, s.getPlan)
+	handle(s, route{method: http.MethodPost, path: "/v1/projects/{id}/plan", id: "make-plan", summary: "Plan again now, or try a change",
+		status: http.StatusCreated, body: reflect.TypeFor[planOrder](), bodyOptional: true,
+		also: map[int]string{http.StatusOK: "The answer to a what_if, which is not kept"}}, s.makePlan)
+	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/plans", id: "list-plans", summary: "Every plan so far, the newest first"}, s.listPlans)
+	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/plans/{n}", id: "compare-plans", summary: "One plan, and what changed"}, s.comparePlans)
+}
+
+func (s *server) getPlan(ctx context.Context, c *call, in *InProject) (*reply[pour.Plan], error) {
+	var out pour.Plan
+	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
+		current, err := s.service.Current(ctx, tx, p)
+		if err != nil {
+			return err
+		}
+		out = wholePlan(current.Plan, zone)
+		return nil
+	})
+	return &reply[pour.Plan]{Body: &out}, err
+}
+
+// wholePlan gives a plan's lists their empty form and its times their zone.
+func wholePlan(p pour.Plan, zone *time.Location) pour.Plan {
+	inZone(&p, zone)
+	if p.Pours == nil {
+		p.Pours = []pour.Pour{}
+	}
+	if p.Unplaced == nil {
+		p.Unplaced = []pour.Unplaced{}
+	}
+	for i := range p.Pours {
+		if p.Pours[i].Covers == nil {
+			p.Pours[i].Covers = []string{}
+		}
+	}
+	return p
+}
+
+func (s *server) makePlan(ctx context.Context, c *call, in *InProject) (*reply[planAnswer], error) {
+	var order planOrder
+	if len(c.body) > 0 {
+		if err := pour.Read(c.body, &order); err != nil {
+			return nil, err
+		}
+	}
+	if err := projectID(in.ID); err != nil {
+		return nil, err
+	}
+	return once(ctx, s, c, func(ctx context.Context, tx watch.Tx) (*reply[planAnswer], error) {
+		p, zone, err := s.find(ctx, tx, in.ID)
+		if err != nil {
+			return nil, err
+		}
+		if order.WhatIf != nil {
+			return s.whatIf(ctx, c, tx, p, zone, *order.WhatIf)
+		}
+		kept, err := s.service.Replan(ctx, c.account, p.ID, "asked for")
+		if err != nil {
+			return nil, err
+		}
+		body := &planAnswer{Plan: wholePlan(kept.Plan, zone), Changes: words(kept.Changes), Mornings: []planner.Morning{}}
+		return &reply[planAnswer]{Status: http.StatusCreated, Body: body,
+			Location: fmt.Sprintf("/v1/projects/%s/plans/%d", p.ID, version(kept.Plan))}, nil
+	})
+}
+
+func (s *server) whatIf(ctx context.Context, c *call, tx watch.Tx, p pour.Project, zone *time.Location, w planner.WhatIf) (*reply[planAnswer], error) {
+	if err := checkWhatIf(w, p.Spec); err != nil {
+		return nil, err
+	}
+	current, err := s.service.Current(ctx, tx, p)
+	if err != nil {
+		return nil, err
+	}
+	res, err := s.service.WhatIf(ctx, c.account, p.ID, w)
+	if err != nil {
+		return nil, err
+	}
+	changes := planner.Changes(current.Plan, res.Plan, zone)
+	res.Plan.Version = nil
+	mornings := res.Mornings
+	inZone(&mornings, zone)
+	if mornings == nil {
+		mornings = []planner.Morning{}
+	}
+	return &reply[planAnswer]{Status: http.StatusOK, Body: &planAnswer{Plan: wholePlan(res.Plan, zone), Changes: words(changes), Mornings: mornings}}, nil
+}
+
+// checkWhatIf holds a change to the rules of the fields that it stands for.
+func checkWhatIf(w planner.WhatIf, spec pour.Spec) error {
+	var l fault.List
+	try := spec
+	if w.People != nil {
+		try.Crew.People = *w.People
+	}
+	if w.EarliestStart != nil {
+		try.Crew.EarliestStart = *w.EarliestStart
+	}
+	if w.WaterTemperatureC != nil {
+		try.Mix.WaterTemperatureC = w.WaterTemperatureC
+	}
+	names := map[string]string{"crew.people": "people", "crew.earliest_start": "earliest_start", "crew.latest_finish": "earliest_start", "mix.water_temperature_c": "water_temperature_c"}
+	var broken *fault.Error
+	if errors.As(try.Validate(), &broken) {
+		for _, f := range broken.Fields {
+			if name, ok := names[f.Path]; ok {
+				l.Add("what_if."+name, f.Value, f.Rule)
+			}
+		}
+	}
+	if w.Cover != nil {
+		switch *w.Cover {
+		case "plastic", "burlap", "blanket", "none":
+		default:
+			l.Add("what_if.cover", web.Cut(*w.Cover), "must be one of plastic, burlap, blanket, none")
+		}
+	}
+	known := map[string]bool{}
+	for _, p := range spec.Pads {
+		known[p.Name] = true
+	}
+	for i, name := range w.Pads {
+		if !known[name] {
+			l.Add(fmt.Sprintf("what_if.pads[%d]", i), web.Cut(name), "must be the name of one of the project's pads")
+		}
+	}
+	return l.Err("the change to try breaks a rule")
+}
+
+func (s *server) listPlans(ctx context.Context, c *call, in *listIn) (*reply[list[pour.Plan]], error) {
+	page, err := in.page()
+	if err != nil {
+		return nil, err
+	}
+	var out *list[pour.Plan]
+	err = s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
+		plans, next, err := tx.Plans(ctx, p.ID, page)
+		if err != nil {
+			return err
+		}
+		whole := make([]pour.Plan, len(plans))
+		for i := range plans {
+			whole[i] = wholePlan(plans[i], zone)
+		}
+		out = newList(whole, next)
+		return nil
+	})
+	return &reply[list[pour.Plan]]{Body: out}, err
+}
+
+func (s *server) comparePlans(ctx context.Context, c *call, in *planIn) (*reply[planCompared], error) {
+	var out *planCompared
+	var l fault.List
+	n, against := in.N.within(&l, "n", 0, 1, mostVersion), in.Against.within(&l, "against", 0, 1, mostVersion)
+	if err := l.Err("a version breaks a rule"); err != nil {
+		return nil, err
+	}
+	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
+		kept, err := planVersion(ctx, tx, p.ID, n, "n")
+		if err != nil {
+			return err
+		}
+		out = &planCompared{Plan: wholePlan(kept.Plan, zone), Changes: words(kept.Changes)}
+		if before := n - 1; against == 0 {
+			if before >= 1 {
+				out.Against = &before // what was kept with it is against the version before
+			}
+			return nil
+		}
+		out.Against = &against
+		other, err := planVersion(ctx, tx, p.ID, against, "against")
+		if err != nil {
+			return err
+		}
+		out.Changes = words(planner.Changes(other.Plan, kept.Plan, zone))
+		return nil
+	})
+	return &reply[planCompared]{Body: out}, err
+}
+
+func planVersion(ctx context.Context, tx watch.Tx, project string, n int, field string) (watch.KeptPlan, error) {
+	kept, err := tx.PlanVersion(ctx, project, n)
+	if fault.KindOf(err) != fault.NotFound {
+		return kept, err
+	}
+	return kept, &fault.Error{Kind: fault.NotFound, Message: "there is no such plan",
+		Fields: []fault.Field{{Path: field, Value: strconv.Itoa(n), Rule: "must be the version of one of the project's plans"}}}
+}
+
+func version(p pour.Plan) int {
+	if p.Version == nil {
+		return 0
+	}
+	return *p.Version
+}
+
+// words gives a list of words its empty form.
+func words(w []string) []string {
+	if w == nil {
+		return []string{}
+	}
+	return w
+}

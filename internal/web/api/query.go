@@ -1,0 +1,93 @@
+package api
+
+import (
+	"fmt"
+	"math"
+	"net/url"
+	"reflect"
+	"regexp"
+	"strconv"
+	"strings"
+
+	"github.com/danielgtaylor/huma/v2"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/web"
+)
+
+// number is a query parameter as it was sent. huma documents it; it is read
+// here, so that all faults of a query are told together and NaN, which huma
+// lets through, is told apart.
+type number struct {
+	Raw string
+	Set bool
+}
+
+// whole is a number without a fraction.
+type whole struct{ number }
+
+// Schema, Receiver and OnParamSet are what huma asks of a parameter.
+func (number) Schema(huma.Registry) *huma.Schema { return &huma.Schema{Type: huma.TypeNumber} }
+
+// Schema describes a whole number.
+func (whole) Schema(huma.Registry) *huma.Schema { return &huma.Schema{Type: huma.TypeInteger} }
+
+// Receiver is where huma puts what was sent.
+func (n *number) Receiver() reflect.Value { return reflect.ValueOf(&n.Raw).Elem() }
+
+// OnParamSet learns whether anything was sent.
+func (n *number) OnParamSet(set bool, _ any) { n.Set = set }
+
+// numberForm is a number as JSON writes one, or with a leading point or plus.
+var numberForm = regexp.MustCompile(`^[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]+)?$`)
+
+// float reads the number; what is absent or no number is noted and becomes
+// NaN, which no range lets through.
+func (n number) float(l *fault.List, name string) float64 {
+	v, err := strconv.ParseFloat(n.Raw, 64)
+	switch {
+	case !n.Set:
+		l.Add(name, "absent", "is required")
+	case err != nil || !numberForm.MatchString(n.Raw):
+		l.Add(name, web.Cut(n.Raw), "must be a number")
+	default:
+		return v
+	}
+	return math.NaN()
+}
+
+// within reads a whole number of a range; absent is fallback.
+func (n whole) within(l *fault.List, name string, fallback, low, high int) int {
+	if !n.Set {
+		return fallback
+	}
+	v, err := strconv.Atoi(n.Raw)
+	if err != nil || v < low || v > high {
+		l.Add(name, web.Cut(n.Raw), fmt.Sprintf("must be a whole number from %d to %d", low, high))
+		return fallback
+	}
+	return v
+}
+
+// checkQuery notes parameters that the route does not know, and what is said
+// twice.
+func checkQuery(query string, op *huma.Operation, l *fault.List) error {
+	q, err := url.ParseQuery(query)
+	if err != nil {
+		return &fault.Error{Kind: fault.Unreadable, Message: "the query can't be read", Cause: err,
+			Fields: []fault.Field{{Path: "query", Value: web.Cut(query), Rule: "must be well-formed"}}}
+	}
+	known := map[string]bool{}
+	for _, p := range op.Parameters {
+		known[p.Name] = p.In == "query"
+	}
+	for name, values := range q {
+		switch {
+		case !known[name]:
+			l.Add(web.Cut(name), web.Cut(strings.Join(values, " and ")), "is not a known query parameter")
+		case len(values) > 1:
+			l.Add(name, web.Cut(strings.Join(values, " and ")), "must be given once")
+		}
+	}
+	return nil
+}

@@ -1,0 +1,190 @@
+package api
+
+import (
+	"context"
+	"net/http"
+	"reflect"
+	"time"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/notify"
+	"dryslot/internal/pour"
+	"dryslot/internal/unit"
+	"dryslot/internal/watch"
+	"dryslot/internal/web"
+)
+
+// recipientOrder is a recipient as sent.
+type recipientOrder struct {
+	Kind    string `json:"kind" required:"true" enum:"email,webhook"`
+	Address string `json:"address" required:"true"`
+}
+
+// recipientView is a recipient as answered; its secret only once, when added.
+type recipientView struct {
+	ID        string    `json:"id"`
+	Kind      string    `json:"kind"`
+	Address   string    `json:"address"`
+	CreatedAt time.Time `json:"created_at"`
+	Secret    *string   `json:"secret,omitempty" doc:"A webhook's signing secret (Standard Webhooks), shown this once"`
+}
+
+type recipientIn struct {
+	InProject
+	RID string `path:"rid" doc:"The recipient's id"`
+}
+
+// alertView is an alert with what became of it.
+type alertView struct {
+	Key       string              `json:"key"`
+	Kind      notify.Kind         `json:"kind"`
+	Date      unit.Date           `json:"date" doc:"The morning that it is about"`
+	Recipient string              `json:"recipient" doc:"The recipient's id"`
+	State     watch.DeliveryState `json:"state" enum:"due,retrying,sent,failed"`
+	Tries     int                 `json:"tries"`
+	Reason    *string             `json:"reason" doc:"Why the last try failed, or why it was given up"`
+	Subject   string              `json:"subject"`
+	Text      string              `json:"text"`
+	DueAt     *time.Time          `json:"due_at"`
+	NextTryAt *time.Time          `json:"next_try_at"`
+	SettledAt *time.Time          `json:"settled_at"`
+}
+
+func (s *server) recipientRoutes() {
+	handle(s, route{method: http.MethodPost, path: "/v1/projects/{id}/recipients", id: "add-recipient", summary: "Send alerts there too",
+		status: http.StatusCreated, body: reflect.TypeFor[recipientOrder]()}, s.addRecipient)
+	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/recipients", id: "list-recipients", summary: "Where alerts go"}, s.listRecipients)
+	handle(s, route{method: http.MethodDelete, path: "/v1/projects/{id}/recipients/{rid}", id: "remove-recipient", summary: "Send no more alerts there",
+		status: http.StatusNoContent}, s.removeRecipient)
+	handle(s, route{method: http.MethodPost, path: "/v1/projects/{id}/recipients/{rid}/test", id: "test-recipient", summary: "Send a test alert there",
+		status: http.StatusAccepted}, s.testRecipient)
+	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/alerts", id: "list-alerts", summary: "Alerts, and what became of them"}, s.listAlerts)
+}
+
+func (s *server) addRecipient(ctx context.Context, c *call, in *InProject) (*reply[recipientView], error) {
+	doc, err := pour.Parse(c.body)
+	if err != nil {
+		return nil, err
+	}
+	var order recipientOrder
+	form := doc.Read(&order)
+	if err := pour.Together(form, (notify.Recipient{Kind: order.Kind, Address: order.Address}).Check()); err != nil {
+		return nil, err
+	}
+	if err := projectID(in.ID); err != nil {
+		return nil, err
+	}
+	return once(ctx, s, c, func(ctx context.Context, tx watch.Tx) (*reply[recipientView], error) {
+		p, zone, err := s.find(ctx, tx, in.ID)
+		if err != nil {
+			return nil, err
+		}
+		r, err := s.service.AddRecipient(ctx, c.account, notify.Recipient{Project: p.ID, Kind: order.Kind, Address: order.Address})
+		if err != nil {
+			return nil, err
+		}
+		v := viewRecipient(r, zone)
+		v.Secret = someText(r.Secret)
+		return &reply[recipientView]{Status: http.StatusCreated, Body: &v, Location: "/v1/projects/" + p.ID + "/recipients"}, nil
+	})
+}
+
+func viewRecipient(r notify.Recipient, zone *time.Location) recipientView {
+	return recipientView{ID: r.ID, Kind: r.Kind, Address: r.Address, CreatedAt: r.CreatedAt.In(zone)}
+}
+
+func (s *server) listRecipients(ctx context.Context, c *call, in *listIn) (*reply[list[recipientView]], error) {
+	page, err := in.page()
+	if err != nil {
+		return nil, err
+	}
+	var out *list[recipientView]
+	err = s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
+		recipients, err := tx.Recipients(ctx, p.ID)
+		if err != nil {
+			return err
+		}
+		var views []recipientView
+		for _, r := range recipients {
+			views = append(views, viewRecipient(r, zone))
+		}
+		out, err = part(views, page, func(v recipientView) string { return v.ID })
+		return err
+	})
+	return &reply[list[recipientView]]{Body: out}, err
+}
+
+func (s *server) removeRecipient(ctx context.Context, c *call, in *recipientIn) (*reply[struct{}], error) {
+	return &reply[struct{}]{}, s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, _ *time.Location) error {
+		if !uuidForm.MatchString(in.RID) {
+			return noRecipient(in.RID)
+		}
+		err := tx.DeleteRecipient(ctx, p.ID, in.RID)
+		if fault.KindOf(err) == fault.NotFound {
+			return noRecipient(in.RID)
+		}
+		return err
+	})
+}
+
+func noRecipient(id string) error {
+	return &fault.Error{Kind: fault.NotFound, Message: "there is no such recipient",
+		Fields: []fault.Field{{Path: "rid", Value: web.Cut(id), Rule: "must be the id of one of the project's recipients"}}}
+}
+
+func (s *server) testRecipient(ctx context.Context, c *call, in *recipientIn) (*reply[alertView], error) {
+	if len(c.body) > 0 {
+		if err := pour.Read(c.body, &struct{}{}); err != nil {
+			return nil, err
+		}
+	}
+	if err := projectID(in.ID); err != nil {
+		return nil, err
+	}
+	return once(ctx, s, c, func(ctx context.Context, tx watch.Tx) (*reply[alertView], error) {
+		p, zone, err := s.find(ctx, tx, in.ID)
+		if err != nil {
+			return nil, err
+		}
+		if !uuidForm.MatchString(in.RID) {
+			return nil, noRecipient(in.RID)
+		}
+		d, err := s.service.TestRecipient(ctx, c.account, p.ID, in.RID)
+		if fault.KindOf(err) == fault.NotFound {
+			return nil, noRecipient(in.RID)
+		}
+		if err != nil {
+			return nil, err
+		}
+		v := viewAlert(d, zone)
+		return &reply[alertView]{Status: http.StatusAccepted, Body: &v, Location: "/v1/projects/" + p.ID + "/alerts"}, nil
+	})
+}
+
+func viewAlert(d watch.Delivery, zone *time.Location) alertView {
+	v := alertView{Key: d.Key, Kind: d.Kind, Date: d.Date, Recipient: d.Recipient, State: d.State, Tries: d.Tries, Reason: someText(d.Reason),
+		Subject: d.Message.Subject, Text: d.Message.Text, DueAt: some(d.DueAt), NextTryAt: some(d.NextTryAt), SettledAt: some(d.SettledAt)}
+	inZone(&v, zone)
+	return v
+}
+
+func (s *server) listAlerts(ctx context.Context, c *call, in *listIn) (*reply[list[alertView]], error) {
+	page, err := in.page()
+	if err != nil {
+		return nil, err
+	}
+	var out *list[alertView]
+	err = s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
+		deliveries, next, err := tx.Alerts(ctx, p.ID, page)
+		if err != nil {
+			return err
+		}
+		var views []alertView
+		for _, d := range deliveries {
+			views = append(views, viewAlert(d, zone))
+		}
+		out = newList(views, next)
+		return nil
+	})
+	return &reply[list[alertView]]{Body: out}, err
+}

@@ -1,0 +1,258 @@
+package api
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"net/http"
+	"path"
+	"reflect"
+	"strconv"
+	"time"
+
+	"github.com/danielgtaylor/huma/v2"
+	"github.com/danielgtaylor/huma/v2/adapters/humaecho"
+	"github.com/labstack/echo/v4"
+
+	"dryslot/internal/pour"
+	"dryslot/internal/unit"
+	"dryslot/internal/web"
+)
+
+// reply is what a route answers when nothing is at fault.
+type reply[B any] struct {
+	Status   int    `json:"status"` // 0: the route's usual one
+	ETag     string `json:"etag"`
+	Location string `json:"location"`
+	Body     *B     `json:"body"` // nil: none
+}
+
+// sent is a reply as handed to huma: encoded already, so that a value that
+// can't be written is a problem and not half an answer.
+type sent struct {
+	Status      int
+	ContentType string `header:"Content-Type"`
+	ETag        string `header:"ETag"`
+	Location    string `header:"Location"`
+	Body        []byte
+}
+
+// route describes one route of the API.
+type route struct {
+	method, path, id, summary string
+	status                    int          // of the usual answer; 0: 200
+	body                      reflect.Type // of the request, nil: none
+	bodyOptional              bool
+	also                      map[int]string // further statuses of answers of the same form
+}
+
+// register registers the routes of the API and writes its description.
+func (s *server) register(e *echo.Echo) {
+	schemas := huma.NewMapRegistry("#/components/schemas/", nameSchema)
+	schemas.RegisterTypeAlias(reflect.TypeFor[unit.Date](), reflect.TypeFor[dateForm]())
+	schemas.RegisterTypeAlias(reflect.TypeFor[unit.Clock](), reflect.TypeFor[clockForm]())
+	schemas.RegisterTypeAlias(reflect.TypeFor[unit.Opt](), reflect.TypeFor[optForm]())
+	s.api = humaecho.New(e, huma.Config{
+		OpenAPI: &huma.OpenAPI{
+			Info: &huma.Info{Title: "dryslot", Version: "1",
+				Description: "When to pour, how many pads, and what the weather asks for. SI units; times carry the project's offset; unknown is null."},
+			Components: &huma.Components{
+				Schemas:         schemas,
+				SecuritySchemes: map[string]*huma.SecurityScheme{"token": {Type: "http", Scheme: "bearer"}},
+			},
+			Security: []map[string][]string{{"token": {}}},
+		},
+		Formats:       map[string]huma.Format{"application/json": huma.DefaultJSONFormat, "application/problem+json": huma.DefaultJSONFormat},
+		DefaultFormat: "application/json",
+		Transformers:  []huma.Transformer{asProblem},
+	})
+	s.api.UseMiddleware(s.guard)
+	s.projectRoutes()
+	s.weatherRoutes()
+	s.planRoutes()
+	s.logRoutes()
+	s.recipientRoutes()
+	s.concreteRoutes()
+	s.takeoffRoutes()
+	s.calendarRoutes()
+	s.describeMachines()
+	delete(s.api.OpenAPI().Components.Schemas.Map(), "ErrorModel") // huma's own, which nothing answers
+	description, err := json.Marshal(s.api.OpenAPI())
+	if err != nil {
+		panic("web: the description can't be written: " + err.Error()) // a mistake of ours, at start
+	}
+	s.description = description
+}
+
+// The forms of values that write themselves as text.
+type (
+	dateForm  struct{}
+	clockForm struct{}
+	optForm   struct{}
+)
+
+// Schema describes a date.
+func (dateForm) Schema(huma.Registry) *huma.Schema {
+	return &huma.Schema{Type: huma.TypeString, Format: "date"}
+}
+
+// Schema describes a reading of a clock.
+func (clockForm) Schema(huma.Registry) *huma.Schema {
+	return &huma.Schema{Type: huma.TypeString, Pattern: "^([01][0-9]|2[0-3]):[0-5][0-9]$"}
+}
+
+// Schema describes a number that may be unknown.
+func (optForm) Schema(huma.Registry) *huma.Schema {
+	return &huma.Schema{Type: huma.TypeNumber, Nullable: true}
+}
+
+// nameSchema names a type in the description; types of rooms that use the
+// nouns of the work in their own sense carry their room's name.
+func nameSchema(t reflect.Type, hint string) string {
+	name := huma.DefaultSchemaNamer(t, hint)
+	switch path.Base(t.PkgPath()) {
+	case "takeoff":
+		return "Takeoff" + name
+	case "concrete":
+		return "Concrete" + name
+	default:
+		return name
+	}
+}
+
+// handle registers one route. The handler's error may be of any kind.
+func handle[I, B any](s *server, r route, fn func(ctx context.Context, c *call, in *I) (*reply[B], error)) {
+	if r.status == 0 {
+		r.status = http.StatusOK
+	}
+	responses := map[string]*huma.Response{}
+	huma.Register(s.api, huma.Operation{
+		Method: r.method, Path: r.path, OperationID: r.id, Summary: r.summary, DefaultStatus: r.status, Responses: responses, SkipValidateParams: true,
+	}, func(ctx context.Context, in *I) (*sent, error) {
+		c := callOf(ctx)
+		err := c.faults.Err("the query breaks a rule")
+		var out *reply[B]
+		if err == nil || r.method == http.MethodGet { // a query that is wrong has no effect, but all its faults are told
+			var further error
+			out, further = fn(ctx, c, in)
+			err = pour.Together(err, further)
+		}
+		if err == nil {
+			var done *sent
+			if done, err = out.encode(r.status); err == nil {
+				return done, nil
+			}
+		}
+		p := web.ProblemOf(err)
+		if p.Status >= http.StatusInternalServerError {
+			s.Log.Error("a request failed", "route", r.method+" "+r.path, "error", err)
+		}
+		return nil, p
+	})
+	describe[B](s, r, responses)
+}
+
+func (r *reply[B]) encode(usual int) (*sent, error) {
+	out := &sent{Status: r.Status, ETag: r.ETag, Location: r.Location}
+	if out.Status == 0 {
+		out.Status = usual
+	}
+	if r.Body == nil {
+		return out, nil
+	}
+	body, err := encode(r.Body)
+	out.ContentType, out.Body = "application/json", body
+	return out, err
+}
+
+func encode(v any) ([]byte, error) {
+	var b bytes.Buffer
+	e := json.NewEncoder(&b)
+	e.SetEscapeHTML(false)
+	err := e.Encode(v)
+	return b.Bytes(), err
+}
+
+// describe writes into the description what huma can't see: the form of
+// bodies that we read and write ourselves, and of problems.
+func describe[B any](s *server, r route, responses map[string]*huma.Response) {
+	registry := s.api.OpenAPI().Components.Schemas
+	answer := func(status int) {
+		response := &huma.Response{Description: http.StatusText(status)}
+		if status != http.StatusNoContent {
+			response.Content = map[string]*huma.MediaType{"application/json": {Schema: registry.Schema(reflect.TypeFor[B](), true, r.id)}}
+		}
+		responses[strconv.Itoa(status)] = response
+	}
+	clear(responses)
+	answer(r.status)
+	for status, words := range r.also {
+		answer(status)
+		responses[strconv.Itoa(status)].Description = words
+	}
+	responses["default"] = s.problemResponse()
+	item := s.api.OpenAPI().Paths[r.path]
+	op := map[string]*huma.Operation{http.MethodGet: item.Get, http.MethodPost: item.Post, http.MethodPatch: item.Patch, http.MethodDelete: item.Delete}[r.method]
+	if r.body != nil {
+		kind := "application/json"
+		if r.method == http.MethodPatch {
+			kind = "application/merge-patch+json"
+		}
+		op.RequestBody = &huma.RequestBody{Required: !r.bodyOptional, Content: map[string]*huma.MediaType{
+			kind: {Schema: registry.Schema(r.body, true, r.id+"Body")}}}
+	}
+	header := func(name, words string, required bool) {
+		op.Parameters = append(op.Parameters, &huma.Param{Name: name, In: "header", Description: words, Required: required, Schema: &huma.Schema{Type: huma.TypeString}})
+	}
+	switch r.method {
+	case http.MethodPost:
+		header("Idempotency-Key", "The same key and body within 24 hours get the same answer and have no second effect.", false)
+	case http.MethodPatch:
+		header("If-Match", "The ETag of the project that the change is meant for, or *.", true)
+	}
+}
+
+// problemResponse describes what every error is answered with.
+func (s *server) problemResponse() *huma.Response {
+	form := s.api.OpenAPI().Components.Schemas.Schema(reflect.TypeFor[web.Problem](), true, "problem")
+	return &huma.Response{Description: "A problem (RFC 9457)", Content: map[string]*huma.MediaType{"application/problem+json": {Schema: form}}}
+}
+
+// inZone gives every instant within v, which must be a pointer, the zone's
+// offset. Pointers are replaced, not written through: others may hold them.
+func inZone(v any, zone *time.Location) { localise(reflect.ValueOf(v).Elem(), zone) }
+
+func localise(v reflect.Value, zone *time.Location) {
+	switch v.Kind() {
+	case reflect.Struct:
+		if t, ok := v.Interface().(time.Time); ok {
+			if !t.IsZero() {
+				v.Set(reflect.ValueOf(t.In(zone)))
+			}
+			return
+		}
+		for i := range v.NumField() {
+			if v.Type().Field(i).IsExported() {
+				localise(v.Field(i), zone)
+			}
+		}
+	case reflect.Pointer:
+		if v.IsNil() {
+			return
+		}
+		fresh := reflect.New(v.Type().Elem())
+		fresh.Elem().Set(v.Elem())
+		localise(fresh.Elem(), zone)
+		v.Set(fresh)
+	case reflect.Slice:
+		if v.IsNil() {
+			return
+		}
+		fresh := reflect.MakeSlice(v.Type(), v.Len(), v.Len())
+		reflect.Copy(fresh, v)
+		for i := range fresh.Len() {
+			localise(fresh.Index(i), zone)
+		}
+		v.Set(fresh)
+	}
+}

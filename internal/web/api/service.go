@@ -1,0 +1,81 @@
+// Package api owns the JSON API of the contract and the calendar: it reads and
+// checks requests, asks the services, and describes itself as OpenAPI 3.1.
+package api
+
+import (
+	"context"
+	"net/http"
+
+	"github.com/danielgtaylor/huma/v2"
+	"github.com/labstack/echo/v4"
+
+	"dryslot/internal/forecast"
+	"dryslot/internal/notify"
+	"dryslot/internal/planner"
+	"dryslot/internal/pour"
+	"dryslot/internal/watch"
+	"dryslot/internal/web"
+)
+
+// Service is what the API asks of watch.Service. Each method that takes an
+// account works in a transaction of its own, or joins the one that its context
+// carries.
+type Service interface {
+	// CreateProject keeps a valid spec as a new project and sees to its forecast and first plan.
+	CreateProject(ctx context.Context, account string, spec pour.Spec) (pour.Project, error)
+	// ChangeProject puts a valid spec in place of the one at a revision, and replans.
+	ChangeProject(ctx context.Context, account, project string, revision int64, spec pour.Spec) (pour.Project, error)
+	// Records tells how far each pad has come, in the order of the project's pads.
+	Records(ctx context.Context, tx watch.Tx, p pour.Project) ([]pour.PadRecord, error)
+	// RecordsOf tells the same of several projects, in their order.
+	RecordsOf(ctx context.Context, tx watch.Tx, projects []pour.Project) ([][]pour.PadRecord, error)
+	// Standing tells of every pad placed and not cured what it does from here on.
+	Standing(ctx context.Context, tx watch.Tx, p pour.Project) ([]planner.PadTimes, error)
+	// Current returns the plan in force with its mornings from today on, the
+	// ages of their forecast brought up to now; before the first plan, version
+	// 0 awaiting its forecast.
+	Current(ctx context.Context, tx watch.Tx, p pour.Project) (watch.KeptPlan, error)
+	// Proved tells how earlier chances of rain proved where a forecast was
+	// kept; false where it states none.
+	Proved(ctx context.Context, tx watch.Tx, kept watch.KeptForecast) (of string, reports [forecast.NumLeads]forecast.LeadReport, ok bool, err error)
+	// Replan makes a plan now and keeps it.
+	Replan(ctx context.Context, account, project, because string) (watch.KeptPlan, error)
+	// WhatIf plans with a change and keeps nothing.
+	WhatIf(ctx context.Context, account, project string, w planner.WhatIf) (planner.Result, error)
+	// Record keeps what happened and the plan that follows.
+	Record(ctx context.Context, account, project string, e pour.LogEntry) (watch.Recorded, error)
+	// AddRecipient keeps a recipient, with a new secret where it is a webhook.
+	AddRecipient(ctx context.Context, account string, r notify.Recipient) (notify.Recipient, error)
+	// TestRecipient raises a test alert, due now.
+	TestRecipient(ctx context.Context, account, project, recipient string) (watch.Delivery, error)
+}
+
+// Store is what the API asks of the database besides.
+type Store interface {
+	// AccountByToken returns the account of a token; an unknown one is fault.Forbidden.
+	AccountByToken(ctx context.Context, token string) (string, error)
+	// ProjectByCalendarKey returns the account and the project of a calendar's key.
+	ProjectByCalendarKey(ctx context.Context, key string) (account, project string, err error)
+	// InAccount runs fn in one transaction that sees one account's rows only.
+	InAccount(ctx context.Context, account string, fn func(context.Context, watch.Tx) error) error
+}
+
+// server answers the API's requests.
+type server struct {
+	*web.Server
+	service     Service
+	store       Store
+	api         huma.API
+	description []byte // the OpenAPI document
+}
+
+// Routes returns the API's routes.
+func Routes(service Service, store Store) web.Routes {
+	return func(shared *web.Server, e *echo.Echo) {
+		s := &server{Server: shared, service: service, store: store}
+		s.register(e)
+		e.GET("/openapi.json", func(c echo.Context) error {
+			return c.Blob(http.StatusOK, "application/json", s.description)
+		})
+	}
+}

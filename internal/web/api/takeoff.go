@@ -1,0 +1,33 @@
+package api
+
+import (
+	"context"
+	"net/http"
+	"time"
+
+	"dryslot/internal/pour"
+	"dryslot/internal/takeoff"
+	"dryslot/internal/watch"
+)
+
+func (s *server) takeoffRoutes() {
+	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/takeoff", id: "get-takeoff",
+		summary: "What to buy and carry: whole project, per pour, per pad"}, s.getTakeoff)
+}
+
+func (s *server) getTakeoff(ctx context.Context, c *call, in *InProject) (*reply[takeoff.Takeoff], error) {
+	var out takeoff.Takeoff
+	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
+		records, err := s.service.Records(ctx, tx, p)
+		if err != nil {
+			return err
+		}
+		current, err := s.service.Current(ctx, tx, p)
+		if err != nil {
+			return err
+		}
+		out = takeoff.Of(takeoff.Job{Spec: p.Spec, Records: records, Pours: current.Plan.Pours, Zone: zone})
+		return nil
+	})
+	return &reply[takeoff.Takeoff]{Body: &out}, err
+}

@@ -1,0 +1,222 @@
+package api
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"net/http"
+	"time"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/forecast"
+	"dryslot/internal/place"
+	"dryslot/internal/planner"
+	"dryslot/internal/pour"
+	"dryslot/internal/unit"
+	"dryslot/internal/watch"
+	"dryslot/internal/web"
+)
+
+// forecastView is a forecast as answered; before the first one everything but
+// the hours, which are none, and the next try is null.
+type forecastView struct {
+	Feed        *string    `json:"feed"`
+	IssuedAt    *time.Time `json:"issued_at"`
+	FetchedAt   *time.Time `json:"fetched_at"`
+	AgeMin      *int       `json:"age_min" doc:"Minutes since it was issued, where the feed says, else since it was fetched"`
+	Members     *int       `json:"members" doc:"Equally likely weathers that plans draw from it"`
+	Attribution *string    `json:"attribution"`
+	LastTry     *time.Time `json:"last_try" doc:"When the feed was last asked for this cell; null: never"`
+	NextTry     *time.Time `json:"next_try"`
+	Trouble     *string    `json:"trouble" doc:"Why the last try failed; null: it did not"`
+	Hours       []hourView `json:"hours"`
+
+	Verification *verificationView `json:"verification" doc:"How earlier chances of rain proved; null: the forecast states none"`
+}
+
+// hourView is one hour; null is unknown.
+type hourView struct {
+	Time          time.Time         `json:"time"`
+	AirC          *float64          `json:"air_c"`
+	HumidityPct   *float64          `json:"humidity_pct"`
+	DewPointC     *float64          `json:"dew_point_c"`
+	WindMS        *float64          `json:"wind_m_s"`
+	GustMS        *float64          `json:"gust_m_s"`
+	CloudPct      *float64          `json:"cloud_pct"`
+	ShortwaveWM2  *float64          `json:"shortwave_w_m2"`
+	RainMM        *float64          `json:"rain_mm"`
+	RainChance    *float64          `json:"rain_chance"`
+	ThunderChance *float64          `json:"thunder_chance"`
+	SnowMM        *float64          `json:"snow_mm"`
+	Sources       map[string]string `json:"sources" doc:"The feed of each figure that is known"`
+}
+
+type morningsIn struct {
+	InProject
+	InPage
+	Days whole `query:"days" minimum:"1" maximum:"10" doc:"How many coming dates; 10 when absent"`
+}
+
+type morningIn struct {
+	InProject
+	Date string `path:"date" doc:"YYYY-MM-DD, today or tomorrow"`
+}
+
+func (s *server) weatherRoutes() {
+	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/forecast", id: "get-forecast",
+		summary: "The hours that the plan was made from"}, s.getForecast)
+	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/mornings", id: "list-mornings",
+		summary: "Each coming date, scored"}, s.listMornings)
+	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/mornings/{date}", id: "get-morning",
+		summary: "One date, whole"}, s.getMorning)
+}
+
+func (s *server) getForecast(ctx context.Context, c *call, in *InProject) (*reply[forecastView], error) {
+	v := &forecastView{Hours: []hourView{}}
+	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
+		cell := place.CellOf(p.Latitude, p.Longitude)
+		state, err := tx.CellState(ctx, cell)
+		if err == nil {
+			v.LastTry, v.NextTry, v.Trouble = some(state.LastTriedAt), some(state.NextFetchAt), someText(state.Trouble)
+		} else if fault.KindOf(err) != fault.NotFound {
+			return err
+		}
+		kept, members, err := web.Planned(ctx, tx, p.ID, cell)
+		if fault.KindOf(err) == fault.NotFound {
+			inZone(v, zone)
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		v.fill(kept.Forecast, members, s.Clock())
+		if v.Verification, err = s.verification(ctx, tx, kept); err != nil {
+			return err
+		}
+		inZone(v, zone)
+		return nil
+	})
+	return &reply[forecastView]{Body: v}, err
+}
+
+func (v *forecastView) fill(f forecast.Forecast, members int, now time.Time) {
+	first := f.Sources[0] // a kept forecast has a source
+	fetched, age := first.FetchedAt, int(now.Sub(f.AgedFrom()).Minutes())
+	v.Feed, v.IssuedAt, v.FetchedAt, v.AgeMin, v.Members, v.Attribution = &first.Feed, first.IssuedAt, &fetched, &age, &members, &first.Attribution
+	for i := range f.Hours {
+		h := &f.Hours[i]
+		get := func(n forecast.Variable) *float64 {
+			o := h.Get(n)
+			if !o.Known {
+				return nil
+			}
+			v := math.Round(o.V*1000) / 1000 // conversions leave crumbs
+			return &v
+		}
+		hv := hourView{Time: h.Start, AirC: get(forecast.AirC), HumidityPct: get(forecast.HumidityPct), DewPointC: get(forecast.DewPointC),
+			WindMS: get(forecast.WindMS), GustMS: get(forecast.GustMS), CloudPct: get(forecast.CloudPct), ShortwaveWM2: get(forecast.ShortwaveWM2),
+			RainMM: get(forecast.RainMM), RainChance: get(forecast.RainChance), ThunderChance: get(forecast.ThunderChance),
+			SnowMM: get(forecast.SnowMM), Sources: map[string]string{}}
+		for n, name := range forecast.Names {
+			if h.Values[n].Known {
+				hv.Sources[name] = f.Sources[h.From[n]].Feed
+			}
+		}
+		v.Hours = append(v.Hours, hv)
+	}
+}
+
+func (s *server) listMornings(ctx context.Context, c *call, in *morningsIn) (*reply[list[planner.Morning]], error) {
+	var l fault.List
+	days := in.Days.within(&l, "days", 10, 1, 10)
+	page, err := in.page()
+	if err := pour.Together(l.Err("the query breaks a rule"), err); err != nil {
+		return nil, err
+	}
+	var out *list[planner.Morning]
+	err = s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
+		mornings, err := s.mornings(ctx, tx, p, zone)
+		if err != nil {
+			return err
+		}
+		out, err = part(mornings[:min(days, len(mornings))], page, func(m planner.Morning) string { return m.Date.String() })
+		if err != nil {
+			return err
+		}
+		for i := range out.Items {
+			out.Items[i].Chart = nil // each date by itself has it
+		}
+		return nil
+	})
+	return &reply[list[planner.Morning]]{Body: out}, err
+}
+
+func (s *server) mornings(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) ([]planner.Morning, error) {
+	current, err := s.service.Current(ctx, tx, p)
+	if err != nil {
+		return nil, err
+	}
+	mornings := current.Mornings
+	inZone(&mornings, zone)
+	return mornings, nil
+}
+
+func (s *server) getMorning(ctx context.Context, c *call, in *morningIn) (*reply[planner.Morning], error) {
+	var out *planner.Morning
+	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
+		date, err := readDate(in.Date, unit.DateOf(s.Clock(), zone))
+		if err != nil {
+			return err
+		}
+		mornings, err := s.mornings(ctx, tx, p, zone)
+		if err != nil {
+			return err
+		}
+		for i := range mornings {
+			if mornings[i].Date == date {
+				out = &mornings[i]
+				return nil
+			}
+		}
+		rule := "must be one of the coming dates"
+		if n := len(mornings); n > 0 {
+			rule = fmt.Sprintf("must be a date from %s to %s", mornings[0].Date, mornings[n-1].Date)
+		}
+		return &fault.Error{Kind: fault.NotFound, Message: "there is no such morning within sight",
+			Fields: []fault.Field{{Path: "date", Value: date.String(), Rule: rule}}}
+	})
+	return &reply[planner.Morning]{Body: out}, err
+}
+
+// readDate reads a date as a path gives it.
+func readDate(given string, today unit.Date) (unit.Date, error) {
+	switch given {
+	case "today":
+		return today, nil
+	case "tomorrow":
+		return today.AddDays(1), nil
+	}
+	date, err := unit.ParseDate(given)
+	if err != nil {
+		var l fault.List
+		l.Add("date", web.Cut(given), "must be a date of the form YYYY-MM-DD, today or tomorrow")
+		return date, l.Err("there is no such date")
+	}
+	return date, nil
+}
+
+// some returns nil for the zero time.
+func some(t time.Time) *time.Time {
+	if t.IsZero() {
+		return nil
+	}
+	return &t
+}
+
+// someText returns nil for no text.
+func someText(t string) *string {
+	if t == "" {
+		return nil
+	}
+	return &t
+}

@@ -1,0 +1,90 @@
+package pages
+
+import (
+	"context"
+	"fmt"
+	"net/http"
+	"strings"
+
+	"github.com/labstack/echo/v4"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/notify"
+	"dryslot/internal/watch"
+	"dryslot/internal/web"
+	"dryslot/internal/web/pages/view"
+)
+
+// alerts shows where word goes and what was sent.
+func (p *pages) alerts(c echo.Context) error {
+	return p.onProject(c, func(b board) error { return p.showAlerts(c, b, http.StatusOK, "", nil) })
+}
+
+func (p *pages) showAlerts(c echo.Context, b board, status int, secret string, wrong []string) error {
+	var to []view.RecipientLine
+	var sent []view.SentLine
+	err := p.store.InAccount(c.Request().Context(), account(c), func(ctx context.Context, tx watch.Tx) error {
+		all, err := tx.Recipients(ctx, b.Project.ID)
+		if err != nil {
+			return err
+		}
+		for _, r := range all {
+			how := map[string]string{"email": "by mail", "webhook": "by webhook"}[r.Kind]
+			to = append(to, view.RecipientLine{ID: r.ID, Words: r.Address + ", " + how})
+		}
+		list, _, err := tx.Alerts(ctx, b.Project.ID, watch.Page{Limit: 20})
+		for _, d := range list {
+			line := fmt.Sprintf("%s: %s. %s", b.Reader().When(d.DueAt), d.State, d.Message.Subject)
+			if d.Reason != "" {
+				line += " (" + d.Reason + ")"
+			}
+			sent = append(sent, view.SentLine{Words: line, Text: d.Message.Text})
+		}
+		return err
+	})
+	if err != nil {
+		return p.trouble(c, err)
+	}
+	page := view.NewWord(b.Setting, to, sent)
+	page.Wrong, page.Secret = wrong, secret
+	if len(wrong) > 0 {
+		page.Address = c.FormValue("address")
+	}
+	return p.show(c, status, page)
+}
+
+// changeAlerts adds, tries or removes a recipient.
+func (p *pages) changeAlerts(c echo.Context) error {
+	return p.onProject(c, func(b board) error {
+		ctx, id := c.Request().Context(), b.Project.ID
+		var err error
+		var made notify.Recipient
+		switch c.FormValue("do") {
+		case "add":
+			to := notify.Recipient{Project: id, Kind: notify.Email, Address: strings.TrimSpace(c.FormValue("address"))}
+			if strings.Contains(to.Address, "://") {
+				to.Kind = notify.Webhook
+			}
+			made, err = p.service.AddRecipient(ctx, account(c), to)
+		case "test":
+			_, err = p.service.TestRecipient(ctx, account(c), id, c.FormValue("recipient"))
+		case "remove":
+			err = p.store.InAccount(ctx, account(c), func(ctx context.Context, tx watch.Tx) error {
+				return tx.DeleteRecipient(ctx, id, c.FormValue("recipient"))
+			})
+		default:
+			err = fault.New(fault.Invalid, "nothing was asked for")
+		}
+		if err == nil && made.Secret != "" {
+			return p.showAlerts(c, b, http.StatusOK, made.Secret, nil)
+		}
+		if err == nil {
+			return c.Redirect(http.StatusSeeOther, "/p/"+id+"/alerts")
+		}
+		problem := web.ProblemOf(err)
+		if problem.Status >= http.StatusInternalServerError {
+			return p.trouble(c, err)
+		}
+		return p.showAlerts(c, b, problem.Status, "", inWords(problem))
+	})
+}

@@ -1,0 +1,35 @@
+package pages
+
+import (
+	"encoding/json"
+	"net/http"
+	"testing"
+
+	"dryslot/internal/pour"
+	"dryslot/internal/web"
+	"dryslot/internal/web/api"
+	"dryslot/internal/web/webtest"
+)
+
+func newHouse(t *testing.T) *webtest.House {
+	t.Helper()
+	return webtest.New(t, func(h *webtest.House, o web.Options) http.Handler { return web.New(o, api.Routes(h.Svc, h.Store)) })
+}
+
+func parse(t *testing.T, body string) *pour.Node {
+	t.Helper()
+	n, err := pour.Parse([]byte(body))
+	if err != nil {
+		t.Fatalf("%v in %.300s", err, body)
+	}
+	return n
+}
+
+// text writes a document back.
+func text(n *pour.Node) string {
+	b, err := json.Marshal(n)
+	if err != nil {
+		return err.Error()
+	}
+	return string(b)
+}

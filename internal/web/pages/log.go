@@ -1,0 +1,116 @@
+package pages
+
+import (
+	"net/http"
+	"strconv"
+	"strings"
+
+	"github.com/labstack/echo/v4"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/pour"
+	"dryslot/internal/unit"
+	"dryslot/internal/watch"
+	"dryslot/internal/web/pages/view"
+)
+
+// entriesShown is how many entries of the log a page shows.
+const entriesShown = 40
+
+// log shows what happened so far; after an entry, what followed from it.
+func (p *pages) log(c echo.Context) error {
+	return p.onProject(c, func(b board) error {
+		newest := newestFirst(b.log)
+		for _, e := range b.log {
+			if e.ID != "" && e.ID == c.QueryParam("entry") {
+				changes := b.changes
+				if e.RecordedAt.After(b.Plan.MadeAt) { // no plan could be made from it yet
+					changes = []string{watch.PlanFollows}
+				}
+				return p.show(c, http.StatusOK, view.Answered(b.Setting, e, changes, newest))
+			}
+		}
+		return p.show(c, http.StatusOK, view.NewLog(b.Setting, newest, nil))
+	})
+}
+
+func newestFirst(log []pour.LogEntry) []pour.LogEntry {
+	var out []pour.LogEntry
+	for i := len(log) - 1; i >= 0 && len(out) < entriesShown; i-- {
+		out = append(out, log[i])
+	}
+	return out
+}
+
+// record takes the form. What is wrong is said above it, with what was given
+// still in it; what is accepted answers with the plan that follows.
+func (p *pages) record(c echo.Context) error {
+	return p.onProject(c, func(b board) error {
+		entry, given, wrong := readForm(c, b.Setting)
+		if len(wrong) > 0 {
+			given.Wrong = append(given.Wrong, logWords(pour.CheckEntry(b.Project.Spec, entry, b.Now), b.Setting, wrong)...)
+		} else {
+			told, err := p.service.Record(c.Request().Context(), account(c), b.Project.ID, entry)
+			if err == nil {
+				return c.Redirect(http.StatusSeeOther, "/p/"+b.Project.ID+"/log?entry="+told.Entry.ID)
+			}
+			if kind := fault.KindOf(err); kind != fault.Invalid && kind != fault.Conflict {
+				return p.trouble(c, err)
+			}
+			given.Wrong = append(given.Wrong, logWords(err, b.Setting, nil)...)
+		}
+		return p.show(c, http.StatusUnprocessableEntity, view.NewLog(b.Setting, newestFirst(b.log), &given))
+	})
+}
+
+// readForm reads the form in the project's zone and units; unread names
+// the fields that can't be read.
+func readForm(c echo.Context, s view.Setting) (e pour.LogEntry, g view.Given, unread map[string]bool) {
+	g = view.Given{Pad: c.FormValue("pad"), At: c.FormValue("at"), Bags: c.FormValue("bags"), Water: c.FormValue("water"),
+		Minutes: c.FormValue("minutes"), Rain: c.FormValue("rain"), Text: c.FormValue("text")}
+	var wrong fault.List
+	e = pour.LogEntry{Kind: pour.EntryKind(c.FormValue("kind")), Pad: g.Pad, Text: g.Text}
+	if c.FormValue("kind") == view.RainOnAll {
+		e.Kind, e.Pad = pour.EntryRainedOn, ""
+	}
+	at, err := instant(g.At, s.Zone)
+	if err != nil {
+		wrong.Add("When", g.At, "must be a date and a time, such as "+s.Now.In(s.Zone).Format("2006-01-02T15:04"))
+	}
+	e.At = at
+	if e.Kind == pour.EntryRainedOn { // asked for there only
+		covered := c.FormValue("covered") == "yes"
+		if covered || c.FormValue("covered") == "no" {
+			e.Covered = &covered
+		}
+	}
+	litres, millimetres := 1.0, 1.0
+	if s.Reader().US {
+		litres, millimetres = unit.LitresPerQuart, 25.4
+	}
+	e.Bags = readNumber(&wrong, "Bags", g.Bags, 1)
+	e.WaterL = readNumber(&wrong, "Water", g.Water, litres)
+	e.Minutes = readNumber(&wrong, "Minutes", g.Minutes, 1)
+	e.RainMM = readNumber(&wrong, "Rain", g.Rain, millimetres)
+	unread = map[string]bool{}
+	for _, f := range wrong {
+		unread[f.Path] = true
+		g.Wrong = append(g.Wrong, f.Path+", given as “"+f.Value+"”: "+f.Rule+".")
+	}
+	return e, g, unread
+}
+
+// readNumber reads a number that may be left out, and takes it to SI.
+func readNumber(wrong *fault.List, name, value string, factor float64) *float64 {
+	value = strings.ReplaceAll(strings.TrimSpace(value), ",", ".")
+	if value == "" {
+		return nil
+	}
+	v, err := strconv.ParseFloat(value, 64)
+	if err != nil {
+		wrong.Add(name, value, "must be a number, or left out")
+		return nil
+	}
+	v *= factor
+	return &v
+}

@@ -1,0 +1,310 @@
+package pages
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"mime"
+	"net/http"
+	"net/url"
+	"strings"
+	"time"
+
+	"github.com/labstack/echo/v4"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/place"
+	"dryslot/internal/pour"
+	"dryslot/internal/takeoff"
+	"dryslot/internal/unit"
+	"dryslot/internal/watch"
+	"dryslot/internal/web"
+	"dryslot/internal/web/pages/view"
+)
+
+// pages serves what a builder sees: server-rendered HTML that works without
+// JavaScript.
+type pages struct {
+	s       *web.Server
+	service Service
+	store   Store
+	views   *view.Pages
+	origin  *http.CrossOriginProtection
+}
+
+// Routes returns the routes of the pages.
+func Routes(service Service, store Store, views *view.Pages) web.Routes {
+	return func(s *web.Server, e *echo.Echo) {
+		p := &pages{s: s, service: service, store: store, views: views, origin: http.NewCrossOriginProtection()}
+		p.register(e)
+	}
+}
+
+func (p *pages) register(e *echo.Echo) {
+	g := e.Group("", p.manners)
+	g.GET("/sign-in", p.askSignIn)
+	g.POST("/sign-in", p.signIn)
+	g.POST("/sign-out", p.signOut)
+	g.GET("/", p.signedIn(p.projects))
+	g.GET("/projects", p.signedIn(p.allProjects))
+	g.GET("/new", p.signedIn(p.askSetup))
+	g.POST("/new", p.signedIn(p.setup))
+	g.GET("/p/:id/alerts", p.signedIn(p.alerts))
+	g.POST("/p/:id/alerts", p.signedIn(p.changeAlerts))
+	g.GET("/p/:id", p.signedIn(p.next))
+	g.GET("/p/:id/day/:date", p.signedIn(p.day))
+	g.GET("/p/:id/pads", p.signedIn(p.allPads))
+	g.GET("/p/:id/pad/:pad", p.signedIn(p.onePad))
+	g.GET("/p/:id/log", p.signedIn(p.log))
+	g.POST("/p/:id/log", p.signedIn(p.record))
+	g.GET("/p/:id/carry", p.signedIn(p.carry))
+	g.GET("/p/:id/sources", p.signedIn(p.sources))
+	g.GET("/p/:id/change", p.signedIn(p.askChange))
+	g.POST("/p/:id/change", p.signedIn(p.change))
+	g.GET("/p/:id/proved", p.signedIn(p.proved))
+}
+
+// contentPolicy lets a page load nothing but itself.
+const contentPolicy = "default-src 'none'; style-src 'unsafe-inline'; img-src 'self' data:; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+
+// maxForm is the longest form taken, in bytes: a note of a log entry is the
+// longest that one holds.
+const maxForm = 64 << 10
+
+// readWholeForm reads a posted form before anything asks for its values, which
+// would take a broken or endless one for an empty one, and files to the disk.
+func readWholeForm(c echo.Context) error {
+	r := c.Request()
+	if r.Method != http.MethodPost {
+		return nil
+	}
+	if kind, _, err := mime.ParseMediaType(r.Header.Get("Content-Type")); r.ContentLength != 0 && (err != nil || kind != "application/x-www-form-urlencoded") {
+		return web.NewProblem(http.StatusUnsupportedMediaType, "a form is needed",
+			web.AtFault("Content-Type", web.Cut(r.Header.Get("Content-Type")), "must be application/x-www-form-urlencoded"))
+	}
+	r.Body = http.MaxBytesReader(c.Response(), r.Body, maxForm)
+	err := r.ParseForm()
+	var long *http.MaxBytesError
+	switch {
+	case errors.As(err, &long):
+		return web.NewProblem(http.StatusRequestEntityTooLarge, fmt.Sprintf("the form is longer than %d bytes", maxForm))
+	case err != nil:
+		return fault.Wrap(fault.Unreadable, "the form can't be read", err)
+	}
+	return nil
+}
+
+// manners sets the headers that every page carries, and refuses a form that
+// another site sent.
+func (p *pages) manners(next echo.HandlerFunc) echo.HandlerFunc {
+	return func(c echo.Context) error {
+		h := c.Response().Header()
+		h.Set("Content-Security-Policy", contentPolicy)
+		h.Set("Referrer-Policy", "no-referrer")
+		h.Set("Cache-Control", "no-store")
+		if err := p.origin.Check(c.Request()); err != nil {
+			p.s.Log.Warn("a form from another site was refused", "path", c.Request().URL.Path, "error", err)
+			return p.trouble(c, web.NewProblem(http.StatusForbidden, "this form came from another site"))
+		}
+		if err := readWholeForm(c); err != nil {
+			return p.trouble(c, err)
+		}
+		return next(c)
+	}
+}
+
+func (p *pages) show(c echo.Context, status int, page view.Page) error {
+	var b strings.Builder
+	if err := p.views.Render(&b, page); err != nil {
+		return err
+	}
+	return c.HTML(status, b.String())
+}
+
+// trouble shows an error to the person who met it.
+func (p *pages) trouble(c echo.Context, err error) error {
+	problem := web.ProblemOf(err)
+	if problem.Status >= http.StatusInternalServerError {
+		p.s.Log.Error("a page failed", "path", c.Request().URL.Path, "error", err)
+	}
+	page := view.Trouble{Frame: view.Plain(problem.Title, p.s.Sample, account(c) != ""), Headline: problem.Title + ".", Lines: []string{problem.Detail}}
+	for _, f := range problem.Errors {
+		page.Lines = append(page.Lines, fmt.Sprintf("%s, given as “%s”: %s.", f.Field, f.Value, f.Rule))
+	}
+	return p.show(c, problem.Status, page)
+}
+
+// board is one project as its pages need it.
+type board struct {
+	view.Setting
+	log     []pour.LogEntry
+	changes []string // of the current plan against the one before
+}
+
+// read gathers what the pages of one project are made from, in one transaction.
+func (p *pages) read(ctx context.Context, account, id string) (board, error) {
+	b := board{Setting: view.Setting{Now: p.s.Clock(), Sample: p.s.Sample, ClockSet: p.s.ClockSet}}
+	err := p.store.InAccount(ctx, account, func(ctx context.Context, tx watch.Tx) error {
+		var err error
+		if b.Project, err = tx.Project(ctx, id); err != nil {
+			return err
+		}
+		if b.Zone, err = time.LoadLocation(b.Project.TimeZone); err != nil {
+			return fmt.Errorf("web: time zone of a project: %w", err)
+		}
+		if b.Records, err = p.service.Records(ctx, tx, b.Project); err != nil {
+			return err
+		}
+		if b.Standing, err = p.service.Standing(ctx, tx, b.Project); err != nil {
+			return err
+		}
+		current, err := p.service.Current(ctx, tx, b.Project)
+		if err != nil {
+			return err
+		}
+		b.Plan, b.Mornings, b.changes = current.Plan, current.Mornings, current.Changes
+		if b.log, err = tx.WholeLog(ctx, id); err != nil {
+			return err
+		}
+		state, err := tx.CellState(ctx, place.CellOf(b.Project.Latitude, b.Project.Longitude))
+		if err != nil && !errors.Is(err, fault.NotFound) {
+			return err
+		}
+		b.Trouble = state.Trouble
+		return nil
+	})
+	return b, err
+}
+
+// onProject runs a page of one project.
+func (p *pages) onProject(c echo.Context, fn func(board) error) error {
+	b, err := p.read(c.Request().Context(), account(c), c.Param("id"))
+	if err != nil {
+		return p.trouble(c, err)
+	}
+	return fn(b)
+}
+
+// takeoff works out what the project and its plan take.
+func (b board) takeoff() takeoff.Takeoff {
+	return takeoff.Of(takeoff.Job{Spec: b.Project.Spec, Records: b.Records, Pours: b.Plan.Pours, Zone: b.Zone})
+}
+
+// projects shows the only project, where there is but one, else all.
+func (p *pages) projects(c echo.Context) error { return p.listProjects(c, true) }
+
+func (p *pages) allProjects(c echo.Context) error { return p.listProjects(c, false) }
+
+func (p *pages) listProjects(c echo.Context, straight bool) error {
+	ctx := c.Request().Context()
+	var items []pour.Project
+	err := p.store.InAccount(ctx, account(c), func(ctx context.Context, tx watch.Tx) error {
+		var err error
+		items, _, err = tx.Projects(ctx, watch.Page{Limit: 200})
+		return err
+	})
+	if err != nil {
+		return p.trouble(c, err)
+	}
+	if len(items) == 1 && straight {
+		return c.Redirect(http.StatusSeeOther, "/p/"+items[0].ID)
+	}
+	page := view.Projects{Frame: view.Plain("Projects", p.s.Sample, true), Headline: fmt.Sprintf("%d projects", len(items))}
+	if len(items) == 1 {
+		page.Headline = "One project"
+	}
+	if len(items) == 0 {
+		page.Headline = "No project yet."
+	}
+	for _, it := range items {
+		page.Items = append(page.Items, view.ProjectLine{Name: it.Name, Href: "/p/" + it.ID, Words: view.ProjectWords(it)})
+	}
+	return p.show(c, http.StatusOK, page)
+}
+
+// next shows today while a pour of today is still to do or under way, else tomorrow.
+func (p *pages) next(c echo.Context) error {
+	return p.onProject(c, func(b board) error {
+		return p.showDay(c, b, nextDate(b.Setting))
+	})
+}
+
+func nextDate(s view.Setting) unit.Date {
+	today := s.Today()
+	for _, x := range s.Plan.Pours {
+		if x.Date == today {
+			return today
+		}
+	}
+	for _, r := range s.Records {
+		if r.PlacedAt != nil && unit.DateOf(*r.PlacedAt, s.Zone) == today && r.State == pour.Placed {
+			return today
+		}
+	}
+	return today.AddDays(1)
+}
+
+func (p *pages) day(c echo.Context) error {
+	return p.onProject(c, func(b board) error {
+		date, err := unit.ParseDate(c.Param("date"))
+		if err != nil {
+			return p.trouble(c, &fault.Error{Kind: fault.NotFound, Message: "there is no such day",
+				Fields: []fault.Field{{Path: "date", Value: web.Cut(c.Param("date")), Rule: "must be a date of the form YYYY-MM-DD"}}})
+		}
+		return p.showDay(c, b, date)
+	})
+}
+
+func (p *pages) showDay(c echo.Context, b board, date unit.Date) error {
+	page, ok := view.NewDay(b.Setting, date, view.Carrying(b.Setting, b.takeoff(), date))
+	if !ok {
+		return p.trouble(c, fault.New(fault.NotFound, "no morning of "+date.String()+" is within sight"))
+	}
+	return p.show(c, http.StatusOK, page)
+}
+
+func padBags(s view.Setting) func(pour.Pad) int {
+	return func(x pour.Pad) int { return takeoff.PadBags(s.Project.Spec, x) }
+}
+
+func (p *pages) allPads(c echo.Context) error {
+	return p.onProject(c, func(b board) error {
+		return p.show(c, http.StatusOK, view.NewPads(b.Setting, padBags(b.Setting)))
+	})
+}
+
+func (p *pages) onePad(c echo.Context) error {
+	return p.onProject(c, func(b board) error {
+		name, err := url.PathUnescape(c.Param("pad"))
+		if err != nil {
+			name = c.Param("pad")
+		}
+		page, ok := view.NewOne(b.Setting, name, padBags(b.Setting))
+		if !ok {
+			return p.trouble(c, fault.New(fault.NotFound, "there is no such pad"))
+		}
+		return p.show(c, http.StatusOK, page)
+	})
+}
+
+func (p *pages) carry(c echo.Context) error {
+	return p.onProject(c, func(b board) error {
+		return p.show(c, http.StatusOK, view.NewCarry(b.Setting, b.takeoff()))
+	})
+}
+
+func (p *pages) sources(c echo.Context) error {
+	return p.onProject(c, func(b board) error {
+		return p.show(c, http.StatusOK, view.NewSources(b.Setting))
+	})
+}
+
+// instant reads a form's date and time as the project's clock shows it.
+func instant(value string, zone *time.Location) (time.Time, error) {
+	for _, layout := range []string{"2006-01-02T15:04", "2006-01-02T15:04:05"} {
+		if t, err := time.ParseInLocation(layout, value, zone); err == nil {
+			return t, nil
+		}
+	}
+	return time.Time{}, fmt.Errorf("web: %q is not a date and time of the form YYYY-MM-DDTHH:MM", value)
+}

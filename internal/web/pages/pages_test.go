@@ -1,0 +1,248 @@
+package pages
+
+import (
+	"dryslot/internal/web"
+	"io"
+	"net/http"
+	"net/http/cookiejar"
+	"net/http/httptest"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/chromedp/chromedp"
+
+	"dryslot/internal/web/browsertest"
+	"dryslot/internal/web/pages/view"
+	"dryslot/internal/web/webtest"
+)
+
+// visitor is a browser without eyes: it keeps cookies and follows redirects.
+type visitor struct {
+	t    *testing.T
+	base string
+	http *http.Client
+}
+
+// newSite serves a house's API and pages.
+func newSite(t *testing.T, h *webtest.House) *visitor {
+	t.Helper()
+	views, err := view.Parse()
+	if err != nil {
+		t.Fatal(err)
+	}
+	clock := h.Svc.Now
+	srv := httptest.NewServer(web.New(web.Options{Store: h.Store, Clock: clock, ClockSet: true, PublicURL: "http://dryslot.example", Longest: webtest.Patient},
+		Routes(h.Svc, h.Store, views)))
+	t.Cleanup(srv.Close)
+	jar, err := cookiejar.New(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return &visitor{t, srv.URL, &http.Client{Jar: jar}}
+}
+
+func (v *visitor) do(req *http.Request) (status int, at, body string) {
+	v.t.Helper()
+	resp, err := v.http.Do(req)
+	if err != nil {
+		v.t.Fatal(err)
+	}
+	defer resp.Body.Close()
+	var b strings.Builder
+	if _, err := io.Copy(&b, resp.Body); err != nil {
+		v.t.Fatal(err)
+	}
+	return resp.StatusCode, resp.Request.URL.Path, b.String()
+}
+
+func (v *visitor) get(path string) (status int, at, body string) {
+	v.t.Helper()
+	req, err := http.NewRequest("GET", v.base+path, nil)
+	if err != nil {
+		v.t.Fatal(err)
+	}
+	return v.do(req)
+}
+
+func (v *visitor) post(path string, form url.Values, headers ...string) (status int, at, body string) {
+	v.t.Helper()
+	req, err := http.NewRequest("POST", v.base+path, strings.NewReader(form.Encode()))
+	if err != nil {
+		v.t.Fatal(err)
+	}
+	req.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	for i := 0; i+1 < len(headers); i += 2 {
+		req.Header.Set(headers[i], headers[i+1])
+	}
+	return v.do(req)
+}
+
+func TestPagesAskForASignIn(t *testing.T) {
+	v := newSite(t, newHouse(t))
+	if _, at, _ := v.get("/"); at != "/sign-in" {
+		t.Errorf("a stranger lands on %s", at)
+	}
+	if status, _, body := v.post("/sign-in", url.Values{"token": {"no such token, 32 characters or more"}}); status != http.StatusForbidden || !strings.Contains(body, "not the token") {
+		t.Errorf("a wrong token: %d", status)
+	}
+	if status, _, _ := v.get("/sign-in?next=//elsewhere.example&token=" + url.QueryEscape(webtest.Firstly)); status != http.StatusOK {
+		t.Errorf("sign-in by link: %d", status)
+	}
+	if _, at, body := v.get("/"); at != "/" || !strings.Contains(body, "No project yet") {
+		t.Errorf("signed in, at %s", at)
+	}
+	if status, _, _ := v.post("/sign-out", nil, "Sec-Fetch-Site", "cross-site"); status != http.StatusForbidden {
+		t.Errorf("a form from another site: %d", status)
+	}
+	v.post("/sign-out", nil)
+	if _, at, _ := v.get("/"); at != "/sign-in" {
+		t.Errorf("after signing out: %s", at)
+	}
+}
+
+func TestPagesOfAProject(t *testing.T) {
+	h := newHouse(t)
+	id := h.Create(t, webtest.Firstly, webtest.Yard)
+	v := newSite(t, h)
+	v.get("/sign-in?token=" + url.QueryEscape(webtest.Firstly))
+	if status, at, body := v.get("/"); status != 200 || at != "/p/"+id || !strings.Contains(body, "first forecast has not come in") {
+		t.Errorf("before the first forecast: %d at %s", status, at)
+	}
+	h.Refresh(t, id)
+	for path, want := range map[string]string{
+		"":                "Monday 28 July",
+		"/day/2025-07-28": "Monday 28 July",
+		"/pads":           "All three pads still to pour.",
+		"/pad/A2":         "Only after A1 stripped.",
+		"/log":            "What happened?",
+		"/carry":          "bags still to place",
+		"/sources":        "burns skin",
+		"/proved":         "Too early to say how the forecasts prove here: no hour is counted so far.",
+	} {
+		status, _, body := v.get("/p/" + id + path)
+		if status != 200 || !strings.Contains(body, want) {
+			t.Errorf("%s: %d, lacks %q", path, status, want)
+		}
+		if !strings.Contains(body, "Open-Meteo") || !strings.Contains(body, "clock of this service is set") {
+			t.Errorf("%s: lacks the attribution or the word on the clock", path)
+		}
+	}
+	for _, path := range []string{"/p/" + id + "/day/2031-01-01", "/p/" + id + "/day/tomorrow%00", "/p/" + id + "/pad/none", "/p/0b9f6d9e-0000-4c4c-8888-3a5a5a5a5a5a", "/p/x"} {
+		if status, _, body := v.get(path); status != http.StatusNotFound || !strings.Contains(body, "<h1>") {
+			t.Errorf("%s: %d", path, status)
+		}
+	}
+	stranger := newSite(t, h)
+	stranger.get("/sign-in?token=" + url.QueryEscape(webtest.Secondly))
+	if status, _, _ := stranger.get("/p/" + id); status != http.StatusNotFound {
+		t.Errorf("another account's project: %d", status)
+	}
+}
+
+func TestLoggingByForm(t *testing.T) {
+	h := newHouse(t)
+	id := h.Create(t, webtest.Firstly, webtest.Yard)
+	h.Refresh(t, id)
+	v := newSite(t, h)
+	v.get("/sign-in?token=" + url.QueryEscape(webtest.Firstly))
+	form := url.Values{"pad": {"A1"}, "at": {"2025-07-27T07:40"}, "kind": {"placed"}, "bags": {"4.5"}, "water": {"a bucket"}}
+	status, _, body := v.post("/p/"+id+"/log", form)
+	if status != http.StatusUnprocessableEntity || !strings.Contains(body, "a bucket") || !strings.Contains(body, "must be a number") || !strings.Contains(body, `value="4.5"`) {
+		t.Errorf("a wrong number: %d", status)
+	}
+	form.Set("water", "13,5")
+	status, at, body := v.post("/p/"+id+"/log", form)
+	if status != 200 || at != "/p/"+id+"/log" || !strings.Contains(body, "Noted: A1 placed, 4.5 bags, 13.5 litres of water.") {
+		t.Errorf("placed: %d at %s: %.1500s", status, at, body)
+	}
+	form = url.Values{"pad": {"A1"}, "at": {"2025-07-27T08:40"}, "kind": {"rained_on"}, "rain": {"6"}, "minutes": {"40"}, "covered": {"no"}}
+	if status, _, body = v.post("/p/"+id+"/log", form); status != 200 || !strings.Contains(body, "lost") {
+		t.Errorf("rained on: %d", status)
+	}
+	form.Set("at", "2025-07-28T08:40")
+	if status, _, body = v.post("/p/"+id+"/log", form); status != http.StatusUnprocessableEntity || !strings.Contains(body, "future") {
+		t.Errorf("in the future: %d", status)
+	}
+	if status, _, body = v.get("/p/" + id + "/pad/A1"); status != 200 || !strings.Contains(body, "was lost: break it out. It is planned again for Tue 29 Jul.") {
+		t.Errorf("the lost pad's page: %d: %s", status, body[strings.Index(body, "<h1>"):])
+	}
+}
+
+func TestSettingUpByForm(t *testing.T) {
+	h := newHouse(t)
+	v := newSite(t, h)
+	v.get("/sign-in?token=" + url.QueryEscape(webtest.Firstly))
+	form := url.Values{}
+	for name, value := range map[string]string{"units": "us", "name": "Kennel floor", "latitude": "52.52", "longitude": "13,42", "across": "3", "rows": "2",
+		"length": "4", "width": "3", "thickness": "3", "gap": "0", "forms": "2", "order": "alternate", "bag": "80", "yield": "0.6", "water": "3", "water_max": "4",
+		"people": "1", "rate": "seven", "earliest": "06:00", "latest": "19:00", "finish": "broom", "email": "yard@example.org"} {
+		form.Set(name, value)
+	}
+	status, _, body := v.post("/new", form)
+	if status != http.StatusUnprocessableEntity || !strings.Contains(body, "seven") || !strings.Contains(body, "must be a number") || !strings.Contains(body, "Kennel floor") {
+		t.Errorf("a wrong rate: %d", status)
+	}
+	form.Set("rate", "7")
+	status, at, body := v.post("/new", form)
+	id, ok := strings.CutPrefix(at, "/p/")
+	if status != http.StatusOK || !ok {
+		t.Fatalf("set up: %d at %s: %.900s", status, at, body)
+	}
+	got := parse(t, h.Must(t, 200, "GET", "/v1/projects/"+id, "").Body)
+	pad := got.Get("pads").Array[1]
+	if pad.Get("name").Text != "A2" || len(pad.Get("after").Array) != 3 || pad.Get("thickness_m").Text != "0.0762" {
+		t.Errorf("the second pad: %+v", pad)
+	}
+	if _, _, body := v.get("/p/" + id + "/alerts"); !strings.Contains(body, "yard@example.org, by mail") {
+		t.Errorf("the mail address is not a recipient: %s", body)
+	}
+	if status, _, body := v.post("/p/"+id+"/alerts", url.Values{"do": {"add"}, "address": {"not an address"}}); status != http.StatusUnprocessableEntity || !strings.Contains(body, "must be a mail address") {
+		t.Errorf("a wrong address: %d", status)
+	}
+}
+
+// TestABuilderWithAPhone does with a real browser what a builder does: signs
+// in, reads tomorrow, looks at the pads, and logs a pad with two taps. With
+// DRYSLOT_PICTURES naming a folder it leaves pictures there.
+func TestABuilderWithAPhone(t *testing.T) {
+	h := newHouse(t)
+	id := h.Create(t, webtest.Firstly, webtest.Yard)
+	h.Refresh(t, id)
+	v := newSite(t, h)
+	b := browsertest.Start(t)
+	look := func(name string) {
+		for _, x := range b.Axe(t) {
+			t.Errorf("%s: %s", name, x)
+		}
+		if dir := os.Getenv("DRYSLOT_PICTURES"); dir != "" {
+			b.Screenshot(t, filepath.Join(dir, name+".png"))
+		}
+	}
+	heading := func() string { return browsertest.Eval[string](t, b, `document.querySelector("h1").textContent`) }
+	b.Size(t, 390, 844)
+	b.Open(t, v.base+"/")
+	b.Do(t, chromedp.SendKeys(chromedp.CSS("#token"), webtest.Firstly), chromedp.Submit(chromedp.CSS("#token")), chromedp.WaitVisible(chromedp.CSS("nav")))
+	if got := heading(); !strings.Contains(got, "tomorrow, Monday 28 July") {
+		t.Errorf("first page: %q", got)
+	}
+	look("builder-next-390")
+	b.Open(t, v.base+"/p/"+id+"/pads")
+	look("builder-pads-390")
+	b.Open(t, v.base+"/p/"+id)
+	b.Do(t, chromedp.Click(chromedp.CSS(`button[value="placed"]`)), chromedp.WaitVisible(chromedp.CSS(`[role="status"], [role="alert"]`)))
+	if got := heading(); !strings.HasPrefix(got, "Noted: A") || !strings.Contains(got, "placed") {
+		t.Errorf("after two taps: %q", got)
+	}
+	look("builder-logged-390")
+	b.Size(t, 1280, 900)
+	b.Open(t, v.base+"/p/"+id)
+	look("builder-next-1280")
+	b.Open(t, v.base+"/p/"+id+"/pads")
+	look("builder-pads-1280")
+	if third := browsertest.Eval[int](t, b, `performance.getEntriesByType("resource").filter(e=>!e.name.startsWith(location.origin)).length`); third != 0 {
+		t.Errorf("%d requests to others", third)
+	}
+}

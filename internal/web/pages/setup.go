@@ -1,0 +1,179 @@
+package pages
+
+import (
+	"fmt"
+	"math"
+	"net/http"
+	"strconv"
+	"strings"
+
+	"github.com/labstack/echo/v4"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/notify"
+	"dryslot/internal/pour"
+	"dryslot/internal/unit"
+	"dryslot/internal/web/pages/view"
+)
+
+func (p *pages) askSetup(c echo.Context) error {
+	none := func(string) (string, bool) { return "", false }
+	return p.show(c, http.StatusOK, view.NewSetup(view.Plain("A new project", p.s.Sample, true), c.QueryParam("units") == "us", none, nil))
+}
+
+// setup makes a project from the form; all that is wrong is said at once, with
+// what was given still in it.
+func (p *pages) setup(c echo.Context) error {
+	ctx := c.Request().Context()
+	us := c.FormValue("units") == "us"
+	spec, wrong := readSetup(c.FormValue, us)
+	mail := notify.Recipient{Kind: notify.Email, Address: strings.TrimSpace(c.FormValue("email"))}
+	faults := setupFaults(nil, wrong.Err("the form can't be read"), us)
+	if mail.Address != "" {
+		faults = setupFaults(faults, mail.Check(), us)
+	}
+	faults = setupFaults(faults, spec.Validate(), us)
+	if len(faults) == 0 {
+		kept, err := p.service.CreateProject(ctx, account(c), spec)
+		if err == nil && mail.Address != "" {
+			mail.Project = kept.ID
+			_, err = p.service.AddRecipient(ctx, account(c), mail)
+		}
+		if err == nil {
+			return c.Redirect(http.StatusSeeOther, "/p/"+kept.ID)
+		}
+		if fault.KindOf(err) != fault.Invalid {
+			return p.trouble(c, err)
+		}
+		faults = setupFaults(nil, err, us)
+	}
+	given := func(name string) (string, bool) { return c.FormValue(name), true }
+	return p.show(c, http.StatusUnprocessableEntity, view.NewSetup(view.Plain("A new project", p.s.Sample, true), us, given, faults))
+}
+
+// mostInRow bounds the numbers of pads before any is made.
+const mostInRow = 100
+
+// readSetup makes a project of pads in rows from the form, in SI.
+func readSetup(value func(string) string, us bool) (pour.Spec, fault.List) {
+	var wrong fault.List
+	metre, small, litre, kilogram, yield := 1.0, 0.001, 1.0, 1.0, 1.0
+	s := pour.DefaultSpec()
+	s.Units = "metric"
+	if us {
+		s.Units = "us"
+		metre, small, litre, kilogram = unit.MetresPerFoot, unit.MetresPerInch, unit.LitresPerQuart, unit.KilogramsPerPound
+		yield = math.Pow(unit.MetresPerFoot, 3) * 1000
+	}
+	number := func(name string, factor float64) float64 {
+		v, err := strconv.ParseFloat(strings.ReplaceAll(strings.TrimSpace(value(name)), ",", "."), 64)
+		if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
+			wrong.Add(name, value(name), "must be a number")
+			return 0
+		}
+		return math.Round(v*factor*1e6) / 1e6
+	}
+	whole := func(name string, most int) int {
+		n, err := strconv.Atoi(strings.TrimSpace(value(name)))
+		if err != nil || n < 1 || n > most {
+			wrong.Add(name, value(name), fmt.Sprintf("must be a whole number from 1 to %d", most))
+			return 0
+		}
+		return n
+	}
+	clock := func(name string) unit.Clock {
+		t, err := unit.ParseClock(strings.TrimSpace(value(name)))
+		if err != nil {
+			wrong.Add(name, value(name), "must be a time of the form HH:MM, such as 07:00")
+		}
+		return t
+	}
+	s.Name = strings.TrimSpace(value("name"))
+	if both := strings.Fields(strings.ReplaceAll(value("latitude"), ", ", " ")); len(both) == 2 && strings.TrimSpace(value("longitude")) == "" {
+		typed := value
+		value = func(name string) string { // as a map gives them
+			switch name {
+			case "latitude":
+				return both[0]
+			case "longitude":
+				return both[1]
+			}
+			return typed(name)
+		}
+	}
+	s.Latitude, s.Longitude = number("latitude", 1), number("longitude", 1)
+	s.Mix.BagKg, s.Mix.YieldLPerBag = number("bag", kilogram), number("yield", yield)
+	s.Mix.WaterLPerBag, s.Mix.WaterLPerBagMax = number("water", litre), number("water_max", litre)
+	s.Mix.PricePerBag = nil // not asked: better unknown than another bag's
+	s.Crew.People, s.Crew.BagsPerHour = whole("people", 10), number("rate", 1)
+	s.Crew.EarliestStart, s.Crew.LatestFinish, s.Crew.Finish = clock("earliest"), clock("latest"), value("finish")
+	forms := whole("forms", pour.MaxPads)
+	s.FormSets = []pour.FormSet{{Name: firstForms, Count: forms}}
+	alternate, between := value("order") == "alternate", firstForms
+	if strings.TrimSpace(value("infill")) != "" {
+		kept := whole("infill", pour.MaxPads)
+		switch {
+		case !alternate:
+			wrong.Add("infill", value("infill"), "is only for pads of which every other one is poured first")
+		case kept > 0 && forms > 0 && kept >= forms:
+			wrong.Add("infill", value("infill"), "must leave some of the forms to the other pads")
+		case kept > 0:
+			between = infillForms
+			s.FormSets = []pour.FormSet{{Name: firstForms, Count: forms - kept}, {Name: infillForms, Count: kept}}
+		}
+	}
+	across, rows := whole("across", mostInRow), whole("rows", mostInRow)
+	if across*rows > pour.MaxPads {
+		wrong.Add("rows", fmt.Sprint(across*rows, " pads in all"), fmt.Sprintf("must make at most %d pads", pour.MaxPads))
+		across, rows = 0, 0
+	}
+	one := pour.Pad{LengthM: number("length", metre), WidthM: number("width", metre), ThicknessM: number("thickness", small)}
+	gap := number("gap", small)
+	if gap < 0 {
+		wrong.Add("gap", value("gap"), "must not be below 0: pads can't overlap")
+	}
+	if across == 0 || rows == 0 {
+		across, rows = 1, 1 // so that one pad's size is judged all the same
+	}
+	s.Pads = grid(one, across, rows, gap, alternate, between)
+	return s, wrong
+}
+
+// The form sets that the page makes.
+const (
+	firstForms  = "forms"
+	infillForms = "infill forms"
+)
+
+// grid lays pads of one size out in rows; alternate has every other one wait
+// until its neighbours are stripped, in the form set named between.
+func grid(one pour.Pad, across, rows int, gap float64, alternate bool, between string) []pour.Pad {
+	name := func(r, k int) string { return rowName(r) + strconv.Itoa(k+1) }
+	first := firstForms
+	var out []pour.Pad
+	for r := range rows {
+		for k := range across {
+			p := one
+			p.Name, p.FormSet, p.After = name(r, k), &first, []pour.After{}
+			p.XM, p.YM = float64(k)*(one.LengthM+gap), float64(r)*(one.WidthM+gap)
+			if alternate && (r+k)%2 == 1 {
+				p.FormSet = &between
+				for _, n := range [][2]int{{r - 1, k}, {r, k - 1}, {r, k + 1}, {r + 1, k}} {
+					if n[0] >= 0 && n[0] < rows && n[1] >= 0 && n[1] < across {
+						p.After = append(p.After, pour.After{Pad: name(n[0], n[1]), Until: pour.Stripped})
+					}
+				}
+			}
+			out = append(out, p)
+		}
+	}
+	return out
+}
+
+// rowName gives A to Z, then AA and on.
+func rowName(r int) string {
+	if r < 26 {
+		return string(rune('A' + r))
+	}
+	return rowName(r/26-1) + rowName(r%26)
+}

@@ -1,0 +1,32 @@
+package pages
+
+import (
+	"net/http"
+	"net/url"
+	"strings"
+	"testing"
+	"time"
+
+	"dryslot/internal/watch"
+	"dryslot/internal/web/webtest"
+)
+
+// An entry from which no plan could be made is kept, and the page does not
+// pass the plan of before off as what follows from it.
+func TestAnEntryWithoutAPlanSaysSoByFormAndByAPI(t *testing.T) {
+	h := newHouse(t)
+	id := h.Create(t, webtest.Firstly, webtest.Yard)
+	h.Refresh(t, id)
+	v := newSite(t, h)
+	v.get("/sign-in?token=" + url.QueryEscape(webtest.Firstly))
+	h.Now = h.Now.Add(time.Minute)
+	h.Svc.Wall = func() time.Time { panic("a flaw in the planner, whose time is taken") }
+	told := h.Must(t, http.StatusCreated, "POST", "/v1/projects/"+id+"/log", `{"kind":"placed","pad":"A1","at":"2025-07-27T07:40:00+02:00"}`)
+	if !strings.Contains(told.Body, watch.PlanFollows) || !strings.Contains(told.Body, `"version":1`) {
+		t.Errorf("answered %s", told.Body)
+	}
+	status, _, body := v.post("/p/"+id+"/log", url.Values{"pad": {"A3"}, "at": {"2025-07-27T07:45"}, "kind": {"placed"}})
+	if status != http.StatusOK || !strings.Contains(body, "A3") || !strings.Contains(body, watch.PlanFollows) {
+		t.Errorf("%d: %s", status, body)
+	}
+}

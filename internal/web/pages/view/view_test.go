@@ -1,0 +1,195 @@
+package view_test
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+
+	"dryslot/internal/pour"
+	"dryslot/internal/takeoff"
+	"dryslot/internal/web/pages/view"
+	"dryslot/internal/web/pages/view/viewtest"
+)
+
+// pagesOf gives every page of a project in a state, by name.
+func pagesOf(t *testing.T, state string) map[string]view.Page {
+	t.Helper()
+	s := viewtest.Setting(state)
+	day, ok := view.NewDay(s, viewtest.Date(), "11 bags and 31 L of water.")
+	if !ok {
+		t.Fatalf("%s: no morning of %s", state, viewtest.Date())
+	}
+	one, ok := view.NewOne(s, "H1", viewtest.Bags)
+	if !ok {
+		t.Fatal("no pad H1")
+	}
+	mm := 4.0
+	entry := pour.LogEntry{Kind: pour.EntryRainedOn, Pad: "H1", At: s.Now, RainMM: &mm, Effects: []pour.Effect{{Pad: "H1", State: pour.Lost, Why: "4 mm fell 2 h before it set"}}}
+	return map[string]view.Page{
+		"day": day, "pads": view.NewPads(s, viewtest.Bags), "pad": one,
+		"log":      view.Answered(s, entry, []string{"H1 moves to Friday"}, []pour.LogEntry{entry}),
+		"proved":   view.NewProved(s, viewtest.Proof(40)),
+		"unproved": view.NewProved(s, viewtest.Proof(2)),
+		"sources":  view.NewSources(s),
+		"projects": view.Projects{Frame: view.Plain("Projects", true, true), Headline: "One project", Items: []view.ProjectLine{{Name: s.Project.Name, Href: "/p/1", Words: "x"}}},
+		"carry":    view.NewCarry(s, takeoff.Of(takeoff.Job{Spec: s.Project.Spec, Records: s.Records, Pours: s.Plan.Pours})),
+		"setup":    view.NewSetup(view.Plain("New", true, true), state == "us", func(string) (string, bool) { return "", false }, []view.Fault{{Field: "rows", Words: "must be a whole number."}, {Words: "The whole."}}),
+		"change":   view.NewChange(s, func(string) (string, bool) { return "", false }, []view.Fault{{Field: "risk", Words: "must be a number."}}),
+		"word":     view.NewWord(s, []view.RecipientLine{{ID: "1", Words: "yard@example.org, by mail"}}, []view.SentLine{{Words: "Tue 19:00: sent. Pour Wednesday", Text: "POUR\n"}}),
+		"signin":   view.SignIn{Frame: view.Plain("Sign in", false, false)},
+		"error":    view.Trouble{Frame: view.Plain("Not found", false, false), Headline: "No such page."},
+	}
+}
+
+func TestEveryPageRendersInEveryStateAndStaysSmall(t *testing.T) {
+	pages, err := view.Parse()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, state := range viewtest.States() {
+		for name, page := range pagesOf(t, state) {
+			var b strings.Builder
+			if err := pages.Render(&b, page); err != nil {
+				t.Errorf("%s, %s: %v", state, name, err)
+				continue
+			}
+			html := b.String()
+			if len(html) > 60_000 {
+				t.Errorf("%s, %s: %d bytes, over 60 kB", state, name, len(html))
+			}
+			for _, bad := range []string{"<no value>", "%!", "NaN", "0001-01-01", "<script", "http://", "https://", "ZgotmplZ"} {
+				if strings.Contains(strings.ReplaceAll(html, `xmlns="http://www.w3.org/2000/svg"`, ""), bad) {
+					t.Errorf("%s, %s: contains %q", state, name, bad)
+				}
+			}
+			if strings.Count(html, "<h1>") != 1 {
+				t.Errorf("%s, %s: %d first headings", state, name, strings.Count(html, "<h1>"))
+			}
+		}
+	}
+}
+
+func TestHowForecastsProvedIsSaidPlainly(t *testing.T) {
+	s := viewtest.Setting("pour")
+	for days, want := range map[int]string{0: "no hour is counted so far", 2: "48 hours counted"} {
+		p := view.NewProved(s, viewtest.Proof(days))
+		if !strings.HasPrefix(p.Headline, "Too early to say") || !strings.Contains(p.Headline, want) || len(p.Groups) != 0 {
+			t.Errorf("%d days: %q, %d drawings", days, p.Headline, len(p.Groups))
+		}
+	}
+	if p := view.NewProved(s, view.Proof{}); !strings.HasPrefix(p.Headline, "Nothing to prove yet") {
+		t.Errorf("without a forecast: %q", p.Headline)
+	}
+	proof := viewtest.Proof(40)
+	p := view.NewProved(s, proof)
+	evening := proof.Reports[2]
+	if len(p.Groups) != 3 || len(p.Groups[0].Table.Rows) != len(evening.HereBins) {
+		t.Fatalf("%d drawings, the first of %d rows for %d bins", len(p.Groups), len(p.Groups[0].Table.Rows), len(evening.HereBins))
+	}
+	found := false
+	for _, b := range evening.HereBins {
+		found = found || p.Headline == fmt.Sprintf("Of the hours told as %.0f\u00a0%%, rain came in %.0f\u00a0%%.", b.Chance*100, b.Frequency()*100)
+	}
+	if !found {
+		t.Errorf("%q is not of any bin of %v", p.Headline, evening.HereBins)
+	}
+	few := viewtest.Proof(2)
+	few.Reports[2].Everywhere, few.Reports[2].AllBins = evening.Here, evening.HereBins
+	if p := view.NewProved(s, few); len(p.Groups) != 1 || !strings.Contains(p.Groups[0].Lines[0], "all places together") {
+		t.Errorf("where all places know more: %+v", p.Groups)
+	}
+}
+
+func TestADayUnderWaySaysWhatIsSoftAndLostAndDrawsIt(t *testing.T) {
+	s := viewtest.Setting("under-way")
+	day, _ := view.NewDay(s, viewtest.Date(), "")
+	if len(day.Underway) != 1 || !strings.HasPrefix(day.Underway[0], "H1 is soft: finish it between") || !day.LogFirst {
+		t.Errorf("under way: %q, log first %v", day.Underway, day.LogFirst)
+	}
+	if day.Break != "Break out H2 soon, while it is weak: its place is to be poured again." || len(day.Breaking) != 1 {
+		t.Errorf("lost: %q with %d cautions", day.Break, len(day.Breaking))
+	}
+	if n := strings.Count(string(day.StripWide), ">H1<"); n != 2 { // as logged, and as this canned morning still plans it
+		t.Errorf("the soft pad is drawn %d times", n)
+	}
+	if tomorrow, _ := view.NewDay(s, viewtest.Date().AddDays(1), ""); tomorrow.LogFirst && len(tomorrow.Underway) == 0 {
+		t.Error("another day asks first for what happened")
+	}
+}
+
+func TestDaysWithNothingLeftStandInOneLine(t *testing.T) {
+	day, _ := view.NewDay(viewtest.Setting("finished"), viewtest.Date(), "")
+	if len(day.Days) != 1 || day.Days[0].Href != "" || !strings.HasPrefix(day.Days[0].Date, "From ") {
+		t.Errorf("%+v", day.Days)
+	}
+	if day, _ := view.NewDay(viewtest.Setting("no-forecast"), viewtest.Date(), ""); len(day.Days) != 0 || day.Again == "" {
+		t.Errorf("before the first forecast: %d days, look again at %q", len(day.Days), day.Again)
+	}
+}
+
+func TestALongNameFitsItsPad(t *testing.T) {
+	s := viewtest.Setting("pour")
+	long := strings.Repeat("W", 80)
+	s.Project.Pads[0].Name, s.Plan.Pours[0].Pads[0], s.Mornings[1].Pads[0].Pad = long, long, long
+	day, _ := view.NewDay(s, viewtest.Date(), "")
+	page := view.NewPads(s, viewtest.Bags)
+	for name, drawing := range map[string]string{"sketch": string(page.SketchNarrow), "wide sketch": string(page.SketchWide), "strip": string(day.StripNarrow)} {
+		if strings.Contains(drawing, ">"+long+"<") || !strings.Contains(drawing, "W…<") {
+			t.Errorf("the %s does not cut the name", name)
+		}
+	}
+	if page.Rows[0].Name != long {
+		t.Error("the list cuts the name")
+	}
+}
+
+// A browser sends a form on Enter with its first button: what is typed must
+// not be logged as the first kind of entry.
+func TestEnterLogsNothing(t *testing.T) {
+	pages, err := view.Parse()
+	if err != nil {
+		t.Fatal(err)
+	}
+	all := pagesOf(t, "pour")
+	for _, name := range []string{"day", "log", "pad"} {
+		var b strings.Builder
+		if err := pages.Render(&b, all[name]); err != nil {
+			t.Fatal(err)
+		}
+		_, form, ok := strings.Cut(b.String(), `<form class="log"`)
+		first := strings.Index(form, "<button")
+		if !ok || first < 0 || !strings.HasPrefix(form[first:], "<button disabled hidden>") || !strings.Contains(form, `name="kind" value="placed"`) {
+			t.Errorf("%s: Enter logs something", name)
+		}
+	}
+}
+
+func TestAHoldNeverSaysPour(t *testing.T) {
+	day, _ := view.NewDay(viewtest.Setting("hold"), viewtest.Date(), "")
+	if !strings.HasPrefix(day.Headline, "Don't pour tomorrow") {
+		t.Errorf("headline of a hold: %q", day.Headline)
+	}
+}
+
+func TestWordsInAPageAreEscaped(t *testing.T) {
+	s := viewtest.Setting("pour")
+	s.Project.Name = `<img src=x onerror=alert(1)>`
+	s.Project.Pads[0].Name = `"><svg onload=alert(1)>`
+	s.Mornings[1].Pads[0].Pad = s.Project.Pads[0].Name
+	pages, err := view.Parse()
+	if err != nil {
+		t.Fatal(err)
+	}
+	day, _ := view.NewDay(s, viewtest.Date(), "")
+	for _, page := range []view.Page{day, view.NewPads(s, viewtest.Bags)} {
+		var b strings.Builder
+		if err := pages.Render(&b, page); err != nil {
+			t.Fatal(err)
+		}
+		for _, bad := range []string{"<img src=x", "<svg onload"} {
+			if strings.Contains(b.String(), bad) {
+				t.Errorf("unescaped %q", bad)
+			}
+		}
+	}
+}

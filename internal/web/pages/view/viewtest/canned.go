@@ -1,0 +1,158 @@
+// Package viewtest holds canned states of a project for testing pages: places,
+// pads and weather are invented.
+package viewtest
+
+import (
+	"math"
+	"time"
+
+	"dryslot/internal/daylight"
+	"dryslot/internal/forecast"
+	"dryslot/internal/planner"
+	"dryslot/internal/pour"
+	"dryslot/internal/unit"
+	"dryslot/internal/web/pages/view"
+)
+
+// States names every canned state.
+func States() []string {
+	return []string{"pour", "care", "hold", "no-forecast", "under-way", "finished", "us"}
+}
+
+func date(n int) unit.Date {
+	return unit.Date{Year: 2026, Month: time.April, Day: 14}.AddDays(n)
+}
+
+func ptr[T any](v T) *T { return &v }
+
+// Setting returns one canned state; its day of interest is Date().
+func Setting(state string) view.Setting {
+	zone := time.FixedZone("test", 3600)
+	s := view.Setting{Project: project(), Zone: zone, Now: date(0).At(19*60+20, zone), Sample: true}
+	if state == "us" {
+		s.Project.Units = "us"
+	}
+	version := 7
+	s.Plan = pour.Plan{Version: &version, MadeAt: s.Now, Because: "new forecast", State: pour.Open,
+		Pours:    []pour.Pour{{Date: date(1), Start: date(1).At(7*60+5, zone), Pads: []string{"H1", "H3", "H5"}, ChanceUnharmed: 0.93, Bags: 11, WaterL: 30.8, Why: "dry until the evening"}},
+		Unplaced: []pour.Unplaced{{Pad: "H2", Why: "H1 and H3 are not stripped within the ten mornings"}},
+		Finish:   pour.Finish{Likely: ptr(date(4)), NineInTen: ptr(date(6))}}
+	for i := range 5 {
+		s.Mornings = append(s.Mornings, morning(date(i), zone))
+	}
+	for _, p := range s.Project.Pads {
+		s.Records = append(s.Records, pour.PadRecord{Pad: p.Name, State: pour.Waiting})
+	}
+	m := &s.Mornings[1]
+	switch state {
+	case "care":
+		m.Verdict = planner.VerdictCare
+	case "hold":
+		m.Verdict, m.Pads, m.Window = planner.VerdictHold, nil, nil
+		m.Reason = "Rain from 11:00 in 19 of 31 forecasts would reach the first pad before it sets."
+		m.Remedies = []planner.Remedy{{Change: "start at 06:00 and place one pad only", Verdict: planner.VerdictCare, Score: 61}}
+		s.Plan.Pours[0].Date = date(2)
+	case "no-forecast":
+		for i := range s.Mornings {
+			x := &s.Mornings[i]
+			*x = planner.Morning{Date: x.Date, Verdict: planner.VerdictHold, Daylight: x.Daylight, Reason: "No forecast has come in yet.",
+				Cautions: []planner.Caution{{Code: "no-forecast", Severity: planner.Act, Text: "Wait for the first forecast before you mix."}}}
+		}
+		s.Plan = pour.Plan{Version: ptr(0), State: pour.AwaitingForecast}
+	case "under-way":
+		s.Now = date(1).At(9*60+40, zone)
+		at := date(1).At(7*60+40, zone)
+		s.Records[0] = pour.PadRecord{Pad: "H1", State: pour.Placed, PlacedAt: &at}
+		t := s.Mornings[1].Pads[0]
+		t.PlaceStart, t.PlaceEnd = at, at
+		s.Standing = []planner.PadTimes{t}
+		s.Records[1] = pour.PadRecord{Pad: "H2", State: pour.Lost, LostAt: &at, Losses: 1}
+		early := date(-9).At(9*60, zone)
+		s.Records[3] = pour.PadRecord{Pad: "H4", State: pour.Cured, PlacedAt: &early, CuredAt: &at}
+		s.Records[5] = pour.PadRecord{Pad: "H6", State: pour.Stripped, PlacedAt: &early, StrippedAt: &at}
+	case "finished":
+		early := date(-9).At(9*60, zone)
+		for i := range s.Records {
+			s.Records[i] = pour.PadRecord{Pad: s.Records[i].Pad, State: pour.Cured, PlacedAt: &early}
+		}
+		s.Plan.State, s.Plan.Pours, s.Plan.Unplaced = pour.Done, nil, nil
+		for i := range s.Mornings {
+			s.Mornings[i].Pads, s.Mornings[i].PadsPossible = nil, 0
+		}
+	}
+	return s
+}
+
+// Proof returns what came of chances counted over some days, told a little too
+// high: nothing before the first day.
+func Proof(days int) view.Proof {
+	start := date(-days).At(0, time.UTC)
+	var here forecast.Counts
+	for h := range days * 24 {
+		for band := range forecast.NumLeads {
+			step := byte((h*7 + band*31) % 37 * (h % 5) * 200 / 148)
+			wet := (h*13+band)%100 < int(step)*2/5
+			here.Add(band, start.Add(time.Duration(h)*time.Hour), step, wet)
+		}
+	}
+	p := view.Proof{Told: true, Of: "replay: stated chance of more than 0.1 mm in 1 h", Against: "the feed's own later account", Wet: forecast.DefaultWet}
+	_, p.Reports = forecast.LearnCounts(&here, &here, false)
+	return p
+}
+
+// Date is the day of interest of every canned state.
+func Date() unit.Date { return date(1) }
+
+// Bags is a stand-in for a pad's bags.
+func Bags(pour.Pad) int { return 5 }
+
+func project() pour.Project {
+	p := pour.Project{ID: "0b9f6d9e-1111-4c4c-8888-3a5a5a5a5a5a", Spec: pour.Spec{Name: "Bee-yard stands and cart path",
+		Latitude: 41.2, Longitude: -8.1, TimeZone: "Europe/Lisbon", Units: "metric", WasteFraction: 0.1,
+		Mix:  pour.Mix{BagKg: 25, YieldLPerBag: 12, WaterLPerBag: 2.2, WaterLPerBagMax: 2.8, CementFraction: ptr(0.15), Cement: "general", Strength28dMPa: 28, PricePerBag: ptr(4.2)},
+		Crew: pour.Crew{People: 2, BagsPerHour: 7, VehiclePayloadKg: 600, MovesPerBag: 3}}}
+	for i, n := range []string{"H1", "H2", "H3", "H4", "H5", "H6"} {
+		p.Pads = append(p.Pads, pour.Pad{Name: n, LengthM: 1.1, WidthM: 0.8, ThicknessM: 0.08, XM: float64(i) * 1.3})
+	}
+	for i, n := range []string{"P1", "P2", "P3", "P4", "P5", "P6", "P7", "P8"} {
+		p.Pads = append(p.Pads, pour.Pad{Name: n, LengthM: 1, WidthM: 1.2, ThicknessM: 0.09, XM: float64(i), YM: 1.4})
+	}
+	p.Pads[1].After = []pour.After{{Pad: "H1", Until: pour.Stripped}, {Pad: "H3", Until: pour.Stripped}}
+	return p
+}
+
+func morning(d unit.Date, zone *time.Location) planner.Morning {
+	at := func(hm int) time.Time { return d.At(unit.Clock(hm/100*60+hm%100), zone) }
+	m := planner.Morning{Date: d, Verdict: planner.VerdictPour, Score: ptr(82), PadsPossible: 3,
+		Window:   &planner.Window{Start: at(705), LatestStart: at(850), LastPlaced: at(1040), End: at(1420)},
+		Daylight: planner.Daylight{Case: daylight.Ordinary, FirstLight: ptr(at(628)), Sunrise: ptr(at(655)), Sunset: ptr(at(2010)), LastLight: ptr(at(2038))},
+		Reason:   "The last pad sets at about 15:30; rain before 18:00 comes in 2 of 31 forecasts.",
+		Cautions: []planner.Caution{
+			{Code: "cold-overnight", Severity: planner.Act, Text: "The slab falls to about 1 °C before it is safe from frost: lay the blankets by 19:00 and leave them until 09:00.", Figure: &planner.Figure{Name: "slab_min_c", Value: 1.2, Limit: 5}, Source: "ACI 306R-16, table 5.1 (from memory)"},
+			{Code: "evaporation", Severity: planner.Watch, Text: "Up to 0.6 kg/m²/h dries the surface around 13:00: have plastic at hand.", Figure: &planner.Figure{Name: "peak_kg_m2_h", Value: 0.6, Limit: 0.5}, Source: "ACI 305R (from memory); good to ± 40 %, Hover, ACI SP-338, 2020"}},
+		Forecast: &planner.ForecastNote{Feed: "replay", FetchedAt: at(40), AgeMin: 42, Members: 31, Attribution: "Sample weather, invented."},
+	}
+	m.Parts.Temperature.AirMinC, m.Parts.Temperature.AirMaxC = ptr(4.2), ptr(15.1)
+	m.Parts.Rain.ChanceUnharmed = ptr(0.93)
+	for i, n := range []string{"H1", "H3", "H5"} {
+		k := 60 * i
+		m.Pads = append(m.Pads, planner.PadTimes{Pad: n, PlaceStart: at(735).Add(time.Duration(k) * time.Minute), PlaceEnd: at(820).Add(time.Duration(k) * time.Minute),
+			FinishStart: at(1100).Add(time.Duration(k/3) * time.Minute), FinishEnd: at(1112).Add(time.Duration(k/3) * time.Minute),
+			InitialSet: ptr(at(1330).Add(time.Duration(k) * time.Minute)), FinalSet: ptr(at(1710).Add(time.Duration(k) * time.Minute)),
+			StripFrom: ptr(at(2300).Add(6 * time.Hour)), WalkFrom: ptr(at(2300).Add(14 * time.Hour)), CuredBy: ptr(at(800).AddDate(0, 0, 9)),
+			ChanceUnharmed: 0.97 - 0.02*float64(i), ChanceDry: 0.9, ChanceInspect: 0.05, Reason: "rain from 18:00 in 2 of 31 forecasts"})
+	}
+	m.Chart = &planner.Chart{}
+	for h := 5; h < 31; h++ {
+		t := d.At(0, zone).Add(time.Duration(h) * time.Hour)
+		c := planner.ChartHour{Time: t, RainChance: ptr(0.06 + 0.3*math.Exp(-math.Pow(float64(h-21)/3, 2))), AirC: ptr(9 + 6*math.Sin(float64(h-9)/24*2*math.Pi))}
+		if h >= 8 {
+			c.SlabC = ptr(12 + 7*math.Sin(float64(h-10)/24*2*math.Pi))
+		}
+		if h >= 8 && h < 15 {
+			c.EvapKgM2H = ptr(0.2 + 0.4*math.Exp(-math.Pow(float64(h-13)/2, 2)))
+		}
+		m.Chart.Hours = append(m.Chart.Hours, c)
+	}
+	return m
+}

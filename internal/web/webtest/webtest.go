@@ -1,0 +1,185 @@
+// Package webtest runs the whole service behind its HTTP server for tests.
+package webtest
+
+import (
+	"context"
+	"crypto/rand"
+	"io"
+	"log/slog"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"strings"
+	"testing"
+	"time"
+
+	"dryslot/internal/forecast/openmeteo"
+	"dryslot/internal/place"
+	"dryslot/internal/planner"
+	"dryslot/internal/postgres"
+	"dryslot/internal/postgres/postgrestest"
+	"dryslot/internal/pour"
+	"dryslot/internal/watch"
+	"dryslot/internal/web"
+)
+
+// House is the whole service behind its HTTP server: a real database, the real
+// planner, and a feed on the loopback that answers with a recorded document.
+type House struct {
+	URL    string
+	Token  string
+	Now    time.Time // of the service's clock
+	Store  *postgres.Store
+	Svc    *watch.Service
+	feed   *httptest.Server
+	Errors *strings.Builder // of the log: what became a 500 stands here
+}
+
+// Recorded for Berlin from 2025-07-27 on; see testdata/feeds/SOURCES.md.
+const (
+	recorded = "../../../testdata/feeds/open-meteo/berlin_2025-07-27_168h_allparams_forecast.json"
+	Secondly = "another account's token, 32 characters and more"
+	Firstly  = "the first account's token, 32 characters and more"
+)
+
+// Patient is how long a request may take where a busy machine must not matter.
+const Patient = 10 * time.Minute
+
+// Yard is a project where the recorded document was made for.
+const Yard = `{"name":"Boules court kerb","latitude":52.52,"longitude":13.42,
+	"crew":{"people":2},"form_sets":[{"name":"F1","count":2}],
+	"pads":[{"name":"A1","length_m":1.2,"width_m":0.9,"thickness_m":0.075,"x_m":0,"y_m":0,"form_set":"F1"},
+		{"name":"A2","length_m":1.2,"width_m":0.9,"thickness_m":0.075,"x_m":1.2,"y_m":0,"form_set":"F1","after":[{"pad":"A1","until":"stripped"}]},
+		{"name":"A3","length_m":1.2,"width_m":0.9,"thickness_m":0.075,"x_m":2.4,"y_m":0,"form_set":"F1"}],
+	"stock":{"bags_on_hand":4,"deliveries":[{"date":"2025-07-29","bags":8}],"covers":[{"kind":"plastic","pads":2}]}}`
+
+// New starts a service; handler makes its HTTP handler.
+func New(t *testing.T, handler func(*House, web.Options) http.Handler) *House {
+	t.Helper()
+	berlin, err := time.LoadLocation("Europe/Berlin")
+	if err != nil {
+		t.Fatal(err)
+	}
+	h := &House{Token: Firstly, Now: time.Date(2025, 7, 27, 20, 0, 0, 0, berlin), Store: postgrestest.New(t), Errors: &strings.Builder{}}
+	doc, err := os.ReadFile(recorded)
+	if err != nil {
+		t.Fatal(err)
+	}
+	h.feed = httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.URL.Path != "/v1/forecast" {
+			http.NotFound(w, r)
+			return
+		}
+		w.Header().Set("Content-Type", "application/json; charset=utf-8")
+		_, _ = w.Write(doc)
+	}))
+	t.Cleanup(h.feed.Close)
+	feed, err := openmeteo.New(openmeteo.Config{BaseURL: h.feed.URL, Contact: "weather@example.org", Timeout: Patient})
+	if err != nil {
+		t.Fatal(err)
+	}
+	clock := func() time.Time { return h.Now }
+	h.Svc = &watch.Service{Store: h.Store, Plan: planner.Make,
+		Feeds: []watch.Feed{feed}, Now: clock, Random: rand.Reader, BaseURL: "http://dryslot.example"}
+	srv := httptest.NewServer(handler(h, web.Options{Store: h.Store, Clock: clock, ClockSet: true, PublicURL: "http://dryslot.example", Longest: Patient,
+		Log: slog.New(slog.NewTextHandler(h.Errors, &slog.HandlerOptions{Level: slog.LevelError}))}))
+	t.Cleanup(srv.Close)
+	t.Cleanup(func() {
+		if t.Failed() && h.Errors.Len() > 0 {
+			t.Logf("the log: %s", h.Errors)
+		}
+	})
+	h.URL = srv.URL
+	for _, token := range []string{Firstly, Secondly} {
+		if _, err := h.Store.EnsureToken(context.Background(), token); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return h
+}
+
+// Answer is what a request got.
+type Answer struct {
+	Status int
+	Header http.Header
+	Body   string
+}
+
+// Send sends a request with the house's token, unless the headers, given as
+// name and value, say otherwise; an empty value leaves a header out.
+func (h *House) Send(t *testing.T, method, path, body string, headers ...string) Answer {
+	t.Helper()
+	// The path is sent as it is written: tests send what clients should not.
+	path, query, asked := strings.Cut(strings.ReplaceAll(path, " ", "%20"), "?")
+	req, err := http.NewRequest(method, h.URL, strings.NewReader(body))
+	if err != nil {
+		t.Fatal(err)
+	}
+	req.URL.Opaque = path
+	req.URL.RawQuery, req.URL.ForceQuery = query, asked
+	req.Header.Set("Authorization", "Bearer "+h.Token)
+	if body != "" {
+		req.Header.Set("Content-Type", "application/json")
+	}
+	for i := 0; i+1 < len(headers); i += 2 {
+		if headers[i+1] == "" {
+			req.Header.Del(headers[i])
+			continue
+		}
+		req.Header.Set(headers[i], headers[i+1])
+	}
+	resp, err := http.DefaultClient.Do(req)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer resp.Body.Close()
+	got, err := io.ReadAll(resp.Body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return Answer{resp.StatusCode, resp.Header, string(got)}
+}
+
+// Must sends a request and fails the test unless it is answered with a status.
+func (h *House) Must(t *testing.T, status int, method, path, body string, headers ...string) Answer {
+	t.Helper()
+	a := h.Send(t, method, path, body, headers...)
+	if a.Status != status {
+		t.Fatalf("%s %s: %d, want %d: %.800s\n%s", method, path, a.Status, status, a.Body, h.Errors)
+	}
+	return a
+}
+
+// Create sets a project up and returns its id.
+func (h *House) Create(t *testing.T, token, body string) string {
+	t.Helper()
+	a := h.Must(t, http.StatusCreated, "POST", "/v1/projects", body, "Authorization", "Bearer "+token)
+	n, err := pour.Parse([]byte(a.Body))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return n.Get("id").Text
+}
+
+// Refresh fetches the forecast of a project's cell and plans from it.
+func (h *House) Refresh(t *testing.T, id string) {
+	t.Helper()
+	ctx := context.Background()
+	account, err := h.Store.AccountByToken(ctx, h.Token)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var p pour.Project
+	if err := h.Store.InAccount(ctx, account, func(ctx context.Context, tx watch.Tx) (err error) {
+		p, err = tx.Project(ctx, id)
+		return err
+	}); err != nil {
+		t.Fatal(err)
+	}
+	if err := h.Svc.Refresh(ctx, place.CellOf(p.Latitude, p.Longitude)); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := h.Svc.Replan(ctx, account, id, "new forecast"); err != nil {
+		t.Fatal(err)
+	}
+}
