@@ -89,8 +89,9 @@ type Member struct {
 // several. Hours are consecutive, ascending and whole hours of UTC.
 type Forecast struct {
 	Cell      place.Cell
-	Sources   []Source // in order of preference; Sources[0] names the forecast
-	Wet       WetEvent // of RainChance
+	Place     *place.Cell // that the document says it is of; nil: it does not say. Not kept
+	Sources   []Source    // in order of preference; Sources[0] names the forecast
+	Wet       WetEvent    // of RainChance
 	Hours     []Hour
 	Members   []Member  // empty: one run
 	NextFetch time.Time // not before; zero: the service's own rhythm

@@ -109,6 +109,12 @@ func (t *systemTx) KeepForecast(ctx context.Context, f forecast.Forecast, next t
 	return watch.KeptForecast{ID: id, Forecast: f}, wrap("keeping a forecast", err)
 }
 
+// NoteTrouble implements watch.SystemTx.
+func (t *systemTx) NoteTrouble(ctx context.Context, cell place.Cell, why string) error {
+	_, err := t.tx.Exec(ctx, `update cells set trouble = $2 where cell = $1`, cell.Key(), clean(why))
+	return wrap("noting why a feed was not used", err)
+}
+
 // FetchFailed implements watch.SystemTx.
 func (t *systemTx) FetchFailed(ctx context.Context, cell place.Cell, at, next time.Time, why string) error {
 	tag, err := t.tx.Exec(ctx, `update cells set failures = failures + 1, trouble = $4, last_tried_at = $2, next_fetch_at = $3, held_until = null, leased_until = null

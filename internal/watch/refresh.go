@@ -76,6 +76,9 @@ func (s *Service) Refresh(ctx context.Context, cell place.Cell) error {
 		if err != nil {
 			return fmt.Errorf("watch: keep the forecast of %s: %w", cell.Key(), err)
 		}
+		if err := noteTrouble(ctx, tx, cell, troubles); err != nil {
+			return err
+		}
 		if err := s.verify(ctx, tx, kept, now); err != nil {
 			return fmt.Errorf("watch: verify the forecasts of %s: %w", cell.Key(), err)
 		}
@@ -117,6 +120,31 @@ func remember(ctx context.Context, tx SystemTx, f *forecast.Forecast, now time.T
 	return nil
 }
 
+// noteTrouble shows why feeds gave nothing that another made up for.
+func noteTrouble(ctx context.Context, tx SystemTx, cell place.Cell, troubles []trouble) error {
+	var why []string
+	for _, t := range troubles {
+		if t.wait == 0 { // it was asked
+			why = append(why, t.String())
+		}
+	}
+	if len(why) == 0 {
+		return nil
+	}
+	if err := tx.NoteTrouble(ctx, cell, cut(strings.Join(why, "; "))); err != nil {
+		return fmt.Errorf("watch: note why a feed was not used for %s: %w", cell.Key(), err)
+	}
+	return nil
+}
+
+// cut shortens a reason to what fits a row.
+func cut(reason string) string {
+	if len(reason) > 500 {
+		reason = strings.ToValidUTF8(reason[:500], "") + "..."
+	}
+	return reason
+}
+
 // trouble is why one feed gave nothing.
 type trouble struct {
 	feed string
@@ -153,6 +181,9 @@ func (s *Service) ask(ctx context.Context, state CellState) (got []forecast.Fore
 		fc, wait, err := s.askFeed(ctx, f, state.Cell, validator)
 		if errors.Is(err, forecast.ErrNotModified) {
 			fc, err = s.confirmed(ctx, state, fc)
+		}
+		if err == nil {
+			err = fc.CheckAhead(s.Now())
 		}
 		if err != nil {
 			troubles = append(troubles, trouble{f.Name(), err, wait})
@@ -341,10 +372,7 @@ func (s *Service) recordFailure(ctx context.Context, state CellState, now time.T
 	} else {
 		wait = max(wait, min(wish, fetchSlowest)+jitter(20*time.Second, state.Cell.Key(), now.Minute()))
 	}
-	reason := strings.Join(why, "; ")
-	if len(reason) > 500 {
-		reason = strings.ToValidUTF8(reason[:500], "") + "..."
-	}
+	reason := cut(strings.Join(why, "; "))
 	s.log().Warn("no new forecast", "cell", state.Cell.Key(), "postponed", postponed, "again_in", wait.Round(time.Second), "why", reason)
 	err := s.Store.InSystem(ctx, func(ctx context.Context, tx SystemTx) error {
 		if postponed {

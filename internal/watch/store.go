@@ -153,6 +153,8 @@ type SystemTx interface {
 	Forecast(ctx context.Context, cell place.Cell) (KeptForecast, error)
 	// KeepForecast adds a forecast and sets when the cell is next fetched.
 	KeepForecast(ctx context.Context, f forecast.Forecast, next time.Time) (KeptForecast, error)
+	// NoteTrouble says why a feed gave nothing, though another's forecast is kept.
+	NoteTrouble(ctx context.Context, cell place.Cell, why string) error
 	// FetchFailed records why, and when to try again.
 	FetchFailed(ctx context.Context, cell place.Cell, at, next time.Time, why string) error
 	// CellsWatched counts the cells that are fetched: those whose next fetch is

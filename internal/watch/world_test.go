@@ -184,8 +184,10 @@ type skies struct {
 	mu     sync.Mutex
 	rain   func(t time.Time) float64 // mm in the hour of t, certain where more than 0; nil: dry
 	fail   error
-	gaps   bool // wind is unknown
-	noPast bool // it begins with the hour at hand
+	gaps   bool          // wind is unknown
+	noPast bool          // it begins with the hour at hand
+	late   time.Duration // its hours, and its issue, lie so far from now
+	place  *place.Cell   // that it says it is of
 	calls  int
 	limits forecast.Limits
 }
@@ -222,6 +224,7 @@ func (s *skies) Fetch(_ context.Context, cell place.Cell, _ string, now time.Tim
 	if s.noPast {
 		first = now.UTC().Truncate(time.Hour)
 	}
+	first = first.Add(s.late)
 	const hours = 14 * 24
 	d, err := forecast.NewDraft(cell, forecast.Source{Feed: s.name, FetchedAt: now, Attribution: "Invented by a test"}, forecast.WetEvent{OverMM: 0.1, Period: time.Hour}, first, hours)
 	if err != nil {
@@ -246,7 +249,9 @@ func (s *skies) Fetch(_ context.Context, cell place.Cell, _ string, now time.Tim
 		set(forecast.RainChance, chance)
 		set(forecast.ThunderChance, 0)
 	}
-	return d.Done()
+	f, err := d.Done()
+	f.Place = s.place
+	return f, err
 }
 
 // letters is a channel that records what it takes.

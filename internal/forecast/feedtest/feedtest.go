@@ -57,6 +57,7 @@ type Table struct {
 	// Order lists the rows as they are written; a row left out is a gap.
 	Order []int
 	Omit  map[forecast.Variable]bool // variables that the document leaves out
+	Place *place.Cell                // that the document says it is of; nil: it does not say
 }
 
 // Row is one hour; NaN is a null.
@@ -128,6 +129,7 @@ func Run(t *testing.T, s Subject) {
 		{"bodies without end", testEndless},
 		{"slow and broken connections", testConnections},
 		{"manners", testManners},
+		{"documents that do not serve the days ahead", testAhead},
 		{"recorded documents", testReal},
 	} {
 		t.Run(part.name, func(t *testing.T) { part.test(t, s) })

@@ -20,6 +20,7 @@ var wetEvent = forecast.WetEvent{OverMM: 0.1, Period: time.Hour}
 
 // document is what is read of an answer.
 type document struct {
+	Geometry   fetch.Position `json:"geometry"`
 	Properties *struct {
 		Meta struct {
 			UpdatedAt string      `json:"updated_at"`
@@ -132,7 +133,9 @@ func Decode(body []byte, cell place.Cell, fetchedAt time.Time) (forecast.Forecas
 			between(d, h, step, &series[i].Data.Instant.Details, &series[i+1].Data.Instant.Details, i)
 		}
 	}
-	return d.Done()
+	fc, err := d.Done()
+	fc.Place = doc.Geometry.At
+	return fc, err
 }
 
 // times reads the steps' times. It refuses such as are no whole hours, come

@@ -68,8 +68,12 @@ func write(tb feedtest.Table) map[string][]byte {
 			"next_6_hours": map[string]any{"summary": map[string]any{"symbol_code": "heavysnowandthunder"}, "details": map[string]any{"precipitation_amount": 99}},
 		}})
 	}
-	body, err := json.Marshal(map[string]any{"type": "Feature", "properties": map[string]any{
-		"meta": map[string]any{"updated_at": "2026-04-09T12:00:00Z", "units": stated}, "timeseries": steps}})
+	doc := map[string]any{"type": "Feature", "properties": map[string]any{
+		"meta": map[string]any{"updated_at": tb.Issued().Format(time.RFC3339), "units": stated}, "timeseries": steps}}
+	if tb.Place != nil {
+		doc["geometry"] = map[string]any{"type": "Point", "coordinates": []float64{tb.Place.Longitude, tb.Place.Latitude, 42}}
+	}
+	body, err := json.Marshal(doc)
 	if err != nil {
 		panic(err)
 	}

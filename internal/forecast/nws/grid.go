@@ -92,6 +92,7 @@ type spell struct {
 
 // grid is what is read of the raw layers.
 type grid struct {
+	Geometry   fetch.Position `json:"geometry"` // a corner of the grid cell
 	Properties struct {
 		UpdateTime    string  `json:"updateTime"`
 		Temperature   layer   `json:"temperature"`
@@ -227,7 +228,9 @@ func DecodeGrid(body []byte, cell place.Cell, fetchedAt time.Time) (forecast.For
 	}
 	putThunder(d, sky.Values, skySpans)
 	capSnow(d)
-	return d.Done()
+	fc, err := d.Done()
+	fc.Place = doc.Geometry.At
+	return fc, err
 }
 
 // issued reads when the document was made, where it says so.

@@ -15,6 +15,7 @@ import (
 
 // hourly is what is read of the hourly product.
 type hourly struct {
+	Geometry   fetch.Position `json:"geometry"`
 	Properties struct {
 		UpdateTime string             `json:"updateTime"`
 		Periods    fetch.List[period] `json:"periods"`
@@ -89,7 +90,9 @@ func DecodeHourly(body []byte, cell place.Cell, fetchedAt time.Time) (forecast.F
 	if err := bad.Err(Name + ": the document is not of its stated form"); err != nil {
 		return forecast.Forecast{}, err
 	}
-	return d.Done()
+	fc, err := d.Done()
+	fc.Place = doc.Geometry.At
+	return fc, err
 }
 
 func putPeriod(d *forecast.Draft, h int, p *period, i int, bad *fault.List) {

@@ -49,7 +49,7 @@ type item = map[string]any
 
 // write writes a table an hour at a time.
 func write(tb feedtest.Table) map[string][]byte {
-	properties := item{"updateTime": "2026-04-09T12:34:56+00:00", "@id": "x"}
+	properties := item{"updateTime": tb.Issued().Format(time.RFC3339), "@id": "x"}
 	valid := func(row int) string { return tb.At(row).In(tb.Zone).Format(time.RFC3339) + "/PT1H" }
 	for _, l := range layers {
 		var values []item
@@ -77,7 +77,11 @@ func write(tb feedtest.Table) map[string][]byte {
 		sky = append(sky, item{"validTime": valid(row), "value": []item{{"coverage": coverage, "weather": weather, "attributes": []any{}}}})
 	}
 	properties["weather"] = item{"values": sky}
-	return map[string][]byte{gridPath: encode(item{"properties": properties}), "/points/": point}
+	doc := item{"properties": properties}
+	if p := tb.Place; p != nil {
+		doc["geometry"] = item{"type": "Polygon", "coordinates": [][][]float64{{{p.Longitude, p.Latitude}, {p.Longitude + 0.02, p.Latitude}}}}
+	}
+	return map[string][]byte{gridPath: encode(doc), "/points/": point}
 }
 
 func encode(v any) []byte {

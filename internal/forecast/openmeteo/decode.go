@@ -10,6 +10,7 @@ import (
 
 	"dryslot/internal/fault"
 	"dryslot/internal/forecast"
+	"dryslot/internal/forecast/fetch"
 	"dryslot/internal/place"
 )
 
@@ -59,7 +60,9 @@ func Decode(body []byte, cell place.Cell, fetchedAt time.Time) (forecast.Forecas
 		return forecast.Forecast{}, err
 	}
 	capSnow(draft)
-	return draft.Done()
+	fc, err := draft.Done()
+	fc.Place = fetch.Place(doc.Latitude, doc.Longitude)
+	return fc, err
 }
 
 // singleRun names the columns of one run.

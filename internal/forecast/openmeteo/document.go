@@ -15,11 +15,13 @@ import (
 // document is what is read of an answer: the wanted columns of its hourly
 // part, still in the document's units and under the document's labels.
 type document struct {
-	Offset int    `json:"utc_offset_seconds"`
-	Units  units  `json:"hourly_units"`
-	Hourly hourly `json:"hourly"`
-	Error  bool   `json:"error"`
-	Reason string `json:"reason"`
+	Latitude  fetch.Number `json:"latitude"` // of the model's grid cell
+	Longitude fetch.Number `json:"longitude"`
+	Offset    int          `json:"utc_offset_seconds"`
+	Units     units        `json:"hourly_units"`
+	Hourly    hourly       `json:"hourly"`
+	Error     bool         `json:"error"`
+	Reason    string       `json:"reason"`
 }
 
 // mostColumns bounds what one document may fill the memory with.

@@ -81,8 +81,11 @@ func write(tb feedtest.Table) map[string][]byte {
 			units[c.name] = c.unit
 		}
 	}
-	body, err := json.Marshal(map[string]any{"latitude": 51.1, "longitude": -1.0, "utc_offset_seconds": offset,
-		"hourly_units": units, "hourly": hourly, "generationtime_ms": 0.3})
+	doc := map[string]any{"utc_offset_seconds": offset, "hourly_units": units, "hourly": hourly, "generationtime_ms": 0.3}
+	if tb.Place != nil {
+		doc["latitude"], doc["longitude"] = tb.Place.Latitude, tb.Place.Longitude
+	}
+	body, err := json.Marshal(doc)
 	if err != nil {
 		panic(err)
 	}

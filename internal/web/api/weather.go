@@ -28,7 +28,7 @@ type forecastView struct {
 	Attribution *string    `json:"attribution"`
 	LastTry     *time.Time `json:"last_try" doc:"When the feed was last asked for this cell; null: never"`
 	NextTry     *time.Time `json:"next_try"`
-	Trouble     *string    `json:"trouble" doc:"Why the last try failed; null: it did not"`
+	Trouble     *string    `json:"trouble" doc:"Why the last try failed, or why a feed was passed over; null: all went well"`
 	Hours       []hourView `json:"hours"`
 
 	Verification *verificationView `json:"verification" doc:"How earlier chances of rain proved; null: the forecast states none"`
