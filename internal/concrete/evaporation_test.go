@@ -91,7 +91,7 @@ func TestEvaporationRefusesBadInput(t *testing.T) {
 	for _, c := range [][4]float64{{-1, 10, 50, 1}, {51, 10, 50, 1}, {20, -19, 50, 1}, {20, 20, 101, 1}, {20, 20, -1, 1}, {20, 20, 50, -0.1}, {math.NaN(), 20, 50, 1}, {20, 20, 50, math.Inf(1)}} {
 		_, err := Evaporation(unit.Celsius(c[0]), unit.Celsius(c[1]), c[2], c[3])
 		var fe *fault.Error
-		if !errors.As(err, &fe) || fe.Kind != fault.Invalid || len(fe.Fields) != 1 || !strings.Contains(fe.Fields[0].Rule, "between") {
+		if !errors.As(err, &fe) || fe.Kind != fault.Invalid || len(fe.Fields) != 1 || !strings.Contains(fe.Fields[0].Rule.String(), "between") {
 			t.Errorf("%v: %v", c, err)
 		}
 	}

@@ -9,6 +9,8 @@ import (
 	"errors"
 	"strings"
 	"time"
+
+	"dryslot/internal/message"
 )
 
 // Kind says what sort of error it is. A Kind is itself an error, so that
@@ -29,17 +31,19 @@ const (
 // Error makes a Kind usable as a target of errors.Is.
 func (k Kind) Error() string { return string(k) }
 
-// Field names one value at fault and the rule that it breaks.
+// Field names one value at fault and the rule that it breaks, as data: package
+// say words it.
 type Field struct {
 	Path  string // such as pads[2].thickness_m
 	Value string // what was given, as text, cut to a sensible length
-	Rule  string // such as "must be between 0.04 and 0.5"
+	Rule  Rule   // such as Range(0.04, 0.5, "m")
 }
 
 // Error is an error of one kind.
 type Error struct {
 	Kind       Kind
-	Message    string        // one sentence for the person who caused it
+	Code       message.Code  // of Message where say words it; empty: Message is given as it stands
+	Message    string        // one sentence for the person who caused it, in English
 	Fields     []Field       // the values at fault, all of them
 	RetryAfter time.Duration // 0: not known
 	Cause      error         // kept for errors.Is, errors.As and the log
@@ -60,7 +64,7 @@ func (e *Error) Error() string {
 	b.WriteString(": ")
 	b.WriteString(e.Message)
 	for _, f := range e.Fields {
-		b.WriteString("; " + f.Path + " = " + f.Value + ": " + f.Rule)
+		b.WriteString("; " + f.Path + " = " + f.Value + ": " + f.Rule.String())
 	}
 	if e.Cause != nil {
 		b.WriteString(": " + e.Cause.Error())
@@ -92,8 +96,12 @@ func KindOf(err error) Kind {
 // List gathers fields at fault so that all are reported together.
 type List []Field
 
-// Add notes one field at fault.
-func (l *List) Add(path, value, rule string) {
+// Add notes one field at fault with a rule that is stated in English: for
+// operators and logs. What a builder may cause goes to Break.
+func (l *List) Add(path, value, rule string) { l.Break(path, value, Stated(rule)) }
+
+// Break notes one field at fault. The value is cut to 80 bytes.
+func (l *List) Break(path, value string, rule Rule) {
 	const most = 80
 	if len(value) > most {
 		value = strings.ToValidUTF8(value[:most], "") + "..."
@@ -107,4 +115,12 @@ func (l List) Err(message string) error {
 		return nil
 	}
 	return &Error{Kind: Invalid, Message: message, Fields: l}
+}
+
+// Broken is Err with a code, so that the message is worded for its reader.
+func (l List) Broken(code message.Code, english string) error {
+	if len(l) == 0 {
+		return nil
+	}
+	return &Error{Kind: Invalid, Code: code, Message: english, Fields: l}
 }

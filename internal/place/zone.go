@@ -24,10 +24,10 @@ func Zone(lat, lon float64) (name string, err error) {
 	var bad fault.List
 	number := func(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
 	if !(lat >= -90 && lat <= 90) {
-		bad.Add("latitude", number(lat), "must be between -90 and 90 degrees, north positive")
+		bad.Break("latitude", number(lat), fault.Range(-90, 90, ""))
 	}
 	if !(lon >= -180 && lon <= 180) {
-		bad.Add("longitude", number(lon), "must be between -180 and 180 degrees, east positive")
+		bad.Break("longitude", number(lon), fault.Range(-180, 180, ""))
 	}
 	if err := bad.Err("no time zone for these coordinates"); err != nil {
 		return "", err
@@ -37,8 +37,8 @@ func Zone(lat, lon float64) (name string, err error) {
 		return "", fault.Wrap(fault.Unavailable, "the map of time zones can't be loaded", err)
 	}
 	if name = f.GetTimezoneName(lon, lat); name == "" {
-		bad.Add("latitude", number(lat), "no time zone is known here")
-		bad.Add("longitude", number(lon), "no time zone is known here; give time_zone")
+		bad.Break("latitude", number(lat), fault.RuleOf(fault.ZoneNotFound))
+		bad.Break("longitude", number(lon), fault.RuleOf(fault.ZoneNotFound))
 		return "", bad.Err("no time zone for these coordinates")
 	}
 	return name, nil

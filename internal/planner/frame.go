@@ -295,7 +295,7 @@ func (f *frame) slots() error {
 			n, ok := forms[*p.FormSet]
 			if !ok {
 				return &fault.Error{Kind: fault.Invalid, Message: "this job can't be planned",
-					Fields: []fault.Field{{Path: "pads." + p.Name + ".form_set", Value: *p.FormSet, Rule: "must be the name of one of form_sets"}}}
+					Fields: []fault.Field{{Path: "pads." + p.Name + ".form_set", Value: *p.FormSet, Rule: fault.RuleOf(pour.FormSetUnknown)}}}
 			}
 			s.form = n
 		}
@@ -303,7 +303,7 @@ func (f *frame) slots() error {
 			j, ok := f.byName[a.Pad]
 			if !ok {
 				return &fault.Error{Kind: fault.Invalid, Message: "this job can't be planned",
-					Fields: []fault.Field{{Path: "pads." + p.Name + ".after", Value: a.Pad, Rule: "must be the name of one of pads"}}}
+					Fields: []fault.Field{{Path: "pads." + p.Name + ".after", Value: a.Pad, Rule: fault.RuleOf(pour.PadUnknown)}}}
 			}
 			s.after = append(s.after, edge{j, a.Until})
 		}

@@ -104,6 +104,6 @@ func checkText(field, value string) error {
 		return nil
 	}
 	var bad fault.List
-	bad.Add(field, strings.ReplaceAll(value, "\x00", `\u0000`), "must not contain NUL characters")
+	bad.Break(field, strings.ReplaceAll(value, "\x00", `\u0000`), fault.RuleOf(fault.NulCharacter))
 	return bad.Err("text must not contain NUL characters")
 }

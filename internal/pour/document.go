@@ -137,7 +137,7 @@ func parseObject(dec *json.Decoder, path string, depth int) (*Node, error) {
 		at := join(path, name)
 		if seen[name] {
 			return nil, &fault.Error{Kind: fault.Unreadable, Message: "a member is given twice",
-				Fields: []fault.Field{{Path: printable(at), Value: "given twice", Rule: "must be given once"}}}
+				Fields: []fault.Field{{Path: printable(at), Value: "given twice", Rule: fault.RuleOf(fault.GivenTwice)}}}
 		}
 		seen[name] = true
 		v, err := parse(dec, at, depth+1)

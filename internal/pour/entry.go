@@ -7,6 +7,9 @@ import (
 	"strings"
 	"time"
 	"unicode/utf8"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/message"
 )
 
 // padsWanted is how many pads an entry of a kind names.
@@ -81,12 +84,11 @@ func CheckEntry(spec Spec, e LogEntry, now time.Time) error {
 	}
 	if timed && e.Kind == EntryRainedOn && e.Minutes != nil {
 		if end := e.At.Add(time.Duration(*e.Minutes * float64(time.Minute))); end.After(now.Add(RunsAhead)) {
-			c.add("minutes", num(*e.Minutes), fmt.Sprintf(
-				"must be at most %d, the minutes since at, when the rain began: rain is logged once it has fallen",
-				int(now.Sub(e.At).Minutes())))
+			c.add("minutes", num(*e.Minutes), fault.RuleOf(RainStillFalls,
+				message.Duration("most", now.Sub(e.At).Truncate(time.Minute))))
 		}
 	}
-	return c.list.Err("the log entry breaks a rule")
+	return c.list.Broken(EntryBreaksRule, "the log entry breaks a rule")
 }
 
 func (c *checker) padsOf(spec Spec, e LogEntry, want padsWanted) {
@@ -97,13 +99,13 @@ func (c *checker) padsOf(spec Spec, e LogEntry, want padsWanted) {
 	}
 	switch {
 	case e.Pad != "" && len(e.Pads) > 0 && !slices.Equal(e.Pads, []string{e.Pad}):
-		c.add("pad", printable(e.Pad), "must be left out beside pads")
+		c.add("pad", printable(e.Pad), fault.RuleOf(PadBesidePads))
 	case want == noPads && len(given) > 0:
-		c.add(path, printable(given[0]), "must be left out in "+string(e.Kind))
+		c.add(path, printable(given[0]), leftOut(e))
 	case want == onePad && len(given) != 1:
-		c.add(path, fmt.Sprint(len(given)), "must name one pad in "+string(e.Kind))
+		c.add(path, fmt.Sprint(len(given)), fault.RuleOf(OnePad, message.Text("kind", string(e.Kind))))
 	case want == anyPads && len(given) == 0:
-		c.add(path, "", "is required for "+string(e.Kind))
+		c.add(path, "", fault.RuleOf(PadRequired, message.Text("kind", string(e.Kind))))
 	}
 	if !c.most("pads", len(given), MaxPads) {
 		return
@@ -115,9 +117,9 @@ func (c *checker) padsOf(spec Spec, e LogEntry, want padsWanted) {
 		}
 		switch {
 		case !slices.ContainsFunc(spec.Pads, func(p Pad) bool { return p.Name == name }):
-			c.add(at, printable(name), "must be the name of one of the project's pads")
+			c.add(at, printable(name), fault.RuleOf(PadUnknown))
 		case slices.Contains(given[:i], name):
-			c.add(at, name, "must not be given twice")
+			c.add(at, name, fault.RuleOf(fault.GivenTwice))
 		}
 	}
 }
@@ -129,7 +131,7 @@ func (c *checker) ofKind(e LogEntry) {
 			return false
 		}
 		if !slices.Contains(kinds, e.Kind) {
-			c.add(path, printable(value), "must be left out in "+string(e.Kind))
+			c.add(path, printable(value), leftOut(e))
 			return false
 		}
 		return true
@@ -144,7 +146,7 @@ func (c *checker) ofKind(e LogEntry) {
 	if only("entry", e.Entry != "", e.Entry, EntryUndone) || e.Kind == EntryUndone {
 		c.uuid("entry", e.Entry)
 		if e.ID != "" && strings.EqualFold(e.ID, e.Entry) {
-			c.add("entry", e.Entry, "must be another entry's id")
+			c.add("entry", e.Entry, fault.RuleOf(UndoesItself))
 		}
 	}
 	told := e.Text != "" || len(e.Photos) > 0
@@ -159,28 +161,32 @@ func (c *checker) ofKind(e LogEntry) {
 		}
 	}
 	if e.Kind == EntryRated && !told {
-		c.add("ratings", "", "is required for rated, or a text or a photo")
+		c.add("ratings", "", fault.RuleOf(RatingEmpty))
 	}
 	if e.Kind == EntryNote && strings.TrimSpace(e.Text) == "" && len(e.Photos) == 0 {
-		c.add("text", e.Text, "must not be empty in a note")
+		c.add("text", e.Text, fault.RuleOf(NoteEmpty))
 	}
+}
+
+// leftOut is the rule for a field that entries of this kind don't have.
+func leftOut(e LogEntry) fault.Rule {
+	return fault.RuleOf(LeftOut, message.Text("kind", string(e.Kind)))
 }
 
 func (c *checker) uuid(path, v string) {
 	if !uuid.MatchString(v) {
-		c.add(path, printable(v), "must be a UUID, such as 2f6b1d1e-8f0a-4c55-9a51-0d6f3f6f6c11")
+		c.add(path, printable(v), fault.RuleOf(fault.UUIDWanted))
 	}
 }
 
 func (c *checker) entryTime(at, now time.Time) bool {
 	switch {
 	case at.IsZero():
-		c.add("at", "", "is required: when it happened, with an offset")
+		c.add("at", "", fault.RuleOf(WhenRequired))
 	case at.After(now):
-		c.add("at", at.Format(time.RFC3339), "must not be in the future; it is "+
-			now.In(at.Location()).Format(time.RFC3339))
+		c.add("at", at.Format(time.RFC3339), fault.RuleOf(fault.InTheFuture, message.At("now", now.In(at.Location()))))
 	case at.Year() < 2000:
-		c.add("at", at.Format(time.RFC3339), "must not be before the year 2000")
+		c.add("at", at.Format(time.RFC3339), years())
 	default:
 		return true
 	}
@@ -197,8 +203,8 @@ func (c *checker) phrase(path, v string, most int) {
 	}, v)
 	switch {
 	case utf8.RuneCountInString(v) > most:
-		c.add(path, v, fmt.Sprintf("must have at most %d characters", most))
+		c.add(path, v, fault.Characters(most))
 	case !utf8.ValidString(v) || strings.ContainsFunc(clean, unprintable):
-		c.add(path, printable(v), "must hold printable characters only")
+		c.add(path, printable(v), fault.RuleOf(fault.TextUnfit))
 	}
 }

@@ -31,11 +31,11 @@ func (n *Node) Read(into any) error {
 	r := &reader{}
 	v := reflect.ValueOf(into).Elem()
 	if n.Kind != ObjectNode {
-		r.wrong(wholeBody, n, "must be a JSON object")
+		r.wrong(wholeBody, n, fault.RuleOf(fault.ObjectWanted))
 	} else {
 		r.object("", n, v)
 	}
-	return r.list.Err("the document does not have the wanted form")
+	return r.list.Broken(DocumentForm, "the document does not have the wanted form")
 }
 
 // ReadSpec reads a project, filling in the defaults, and validates it. The
@@ -75,7 +75,7 @@ func Together(form, rules error) error {
 			all = append(all, f)
 		}
 	}
-	return all.Err(a.Message)
+	return all.Broken(a.Code, a.Message)
 }
 
 // wholeBody stands for a document as a whole.
@@ -100,21 +100,21 @@ type reader struct{ list fault.List }
 // mostFaults bounds an answer about a document that is wrong throughout.
 const mostFaults = 500
 
-func (r *reader) wrong(path string, n *Node, rule string) {
+func (r *reader) wrong(path string, n *Node, rule fault.Rule) {
 	if len(r.list) < mostFaults {
-		r.list.Add(path, n.Brief(), rule)
+		r.list.Break(path, n.Brief(), rule)
 	}
 }
 
 // textRule says what form a type wants its text in.
-func textRule(v any) string {
+func textRule(v any) fault.Rule {
 	switch v.(type) {
 	case unit.Clock:
-		return "must be a clock reading of the form HH:MM"
+		return fault.RuleOf(fault.ClockWanted)
 	case unit.Date:
-		return "must be a date of the form YYYY-MM-DD"
+		return fault.RuleOf(fault.DateWanted)
 	default:
-		return "must be a time of RFC 3339 with an offset, such as 2026-11-26T07:05:00-08:00"
+		return fault.RuleOf(fault.InstantWanted)
 	}
 }
 
@@ -141,7 +141,7 @@ func (r *reader) value(path string, n *Node, v reflect.Value) {
 	switch v.Kind() {
 	case reflect.Struct:
 		if n.Kind != ObjectNode {
-			r.wrong(path, n, "must be an object")
+			r.wrong(path, n, fault.RuleOf(fault.ObjectWanted))
 			return
 		}
 		r.object(path, n, v)
@@ -149,27 +149,27 @@ func (r *reader) value(path string, n *Node, v reflect.Value) {
 		r.slice(path, n, v)
 	case reflect.String:
 		if n.Kind != StringNode {
-			r.wrong(path, n, "must be text")
+			r.wrong(path, n, fault.RuleOf(fault.TextWanted))
 			return
 		}
 		v.SetString(n.Text)
 	case reflect.Float64:
 		f, err := strconv.ParseFloat(n.Text, 64)
 		if n.Kind != NumberNode || err != nil {
-			r.wrong(path, n, "must be a number that fits 64 bits")
+			r.wrong(path, n, fault.RuleOf(fault.NumberWanted))
 			return
 		}
 		v.SetFloat(f)
 	case reflect.Int:
 		i, ok := n.whole()
 		if !ok {
-			r.wrong(path, n, "must be a whole number")
+			r.wrong(path, n, fault.RuleOf(fault.WholeWanted))
 			return
 		}
 		v.SetInt(i)
 	case reflect.Bool:
 		if n.Kind != BoolNode {
-			r.wrong(path, n, "must be true or false")
+			r.wrong(path, n, fault.RuleOf(fault.BoolWanted))
 			return
 		}
 		v.SetBool(n.Bool)
@@ -180,12 +180,12 @@ func (r *reader) value(path string, n *Node, v reflect.Value) {
 
 func (r *reader) slice(path string, n *Node, v reflect.Value) {
 	if n.Kind != ArrayNode {
-		r.wrong(path, n, "must be a list")
+		r.wrong(path, n, fault.RuleOf(fault.ListWanted))
 		return
 	}
 	const most = 10000 // far above any list's own limit
 	if len(n.Array) > most {
-		r.wrong(path, n, fmt.Sprintf("must be at most %d", most))
+		r.wrong(path, n, fault.AtMost(most))
 		return
 	}
 	out := reflect.MakeSlice(v.Type(), len(n.Array), len(n.Array))
@@ -209,12 +209,12 @@ func (r *reader) object(path string, n *Node, v reflect.Value) {
 		case m != nil:
 			r.value(at, m, v.FieldByIndex(f.Index))
 		case f.Tag.Get("required") == "true":
-			r.wrong(at, nil, "is required")
+			r.wrong(at, nil, fault.RuleOf(fault.Required))
 		}
 	}
 	for _, m := range n.Object {
 		if !known[m.Name] {
-			r.wrong(printable(join(path, m.Name)), m.Value, "is not a known field")
+			r.wrong(printable(join(path, m.Name)), m.Value, fault.RuleOf(fault.UnknownField))
 		}
 	}
 }

@@ -12,6 +12,7 @@ import (
 	"unicode/utf8"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/message"
 	"dryslot/internal/unit"
 )
 
@@ -63,7 +64,7 @@ func (s Spec) Validate() error {
 	c.optional("site.base_sand_m", s.Site.BaseSandM, 0, 0.5)
 	sets := c.formSets(s.FormSets)
 	c.pads(s.Pads, sets)
-	return c.list.Err("the project breaks a rule")
+	return c.list.Broken(ProjectBreaksRule, "the project breaks a rule")
 }
 
 // checker gathers faults.
@@ -74,17 +75,18 @@ func (c *checker) mix(m Mix) {
 	if c.number("mix.yield_l_per_bag", m.YieldLPerBag, 2, 40) && bag {
 		// Fresh concrete, light or ordinary, holds 1.0 to 2.6 kg of dry mix a litre.
 		if d := m.BagKg / m.YieldLPerBag; d < 1.0 || d > 2.6 {
-			c.add("mix.yield_l_per_bag", num(m.YieldLPerBag), fmt.Sprintf("must suit bag_kg: 1.0 to 2.6 kg of dry mix a litre of concrete, not %.2f", d))
+			c.add("mix.yield_l_per_bag", num(m.YieldLPerBag), fault.RuleOf(MixDensity, message.Text("other", "bag_kg"),
+				message.Density("min", 1.0), message.Density("max", 2.6), message.Density("given", d)))
 		}
 	}
 	if c.number("mix.water_l_per_bag", m.WaterLPerBag, 0.2, 15) && bag && m.WaterLPerBag > 0.3*m.BagKg {
-		c.add("mix.water_l_per_bag", num(m.WaterLPerBag), "must be at most 0.3 litre a kilogram of the bag")
+		c.add("mix.water_l_per_bag", num(m.WaterLPerBag), fault.RuleOf(WaterShare, message.WaterShare("max", 0.3)))
 	}
 	if c.number("mix.water_l_per_bag_max", m.WaterLPerBagMax, 0.2, 15) {
 		if m.WaterLPerBagMax < m.WaterLPerBag {
-			c.add("mix.water_l_per_bag_max", num(m.WaterLPerBagMax), "must not be below water_l_per_bag")
+			c.add("mix.water_l_per_bag_max", num(m.WaterLPerBagMax), fault.Below("water_l_per_bag"))
 		} else if bag && m.WaterLPerBagMax > 0.3*m.BagKg {
-			c.add("mix.water_l_per_bag_max", num(m.WaterLPerBagMax), "must be at most 0.3 litre a kilogram of the bag")
+			c.add("mix.water_l_per_bag_max", num(m.WaterLPerBagMax), fault.RuleOf(WaterShare, message.WaterShare("max", 0.3)))
 		}
 	}
 	c.optional("mix.cement_fraction", m.CementFraction, 0.05, 0.6)
@@ -109,19 +111,19 @@ func (c *checker) crew(w Crew) {
 		span := float64(w.LatestFinish - w.EarliestStart)
 		switch {
 		case span <= 0:
-			c.add("crew.latest_finish", w.LatestFinish.String(), "must be later than earliest_start, "+w.EarliestStart.String())
+			c.add("crew.latest_finish", w.LatestFinish.String(), fault.RuleOf(LaterThan, message.Text("other", "earliest_start"), message.Clock("other", w.EarliestStart)))
 		case setUp && cleanUp && span <= w.SetUpMin+w.CleanUpMin:
-			c.add("crew.latest_finish", w.LatestFinish.String(), "must leave time to work between setting up and cleaning up")
+			c.add("crew.latest_finish", w.LatestFinish.String(), fault.RuleOf(NoTimeToWork))
 		}
 	}
 	if len(w.Days) == 0 {
-		c.add("crew.days", "[]", "must name at least one day, mon to sun")
+		c.add("crew.days", "[]", fault.RuleOf(DaysEmpty))
 	}
 	if c.most("crew.days", len(w.Days), len(weekdays)) {
 		for i, d := range w.Days {
 			path := fmt.Sprintf("crew.days[%d]", i)
 			if c.word(path, d, weekdays) && slices.Contains(w.Days[:i], d) {
-				c.add(path, d, "must not be given twice")
+				c.add(path, d, fault.RuleOf(fault.GivenTwice))
 			}
 		}
 	}
@@ -134,13 +136,13 @@ func (c *checker) stock(k Stock) {
 		c.whole("stock.bags_on_hand", *k.BagsOnHand, 0, 100000)
 	}
 	if t := k.CountedAt; t != nil && (t.Year() < 2000 || t.Year() > 2100) {
-		c.add("stock.counted_at", t.Format(time.RFC3339), "must be in the years 2000 to 2100")
+		c.add("stock.counted_at", t.Format(time.RFC3339), years())
 	}
 	if c.most("stock.deliveries", len(k.Deliveries), MaxDeliveries) {
 		for i, d := range k.Deliveries {
 			path := fmt.Sprintf("stock.deliveries[%d]", i)
 			if d.Date.Year < 2000 || d.Date.Year > 2100 {
-				c.add(path+".date", d.Date.String(), "must be a date from 2000 to 2100")
+				c.add(path+".date", d.Date.String(), years())
 			}
 			c.whole(path+".bags", d.Bags, 1, 100000)
 		}
@@ -164,7 +166,7 @@ func (c *checker) formSets(sets []FormSet) map[string]bool {
 	for i, f := range sets {
 		path := fmt.Sprintf("form_sets[%d]", i)
 		if c.text(path+".name", f.Name, 80) && names[f.Name] {
-			c.add(path+".name", f.Name, "must differ from the other form sets' names")
+			c.add(path+".name", f.Name, fault.RuleOf(FormSetNameTaken))
 		}
 		names[f.Name] = true
 		c.whole(path+".count", f.Count, 1, MaxPads)
@@ -174,7 +176,7 @@ func (c *checker) formSets(sets []FormSet) map[string]bool {
 
 func (c *checker) pads(pads []Pad, sets map[string]bool) {
 	if len(pads) == 0 {
-		c.add("pads", "[]", "must hold at least one pad")
+		c.add("pads", "[]", fault.RuleOf(PadsEmpty))
 	}
 	if !c.most("pads", len(pads), MaxPads) {
 		return
@@ -183,7 +185,7 @@ func (c *checker) pads(pads []Pad, sets map[string]bool) {
 	for i, p := range pads {
 		path := fmt.Sprintf("pads[%d]", i)
 		if c.text(path+".name", p.Name, 80) && names[p.Name] {
-			c.add(path+".name", p.Name, "must differ from the other pads' names")
+			c.add(path+".name", p.Name, fault.RuleOf(PadNameTaken))
 		}
 		names[p.Name] = true
 		c.number(path+".length_m", p.LengthM, 0.1, 30)
@@ -191,12 +193,12 @@ func (c *checker) pads(pads []Pad, sets map[string]bool) {
 		// Thinner than 40 mm spalls and cracks, thicker than 500 mm is mass concrete.
 		c.number(path+".thickness_m", p.ThicknessM, 0.04, 0.5)
 		if e := p.EdgeThicknessM; c.optional(path+".edge_thickness_m", e, 0.04, 1.0) && e != nil && *e < p.ThicknessM {
-			c.add(path+".edge_thickness_m", num(*e), "must not be below thickness_m")
+			c.add(path+".edge_thickness_m", num(*e), fault.Below("thickness_m"))
 		}
 		c.number(path+".x_m", p.XM, -1000, 1000)
 		c.number(path+".y_m", p.YM, -1000, 1000)
 		if p.FormSet != nil && !sets[*p.FormSet] {
-			c.add(path+".form_set", *p.FormSet, "must be the name of one of form_sets")
+			c.add(path+".form_set", *p.FormSet, fault.RuleOf(FormSetUnknown))
 		}
 	}
 	c.order(pads, names)
@@ -217,11 +219,11 @@ func (c *checker) order(pads []Pad, names map[string]bool) {
 			at := fmt.Sprintf("%s[%d]", path, j)
 			switch {
 			case a.Pad == p.Name:
-				c.add(at+".pad", a.Pad, "must be another pad")
+				c.add(at+".pad", a.Pad, fault.RuleOf(AfterItself))
 			case !names[a.Pad]:
-				c.add(at+".pad", a.Pad, "must be the name of one of pads")
+				c.add(at+".pad", a.Pad, fault.RuleOf(PadUnknown))
 			case seen[a.Pad]:
-				c.add(at+".pad", a.Pad, "must not be given twice for one pad")
+				c.add(at+".pad", a.Pad, fault.RuleOf(fault.GivenTwice))
 			}
 			seen[a.Pad] = true
 			c.word(at+".until", string(a.Until), untils)
@@ -232,16 +234,16 @@ func (c *checker) order(pads []Pad, names map[string]bool) {
 	}
 	if ring := cycle(pads); ring != nil {
 		first := slices.IndexFunc(pads, func(p Pad) bool { return p.Name == ring[0] })
-		c.add(fmt.Sprintf("pads[%d].after", first), strings.Join(ring, " after "), "pads must not wait for each other in a ring")
+		c.add(fmt.Sprintf("pads[%d].after", first), strings.Join(ring, " after "), fault.RuleOf(PadsInRing))
 	}
 }
 
-func (c *checker) add(path, value, rule string) { c.list.Add(path, value, rule) }
+func (c *checker) add(path, value string, rule fault.Rule) { c.list.Break(path, value, rule) }
 
 // number wants a finite value within a range.
 func (c *checker) number(path string, v, low, high float64) bool {
 	if math.IsNaN(v) || v < low || v > high {
-		c.add(path, num(v), "must be a number from "+num(low)+" to "+num(high))
+		c.add(path, num(v), fault.Range(low, high, unitOf(path)))
 		return false
 	}
 	return true
@@ -254,7 +256,7 @@ func (c *checker) optional(path string, v *float64, low, high float64) bool {
 
 func (c *checker) whole(path string, v, low, high int) bool {
 	if v < low || v > high {
-		c.add(path, strconv.Itoa(v), fmt.Sprintf("must be a whole number from %d to %d", low, high))
+		c.add(path, strconv.Itoa(v), fault.Whole(low, high))
 		return false
 	}
 	return true
@@ -262,7 +264,7 @@ func (c *checker) whole(path string, v, low, high int) bool {
 
 func (c *checker) clock(path string, v unit.Clock) bool {
 	if v < 0 || v >= 24*60 {
-		c.add(path, v.String(), "must be a clock reading from 00:00 to 23:59")
+		c.add(path, v.String(), fault.RuleOf(fault.ClockRange))
 		return false
 	}
 	return true
@@ -270,7 +272,7 @@ func (c *checker) clock(path string, v unit.Clock) bool {
 
 func (c *checker) word(path, v string, of []string) bool {
 	if !slices.Contains(of, v) {
-		c.add(path, v, "must be one of "+strings.Join(of, ", "))
+		c.add(path, v, fault.OneOf(of...))
 		return false
 	}
 	return true
@@ -278,7 +280,7 @@ func (c *checker) word(path, v string, of []string) bool {
 
 func (c *checker) most(path string, n, most int) bool {
 	if n > most {
-		c.add(path, fmt.Sprintf("%d of them", n), fmt.Sprintf("must be at most %d", most))
+		c.add(path, fmt.Sprintf("%d of them", n), fault.AtMost(most))
 		return false
 	}
 	return true
@@ -288,13 +290,13 @@ func (c *checker) most(path string, n, most int) bool {
 func (c *checker) text(path, v string, most int) bool {
 	switch {
 	case strings.TrimSpace(v) == "":
-		c.add(path, v, "must not be empty")
+		c.add(path, v, fault.RuleOf(fault.TextEmpty))
 	case strings.TrimSpace(v) != v:
-		c.add(path, v, "must not begin or end with a space")
+		c.add(path, v, fault.RuleOf(fault.TextBlanks))
 	case utf8.RuneCountInString(v) > most:
-		c.add(path, v, fmt.Sprintf("must have at most %d characters", most))
+		c.add(path, v, fault.Characters(most))
 	case !utf8.ValidString(v) || strings.ContainsFunc(v, unprintable):
-		c.add(path, printable(v), "must hold printable characters only")
+		c.add(path, printable(v), fault.RuleOf(fault.TextUnfit))
 	default:
 		return true
 	}
@@ -304,7 +306,7 @@ func (c *checker) text(path, v string, most int) bool {
 func (c *checker) zone(path, v string) {
 	// "Local" would mean this machine's zone, not the project's.
 	if _, err := time.LoadLocation(v); err != nil || v == "Local" || strings.TrimSpace(v) != v {
-		c.add(path, printable(v), "must be an IANA time zone, such as America/New_York")
+		c.add(path, printable(v), fault.RuleOf(fault.ZoneUnknown))
 	}
 }
 

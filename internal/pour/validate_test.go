@@ -136,7 +136,7 @@ func TestEachRuleNamesItsField(t *testing.T) {
 				t.Fatalf("want fault.Invalid, got %v", err)
 			}
 			got := fieldsOf(t, err)
-			if len(got) != 1 || got[0].Path != c.field || got[0].Rule == "" {
+			if len(got) != 1 || got[0].Path != c.field || got[0].Rule.IsZero() {
 				t.Fatalf("want one fault at %s, got %+v", c.field, got)
 			}
 		})

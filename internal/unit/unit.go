@@ -57,10 +57,16 @@ const (
 	MetresPerFoot     = 0.3048
 	LitresPerQuart    = 0.946352946
 	LitresPerGallon   = 3.785411784
-	MSPerMPH          = 0.44704
-	MSPerKnot         = 1852.0 / 3600
-	MSPerKMH          = 1 / 3.6
+	// LitresPerCubicFoot is (0.3048 m)3.
+	LitresPerCubicFoot = MetresPerFoot * MetresPerFoot * MetresPerFoot * 1000
+	PSIPerMPa          = 145.0377 // to seven digits
+	MSPerMPH           = 0.44704
+	MSPerKnot          = 1852.0 / 3600
+	MSPerKMH           = 1 / 3.6
 )
+
+// Fahrenheit returns the difference in Fahrenheit degrees.
+func (d TempDiff) Fahrenheit() float64 { return float64(d) * 9 / 5 }
 
 // Pounds returns the mass in avoirdupois pounds.
 func (k Kilograms) Pounds() float64 { return float64(k) / KilogramsPerPound }

@@ -6,6 +6,7 @@ import (
 
 	"dryslot/internal/fault"
 	"dryslot/internal/history"
+	"dryslot/internal/message"
 	"dryslot/internal/planner"
 	"dryslot/internal/pour"
 )
@@ -102,30 +103,32 @@ func unnamed(e pour.LogEntry) string {
 func refusal(e pour.LogEntry, why []history.Refusal) error {
 	var bad fault.List
 	for _, r := range why {
-		kind, at := string(r.Kind), r.At.Format(time.RFC3339)
+		kind := string(r.Kind)
+		onPad := func(code message.Code) fault.Rule {
+			return fault.RuleOf(code, message.Name("pad", r.Pad), message.At("since", r.At))
+		}
 		switch r.Code {
 		case history.AlreadyPlaced:
-			rule := r.Pad + " was placed at " + at + " already; log it as lost first, or undo that entry"
-			if r.Kind != pour.EntryPlaced {
-				rule = r.Pad + " was placed at " + at
+			if r.Kind == pour.EntryPlaced {
+				bad.Break("kind", kind, onPad(pour.PlacedAlready))
+			} else {
+				bad.Break("kind", kind, onPad(pour.SkippedPlaced))
 			}
-			bad.Add("kind", kind, rule)
 		case history.AlreadyFinished:
-			bad.Add("kind", kind, r.Pad+" was finished at "+at+" already")
+			bad.Break("kind", kind, onPad(pour.FinishedAlready))
 		case history.AlreadyStripped:
-			bad.Add("kind", kind, r.Pad+" was stripped at "+at+" already")
+			bad.Break("kind", kind, onPad(pour.StrippedAlready))
 		case history.AlreadyLost:
-			bad.Add("kind", kind, r.Pad+" was lost at "+at+" and is not placed again")
+			bad.Break("kind", kind, onPad(pour.LostNotPlaced))
 		case history.BeforeInitialSet:
-			bad.Add("at", e.At.Format(time.RFC3339), "must not be before "+r.Pad+
-				" has reached initial set, at about "+at+": forms come off hard concrete only")
+			bad.Break("at", e.At.Format(time.RFC3339), onPad(pour.StrippedSoft))
 		case history.UndoOfUndo:
-			bad.Add("entry", r.Entry, "must not be an undo: to take it back, log again what happened")
+			bad.Break("entry", r.Entry, fault.RuleOf(pour.UndoOfUndo))
 		default:
-			bad.Add("kind", kind, "contradicts what is logged")
+			bad.Break("kind", kind, fault.RuleOf(pour.Contradiction))
 		}
 	}
-	return bad.Err("the log entry contradicts what is logged")
+	return bad.Broken(pour.EntryContradicts, "the log entry contradicts what is logged")
 }
 
 // rainedOut are the pads that are not added to today, because rain was seen

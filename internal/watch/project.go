@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/message"
 	"dryslot/internal/notify"
 	"dryslot/internal/place"
 	"dryslot/internal/pour"
@@ -105,7 +106,7 @@ func counted(spec *pour.Spec, old *pour.Stock, now time.Time) error {
 	}
 	if t := k.CountedAt; t != nil && t.After(now) {
 		return &fault.Error{Kind: fault.Invalid, Message: "the project breaks a rule",
-			Fields: []fault.Field{{Path: "stock.counted_at", Value: t.Format(time.RFC3339), Rule: "must not be in the future; it is " + now.UTC().Format(time.RFC3339)}}}
+			Fields: []fault.Field{{Path: "stock.counted_at", Value: t.Format(time.RFC3339), Rule: fault.RuleOf(fault.InTheFuture, message.At("now", now.UTC()))}}}
 	}
 	return nil
 }

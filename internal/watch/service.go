@@ -60,7 +60,7 @@ func zoneOf(p pour.Project) (*time.Location, error) {
 	z, err := time.LoadLocation(p.TimeZone)
 	if err != nil {
 		var bad fault.List
-		bad.Add("time_zone", p.TimeZone, "must be an IANA time zone")
+		bad.Break("time_zone", p.TimeZone, fault.RuleOf(fault.ZoneUnknown))
 		return nil, fault.Wrap(fault.Invalid, "the project's time zone is not known", bad.Err(err.Error()))
 	}
 	return z, nil

@@ -12,6 +12,8 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/message"
+	"dryslot/internal/say"
 )
 
 // statusOf is the one table from kind of error to HTTP status. Whatever has
@@ -29,11 +31,12 @@ var statusOf = map[fault.Kind]int{
 // Problem is an error as every route answers it (RFC 9457), with each value at
 // fault.
 type Problem struct {
-	Type   string         `json:"type" doc:"about:blank: the status says what kind of problem it is"`
-	Title  string         `json:"title" doc:"The status in words"`
-	Status int            `json:"status"`
-	Detail string         `json:"detail" doc:"One sentence for the person who caused it"`
-	Errors []ProblemField `json:"errors" doc:"Every value at fault"`
+	Type   string          `json:"type" doc:"about:blank: the status says what kind of problem it is"`
+	Title  string          `json:"title" doc:"The status in words"`
+	Status int             `json:"status"`
+	Detail string          `json:"detail" doc:"One sentence for the person who caused it, in the language of Accept-Language"`
+	Data   message.Message `json:"detail_data" doc:"The same as a code with its figures; code stated: English only"`
+	Errors []ProblemField  `json:"errors" doc:"Every value at fault"`
 
 	retryAfter int // seconds, 0: not known
 	cause      error
@@ -41,14 +44,37 @@ type Problem struct {
 
 // ProblemField names one value at fault and the rule that it breaks.
 type ProblemField struct {
-	Field string `json:"field" doc:"Such as pads[2].thickness_m, a query parameter or a header"`
-	Value string `json:"value" doc:"What was given, as text, cut to 80 characters"`
-	Rule  string `json:"rule" doc:"Such as: must be a number from 0.04 to 0.5"`
+	Field string          `json:"field" doc:"Such as pads[2].thickness_m, a query parameter or a header"`
+	Value string          `json:"value" doc:"What was given, as text, cut to 80 characters"`
+	Rule  string          `json:"rule" doc:"Such as: must be a number from 0.04 to 0.5 m; in the language of Accept-Language"`
+	Data  message.Message `json:"rule_data" doc:"The same as a code with its figures: min and max in the unit of the field"`
 }
 
-// AtFault names a value at fault.
+// AtFault names a value at fault with a rule that is stated in English.
 func AtFault(field, value, rule string) ProblemField {
-	return ProblemField{Field: field, Value: value, Rule: rule}
+	return FieldOf(fault.Field{Path: field, Value: value, Rule: fault.Stated(rule)})
+}
+
+// FieldOf is a value at fault as a problem gives it.
+func FieldOf(f fault.Field) ProblemField {
+	return ProblemField{Field: f.Path, Value: f.Value, Rule: english().Rule(f.Rule), Data: f.Rule.Message}
+}
+
+// english is the reader of a problem until the request's language is known.
+// It has no zone: instants are given in RFC 3339, figures in SI.
+func english() say.Reader { return say.Reader{Language: "en"} }
+
+// Worded puts a problem in the language that a request asks for.
+func (p *Problem) Worded(accept string) *Problem {
+	r := say.Reader{Language: say.LanguageOf(accept, "en")}
+	out := *p
+	out.Detail = r.Say(p.Data)
+	out.Errors = make([]ProblemField, len(p.Errors))
+	for i, f := range p.Errors {
+		f.Rule = r.Say(f.Data)
+		out.Errors[i] = f
+	}
+	return &out
 }
 
 // NewProblem returns a problem of one status.
@@ -56,7 +82,8 @@ func NewProblem(status int, detail string, fields ...ProblemField) *Problem {
 	if fields == nil {
 		fields = []ProblemField{}
 	}
-	return &Problem{Type: "about:blank", Title: http.StatusText(status), Status: status, Detail: detail, Errors: fields}
+	return &Problem{Type: "about:blank", Title: http.StatusText(status), Status: status, Detail: detail,
+		Data: fault.Stated(detail).Message, Errors: fields}
 }
 
 // Error, GetStatus, ContentType and GetHeaders let huma answer a problem.
@@ -87,8 +114,9 @@ func ProblemOf(err error) *Problem {
 		return p
 	}
 	if errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded) {
-		return &Problem{Type: "about:blank", Title: http.StatusText(http.StatusServiceUnavailable), Status: http.StatusServiceUnavailable,
-			Detail: "the request was given up before it was done", Errors: []ProblemField{}, cause: err}
+		p = NewProblem(http.StatusServiceUnavailable, "the request was given up before it was done")
+		p.cause = err
+		return p
 	}
 	status, ok := statusOf[fault.KindOf(err)]
 	if !ok {
@@ -102,9 +130,12 @@ func ProblemOf(err error) *Problem {
 		p.cause = err
 		return p
 	}
-	p = NewProblem(status, f.Message)
+	p = NewProblem(status, english().Fault(f))
+	if f.Code != "" {
+		p.Data = message.New(f.Code)
+	}
 	for _, x := range f.Fields {
-		p.Errors = append(p.Errors, ProblemField{x.Path, x.Value, x.Rule})
+		p.Errors = append(p.Errors, FieldOf(x))
 	}
 	p.retryAfter = int(math.Ceil(f.RetryAfter.Seconds()))
 	p.cause = err
@@ -121,7 +152,7 @@ func (s *Server) Fail(c echo.Context, err error) {
 		s.Log.Error("an answer broke off", "path", c.Request().URL.Path, "error", err)
 		return
 	}
-	p := s.problemOfEcho(err, c)
+	p := s.problemOfEcho(err, c).Worded(c.Request().Header.Get("Accept-Language"))
 	if p.Status >= http.StatusInternalServerError {
 		s.Log.Error("a request failed", "method", c.Request().Method, "path", c.Request().URL.Path, "error", err)
 	}
@@ -129,6 +160,7 @@ func (s *Server) Fail(c echo.Context, err error) {
 	for k, v := range p.GetHeaders() {
 		h[k] = v
 	}
+	h.Add(echo.HeaderVary, "Accept-Language")
 	h.Set(echo.HeaderContentType, p.ContentType(""))
 	if err := c.JSON(p.Status, p); err != nil {
 		s.Log.Warn("a problem could not be answered", "error", err)
@@ -140,14 +172,14 @@ func (s *Server) problemOfEcho(err error, c echo.Context) *Problem {
 	if !errors.As(err, &he) {
 		return ProblemOf(err)
 	}
-	path := ProblemField{"path", Cut(c.Request().URL.Path), "must be one of the routes in /openapi.json"}
+	path := AtFault("path", Cut(c.Request().URL.Path), "must be one of the routes in /openapi.json")
 	switch he.Code {
 	case http.StatusNotFound:
 		return NewProblem(he.Code, "there is no such route", path)
 	case http.StatusMethodNotAllowed:
 		allow := c.Response().Header().Get(echo.HeaderAllow)
 		return NewProblem(he.Code, "the route does not take this method",
-			ProblemField{"method", Cut(c.Request().Method), "must be one of " + allow})
+			AtFault("method", Cut(c.Request().Method), "must be one of "+allow))
 	default:
 		return NewProblem(he.Code, fmt.Sprint(he.Message))
 	}

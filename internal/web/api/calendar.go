@@ -65,7 +65,7 @@ func (s *server) calendar(ctx context.Context, in *calendarIn) (string, error) {
 	account, project, err := s.store.ProjectByCalendarKey(ctx, in.Key)
 	if fault.KindOf(err) == fault.NotFound || err == nil && project != in.ID {
 		return "", &fault.Error{Kind: fault.NotFound, Message: "there is no such calendar",
-			Fields: []fault.Field{{Path: "key", Value: "not shown", Rule: "must be the key in the project's calendar_url"}}}
+			Fields: []fault.Field{{Path: "key", Value: "not shown", Rule: fault.Stated("must be the key in the project's calendar_url")}}}
 	}
 	if err != nil {
 		return "", err

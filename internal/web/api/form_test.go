@@ -89,6 +89,8 @@ func wordFits(d *pour.Node, word string) bool {
 	switch word {
 	case "text":
 		return d.Kind == pour.StringNode
+	case "any":
+		return true
 	case "number":
 		return d.Kind == pour.NumberNode
 	case "int":

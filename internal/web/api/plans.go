@@ -153,7 +153,7 @@ func checkWhatIf(w planner.WhatIf, spec pour.Spec) error {
 	if errors.As(try.Validate(), &broken) {
 		for _, f := range broken.Fields {
 			if name, ok := names[f.Path]; ok {
-				l.Add("what_if."+name, f.Value, f.Rule)
+				l.Break("what_if."+name, f.Value, f.Rule)
 			}
 		}
 	}
@@ -161,7 +161,7 @@ func checkWhatIf(w planner.WhatIf, spec pour.Spec) error {
 		switch *w.Cover {
 		case "plastic", "burlap", "blanket", "none":
 		default:
-			l.Add("what_if.cover", web.Cut(*w.Cover), "must be one of plastic, burlap, blanket, none")
+			l.Break("what_if.cover", web.Cut(*w.Cover), fault.OneOf("plastic", "burlap", "blanket", "none"))
 		}
 	}
 	known := map[string]bool{}
@@ -233,7 +233,7 @@ func planVersion(ctx context.Context, tx watch.Tx, project string, n int, field 
 		return kept, err
 	}
 	return kept, &fault.Error{Kind: fault.NotFound, Message: "there is no such plan",
-		Fields: []fault.Field{{Path: field, Value: strconv.Itoa(n), Rule: "must be the version of one of the project's plans"}}}
+		Fields: []fault.Field{{Path: field, Value: strconv.Itoa(n), Rule: fault.Stated("must be the version of one of the project's plans")}}}
 }
 
 func version(p pour.Plan) int {

@@ -10,8 +10,14 @@ import (
 	"dryslot/internal/web"
 )
 
-// asProblem is a huma transformer: huma's own errors take our form.
-func asProblem(_ huma.Context, _ string, v any) (any, error) {
+// asProblem is a huma transformer: huma's own errors take our form, and
+// problems are put in the language of the request.
+func asProblem(ctx huma.Context, _ string, v any) (any, error) {
+	accept := ctx.Header("Accept-Language")
+	if p, ok := v.(*web.Problem); ok {
+		ctx.AppendHeader("Vary", "Accept-Language")
+		return p.Worded(accept), nil
+	}
 	m, ok := v.(*huma.ErrorModel)
 	if !ok {
 		return v, nil
@@ -20,9 +26,10 @@ func asProblem(_ huma.Context, _ string, v any) (any, error) {
 	for _, e := range m.Errors {
 		var l fault.List // cuts values to size
 		l.Add(bareField(e.Location), fmt.Sprint(e.Value), e.Message)
-		p.Errors = append(p.Errors, web.AtFault(l[0].Path, l[0].Value, l[0].Rule))
+		p.Errors = append(p.Errors, web.FieldOf(l[0]))
 	}
-	return p, nil
+	ctx.AppendHeader("Vary", "Accept-Language")
+	return p.Worded(accept), nil
 }
 
 // bareField takes huma's place off a location: query.air_c is air_c.

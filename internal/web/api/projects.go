@@ -237,7 +237,7 @@ func projectID(id string) error {
 
 func noProject(id string) error {
 	return &fault.Error{Kind: fault.NotFound, Message: "there is no such project",
-		Fields: []fault.Field{{Path: "id", Value: web.Cut(id), Rule: "must be the id of one of the account's projects"}}}
+		Fields: []fault.Field{{Path: "id", Value: web.Cut(id), Rule: fault.Stated("must be the id of one of the account's projects")}}}
 }
 
 // inProject runs fn in one transaction with one project of the account and

@@ -1,7 +1,6 @@
 package api
 
 import (
-	"fmt"
 	"math"
 	"net/url"
 	"reflect"
@@ -47,9 +46,9 @@ func (n number) float(l *fault.List, name string) float64 {
 	v, err := strconv.ParseFloat(n.Raw, 64)
 	switch {
 	case !n.Set:
-		l.Add(name, "absent", "is required")
+		l.Break(name, "absent", fault.RuleOf(fault.Required))
 	case err != nil || !numberForm.MatchString(n.Raw):
-		l.Add(name, web.Cut(n.Raw), "must be a number")
+		l.Break(name, web.Cut(n.Raw), fault.RuleOf(fault.NumberWanted))
 	default:
 		return v
 	}
@@ -63,7 +62,7 @@ func (n whole) within(l *fault.List, name string, fallback, low, high int) int {
 	}
 	v, err := strconv.Atoi(n.Raw)
 	if err != nil || v < low || v > high {
-		l.Add(name, web.Cut(n.Raw), fmt.Sprintf("must be a whole number from %d to %d", low, high))
+		l.Break(name, web.Cut(n.Raw), fault.Whole(low, high))
 		return fallback
 	}
 	return v
@@ -75,7 +74,7 @@ func checkQuery(query string, op *huma.Operation, l *fault.List) error {
 	q, err := url.ParseQuery(query)
 	if err != nil {
 		return &fault.Error{Kind: fault.Unreadable, Message: "the query can't be read", Cause: err,
-			Fields: []fault.Field{{Path: "query", Value: web.Cut(query), Rule: "must be well-formed"}}}
+			Fields: []fault.Field{{Path: "query", Value: web.Cut(query), Rule: fault.Stated("must be well-formed")}}}
 	}
 	known := map[string]bool{}
 	for _, p := range op.Parameters {
@@ -86,7 +85,7 @@ func checkQuery(query string, op *huma.Operation, l *fault.List) error {
 		case !known[name]:
 			l.Add(web.Cut(name), web.Cut(strings.Join(values, " and ")), "is not a known query parameter")
 		case len(values) > 1:
-			l.Add(name, web.Cut(strings.Join(values, " and ")), "must be given once")
+			l.Break(name, web.Cut(strings.Join(values, " and ")), fault.RuleOf(fault.GivenTwice))
 		}
 	}
 	return nil

@@ -129,7 +129,7 @@ func (s *server) removeRecipient(ctx context.Context, c *call, in *recipientIn) 
 
 func noRecipient(id string) error {
 	return &fault.Error{Kind: fault.NotFound, Message: "there is no such recipient",
-		Fields: []fault.Field{{Path: "rid", Value: web.Cut(id), Rule: "must be the id of one of the project's recipients"}}}
+		Fields: []fault.Field{{Path: "rid", Value: web.Cut(id), Rule: fault.Stated("must be the id of one of the project's recipients")}}}
 }
 
 func (s *server) testRecipient(ctx context.Context, c *call, in *recipientIn) (*reply[alertView], error) {

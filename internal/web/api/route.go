@@ -14,6 +14,7 @@ import (
 	"github.com/danielgtaylor/huma/v2/adapters/humaecho"
 	"github.com/labstack/echo/v4"
 
+	"dryslot/internal/message"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 	"dryslot/internal/web"
@@ -52,6 +53,7 @@ func (s *server) register(e *echo.Echo) {
 	schemas.RegisterTypeAlias(reflect.TypeFor[unit.Date](), reflect.TypeFor[dateForm]())
 	schemas.RegisterTypeAlias(reflect.TypeFor[unit.Clock](), reflect.TypeFor[clockForm]())
 	schemas.RegisterTypeAlias(reflect.TypeFor[unit.Opt](), reflect.TypeFor[optForm]())
+	schemas.RegisterTypeAlias(reflect.TypeFor[message.Figures](), reflect.TypeFor[figuresForm]())
 	s.api = humaecho.New(e, huma.Config{
 		OpenAPI: &huma.OpenAPI{
 			Info: &huma.Info{Title: "dryslot", Version: "1",
@@ -89,7 +91,16 @@ type (
 	dateForm  struct{}
 	clockForm struct{}
 	optForm   struct{}
+
+	figuresForm struct{}
 )
+
+// Schema describes the figures of a message: their names and number differ
+// from code to code.
+func (figuresForm) Schema(huma.Registry) *huma.Schema {
+	return &huma.Schema{Type: huma.TypeObject, AdditionalProperties: true,
+		Description: "The figures of the sentence, SI; a name ends in its unit. Which there are depends on the code."}
+}
 
 // Schema describes a date.
 func (dateForm) Schema(huma.Registry) *huma.Schema {

@@ -183,7 +183,7 @@ func (s *server) getMorning(ctx context.Context, c *call, in *morningIn) (*reply
 			rule = fmt.Sprintf("must be a date from %s to %s", mornings[0].Date, mornings[n-1].Date)
 		}
 		return &fault.Error{Kind: fault.NotFound, Message: "there is no such morning within sight",
-			Fields: []fault.Field{{Path: "date", Value: date.String(), Rule: rule}}}
+			Fields: []fault.Field{{Path: "date", Value: date.String(), Rule: fault.Stated(rule)}}}
 	})
 	return &reply[planner.Morning]{Body: out}, err
 }

@@ -77,7 +77,7 @@ func readChange(value func(string) string, s pour.Spec) (pour.Spec, fault.List) 
 	number := func(name string) float64 {
 		v, err := strconv.ParseFloat(strings.ReplaceAll(given(name), ",", "."), 64)
 		if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
-			wrong.Add(name, given(name), "must be a number")
+			wrong.Break(name, given(name), fault.RuleOf(fault.NumberWanted))
 			return 0
 		}
 		return v
@@ -85,14 +85,14 @@ func readChange(value func(string) string, s pour.Spec) (pour.Spec, fault.List) 
 	whole := func(name string) int {
 		n, err := strconv.Atoi(given(name))
 		if err != nil {
-			wrong.Add(name, given(name), "must be a whole number")
+			wrong.Break(name, given(name), fault.RuleOf(fault.WholeWanted))
 		}
 		return n
 	}
 	clock := func(name string) unit.Clock {
 		t, err := unit.ParseClock(given(name))
 		if err != nil {
-			wrong.Add(name, given(name), "must be a time of the form HH:MM, such as 07:00")
+			wrong.Break(name, given(name), fault.RuleOf(fault.ClockWanted))
 		}
 		return t
 	}

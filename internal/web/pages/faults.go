@@ -6,10 +6,11 @@ import (
 	"regexp"
 	"slices"
 	"strconv"
-	"strings"
 	"time"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/message"
+	"dryslot/internal/say"
 	"dryslot/internal/unit"
 	"dryslot/internal/web"
 	"dryslot/internal/web/pages/view"
@@ -38,9 +39,17 @@ func setupFields() map[string]setupField {
 	}
 }
 
-var (
-	index    = regexp.MustCompile(`\[[0-9]+\]`)
-	spanRule = regexp.MustCompile(`^must be a number from (\S+) to (\S+)$`)
+var index = regexp.MustCompile(`\[[0-9]+\]`)
+
+// Codes of the rules that only the form has.
+const (
+	PadsTooFar    message.Code = "pads_too_far"    // most_m
+	PadsTooMany   message.Code = "pads_too_many"   // max
+	GapNegative   message.Code = "gap_negative"    // pads would overlap
+	InfillOrder   message.Code = "infill_order"    // forms kept for pads that are not poured between others
+	InfillAll     message.Code = "infill_all"      // no form left for the first pads
+	NumberOrEmpty message.Code = "number_or_empty" // neither a number nor left out
+	FormWhen      message.Code = "form_when"       // example: a date and a time as the form takes them
 )
 
 // setupFaults adds the faults of err to those known, in the form's words and
@@ -76,51 +85,47 @@ func setupFaults(known []view.Fault, err error, us bool) []view.Fault {
 		rule := x.Rule
 		switch {
 		case path == "pads.x_m" || path == "pads.y_m":
-			rule = "must keep the pads within a kilometre of each other"
-			if us {
-				rule = "must keep the pads within 3,000 feet of each other"
-			}
+			rule = fault.RuleOf(PadsTooFar, message.Length("most", 1000))
 		case path == "limits.rain_risk":
-			rule = "must be a number from 0 to 100"
+			rule = fault.Range(0, 100, "") // the form asks for per cent
 		case path == "pads.thickness_m" && !us:
 			rule = inUnits(rule, 0.001) // the form asks for mm
 		case us && field.us > 0:
 			rule = inUnits(rule, field.us)
+		default:
+			rule = inUnits(rule, 1)
 		}
-		out = append(out, view.Fault{Field: field.name, Words: ruleWords(rule, us) + "."})
+		out = append(out, view.Fault{Field: field.name, Words: say.Reader{Language: "en", US: us}.Rule(named(rule)) + "."})
 	}
 	return out
 }
 
-// inUnits writes the ends of a range in the form's unit, rounded inwards so
-// that a value at an end is taken.
-func inUnits(rule string, factor float64) string {
-	m := spanRule.FindStringSubmatch(rule)
-	if m == nil {
+// inUnits gives the ends of a range in the form's unit, which stands beside
+// the field, rounded inwards so that a value at an end is taken.
+func inUnits(rule fault.Rule, factor float64) fault.Rule {
+	low, ok := rule.Figures.Number("min")
+	high, ok2 := rule.Figures.Number("max")
+	if !ok || !ok2 || rule.Code != fault.NumberRange && rule.Code != fault.QuantityRange {
 		return rule
 	}
-	low, err1 := strconv.ParseFloat(m[1], 64)
-	high, err2 := strconv.ParseFloat(m[2], 64)
-	if err1 != nil || err2 != nil {
-		return rule
+	if factor != 1 {
+		low, high = threeDigits(low/factor*1.002), threeDigits(high/factor*0.998)
 	}
-	return fmt.Sprintf("must be a number from %.3g to %.3g", low/factor*1.002, high/factor*0.998)
+	return fault.Range(low, high, "")
 }
 
-// ruleWords puts a rule of a spec in the words of the form.
-func ruleWords(rule string, us bool) string {
-	words := []string{"water_l_per_bag", "the water by the label", "earliest_start", "the earliest start", "bag_kg", "the weight of the bag"}
-	if us {
-		words = append(words,
-			"1.0 to 2.6 kg of dry mix a litre of concrete", "62 to 162 lb of dry mix a cubic foot of concrete",
-			"0.3 litre a kilogram of the bag", "0.14 quart a pound of the bag")
-		rule, _, _ = strings.Cut(rule, ", not ") // a figure in the other units
-	}
-	return strings.NewReplacer(words...).Replace(rule)
+func threeDigits(v float64) float64 {
+	v, _ = strconv.ParseFloat(strconv.FormatFloat(v, 'g', 3, 64), 64) // what it wrote can be read
+	return v
 }
 
-// stamped is an instant as rules write it.
-var stamped = regexp.MustCompile(`[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}(Z|[+-][0-9]{2}:[0-9]{2})`)
+// named puts the form's word for another field in place of its name in the API.
+func named(rule fault.Rule) fault.Rule {
+	if other := rule.Figures.Get("other"); other != nil {
+		return fault.Rule{Message: rule.With(message.Figure{Name: "other", Value: message.TermOf(other.String())})}
+	}
+	return rule
+}
 
 // logWords says the faults of a log entry as the form names its fields, with
 // instants as the project's clock shows them.
@@ -132,14 +137,12 @@ func logWords(err error, s view.Setting, known map[string]bool) []string {
 	if len(f.Fields) == 0 {
 		return []string{f.Message + "."}
 	}
-	local := func(words string) string {
-		return stamped.ReplaceAllStringFunc(words, func(w string) string {
-			t, err := time.Parse(time.RFC3339, w)
-			if err != nil {
-				return w
-			}
-			return s.Reader().When(t)
-		})
+	r := s.Says()
+	given := func(x fault.Field) string {
+		if t, err := time.Parse(time.RFC3339, x.Value); x.Path == "at" && err == nil {
+			return r.Moment(t)
+		}
+		return x.Value
 	}
 	names := map[string]string{"at": "When", "pad": "Pad", "bags": "Bags", "water_l": "Water", "minutes": "Minutes", "rain_mm": "Rain", "text": "Note"}
 	var out []string
@@ -152,13 +155,13 @@ func logWords(err error, s view.Setting, known map[string]bool) []string {
 		case x.Path == "text" && x.Value == "":
 			out = append(out, "Write the note.")
 		case x.Path == "kind" && x.Value != "":
-			out = append(out, local(x.Rule)+".")
+			out = append(out, r.Rule(x.Rule)+".")
 		case name == "":
-			out = append(out, x.Path+": "+local(x.Rule)+".")
+			out = append(out, x.Path+": "+r.Rule(x.Rule)+".")
 		case x.Value == "":
-			out = append(out, name+" "+local(x.Rule)+".")
+			out = append(out, name+" "+r.Rule(x.Rule)+".")
 		default:
-			out = append(out, fmt.Sprintf("%s, given as “%s”: %s.", name, local(x.Value), local(x.Rule)))
+			out = append(out, fmt.Sprintf("%s, given as “%s”: %s.", name, given(x), r.Rule(x.Rule)))
 		}
 	}
 	return out

@@ -94,7 +94,7 @@ func TestRainOnEverySoftPadAndAWebhooksSecret(t *testing.T) {
 	}
 	// All faults of an entry at once, in the form's words.
 	status, _, body = v.post("/p/"+id+"/log", url.Values{"pad": {""}, "at": {"2025-07-29T19:50"}, "kind": {"placed"}, "bags": {"-3"}, "minutes": {"long"}})
-	for _, want := range []string{"Minutes, given as “long”", "When, given as “Tue 19:50”: must not be in the future; it is Sun 20:00.", "Bags, given as “-3”", "Say which pad it was."} {
+	for _, want := range []string{"Minutes, given as “long”", "When, given as “Tue 19:50”: must not be in the future; it is Sun 20:00 now.", "Bags, given as “-3”", "Say which pad it was."} {
 		if status != http.StatusUnprocessableEntity || !strings.Contains(body, want) {
 			t.Errorf("%d without %q: %s", status, want, body[strings.Index(body, "<h1>"):])
 		}

@@ -8,6 +8,7 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/message"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 	"dryslot/internal/watch"
@@ -75,7 +76,7 @@ func readForm(c echo.Context, s view.Setting) (e pour.LogEntry, g view.Given, un
 	}
 	at, err := instant(g.At, s.Zone)
 	if err != nil {
-		wrong.Add("When", g.At, "must be a date and a time, such as "+s.Now.In(s.Zone).Format("2006-01-02T15:04"))
+		wrong.Break("When", g.At, fault.RuleOf(FormWhen, message.Text("example", s.Now.In(s.Zone).Format("2006-01-02T15:04"))))
 	}
 	e.At = at
 	if e.Kind == pour.EntryRainedOn { // asked for there only
@@ -95,7 +96,7 @@ func readForm(c echo.Context, s view.Setting) (e pour.LogEntry, g view.Given, un
 	unread = map[string]bool{}
 	for _, f := range wrong {
 		unread[f.Path] = true
-		g.Wrong = append(g.Wrong, f.Path+", given as “"+f.Value+"”: "+f.Rule+".")
+		g.Wrong = append(g.Wrong, f.Path+", given as “"+f.Value+"”: "+s.Says().Rule(f.Rule)+".")
 	}
 	return e, g, unread
 }
@@ -108,7 +109,7 @@ func readNumber(wrong *fault.List, name, value string, factor float64) *float64 
 	}
 	v, err := strconv.ParseFloat(value, 64)
 	if err != nil {
-		wrong.Add(name, value, "must be a number, or left out")
+		wrong.Break(name, value, fault.RuleOf(NumberOrEmpty))
 		return nil
 	}
 	v *= factor

@@ -249,7 +249,7 @@ func (p *pages) day(c echo.Context) error {
 		date, err := unit.ParseDate(c.Param("date"))
 		if err != nil {
 			return p.trouble(c, &fault.Error{Kind: fault.NotFound, Message: "there is no such day",
-				Fields: []fault.Field{{Path: "date", Value: web.Cut(c.Param("date")), Rule: "must be a date of the form YYYY-MM-DD"}}})
+				Fields: []fault.Field{{Path: "date", Value: web.Cut(c.Param("date")), Rule: fault.RuleOf(fault.DateWanted)}}})
 		}
 		return p.showDay(c, b, date)
 	})

@@ -1,7 +1,6 @@
 package pages
 
 import (
-	"fmt"
 	"math"
 	"net/http"
 	"strconv"
@@ -10,6 +9,7 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/message"
 	"dryslot/internal/notify"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
@@ -68,7 +68,7 @@ func readSetup(value func(string) string, us bool) (pour.Spec, fault.List) {
 	number := func(name string, factor float64) float64 {
 		v, err := strconv.ParseFloat(strings.ReplaceAll(strings.TrimSpace(value(name)), ",", "."), 64)
 		if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
-			wrong.Add(name, value(name), "must be a number")
+			wrong.Break(name, value(name), fault.RuleOf(fault.NumberWanted))
 			return 0
 		}
 		return math.Round(v*factor*1e6) / 1e6
@@ -76,7 +76,7 @@ func readSetup(value func(string) string, us bool) (pour.Spec, fault.List) {
 	whole := func(name string, most int) int {
 		n, err := strconv.Atoi(strings.TrimSpace(value(name)))
 		if err != nil || n < 1 || n > most {
-			wrong.Add(name, value(name), fmt.Sprintf("must be a whole number from 1 to %d", most))
+			wrong.Break(name, value(name), fault.Whole(1, most))
 			return 0
 		}
 		return n
@@ -84,7 +84,7 @@ func readSetup(value func(string) string, us bool) (pour.Spec, fault.List) {
 	clock := func(name string) unit.Clock {
 		t, err := unit.ParseClock(strings.TrimSpace(value(name)))
 		if err != nil {
-			wrong.Add(name, value(name), "must be a time of the form HH:MM, such as 07:00")
+			wrong.Break(name, value(name), fault.RuleOf(fault.ClockWanted))
 		}
 		return t
 	}
@@ -114,9 +114,9 @@ func readSetup(value func(string) string, us bool) (pour.Spec, fault.List) {
 		kept := whole("infill", pour.MaxPads)
 		switch {
 		case !alternate:
-			wrong.Add("infill", value("infill"), "is only for pads of which every other one is poured first")
+			wrong.Break("infill", value("infill"), fault.RuleOf(InfillOrder))
 		case kept > 0 && forms > 0 && kept >= forms:
-			wrong.Add("infill", value("infill"), "must leave some of the forms to the other pads")
+			wrong.Break("infill", value("infill"), fault.RuleOf(InfillAll))
 		case kept > 0:
 			between = infillForms
 			s.FormSets = []pour.FormSet{{Name: firstForms, Count: forms - kept}, {Name: infillForms, Count: kept}}
@@ -124,13 +124,13 @@ func readSetup(value func(string) string, us bool) (pour.Spec, fault.List) {
 	}
 	across, rows := whole("across", mostInRow), whole("rows", mostInRow)
 	if across*rows > pour.MaxPads {
-		wrong.Add("rows", fmt.Sprint(across*rows, " pads in all"), fmt.Sprintf("must make at most %d pads", pour.MaxPads))
+		wrong.Break("rows", strconv.Itoa(across*rows), fault.RuleOf(PadsTooMany, message.Count("max", pour.MaxPads)))
 		across, rows = 0, 0
 	}
 	one := pour.Pad{LengthM: number("length", metre), WidthM: number("width", metre), ThicknessM: number("thickness", small)}
 	gap := number("gap", small)
 	if gap < 0 {
-		wrong.Add("gap", value("gap"), "must not be below 0: pads can't overlap")
+		wrong.Break("gap", value("gap"), fault.RuleOf(GapNegative))
 	}
 	if across == 0 || rows == 0 {
 		across, rows = 1, 1 // so that one pad's size is judged all the same

@@ -20,6 +20,7 @@ import (
 	"dryslot/internal/notify"
 	"dryslot/internal/planner"
 	"dryslot/internal/pour"
+	"dryslot/internal/say"
 	"dryslot/internal/unit"
 )
 
@@ -96,6 +97,18 @@ type Setting struct {
 // Reader returns whom the project's sentences are for.
 func (s Setting) Reader() notify.Reader {
 	return notify.Reader{Zone: s.Zone, US: s.Project.Units == "us", Today: s.Today()}
+}
+
+// Says returns the same reader for what package say words.
+func (s Setting) Says() say.Reader {
+	return say.Reader{Language: s.language(), US: s.Project.Units == "us", Zone: s.Zone, Today: s.Today()}
+}
+
+func (s Setting) language() string {
+	if s.Project.Units == "us" {
+		return "en-US"
+	}
+	return "en"
 }
 
 // Today returns the project's date.
