@@ -30,10 +30,11 @@ func (s *Station) Analogues(n *Noise, at time.Time, d int) []Analogue {
 	}
 	run := s.runFor(at, d)
 	f, _ := s.signal(n, d, run)
-	w := s.weights(nil, d, f, n[run]*widen)
+	w := s.weights(nil, n, d, run, f)
 	out := make([]Analogue, len(w))
 	for i, k := range s.season[d] {
-		out[i] = Analogue{w[i], s.RainMM, s.hourOfDay(int(k))}
+		o, day := s.peer(k)
+		out[i] = Analogue{w[i], o.RainMM, o.hourOfDay(day)}
 	}
 	return out
 }

@@ -1,6 +1,7 @@
 package emulate
 
 import (
+	"math"
 	"math/rand/v2"
 	"time"
 
@@ -10,9 +11,9 @@ import (
 )
 
 // Run returns the forecast issued at an instant as one run with hourly chances
-// of more than 0.1 mm: those of the weighted days, without drawing members; an
-// amount from a single day drawn by the same weights; no other variable. It
-// begins on the day after the issue. ok as of Issue.
+// of more than 0.1 mm and amounts; no other variable. The chances are those of
+// the weighted days, without drawing members. It begins on the day after the
+// issue. ok as of Issue.
 func (s *Station) Run(n *Noise, at time.Time, days int) (_ *forecast.Forecast, ok bool) {
 	day0 := s.DayOf(at) + 1
 	return s.run(n, at, s.hourOfDay(day0), day0, day0+days)
@@ -27,21 +28,20 @@ func (s *Station) run(n *Noise, at time.Time, hour, from, until int) (_ *forecas
 		Sources: []forecast.Source{{Feed: "emulated", FetchedAt: at}}}
 	var w []float64
 	for d := from; d < until; d++ {
-		run := runOf(s.first.Add(time.Duration(d)*dayHours*time.Hour + 12*time.Hour).Sub(at).Hours())
+		run := s.runFor(at, d)
 		signal, _ := s.signal(n, d, run)
-		if w = s.weights(w[:0], d, signal, n[run]*widen); len(w) == 0 {
+		if w = s.weights(w[:0], n, d, run, signal); len(w) == 0 {
 			return nil, false
 		}
-		rnd := rand.New(rand.NewPCG(s.id, uint64(at.Unix())+uint64(d)<<40))
-		one := s.drawDays(w, d, 1, rnd)[0]
 		chance := s.shares(w, d, f.Wet.OverMM)
+		amount := s.amounts(w, d, chance)
 		for hod := range dayHours {
 			if s.hourOfDay(d)+hod < hour {
 				continue
 			}
 			h := forecast.Hour{Start: s.first.Add(time.Duration(d*dayHours+hod) * time.Hour)}
 			h.Values[forecast.RainChance] = unit.Some(min(1, chance[hod]))
-			h.Values[forecast.RainMM] = unit.Some(s.RainMM[s.hourOfDay(int(one))+hod])
+			h.Values[forecast.RainMM] = unit.Some(amount[hod])
 			f.Hours = append(f.Hours, h)
 		}
 	}
@@ -54,12 +54,61 @@ func (s *Station) shares(w []float64, d int, mm float64) (p [dayHours]float64) {
 		if w[i] < 1e-12 {
 			continue
 		}
-		a := s.hourOfDay(int(k))
-		for hod, x := range s.RainMM[a : a+dayHours] {
+		o, day := s.peer(k)
+		a := o.hourOfDay(day)
+		for hod, x := range o.RainMM[a : a+dayHours] {
 			if x > mm {
 				p[hod] += w[i]
 			}
 		}
 	}
 	return p
+}
+
+// amountError is how far a run's amount in a block errs, as the standard deviation
+// of its logarithm, the same in every run of a date (judgement: amounts of wet
+// days then correlate by some 0.6 with what comes).
+const amountError = 1.2
+
+// Bounds on how far one day's rain is multiplied to what a block is foreseen to
+// have (judgement).
+const leastScale, mostScale = 0.25, 4.0
+
+// amounts returns the rain in mm of a single run: that of the likeliest day,
+// block by block multiplied towards what the weighted days have on average, so
+// that it goes with the truth as far as the signal does. A block in which the
+// likeliest day is dry gets what the others have where that is rain, spread by
+// the chances.
+func (s *Station) amounts(w []float64, d int, chance [dayHours]float64) (mm [dayHours]float64) {
+	var average description
+	likeliest := 0
+	for i, k := range s.season[d] {
+		o, day := s.peer(k)
+		for b, z := range o.desc[day][longestShift] {
+			average[b] += w[i] * z
+		}
+		if w[i] > w[likeliest] {
+			likeliest = i
+		}
+	}
+	o, day := s.peer(s.season[d][likeliest])
+	copy(mm[:], o.RainMM[o.hourOfDay(day):])
+	rnd := rand.New(rand.NewPCG(s.id, uint64(s.dates[d].Year)*1000+uint64(s.DayOfYear(d))+1<<32))
+	for b, span := range blocks {
+		errs := math.Exp(amountError * rnd.NormFloat64())
+		has, chances := 0.0, 0.0
+		for h := span[0]; h < span[1]; h++ {
+			has, chances = has+mm[h], chances+chance[h]
+		}
+		wants := dampMM * math.Expm1(average[b]) * errs
+		for h := span[0]; h < span[1]; h++ {
+			switch {
+			case has > 0:
+				mm[h] *= min(mostScale, max(leastScale, wants/has))
+			case wants >= dampMM && chances > 0:
+				mm[h] = wants * chance[h] / chances
+			}
+		}
+	}
+	return mm
 }

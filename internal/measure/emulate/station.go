@@ -32,19 +32,21 @@ type Station struct {
 	Group int // stations that count as one share a number
 
 	id      uint64
-	first   time.Time // midnight that begins day 0
-	begin   int       // its hour in the record
+	shared  uint64     // of the region
+	peers   []*Station // the records of the same station, this one among them
+	first   time.Time  // midnight that begins day 0
+	begin   int        // its hour in the record
 	dates   []unit.Date
-	whole   []bool // every hour of the day known
-	desc    []description
-	damp    []bool    // dampMM or more in the day: the event that the skills are of
-	season  [][]int32 // days that can stand in for each day
-	airMean []float64 // daily mean, C; NaN where not whole
-	airNorm []float64 // what the season has, C
-	airSD   float64   // of daily means about it
-	cloud   []float64 // percent, by hour of the record
-	clear   []float64 // sun on the level under a clear sky, W/m2, by hour of the record
-	sun     []float64 // the same through the clouds
+	whole   []bool                            // every hour of the day known
+	desc    [][2*longestShift + 1]description // by displacement, from the earliest
+	damp    []bool                            // dampMM or more in the day: the event that the skills are of
+	season  [][]int32                         // days of the peers that can stand in for each day, numbered through
+	airMean []float64                         // daily mean, C; NaN where not whole
+	airNorm []float64                         // what the season has, C
+	airSD   float64                           // of daily means about it
+	cloud   []float64                         // percent, by hour of the record
+	clear   []float64                         // sun on the level under a clear sky, W/m2, by hour of the record
+	sun     []float64                         // the same through the clouds
 }
 
 // NewStation cuts a record into days. It refuses a record with fewer than 60
@@ -75,7 +77,7 @@ func NewStation(r *Record, zone *time.Location, group int) (*Station, error) {
 	if whole < least {
 		return nil, fmt.Errorf("emulate: station %s has %d days with every hour of rain, air, humidity and wind; at least %d are needed", r.Station, whole, least)
 	}
-	s.seasons()
+	s.seasons([]*Station{s})
 	s.norms()
 	s.sky()
 	return s, nil
@@ -84,7 +86,6 @@ func NewStation(r *Record, zone *time.Location, group int) (*Station, error) {
 // describe appends day d's description.
 func (s *Station) describe(d int) {
 	a := s.hourOfDay(d)
-	var z description
 	whole, sum, day := true, 0.0, 0.0
 	for h := a; h < a+dayHours; h++ {
 		for _, v := range [][]float64{s.RainMM, s.AirC, s.Humidity, s.WindMS} {
@@ -92,13 +93,12 @@ func (s *Station) describe(d int) {
 		}
 		sum += s.AirC[h]
 	}
-	for b, span := range blocks {
-		mm := 0.0
-		for _, x := range s.RainMM[a+span[0] : a+span[1]] {
-			mm += x
-		}
-		z[b] = math.Log1p(mm / dampMM)
-		day += mm
+	for _, x := range s.RainMM[a+blocks[0][1] : a+dayHours] {
+		day += x
+	}
+	var z [2*longestShift + 1]description
+	for k := range z {
+		z[k] = s.displaced(a, k-longestShift)
 	}
 	s.damp = append(s.damp, day >= dampMM)
 	if !whole {
@@ -107,6 +107,32 @@ func (s *Station) describe(d int) {
 	s.whole = append(s.whole, whole)
 	s.desc = append(s.desc, z)
 	s.airMean = append(s.airMean, sum/dayHours)
+}
+
+// displaced describes the day that begins at an hour, had its rain fallen so
+// many hours later.
+func (s *Station) displaced(a, hours int) (z description) {
+	for b, span := range blocks {
+		mm := 0.0
+		for h := a + span[0] - hours; h < a+span[1]-hours; h++ {
+			if h >= 0 && h < len(s.RainMM) && s.RainMM[h] > 0 {
+				mm += s.RainMM[h]
+			}
+		}
+		z[b] = math.Log1p(mm / dampMM)
+	}
+	return z
+}
+
+// peer returns the station and day of a number in season.
+func (s *Station) peer(k int32) (*Station, int) {
+	for _, o := range s.peers {
+		if int(k) < o.Days() {
+			return o, int(k)
+		}
+		k -= int32(o.Days())
+	}
+	panic("emulate: no such day") // a slip here: season holds only days of the peers
 }
 
 // hourOfDay returns the record's hour at which day d begins.
@@ -139,15 +165,20 @@ func yearDay(d unit.Date) int {
 }
 
 // seasons lists the days that can stand in for each day: whole, of the same
-// station and season, and not the day itself.
-func (s *Station) seasons() {
+// station and season, and not of the same date.
+func (s *Station) seasons(peers []*Station) {
+	s.peers = peers
 	s.season = make([][]int32, s.Days())
 	for d := range s.season {
-		for k := range s.season {
-			apart := (s.DayOfYear(d) - s.DayOfYear(k) + 365) % 365
-			if k != d && s.whole[k] && min(apart, 365-apart) <= seasonDays {
-				s.season[d] = append(s.season[d], int32(k))
+		first := int32(0)
+		for _, o := range peers {
+			for k := range o.dates {
+				apart := (s.DayOfYear(d) - o.DayOfYear(k) + 365) % 365
+				if o.dates[k] != s.dates[d] && o.whole[k] && min(apart, 365-apart) <= seasonDays {
+					s.season[d] = append(s.season[d], first+int32(k))
+				}
 			}
+			first += int32(o.Days())
 		}
 	}
 }

@@ -102,7 +102,8 @@ func zoneOf(lat, lon float64) (*time.Location, error) {
 // reached writes the skills that a region's emulated forecasts have.
 func reached(w io.Writer, r *emulate.Region) error {
 	for i, t := range r.Reached {
-		_, err := fmt.Fprintf(w, "%s: forecast skill %3.0f h ahead of noon: %.3f, wanted %.3f\n", r.Name, t.LeadH, t.Skill, emulate.Targets[i].Skill)
+		_, err := fmt.Fprintf(w, "%s: forecast skill %3.0f h ahead of noon: wanted %.3f, fitted %.3f, on other days %.3f\n", r.Name, t.LeadH,
+			emulate.Targets[i].Skill, t.Skill, r.Held[i].Skill)
 		if err != nil {
 			return err
 		}
