@@ -5,7 +5,9 @@ import (
 	"fmt"
 	"sync"
 
+	"dryslot/internal/forecast/belief"
 	"dryslot/internal/measure/emulate"
+	"dryslot/internal/planner"
 )
 
 // Season is a span of start dates, days of the year, both counted. In the
@@ -152,10 +154,16 @@ type station struct {
 	region *emulate.Region
 	number int // of the station in the region
 	learnt *Lessons
+	// library is where the belief of a day finds others: never in the region itself.
+	library *belief.Library
 }
 
 func runStation(ctx context.Context, r *emulate.Region, i int, l *Lessons, tables []Table, jobs int) ([]*Outcome, error) {
-	x := &station{best: map[Powers]*foresight{}, region: r, number: i, learnt: l}
+	library, err := belief.Embedded()
+	if err != nil {
+		return nil, err
+	}
+	x := &station{best: map[Powers]*foresight{}, region: r, number: i, learnt: l, library: library.Without(r.Name)}
 	of := make([]*tableRun, len(tables))
 	for k, t := range tables {
 		var err error
@@ -217,6 +225,7 @@ func (x *station) begin(t Table, jobs int) (*tableRun, error) {
 	plan := shipped{name: "planner", learned: true, own: t.Powers, asked: x.asked[b]}
 	run := &tableRun{site: s, starts: map[int]bool{}, best: x.best[seen], players: append(rules(), &plan),
 		out: &Outcome{Region: x.region.Name, Table: t, Costs: s.fullCosts()}}
+	run.players = append(run.players, x.byHour(&plan, "planner_hours"))
 	if t.FirstDay {
 		first := plan
 		first.name, first.learned = "planner_first_day", false
@@ -233,6 +242,13 @@ func (x *station) begin(t Table, jobs int) (*tableRun, error) {
 		run.starts[d] = true
 	}
 	return run, nil
+}
+
+// byHour returns the planner that decides from hour to hour.
+func (x *station) byHour(plan *shipped, name string) *byHour {
+	h := &byHour{shipped: *plan, library: x.library, days: map[planKey]*planner.Workday{}}
+	h.name = name
+	return h
 }
 
 // from runs the job from a day on under every player, where it is a start date.

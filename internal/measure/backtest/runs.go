@@ -81,6 +81,11 @@ func (s *Site) job(who player, p Powers, start int, t *Tally, met map[decisionKe
 			s.compare(t, d, &want, &st, p, order)
 		}
 		run := s.play(d, &st, want, who, p, order)
+		if h, ok := who.(*byHour); ok && fresh {
+			for i := range min(len(h.stated), len(run.pads)) {
+				t.Stated = append(t.Stated, Stated{s.block(d), h.stated[i], run.pads[i].fate.lost})
+			}
+		}
 		if fresh {
 			s.checkDay(t, d, &run, &st, p)
 		}

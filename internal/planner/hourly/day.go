@@ -44,6 +44,7 @@ type Costs struct {
 	InspectPad float64
 	WaitedHour float64 // once a pad has been placed
 	CoverHour  float64 // an hour of one person's work at covering
+	LeastGain  float64 // what waiting must gain over placing now: less is not worth standing about
 }
 
 // Covers are what the crew has to lay over soft pads.

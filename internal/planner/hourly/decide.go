@@ -67,7 +67,7 @@ func Decide(ctx context.Context, d *Day) (Decision, error) {
 	later := w.least(false)
 	x := Decision{Lost: stated.lost, Marked: stated.inspect, Work: f.work + w.steps}
 	switch {
-	case now.loss <= later.loss+same: // of equals the sooner
+	case now.loss <= later.loss+same+d.Costs.LeastGain: // of equals the sooner
 		x.Do, x.Loss, x.Other, x.Pads = Place, now.loss, later.loss, now.pads
 	case later.pads > 0:
 		x.Do, x.Loss, x.Other, x.Pads = Wait, later.loss, now.loss, later.pads

@@ -60,3 +60,15 @@ func (h *Harm) of(rain []float64, from, set float64, covers bool, ch *belief.Cha
 	}
 	return fate{lost: lost, inspect: (1 - lost) * h.Inspect}
 }
+
+// Judged returns the harm that the planning rules give rain on soft concrete
+// (judgement: no standard gives a figure): light from 0.25 mm in the hour, heavy
+// from 2.5, extreme from 7.6. harsh is the harsher reading of what covers save.
+func Judged(harsh bool) Harm {
+	h := Harm{LightMM: 0.25, HeavyMM: 2.5, ExtremeMM: 7.6, Open: [3]float64{0.1, 1, 1},
+		InTime: [3]float64{0.05, 0.1, 1}, Late: [3]float64{0.12, 0.5, 1}, Inspect: 1, Marked: 0.3}
+	if harsh {
+		h.InTime, h.Late = [3]float64{0.12, 0.25, 1}, [3]float64{0.2, 0.8, 1}
+	}
+	return h
+}

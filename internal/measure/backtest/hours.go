@@ -1,0 +1,109 @@
+package backtest
+
+import (
+	"context"
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+	"time"
+
+	"dryslot/internal/forecast/belief"
+	"dryslot/internal/measure/emulate"
+	"dryslot/internal/planner"
+	"dryslot/internal/planner/hourly"
+)
+
+// byHour is the planner deciding from hour to hour: whatever can be placed is
+// wanted from the earliest start on, and before each pad planner.Workday is
+// asked with what is known then. Its belief is made of the forecast of 05:00,
+// the newest there is, and of a library without the region's own days.
+type byHour struct {
+	shipped
+	library *belief.Library
+	days    map[planKey]*planner.Workday
+	day     *planner.Workday
+	stated  []float64 // chances that today's pads are lost, as stated when they were placed
+	err     error     // the first, told on the next morning
+}
+
+func (p *byHour) Morning(s *Site, d int, st *state) (dayPlan, error) {
+	p.stated, p.day = nil, nil
+	if p.err != nil {
+		return dayPlan{}, p.err
+	}
+	at := s.Station.Dawn(d)
+	drawn, err := p.drawnAt(s, at)
+	if drawn == nil || err != nil {
+		return dayPlan{}, err
+	}
+	k := planKey{drawKey: drawKey{at, p.learned}, covers: p.own.Covers, blankets: p.own.Blankets, key: s.keyAt(d, st)}
+	for pad := range st.when {
+		if st.has(pad) && s.minute(at)-st.when[pad] < recentMin {
+			k.when[pad] = int32(st.when[pad])
+		}
+	}
+	w, ok := p.days[k]
+	if !ok {
+		w, err = planner.NewWorkday(context.Background(), planner.Job{Spec: s.specWith(p.own), Records: s.records(st, at), Now: at.In(s.Zone),
+			Zone: s.Zone, Days: s.daysFrom(at, drawn.weather), Weather: drawn.weather, Slabs: drawn.slabs,
+			Trust: planner.Trust{Feed: "emulated", FetchedAt: at, Members: len(drawn.weather.Members)}}, p.library)
+		if err != nil {
+			return dayPlan{}, fmt.Errorf("backtest: %s: %w", s.days[d].date, err)
+		}
+		maps.DeleteFunc(p.days, func(k planKey, _ *planner.Workday) bool { return k.at.Before(at.Add(-longestJob * 24 * time.Hour)) })
+		p.days[k] = w
+	}
+	p.day = w
+	out := dayPlan{start: s.days[d].open}
+	for _, name := range w.Order() {
+		out.pads = append(out.pads, padNumber(name))
+	}
+	return out, nil
+}
+
+// known turns a moment into what the planner is told.
+func (m *moment) known() planner.Moment {
+	s := m.site
+	at := planner.Moment{Now: s.clock(m.now), SetUp: m.setUp, Raining: m.seen.Raining}
+	for k := range at.Before {
+		at.Before[k] = s.rain(m.now - float64(k+1)*60)
+	}
+	if !m.seen.None {
+		for k, said := range m.seen.Hours {
+			at.Nowcast[k] = map[emulate.Foreseen]belief.Said{emulate.ForeseenDry: belief.SaidDry, emulate.ForeseenRain: belief.SaidWet,
+				emulate.ForeseenHeavy: belief.SaidHeavy}[said]
+		}
+	}
+	for i := range m.placed {
+		p := &m.placed[i]
+		at.Placed = append(at.Placed, planner.PlacedToday{Pad: padName(p.pad), At: s.clock(p.place0),
+			Finished: !slices.Contains(m.open, i), Covered: !math.IsInf(p.coverOn, 1)})
+	}
+	return at
+}
+
+func (p *byHour) Next(m *moment) Action {
+	x, err := p.day.Decide(context.Background(), m.known())
+	if err != nil && p.err == nil {
+		p.err = fmt.Errorf("backtest: %s: %w", m.site.clock(m.now), err)
+	}
+	switch x.Do {
+	case hourly.Place:
+		if m.setUp {
+			p.stated = append(p.stated[:min(len(p.stated), len(m.placed))], x.Lost)
+		}
+		return Place
+	case hourly.Wait:
+		return Wait
+	}
+	return Stop
+}
+
+func (p *byHour) Cover(m *moment) bool {
+	x, err := p.day.Cover(context.Background(), m.known())
+	if err != nil && p.err == nil {
+		p.err = fmt.Errorf("backtest: %s: %w", m.site.clock(m.now), err)
+	}
+	return slices.ContainsFunc(x, func(c hourly.CoverNow) bool { return c.Cover })
+}

@@ -1,0 +1,426 @@
+package planner
+
+import (
+	"context"
+	"math"
+	"time"
+
+	"dryslot/internal/forecast/belief"
+	"dryslot/internal/planner/hourly"
+	"dryslot/internal/pour"
+	"dryslot/internal/unit"
+)
+
+// Workday decides about one day from hour to hour, with what was known of the
+// project in the morning and one forecast. A newer forecast asks for a new one.
+// It is not safe for use by several goroutines.
+type Workday struct {
+	f       *frame
+	m       *model
+	day     int
+	order   []int // pads that can be placed today, in order
+	sky     *belief.Belief
+	channel belief.Channel
+	offset  float64 // minute of the frame at which the belief begins
+	thunder [][]bool
+	harm    hourly.Harm
+}
+
+// Moment is what is known during the day.
+type Moment struct {
+	Now     time.Time
+	SetUp   bool // the crew has set up
+	Placed  []PlacedToday
+	Raining bool       // rain of 0.25 mm or more has begun in this hour
+	Before  [3]float64 // mm in the hour before and the two before that; NaN: not seen
+	Nowcast belief.Nowcast
+}
+
+// PlacedToday is a pad whose placing has begun today.
+type PlacedToday struct {
+	Pad               string
+	At                time.Time
+	Finished, Covered bool
+}
+
+// What looking over a pad, waiting and covering cost, and what waiting must
+// gain, in days (judgement, so that they are not free).
+const (
+	inspectDays = 0.5
+	waitedHour  = 0.1
+	coverHour   = 0.02
+	leastGain   = 0.02
+)
+
+// The belief reaches from some hours before the day's start into the night,
+// when the last pads have set; so many hours ahead a next pad is thought of.
+const (
+	beliefHours   = 36
+	beliefBefore  = 4
+	mostHourSteps = 16
+)
+
+// NewWorkday makes the day of job.Now ready to be decided on. lib is where
+// members of the day's belief come from. The nowcast is taken to have the
+// reliability stated in package belief. Errors are those of Make; fault.Invalid
+// also for a job without weather.
+func NewWorkday(ctx context.Context, job Job, lib *belief.Library) (w *Workday, err error) {
+	defer caught(&err)
+	if err := job.check(); err != nil {
+		return nil, err
+	}
+	w = &Workday{day: -1, harm: hourly.Judged(false)}
+	if job.Weather == nil {
+		return w, nil
+	}
+	if w.f, err = newFrame(ctx, &job); err != nil {
+		return nil, err
+	}
+	today := unit.DateOf(job.Now, job.Zone)
+	for i := range w.f.days {
+		if d := &w.f.days[i]; d.date == today && d.off == "" && len(d.starts) > 0 {
+			w.day = i
+		}
+	}
+	if w.day < 0 {
+		return w, nil
+	}
+	w.m = newModel(w.f, w.day, true, nil)
+	w.setOrder()
+	return w, w.believe(ctx, lib)
+}
+
+// setOrder lists the pads that can be placed at the day's last start or before,
+// as far as forms and bags go.
+func (w *Workday) setOrder() {
+	var s state
+	var most, n [mostGroups]uint8
+	w.m.available(w.day, len(w.f.days[w.day].starts)-1, &s, &most)
+	for g := range w.m.seqs {
+		for n[g] < most[g] {
+			n[g]++
+			if len(w.order) == mostPads || !w.m.formsHold(w.day, 0, &s, &n) || !w.m.bagsHold(w.day, &s, &n) {
+				return
+			}
+			w.order = append(w.order, w.m.seqs[g][n[g]-1])
+		}
+	}
+}
+
+func (w *Workday) believe(ctx context.Context, lib *belief.Library) error {
+	f, d := w.f, &w.f.days[w.day]
+	first := max(0, hourOf(min(d.open, f.now))-beliefBefore)
+	hours := min(beliefHours, f.wx.Hours-first)
+	wet, n := 0.0, 0.0
+	for m := range f.wx.Members {
+		for _, mm := range f.wx.Members[m].RainMM {
+			if !math.IsNaN(mm) {
+				n++
+			}
+			if mm > f.wx.WetMM {
+				wet++
+			}
+		}
+	}
+	var err error
+	at := belief.Place{Latitude: f.spec.Latitude, Longitude: f.spec.Longitude, WetShare: wet / max(1, n)}
+	w.sky, err = belief.New(ctx, lib, at, f.wx, f.start.Add(time.Duration(first)*time.Hour), hours,
+		belief.Options{Whole: f.wx.Tracks == len(f.wx.Members)})
+	if err != nil {
+		return err
+	}
+	w.offset = float64(first) * 60
+	w.channel = belief.Stated().NewChannel(w.sky.Climate)
+	w.thunder = make([][]bool, len(w.sky.Rain))
+	for i := range w.thunder {
+		w.thunder[i] = make([]bool, hours)
+	}
+	for h := range hours {
+		share := 0.0
+		for m := range f.wx.Members {
+			if t := f.wx.Members[m].Thunder; first+h < len(t) && t[first+h] {
+				share += 1 / float64(len(f.wx.Members))
+			}
+		}
+		for range int(math.Round(share * float64(len(w.sky.Rain)))) { // the wettest have it
+			best := -1
+			for i, rain := range w.sky.Rain {
+				if !w.thunder[i][h] && (best < 0 || rain[h] > w.sky.Rain[best][h]) {
+					best = i
+				}
+			}
+			w.thunder[best][h] = true
+		}
+	}
+	return nil
+}
+
+// Order returns the names of the pads that can be placed today, in order.
+func (w *Workday) Order() []string {
+	out := make([]string, len(w.order))
+	for i, p := range w.order {
+		out[i] = w.f.pads[p].Name
+	}
+	return out
+}
+
+// HourDecision is what to do now.
+type HourDecision struct {
+	hourly.Decision
+	Pad string // the next one; empty: none
+}
+
+// Decide returns what to do now with the pads not begun: place the next one (or
+// set up for it), wait for the next hour, or stop for the day.
+func (w *Workday) Decide(ctx context.Context, at Moment) (x HourDecision, err error) {
+	defer caught(&err)
+	d, next := w.moment(ctx, &at)
+	if d == nil {
+		return HourDecision{}, nil
+	}
+	if x.Decision, err = hourly.Decide(ctx, d); err != nil {
+		return HourDecision{}, err
+	}
+	if x.Do != hourly.Stop {
+		x.Pad = w.f.pads[next].Name
+	}
+	return x, nil
+}
+
+// Cover returns, for each of at's pads that lies soft and open, what covering it
+// now is worth; CoverNow.Pad counts at.Placed.
+func (w *Workday) Cover(ctx context.Context, at Moment) (_ []hourly.CoverNow, err error) {
+	defer caught(&err)
+	if w.day < 0 {
+		return nil, nil
+	}
+	d, of := w.bare(ctx, &at), []int(nil)
+	for i, p := range at.Placed {
+		t := w.f.minute(p.At)
+		pad, ok := w.f.byName[p.Pad]
+		if !ok {
+			continue
+		}
+		s := w.f.pads[pad].kind.slabs.at(w.f.days[w.day].ref, t)
+		if set := t + s.initial - w.offset; set > d.Now && !math.IsInf(set, 1) {
+			d.Soft = append(d.Soft, hourly.Soft{Set: set, Covered: p.Covered})
+			of = append(of, i)
+		}
+	}
+	d.Left = []float64{0}
+	out, err := hourly.Cover(ctx, d)
+	for i := range out {
+		out[i].Pad = of[out[i].Pad]
+	}
+	return out, err
+}
+
+// bare returns the day without pads.
+func (w *Workday) bare(ctx context.Context, at *Moment) *hourly.Day {
+	w.f.budget.ctx = ctx
+	now := w.f.minute(at.Now) - w.offset
+	seen := belief.Seen{Hour: int(now / 60), Passed: math.Mod(now, 60) / 60, Raining: at.Raining, Before: at.Before}
+	channel := w.channel
+	if at.Nowcast == (belief.Nowcast{}) {
+		channel = belief.NoNowcast() // nor will there be one in an hour
+	}
+	weights := w.sky.Posterior(seen, at.Nowcast, &channel)
+	d := &hourly.Day{Now: now, Seen: seen, Placed: len(at.Placed), Channel: &channel, Harm: w.harm,
+		RainRisk: max(w.f.risk, 1e-9), Costs: hourly.Costs{LostPad: w.f.padDay, InspectPad: inspectDays, WaitedHour: waitedHour, CoverHour: coverHour, LeastGain: leastGain}}
+	d.Members = make([]hourly.Member, len(weights))
+	for i := range weights {
+		d.Members[i] = hourly.Member{Weight: weights[i], RainMM: w.sky.Rain[i], Thunder: w.thunder[i]}
+	}
+	for _, c := range w.f.spec.Stock.Covers {
+		switch c.Kind {
+		case "plastic":
+			d.Covers = hourly.Covers{Pads: d.Covers.Pads + c.Pads, MinutesPad: coverMin}
+		case "blanket":
+			d.Blankets = hourly.Covers{Pads: d.Blankets.Pads + c.Pads, MinutesPad: coverMin}
+		}
+	}
+	return d
+}
+
+// moment returns the day to decide on, and the next pad; nil where nothing is
+// left to decide.
+func (w *Workday) moment(ctx context.Context, at *Moment) (*hourly.Day, int) {
+	if w.day < 0 {
+		return nil, 0
+	}
+	left := w.left(at)
+	if len(left) == 0 {
+		return nil, 0
+	}
+	d := w.bare(ctx, at)
+	now := d.Now + w.offset
+	for step := range mostHourSteps {
+		begin := now
+		if step > 0 {
+			begin = (math.Floor(now/60) + float64(step)) * 60
+		}
+		if begin >= w.f.days[w.day].hours.shut {
+			break
+		}
+		d.Runs = append(d.Runs, w.run(at, now, begin, left))
+	}
+	w.terminal(d, at, left)
+	return d, left[0]
+}
+
+// left returns the order without what has been placed.
+func (w *Workday) left(at *Moment) []int {
+	placed := map[int]bool{}
+	for _, p := range at.Placed {
+		if i, ok := w.f.byName[p.Pad]; ok {
+			placed[i] = true
+		}
+	}
+	var out []int
+	for _, p := range w.order {
+		if !placed[p] {
+			out = append(out, p)
+		}
+	}
+	return out
+}
+
+// run lays out the pads left from a minute on; it is empty where none fits, as
+// while others are being finished.
+func (w *Workday) run(at *Moment, now, begin float64, left []int) hourly.Run {
+	f, d := w.f, &w.f.days[w.day]
+	out := hourly.Run{Begin: begin - w.offset}
+	crew, placing := f.crew, begin
+	if at.SetUp {
+		crew.setUp = 0
+	}
+	placing += crew.setUp
+	var order []*work
+	for _, p := range left {
+		if !w.free(p, placing) {
+			break
+		}
+		order = append(order, f.pads[p].kind)
+	}
+	if f.frozen(d.ref, placing) {
+		return out // it may thaw
+	}
+	carry := w.carry(at, now, begin)
+	n, by := 0, finishFirst
+	for _, r := range []rule{placeFirst, finishFirst} {
+		if k := f.line.lay(crew, d.hours, begin, order, d.ref, carry, f.clearing(begin), r); k >= n {
+			n, by = k, r
+		}
+	}
+	if n == 0 {
+		return out
+	}
+	f.line.lay(crew, d.hours, begin, order, d.ref, carry, f.clearing(begin), by)
+	for k := range n {
+		from := f.line.place0[k]
+		s := order[k].slabs.at(d.ref, from)
+		p := hourly.Placed{Place: from - w.offset, Finish: f.line.fin1[n-1][k] - w.offset, Set: from + s.initial - w.offset}
+		p.Frost, p.FrostBlanket = w.frost(order[k], from)
+		out.Pads = append(out.Pads, p)
+	}
+	return out
+}
+
+// frost returns the chance that a pad placed at a minute freezes, as it lies and
+// under a blanket.
+func (w *Workday) frost(k *work, from float64) (bare, blanket float64) {
+	for t, members := range w.f.byTrk {
+		if len(members) == 0 {
+			continue
+		}
+		share := float64(len(members)) / float64(len(w.f.skies))
+		if !k.slabs.at(t, from).freezes {
+			continue
+		}
+		bare += share
+		q := SlabQuery{Cover: "blanket", CoverR: w.f.coverResistance("blanket"), WaterC: w.f.cover.WaterC}
+		if w.f.nodesFor(k.slabs.thickness, q).at(t, from).freezes {
+			blanket += share
+		}
+	}
+	return min(bare, 1), min(blanket, 1)
+}
+
+// free reports whether everything that a pad waits for has come by a minute.
+func (w *Workday) free(pad int, at float64) bool {
+	for _, a := range w.f.pads[pad].after {
+		p := &w.f.pads[a.pad]
+		switch {
+		case p.left && a.until == pour.Placed:
+		case p.left, a.until == pour.Stripped && p.strip > at, a.until == pour.Cured && p.cured > at:
+			return false
+		}
+	}
+	return true
+}
+
+// carry returns today's pads that still wait for their finish when placing goes
+// on at a minute: until then others are finished.
+func (w *Workday) carry(at *Moment, now, begin float64) []soft {
+	ref := w.f.days[w.day].ref
+	var out []soft
+	for _, p := range at.Placed {
+		pad, ok := w.f.byName[p.Pad]
+		if !ok || p.Finished {
+			continue
+		}
+		k := w.f.pads[pad].kind
+		from, until := k.slabs.window(ref, w.f.minute(p.At))
+		from = max(from, now)
+		need := k.finish / float64(k.finishers)
+		if math.IsInf(until, 1) || until < from+need || from+need <= begin {
+			continue // beyond help, or done while the crew waits
+		}
+		out = append(out, soft{from, until, k.finish, k.cover, k.finishers, -1 - len(out)})
+	}
+	return out
+}
+
+// terminal fills what is left to lose from tomorrow on.
+func (w *Workday) terminal(d *hourly.Day, at *Moment, left []int) {
+	var s state
+	count := func(pad int) {
+		g, _ := w.m.place(pad)
+		s.pos[g]++
+	}
+	var today batch
+	for _, p := range w.order {
+		if i := indexOf(left, p); i < 0 {
+			count(p)
+			g, _ := w.m.place(p)
+			today.n[g]++
+		}
+	}
+	now := w.f.minute(at.Now)
+	strip := now + w.f.pads[left[0]].kind.slabs.at(w.f.days[w.day].ref, now).strip
+	cured := now + w.f.pads[left[0]].kind.slabs.at(w.f.days[w.day].ref, now).cured
+	today.strip, today.cured = w.m.readyFor(w.day, strip), w.m.readyFor(w.day, cured)
+	value := func() float64 {
+		next := s
+		if today.n != [mostGroups]uint8{} {
+			next.push(today, w.m.curing)
+		}
+		return w.m.value(w.day+1, next)
+	}
+	d.Left = append(d.Left[:0], value())
+	for _, p := range left {
+		count(p)
+		g, _ := w.m.place(p)
+		today.n[g]++
+		d.Left = append(d.Left, value())
+	}
+}
+
+func indexOf(v []int, x int) int {
+	for i, y := range v {
+		if y == x {
+			return i
+		}
+	}
+	return -1
+}
