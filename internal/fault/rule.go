@@ -1,6 +1,9 @@
 package fault
 
-import "dryslot/internal/message"
+import (
+	"dryslot/internal/message"
+	"dryslot/internal/unit"
+)
 
 // Rule is a rule that a value breaks: a code with its figures.
 type Rule struct{ message.Message }
@@ -81,3 +84,26 @@ func Characters(n int) Rule { return RuleOf(TextLength, message.Count("max", n))
 
 // Below wants a value that is not below the one of another field.
 func Below(other string) Rule { return RuleOf(NotBelow, message.Text("other", other)) }
+
+// Codes of why something typed is refused; each carries quantity_term and
+// example.
+const (
+	TypedNotRead     message.Code = "typed_not_read"
+	TypedUnitMissing message.Code = "typed_unit_missing"
+	TypedUnitUnknown message.Code = "typed_unit_unknown"
+	TypedAmbiguous   message.Code = "typed_ambiguous"
+	TypedNegative    message.Code = "typed_negative"
+	TypedInchesLeft  message.Code = "typed_inches_left"
+	TypedTooLarge    message.Code = "typed_too_large"
+)
+
+// Refused is the rule that something typed breaks, with how to type it.
+func Refused(r *unit.Refusal) Rule {
+	code := map[unit.Problem]message.Code{
+		unit.NotRead: TypedNotRead, unit.UnitMissing: TypedUnitMissing, unit.UnitUnknown: TypedUnitUnknown, unit.Ambiguous: TypedAmbiguous,
+		unit.Negative: TypedNegative, unit.InchesLeft: TypedInchesLeft, unit.TooLarge: TypedTooLarge,
+	}[r.Problem]
+	example := map[string]string{"length": `46 in, 3'10" or 1.17 m`, "temperature": "61 F or 16 C", "weight": "80 lb or 36.3 kg",
+		"time": "6:00 or 6 am"}[r.Quantity]
+	return RuleOf(code, message.Term("quantity", "a "+r.Quantity), message.Text("example", example))
+}

@@ -99,6 +99,18 @@ func put(format string, pairs ...string) string {
 	return format
 }
 
+// Both words a quantity in the reader's units, with the other system's in
+// brackets: how something typed is read back.
+func (r Reader) Both(f message.Figure) string {
+	other := r
+	other.US = !r.US
+	own, too := r.figure(f.Value, ""), other.figure(f.Value, "")
+	if own == too {
+		return own
+	}
+	return own + " (" + too + ")"
+}
+
 func (r Reader) quantity(q message.Quantity, form string) string {
 	switch {
 	case math.IsNaN(q.V) || math.IsInf(q.V, 0):

@@ -2,6 +2,7 @@ package say
 
 import (
 	"encoding/json"
+	"errors"
 	"flag"
 	"go/ast"
 	"go/parser"
@@ -16,6 +17,7 @@ import (
 	"testing"
 	"time"
 
+	"dryslot/internal/fault"
 	"dryslot/internal/message"
 	"dryslot/internal/unit"
 )
@@ -308,4 +310,50 @@ func FuzzLanguageOf(f *testing.F) {
 			t.Errorf("%q: %q", header, got)
 		}
 	})
+}
+
+// What somebody types is read back in both systems of units.
+func TestWhatIsTypedIsReadBack(t *testing.T) {
+	length, err := unit.ParseLength(`3'10"`, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	weight, err := unit.ParseMass("80 lb", false)
+	if err != nil {
+		t.Fatal(err)
+	}
+	warm, err := unit.ParseTemperature("16 C", true)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := readers(t)
+	for _, c := range []struct{ got, want string }{
+		{r["en-US"].Both(message.Length("side", length)), "46 in (1.17 m)"},
+		{r["en"].Both(message.Length("side", length)), "1.17 m (46 in)"},
+		{r["en-US"].Both(message.Mass("bag", weight)), "80 lb (36 kg)"},
+		{r["es-419"].Both(message.Temperature("mix", warm)), "16 °C (61 °F)"},
+		{r["en-US"].Both(message.Count("bags", 7)), "7"},
+	} {
+		if got := strings.ReplaceAll(c.got, nbsp, " "); got != c.want {
+			t.Errorf("%q, want %q", got, c.want)
+		}
+	}
+}
+
+// Each refusal of something typed says how to type it.
+func TestARefusalSaysWhatToType(t *testing.T) {
+	for _, typed := range []string{"", "46", "46 kg", "1,200 mm", "-3 m", "3 ft 12 in", "99999999 m"} {
+		_, err := unit.ParseLength(typed, "")
+		var refused *unit.Refusal
+		if !errors.As(err, &refused) {
+			t.Errorf("%q was taken", typed)
+			continue
+		}
+		for name, r := range readers(t) {
+			rule := fault.Refused(refused)
+			if said := r.Rule(rule); r.Check(rule.Message) != nil || !strings.Contains(said, "1.17 m") {
+				t.Errorf("%s, %q: %s", name, typed, said)
+			}
+		}
+	}
 }

@@ -3,6 +3,7 @@ package api
 import (
 	"bufio"
 	"context"
+	"encoding/json"
 	"io"
 	"net"
 	"net/http"
@@ -14,6 +15,7 @@ import (
 	"time"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/message"
 	"dryslot/internal/pour"
 	"dryslot/internal/watch"
 	"dryslot/internal/web"
@@ -314,5 +316,42 @@ func TestSampleWeatherSaysSo(t *testing.T) {
 			}
 		}
 		srv.Close()
+	}
+}
+
+// A problem is told in the language that is asked for, with the rule as data
+// beside it; English where no language is known.
+func TestAProblemIsToldInTheLanguageAskedFor(t *testing.T) {
+	h := newHouse(t)
+	body := strings.Replace(webtest.Yard, `"name"`, `"waste_fraction":7,"name"`, 1)
+	for _, c := range []struct{ accept, detail, rule string }{
+		{"es-MX,es;q=0.9", "el proyecto no cumple una regla", "debe ser un número de 0 a 0.5"},
+		{"en-US", "the project breaks a rule", "must be a number from 0 to 0.5"},
+		{"tlh", "the project breaks a rule", "must be a number from 0 to 0.5"},
+	} {
+		a := h.Must(t, http.StatusUnprocessableEntity, "POST", "/v1/projects", body, "Accept-Language", c.accept)
+		var got struct {
+			Detail string
+			Errors []struct {
+				Field, Rule string
+				Data        message.Message `json:"rule_data"`
+			}
+		}
+		if err := json.Unmarshal([]byte(a.Body), &got); err != nil {
+			t.Fatal(err)
+		}
+		if got.Detail != c.detail || len(got.Errors) != 1 || got.Errors[0].Rule != c.rule || got.Errors[0].Field != "waste_fraction" {
+			t.Fatalf("%s: %s", c.accept, a.Body)
+		}
+		if most, ok := got.Errors[0].Data.Figures.Number("max"); !ok || most != 0.5 || got.Errors[0].Data.Code != fault.NumberRange {
+			t.Errorf("%s: %s", c.accept, a.Body)
+		}
+		if !strings.Contains(strings.Join(a.Header.Values("Vary"), ","), "Accept-Language") {
+			t.Errorf("%s: Vary is %q", c.accept, a.Header.Values("Vary"))
+		}
+	}
+	away := h.Must(t, http.StatusNotFound, "GET", "/v1/nowhere", "", "Accept-Language", "es")
+	if !strings.Contains(away.Body, `"code":"stated"`) {
+		t.Error(away.Body)
 	}
 }
