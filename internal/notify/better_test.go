@@ -32,7 +32,7 @@ func TestTheBetterOptionIsTold(t *testing.T) {
 		x, o := b, option
 		c.change(&x, &o)
 		x.Morning.Better = &o
-		m, err := Compose(x)
+		m, err := Compose(x, wording(x))
 		if err != nil {
 			t.Fatal(err)
 		}

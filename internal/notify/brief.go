@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"dryslot/internal/message"
 	"dryslot/internal/planner"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
@@ -71,6 +72,7 @@ type Facts struct {
 	SetClock    bool                  `json:"set_clock"`
 	Link        string                `json:"link"`
 	Text        string                `json:"text"`
+	Data        []message.Message     `json:"text_data"` // the sentences of Text, in order
 }
 
 // pours reports whether the brief says to pour: a pour is planned and the

@@ -6,63 +6,115 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode"
 	"unicode/utf8"
 
+	"dryslot/internal/message"
 	"dryslot/internal/planner"
 	"dryslot/internal/unit"
 )
 
-// Compose words an alert for someone who has just woken: the verdict first,
-// then when to start, which pads, when to be done, what to watch, and only
-// then why. The same brief gives the same words.
-func Compose(b Brief) (Message, error) {
+// Wording words one message for whoever the alert goes to; package say does.
+type Wording interface {
+	Say(m message.Message) string
+}
+
+// block is lines that stand together. A line is one or more sentences.
+type block []line
+
+type line struct {
+	lead      string // such as "- "
+	sentences []message.Message
+}
+
+func (b *block) add(m ...message.Message) { *b = append(*b, line{sentences: m}) }
+
+// Compose makes an alert for someone who has just woken: what to do first, then
+// when, which pads, what to bring, what to watch, and only then why. The same
+// brief gives the same words.
+func Compose(b Brief, w Wording) (Message, error) {
 	f := b.facts()
-	var text strings.Builder
-	if b.Kind == Test {
-		text.WriteString(wrap("", fmt.Sprintf("This is a test: word about %s will reach you here, at %s the evening before, "+
-			"and %d minutes before a planned start, never before %s. Nothing needs doing. As it stands now:",
-			f.Project, b.Project.Alerts.EveningAt, b.Project.Alerts.LeadMin, b.Project.Alerts.QuietUntil)) + "\n")
+	var parts []string
+	for _, part := range b.content(f) {
+		var text strings.Builder
+		for _, l := range part {
+			var said []string
+			for _, m := range l.sentences {
+				said = append(said, together(w.Say(m)))
+				f.Data = append(f.Data, m)
+			}
+			text.WriteString(wrap(l.lead, strings.Join(said, " ")))
+		}
+		if text.Len() > 0 {
+			parts = append(parts, text.String())
+		}
 	}
-	b.verdict(&text, f)
-	b.watch(&text, f)
-	b.why(&text, f)
-	b.provenance(&text, f)
-	f.Text = text.String()
+	f.Text = strings.Join(parts, "\n")
 	body, err := json.Marshal(Payload{Type: "alert." + string(b.Kind), Timestamp: b.Now.UTC(), Data: f})
 	if err != nil {
 		return Message{}, fmt.Errorf("notify: payload: %w", err)
 	}
-	return Message{ID: MessageID(b.Key), Subject: b.subject(f), Text: f.Text, Payload: body}, nil
+	var subject []string
+	for _, m := range b.subject(f) {
+		subject = append(subject, w.Say(m))
+	}
+	return Message{ID: MessageID(b.Key), Subject: capital(strings.ReplaceAll(strings.Join(subject, " "), nbsp, " ")),
+		Text: f.Text, Payload: body}, nil
+}
+
+func capital(s string) string {
+	first, size := utf8.DecodeRuneInString(s)
+	if size == 0 {
+		return s
+	}
+	return string(unicode.ToUpper(first)) + s[size:]
+}
+
+func (b Brief) content(f Facts) []block {
+	var test block
+	if b.Kind == Test {
+		a := b.Project.Alerts
+		test.add(message.New(AlertTest, message.Name("project", f.Project), message.Clock("evening", a.EveningAt),
+			message.Duration("lead", time.Duration(a.LeadMin)*time.Minute), message.Clock("quiet", a.QuietUntil)))
+	}
+	var site block
+	site.add(message.Stored(f.Project))
+	if f.Link != "" {
+		site.add(message.Stored(f.Link))
+	}
+	return []block{test, b.verdict(f), b.watch(f), b.why(f), b.provenance(f), site}
 }
 
 // subject is the whole message to someone who reads no further.
-func (b Brief) subject(f Facts) string {
-	s := ""
-	switch {
-	case b.Kind == Test:
-		return "Test: word about " + f.Project + " reaches you"
-	case b.Kind == Change:
-		s = "Changed: "
+func (b Brief) subject(f Facts) []message.Message {
+	project := message.Name("project", f.Project)
+	if b.Kind == Test {
+		return []message.Message{message.New(SubjectTest, project)}
 	}
+	var out []message.Message
 	if b.Sample {
-		s = "Sample: " + s
+		out = append(out, message.New(SubjectSample))
 	}
-	day := b.Date.Weekday().String()
+	if b.Kind == Change {
+		out = append(out, message.New(SubjectChanged))
+	}
+	day := message.Date("", b.Date)
 	switch {
-	case b.pours() && f.Verdict == planner.VerdictCare:
-		s += fmt.Sprintf("pour with care %s %s: %s", day, b.clock(*f.Start), padWords(f.Pads, mostInSubject))
 	case b.pours():
-		s += fmt.Sprintf("pour %s %s: %s", day, b.clock(*f.Start), padWords(f.Pads, mostInSubject))
+		code := SubjectPour
+		if f.Verdict == planner.VerdictCare {
+			code = SubjectCare
+		}
+		out = append(out, named(code, f.Pads, mostInSubject, day, message.At("start", *f.Start)))
 	case b.nothingPlanned():
-		s += "nothing to pour " + day
+		out = append(out, message.New(SubjectNothing, day))
 	default:
-		s += "hold " + day + ", do not mix"
+		out = append(out, message.New(SubjectHold, day))
 	}
-	s = strings.ToUpper(s[:1]) + s[1:]
-	if f.Project != "" {
-		s += " (" + f.Project + ")" // whoever has two sites must not mix at the wrong one
+	if f.Project != "" { // whoever has two sites must not mix at the wrong one
+		out = append(out, message.New(SubjectProject, project))
 	}
-	return s
+	return out
 }
 
 // How many characters of pads' names a subject and a first line hold: more
@@ -72,13 +124,17 @@ const (
 	mostInFirst   = 60
 )
 
-// padWords names the pads, or counts them where their names are too long.
-func padWords(pads []string, most int) string {
-	names := strings.Join(cleanAll(pads), ", ")
-	if utf8.RuneCountInString(names) > most {
-		return counted(len(pads), "pad")
+// named is a message that names the pads, or the one that counts them where
+// their names are too long.
+func named(code message.Code, pads []string, most int, figures ...message.Figure) message.Message {
+	if tooLong(pads, most) {
+		return message.New(counting(code), append(figures, message.Count("count", len(pads)))...)
 	}
-	return names
+	return message.New(code, append(figures, message.Names("pads", cleanAll(pads)))...)
+}
+
+func tooLong(pads []string, most int) bool {
+	return utf8.RuneCountInString(strings.Join(cleanAll(pads), ", ")) > most
 }
 
 // nothingPlanned tells a morning that would do, on which no pad is planned
@@ -89,96 +145,88 @@ func (b Brief) nothingPlanned() bool {
 }
 
 // verdict says what to do and when.
-func (b Brief) verdict(text *strings.Builder, f Facts) {
-	say := func(format string, a ...any) { text.WriteString(wrap("", fmt.Sprintf(format, a...))) }
-	day := b.reader().Day(b.Date)
+func (b Brief) verdict(f Facts) block {
+	var out block
+	day := message.Date("", b.Date)
 	switch {
+	case b.pours() && f.Verdict == planner.VerdictCare:
+		out.add(named(AlertCare, f.Pads, mostInFirst, day, message.At("start", *f.Start)))
 	case b.pours():
-		what := "POUR"
-		if f.Verdict == planner.VerdictCare {
-			what = "POUR WITH CARE"
-		}
-		say("%s %s, start %s: %s.", what, day, b.clock(*f.Start), padWords(f.Pads, mostInFirst))
+		out.add(named(AlertPour, f.Pads, mostInFirst, day, message.At("start", *f.Start)))
 	case b.nothingPlanned():
-		say("NOTHING TO POUR %s.", day)
+		out.add(message.New(AlertNothing, day))
 	default:
-		say("HOLD %s: do not mix.", day)
+		out.add(message.New(AlertHold, day))
 	}
-	b.since(say)
+	out.add(b.since()...)
 	if b.pours() {
-		order := ""
-		switch named := padWords(f.Pads, mostInFirst) == strings.Join(cleanAll(f.Pads), ", "); {
-		case !named:
-			order = capital(counted(len(f.Pads), "pad")) + ", in this order: " + strings.Join(cleanAll(f.Pads), ", ") + ". "
-		case len(f.Pads) > 1:
-			order = capital(counted(len(f.Pads), "pad")) + ", in this order. "
-		}
-		done := "All done by " + b.clock(*f.DoneBy) + "."
-		if f.LastPlaced != nil {
-			done = "Last pad placed by " + b.clock(*f.LastPlaced) + ", all done by " + b.clock(*f.DoneBy) + "."
-		}
-		say("%s%s", order, done)
-		if f.LatestStart != nil {
-			say("A later start, up to %s, ends as much later.", b.clock(*f.LatestStart))
-		}
-		say("Have ready: %s%s, %s.", fmt.Sprintf("%d"+nbsp+"%s", f.Bags, plural(f.Bags, "bag", "bags")), b.water(), wear)
-		for _, c := range b.Pour.Covers {
-			say("Cover: %s.", strings.TrimSuffix(clean(c), "."))
-		}
+		b.work(&out, f)
 	}
-	if !b.pours() && b.Next != nil {
-		say("Next pour planned: %s, %s, start %s.", strings.TrimPrefix(b.reader().Day(b.Next.Date), "on "), counted(len(b.Next.Pads), "pad"), b.clock(b.Next.Start))
+	if n := b.Next; !b.pours() && n != nil {
+		out.add(message.New(AlertNext, message.Date("", n.Date), message.Count("count", len(n.Pads)), message.At("start", n.Start)))
 	}
 	if w := b.turned(); w != "" {
-		say("%s", w)
+		out.add(message.Stored(w))
 	}
 	if late := b.Now.Sub(b.DueAt); !b.DueAt.IsZero() && late > saidLate {
-		say("This word is late: it was due %s.", b.moment(b.DueAt))
+		out.add(message.New(AlertLate, message.At("due", b.DueAt)))
+	}
+	return out
+}
+
+// work is what a crew needs to know of a pour: the order, the times, what to
+// bring and what to cover.
+func (b Brief) work(out *block, f Facts) {
+	var order []message.Message
+	switch {
+	case tooLong(f.Pads, mostInFirst):
+		order = append(order, message.New(AlertOrderOf, message.Names("pads", cleanAll(f.Pads))))
+	case len(f.Pads) > 1:
+		order = append(order, message.New(AlertOrder))
+	}
+	if f.LastPlaced != nil {
+		order = append(order, message.New(AlertPlacedDone, message.At("placed", *f.LastPlaced), message.At("done", *f.DoneBy)))
+	} else {
+		order = append(order, message.New(AlertDone, message.At("done", *f.DoneBy)))
+	}
+	out.add(order...)
+	if f.LatestStart != nil {
+		out.add(message.New(AlertLatest, message.At("latest", *f.LatestStart)))
+	}
+	if b.Pour.WaterL > 0 {
+		out.add(message.New(AlertBring, message.Count("bags", f.Bags), message.Volume("water", b.Pour.WaterL)))
+	} else {
+		out.add(message.New(AlertBringBags, message.Count("bags", f.Bags)))
+	}
+	for _, c := range b.Pour.Covers {
+		out.add(message.New(AlertCover, message.Text("text", strings.TrimSuffix(clean(c), "."))))
 	}
 }
 
 // since says what was told before, where that is not so any more.
-func (b Brief) since(say func(format string, a ...any)) {
+func (b Brief) since() []message.Message {
 	t := b.Told
 	if t == nil || b.Kind == Test {
-		return
+		return nil
 	}
 	promised := t.Verdict != planner.VerdictHold && len(t.Pads) > 0
-	said := "hold"
-	if promised {
-		said = fmt.Sprintf("pour %s, start %s", padWords(t.Pads, mostInFirst), b.clock(t.Start))
-	}
 	switch {
-	case b.Kind == Change:
-		say("Changed: forget what was said %s (%s).", b.moment(t.At), said)
-	case b.pours() != promised:
-		say("Forget what was said %s (%s).", b.moment(t.At), said)
+	case b.Kind != Change && b.pours() == promised:
+		return nil
+	case promised:
+		return []message.Message{named(AlertReplacesPour, t.Pads, mostInFirst, message.At("told", t.At), message.At("start", t.Start))}
 	}
+	return []message.Message{message.New(AlertReplacesHold, message.At("told", t.At))}
 }
-
-// wear keeps skin, eyes and lungs whole: wet cement burns, and its dust scars
-// (OSHA, quoted with the cautions for people).
-const wear = "gloves, boots, eye protection, a dust mask for the bags"
 
 // saidLate is the delay from which a message owns up to it.
 const saidLate = 10 * time.Minute
-
-// water says the mixing water of the pour.
-func (b Brief) water() string {
-	switch {
-	case b.Pour.WaterL <= 0:
-		return ""
-	case b.Project.Units == "us":
-		return ", " + number(b.Pour.WaterL/unit.LitresPerGallon, 1) + nbsp + "gal of water"
-	}
-	return ", " + number(b.Pour.WaterL, 0) + nbsp + "l of water"
-}
 
 // mostCautions is how many cautions a message gives: more are not read.
 const mostCautions = 4
 
 // watch gives the cautions to act on and to watch, the pressing ones first.
-func (b Brief) watch(text *strings.Builder, f Facts) {
+func (b Brief) watch(f Facts) block {
 	rank := map[planner.Severity]int{planner.Act: 0, planner.Watch: 1}
 	var cs []planner.Caution
 	for _, c := range f.Cautions {
@@ -186,26 +234,28 @@ func (b Brief) watch(text *strings.Builder, f Facts) {
 			cs = append(cs, c)
 		}
 	}
+	var out block
 	if len(cs) == 0 {
-		return
+		return out
 	}
 	slices.SortStableFunc(cs, func(x, y planner.Caution) int { return rank[x.Severity] - rank[y.Severity] })
 	if b.pours() {
-		text.WriteString("\nWatch:\n")
+		out.add(message.New(AlertWatch))
 	} else {
-		text.WriteString("\nWhat stands against it:\n")
+		out.add(message.New(AlertAgainst))
 	}
 	for i, c := range cs {
 		if i == mostCautions {
-			text.WriteString(wrap("- ", fmt.Sprintf("And %d more, on the page.", len(cs)-i)))
+			out = append(out, line{"- ", []message.Message{message.New(AlertMore, message.Count("count", len(cs)-i))}})
 			break
 		}
-		s := together(b.reader().Own(strings.TrimSuffix(clean(c.Text), ".")))
+		s := b.reader().Own(strings.TrimSuffix(clean(c.Text), "."))
 		if w := figureWords(c.Figure, b.Project.Units); w != "" && !says(s, w) {
 			s += " (" + w + ")"
 		}
-		text.WriteString(wrap("- ", s+"."))
+		out = append(out, line{"- ", []message.Message{message.Stored(s + ".")}})
 	}
+	return out
 }
 
 // says reports whether a caution's own text gives the value of its figure.
@@ -215,74 +265,56 @@ func says(text, figure string) bool {
 }
 
 // why gives the reason in a line, and the chance.
-func (b Brief) why(text *strings.Builder, f Facts) {
+func (b Brief) why(f Facts) block {
+	var out block
 	if f.Reason == "" && f.Chance == nil {
-		return
+		return out
 	}
-	text.WriteString("\n")
 	if f.Reason != "" {
-		label := "Why: "
+		code := AlertWhy
 		if b.pours() && f.Chance != nil && *f.Chance < 1 {
-			label = "Main risk: " // the reason of a pour is what most threatens it
+			code = AlertMainRisk // the reason of a pour is what most threatens it
 		}
-		text.WriteString(wrap("", label+together(b.reader().Own(strings.TrimSuffix(f.Reason, ".")))+"."))
+		out.add(message.New(code, message.Text("text", b.reader().Own(strings.TrimSuffix(f.Reason, ".")))))
 	}
 	if f.Chance != nil {
-		text.WriteString(wrap("", "Chance that no pad is lost: "+Percent(*f.Chance)+"."))
+		out.add(message.New(AlertChance, message.Chance("", *f.Chance)))
 	}
 	if b.pours() {
-		text.WriteString(wrap("", "Times are estimates: at the slab, sheen gone and a boot that leaves a light print rule."))
+		out.add(message.New(AlertEstimates))
 	}
+	return out
 }
 
 // provenance says where the weather comes from and how old it is.
-func (b Brief) provenance(text *strings.Builder, f Facts) {
-	text.WriteString("\n")
+func (b Brief) provenance(f Facts) block {
+	var out block
 	if b.Sample {
-		text.WriteString(wrap("", "SAMPLE WEATHER, NOT FOR REAL POURS."))
+		out.add(message.New(AlertSampleWeather))
 	}
 	if b.SetClock {
-		text.WriteString(wrap("", "The service's clock was set: this is a replay."))
+		out.add(message.New(AlertSetClock))
 	}
-	if n := f.Forecast; n != nil {
-		s := "Forecast: " + clean(n.Feed) + ", " + ageWords(n.AgeMin) + " old"
-		if n.Members > 1 {
-			s += fmt.Sprintf(", %d possible weathers", n.Members)
-		}
-		text.WriteString(wrap("", s+"."))
-		if n.Attribution != "" && !b.Sample {
-			text.WriteString(wrap("", clean(n.Attribution)))
-		}
+	n := f.Forecast
+	if n == nil {
+		out.add(message.New(AlertNoForecast))
+		return out
+	}
+	feed, age := message.Name("feed", clean(n.Feed)), message.Duration("age", time.Duration(n.AgeMin)*time.Minute)
+	if n.Members > 1 {
+		out.add(message.New(AlertMembers, feed, age, message.Count("members", n.Members)))
 	} else {
-		text.WriteString(wrap("", "No forecast has come yet."))
+		out.add(message.New(AlertForecast, feed, age))
 	}
-	text.WriteString("\n" + wrap("", f.Project))
-	if f.Link != "" {
-		text.WriteString(wrap("", f.Link))
+	if n.Attribution != "" && !b.Sample {
+		out.add(message.Stored(clean(n.Attribution)))
 	}
-}
-
-// ageWords says an age in minutes as a person would.
-func ageWords(min int) string {
-	if min < 120 {
-		return fmt.Sprintf("%d min", min)
-	}
-	return fmt.Sprintf("%d h", min/60)
+	return out
 }
 
 func (b Brief) reader() Reader {
 	return Reader{Zone: b.Zone, US: b.Project.Units == "us", Today: unit.DateOf(b.Now, b.Zone)}
 }
-
-func (b Brief) clock(t time.Time) string { return b.reader().Clock(t) }
-
-// moment names an instant by weekday and clock reading.
-func (b Brief) moment(t time.Time) string { return b.reader().Moment(t) }
-
-// counted says a number with its noun: three pads.
-func counted(n int, noun string) string { return Count(n) + " " + plural(n, noun, noun+"s") }
-
-func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
 func cleanAll(ss []string) []string {
 	out := make([]string, len(ss))

@@ -60,7 +60,7 @@ func (r Reader) date(d unit.Date, form string) string {
 	if r.Today.IsZero() || d.Year != r.Today.Year {
 		out = put(f.DateYear, "date", out, "year", strconv.Itoa(d.Year))
 	}
-	if form == "day" && !r.Today.IsZero() {
+	if (form == "day" || form == "near") && !r.Today.IsZero() {
 		switch d.DaysSince(r.Today) {
 		case 0:
 			return put(f.Today, "date", out)
@@ -79,7 +79,7 @@ func (r Reader) instant(t time.Time, form string) string {
 	switch form {
 	case "clock":
 		return r.Clock(t)
-	case "weekday", "long", "day", "date":
+	case "weekday", "long", "day", "near", "date":
 		return r.date(d, strings.TrimSuffix(form, "date"))
 	}
 	if days := d.DaysSince(r.Today); !r.Today.IsZero() && days >= 0 && days < 6 {

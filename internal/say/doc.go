@@ -9,8 +9,9 @@
 //
 //	a number     word: in letters up to twelve; bare: without marks of thousands
 //	a list       count: how many there are, in letters
-//	an instant   clock, date, long, weekday, day; without a form, weekday and clock
-//	a date       long: in full; weekday; day: in full, called today or tomorrow
+//	an instant   clock, date, long, weekday, day, near; without a form, weekday and clock
+//	a date       long: in full; weekday; day: in full, called today or tomorrow where
+//	             it is; near: the same in short; without a form, in short
 //
 // A sentence whose words depend on a number is an object: by names the figure,
 // then one template for each plural form of the language (zero, one, few, many,

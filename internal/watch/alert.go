@@ -9,8 +9,10 @@ import (
 
 	"dryslot/internal/fault"
 	"dryslot/internal/notify"
+	"dryslot/internal/place"
 	"dryslot/internal/planner"
 	"dryslot/internal/pour"
+	"dryslot/internal/say"
 	"dryslot/internal/unit"
 )
 
@@ -272,8 +274,19 @@ func (r *raising) at(ctx context.Context, b notify.Brief, kind notify.Kind, due,
 }
 
 // add keeps one alert and asks for its delivery.
+// wording is what an alert is worded by: the units of the project, and English
+// until a project has a language.
+func wording(b notify.Brief) say.Reader {
+	r := say.HabitsOf("en")
+	if b.Project.Units == place.UnitsUS {
+		r = say.HabitsOf("en-US")
+	}
+	r.Zone, r.Today = b.Zone, unit.DateOf(b.Now, b.Zone)
+	return r
+}
+
 func (r *raising) add(ctx context.Context, b notify.Brief, to notify.Recipient) (bool, error) {
-	m, err := notify.Compose(b)
+	m, err := notify.Compose(b, wording(b))
 	if err != nil {
 		return false, err
 	}

@@ -96,7 +96,7 @@ func TestAPourThatTurnsIntoAHoldIsToldAtOnceInTheEvening(t *testing.T) {
 	w.weather(p)
 	w.look(p)
 	got := w.mail.subjects()
-	if len(got) != 2 || !strings.HasPrefix(got[1], "Changed: hold Wednesday") {
+	if len(got) != 2 || !strings.HasPrefix(got[1], "Changed: don't pour Wednesday") {
 		t.Fatalf("told %q", got)
 	}
 	// And back again, which is a second change of the same date.
@@ -130,7 +130,7 @@ func TestAPourThatTurnsIntoAHoldInTheNightIsToldInTheMorning(t *testing.T) {
 	w.at(10, 4, 30)
 	w.look(p)
 	got := w.mail.subjects()
-	if len(got) != 2 || !strings.HasPrefix(got[1], "Hold Wednesday, do not mix (") {
+	if len(got) != 2 || !strings.HasPrefix(got[1], "Don't pour Wednesday (") {
 		t.Fatalf("told %q", got)
 	}
 }
@@ -351,7 +351,7 @@ func TestATestIsSentAtOnceAndOnceAMinute(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if got := w.mail.subjects(); !slices.Equal(got, []string{"Test: word about Well-house floor reaches you"}) {
+	if got := w.mail.subjects(); !slices.Equal(got, []string{"Test: alerts about Well-house floor reach you"}) {
 		t.Errorf("sent %q", got)
 	}
 	if _, err := w.TestRecipient(ctx, w.account, p.ID, "0190aaaa-0000-7000-8000-000000000000"); !errors.Is(err, fault.NotFound) {

@@ -267,7 +267,7 @@ func TestBeforeTheFirstForecast(t *testing.T) {
 	}
 	w.at(9, 19, 0)
 	w.look(p)
-	if got := w.mail.subjects(); len(got) != 1 || !strings.HasPrefix(got[0], "Hold Wednesday, do not mix (") {
+	if got := w.mail.subjects(); len(got) != 1 || !strings.HasPrefix(got[0], "Don't pour Wednesday (") {
 		t.Errorf("told %q", got)
 	}
 }

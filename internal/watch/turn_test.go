@@ -65,8 +65,8 @@ func TestAPourUnderWayIsToldOfWeatherThatTurns(t *testing.T) {
 		told              string
 	}{
 		"that may be waited out":            {0, 8, 12, "Changed: pour Wednesday"},
-		"for the rest of the day":           {0, 8, 20, "Changed: hold Wednesday"},
-		"while one could still begin":       {2, 10, 20, "Changed: hold Wednesday"},
+		"for the rest of the day":           {0, 8, 20, "Changed: don't pour Wednesday"},
+		"while one could still begin":       {2, 10, 20, "Changed: don't pour Wednesday"},
 		"too late to do harm":               {2, 16, 20, ""},
 		"when what was begun at six is set": {7, 16, 18, ""},
 	} {
@@ -229,7 +229,7 @@ func TestNewerWordOvertakesWhatCouldNotBeSent(t *testing.T) {
 	w.mail.set(nil)
 	w.at(9, 22, 30)
 	w.look(p)
-	if got := w.mail.subjects(); len(got) != 1 || !strings.HasPrefix(got[0], "Changed: hold Wednesday") {
+	if got := w.mail.subjects(); len(got) != 1 || !strings.HasPrefix(got[0], "Changed: don't pour Wednesday") {
 		t.Errorf("told %q", got)
 	}
 	for _, d := range w.alerts(p) {
@@ -297,7 +297,7 @@ func (w *world) nightTurns(p pour.Project) {
 	}
 	w.at(10, 4, 30)
 	w.look(p)
-	if got := w.mail.subjects(); len(got) != 1 || !strings.HasPrefix(got[0], "Hold Wednesday, do not mix") {
+	if got := w.mail.subjects(); len(got) != 1 || !strings.HasPrefix(got[0], "Don't pour Wednesday") {
 		w.t.Errorf("told %q", got)
 	}
 }
