@@ -35,7 +35,8 @@ test: setup lint ## everything, with the race detector; then each published sour
 
 # Each decoder is fuzzed for FUZZTIME; a finding is kept by Go beside its test.
 FUZZTIME ?= 10m
-FUZZERS := openmeteo:FuzzDecodeForecast openmeteo:FuzzDecodeEnsemble metnorway:FuzzDecode nws:FuzzDecodeGrid nws:FuzzDecodeHourly nws:FuzzDecodePoint
+FUZZERS := openmeteo:FuzzDecodeForecast openmeteo:FuzzDecodeEnsemble metnorway:FuzzDecode nws:FuzzDecodeGrid nws:FuzzDecodeHourly nws:FuzzDecodePoint \
+	openmeteo:FuzzMinutely metnorway:FuzzNowcast nws:FuzzShort
 
 fuzz: ## every decoder for FUZZTIME (10m); FUZZERS names them
 	@out=$$(mktemp); figures=$$(mktemp); trap 'rm -f "$$out" "$$figures"' EXIT; \

@@ -60,6 +60,7 @@ type Config struct {
 	OpenMeteoEnsembleURL string         // OPENMETEO_ENSEMBLE_URL: the same, of the ensemble
 	OpenMeteoKey         Secret         // OPENMETEO_KEY: of a paid plan; empty: none
 	METNorwayURL         string         // METNORWAY_URL: base address; empty: the provider's public host
+	METNorwayNowcastURL  string         // METNORWAY_NOWCAST_URL: the same, of the nowcast
 	NWSURL               string         // NWS_URL: base address; empty: the provider's public host
 	Contact              string         // DRYSLOT_CONTACT: put in the User-Agent of every feed request; empty: none
 	StartAt              time.Time      // DRYSLOT_CLOCK: the instant that the service's clock starts at; zero: the true time
@@ -95,6 +96,7 @@ func Keys() []Key {
 		{"OPENMETEO_ENSEMBLE_URL", "the public host, none with OPENMETEO_URL", "base address of the ensemble"},
 		{"OPENMETEO_KEY", "", "key of a paid plan"},
 		{"METNORWAY_URL", "the public host", "base address of the feed"},
+		{"METNORWAY_NOWCAST_URL", "the public host", "base address of the nowcast"},
 		{"NWS_URL", "the public host", "base address of the feed"},
 		{"DRYSLOT_CONTACT", "", "contact put in the User-Agent of every feed request; met-norway and nws demand one"},
 		{"DRYSLOT_CLOCK", "", "start the service's clock at this RFC 3339 instant, for demonstrations and replays"},
@@ -124,6 +126,7 @@ func (c Config) String() string {
 	line("OPENMETEO_ENSEMBLE_URL", c.OpenMeteoEnsembleURL)
 	line("OPENMETEO_KEY", c.OpenMeteoKey.String())
 	line("METNORWAY_URL", c.METNorwayURL)
+	line("METNORWAY_NOWCAST_URL", c.METNorwayNowcastURL)
 	line("NWS_URL", c.NWSURL)
 	line("DRYSLOT_CONTACT", c.Contact)
 	if !c.StartAt.IsZero() {

@@ -33,6 +33,7 @@ func Load(getenv func(string) string) (Config, error) {
 		OpenMeteoEnsembleURL: r.base("OPENMETEO_ENSEMBLE_URL"),
 		OpenMeteoKey:         r.key("OPENMETEO_KEY"),
 		METNorwayURL:         r.base("METNORWAY_URL"),
+		METNorwayNowcastURL:  r.base("METNORWAY_NOWCAST_URL"),
 		NWSURL:               r.base("NWS_URL"),
 		Contact:              r.contact("DRYSLOT_CONTACT"),
 		StartAt:              r.instant("DRYSLOT_CLOCK"),

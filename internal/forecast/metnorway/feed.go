@@ -1,5 +1,6 @@
 // Package metnorway asks MET Norway's Locationforecast 2.0 for one cell's hours
-// and reads its answers, "complete" and "compact" alike.
+// and reads its answers, "complete" and "compact" alike, and its Nowcast 2.0 for
+// the next two hours where that covers.
 //
 //	f, err := metnorway.New(metnorway.Config{Contact: "weather@example.org"})
 //	fc, err := f.Fetch(ctx, cell, lastModified, now)
@@ -43,19 +44,21 @@ const (
 
 // Config sets up the feed.
 type Config struct {
-	BaseURL   string // empty: PublicURL
-	Product   string // Complete or Compact; empty: Complete
-	Contact   string // put in the User-Agent; the provider demands one
-	Timeout   time.Duration
-	Transport http.RoundTripper // nil: http.DefaultTransport
-	Log       *slog.Logger      // told when the provider calls the product deprecated; nil: nobody
+	BaseURL    string // empty: PublicURL
+	NowcastURL string // of the nowcast; empty: PublicURL
+	Product    string // Complete or Compact; empty: Complete
+	Contact    string // put in the User-Agent; the provider demands one
+	Timeout    time.Duration
+	Transport  http.RoundTripper // nil: http.DefaultTransport
+	Log        *slog.Logger      // told when the provider calls the product deprecated; nil: nobody
 }
 
 // Feed asks MET Norway.
 type Feed struct {
-	client *fetch.Client
-	url    string
-	log    *slog.Logger
+	client  *fetch.Client
+	url     string
+	nowcast string
+	log     *slog.Logger
 }
 
 // New returns the feed, or fault.Invalid naming what can't be used.
@@ -80,7 +83,14 @@ func New(c Config) (*Feed, error) {
 	if err != nil {
 		return nil, err
 	}
-	f := &Feed{url: base + "/weatherapi/locationforecast/2.0/" + c.Product, log: c.Log}
+	if c.NowcastURL == "" {
+		c.NowcastURL = PublicURL
+	}
+	short, err := fetch.Base("METNORWAY_NOWCAST_URL", c.NowcastURL)
+	if err != nil {
+		return nil, err
+	}
+	f := &Feed{url: base + "/weatherapi/locationforecast/2.0/" + c.Product, nowcast: short + "/weatherapi/nowcast/2.0/complete", log: c.Log}
 	if f.log == nil {
 		f.log = slog.New(slog.DiscardHandler)
 	}
