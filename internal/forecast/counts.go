@@ -3,6 +3,7 @@ package forecast
 import (
 	"encoding/json"
 	"fmt"
+	"math"
 	"time"
 )
 
@@ -56,6 +57,13 @@ func (c *Counts) Add(band int, target time.Time, step byte, wet bool) {
 		n.SumWet += s
 	}
 	c.span(target, target)
+}
+
+// AddPair counts a pair whose lead lies in one of the bands of Leads.
+func (c *Counts) AddPair(p Pair) {
+	if band, ok := bandOf(p.Lead); ok && p.Chance >= 0 && p.Chance <= 1 {
+		c.Add(band, p.Target, byte(math.Round(p.Chance*ChanceSteps)), p.Wet)
+	}
 }
 
 func (c *Counts) span(first, last time.Time) {

@@ -129,8 +129,8 @@ func (f *folds) points() points {
 	return append(append(points{}, f.fold[0]...), f.fold[1]...)
 }
 
-// odds is a fitted correction.
-type odds struct{ shift, slope float64 }
+// odds is a fitted correction: as of Band.
+type odds struct{ shift, slope, miss, base float64 }
 
 // fits are those to each fold and to the whole.
 type fits struct {
@@ -146,7 +146,7 @@ func (f *folds) fit(even, odd Prior) fits {
 
 // on returns the band that the correction makes of what is done without it.
 func (o odds) on(plain Band) Band {
-	return Band{UpTo: plain.UpTo, On: true, Shift: o.shift, Slope: o.slope}
+	return Band{UpTo: plain.UpTo, On: true, Shift: o.shift, Slope: o.slope, Miss: o.miss, Base: o.base}
 }
 
 // prior returns what a place is believed to be like, from what all places
@@ -193,33 +193,75 @@ func lossOf(b Band, p point) float64 {
 	return d * d
 }
 
-// fit returns the shift and slope of greatest posterior density, as fitOdds
-// does from single pairs.
+// mostMiss and missStep are the shares of chances that tell nothing that are
+// tried.
+const mostMiss, missStep = 0.3, 0.05
+
+// fit returns the correction of greatest posterior density.
 func (p points) fit(prior Prior) odds {
-	o := odds{prior.Shift, prior.Slope}
+	base, n := 0.0, p.total()
+	for i := range p {
+		if p[i].wet {
+			base += p[i].n / n
+		}
+	}
+	best, least := odds{shift: prior.Shift, slope: prior.Slope}, math.Inf(1)
+	for miss := 0.0; miss < mostMiss+missStep/2; miss += missStep {
+		o := odds{prior.Shift, prior.Slope, miss, base}
+		o.fit(p, prior)
+		if m := o.minusPosterior(p, prior); m < least {
+			best, least = o, m
+		}
+	}
+	return best
+}
+
+func (o odds) band() Band { return Band{Shift: o.shift, Slope: o.slope, Miss: o.miss, Base: o.base} }
+
+func (o odds) minusPosterior(p points, prior Prior) float64 {
+	sq := func(x float64) float64 { return x * x / 2 }
+	m := sq((o.shift-prior.Shift)/prior.ShiftSD) + sq((o.slope-prior.Slope)/prior.SlopeSD) + sq(o.miss/missSD)
+	b := o.band()
+	for i := range p {
+		q := b.apply(oddsOf(p[i].chance))
+		if !p[i].wet {
+			q = 1 - q
+		}
+		m -= independentShare * p[i].n * math.Log(q)
+	}
+	return m
+}
+
+// leastSlope keeps a correction from turning the order of chances round.
+const leastSlope = 0.05
+
+// fit sets the shift and slope of greatest posterior density for the share of
+// chances that tell nothing, by Fisher's scoring.
+func (o *odds) fit(p points, prior Prior) {
 	const most, near = 30, 1e-9
 	wa, wb := 1/(prior.ShiftSD*prior.ShiftSD), 1/(prior.SlopeSD*prior.SlopeSD)
 	for range most {
 		ga, gb := wa*(prior.Shift-o.shift), wb*(prior.Slope-o.slope)
 		haa, hab, hbb := wa, 0.0, wb
+		b := o.band()
 		for i := range p {
-			x := logit(clamp(p[i].chance, oddsFloor, 1-oddsFloor))
-			q := logistic(o.shift + o.slope*x)
+			x := oddsOf(p[i].chance)
+			l := logistic(o.shift + o.slope*x)
+			q, dq := b.mix(l), (1-o.miss)*l*(1-l)
 			d := -q
 			if p[i].wet {
 				d++
 			}
-			v := q * (1 - q) * independentShare * p[i].n
-			d *= independentShare * p[i].n
-			ga, gb = ga+d, gb+d*x
+			n := independentShare * p[i].n / (q * (1 - q))
+			v := n * dq * dq
+			ga, gb = ga+n*d*dq, gb+n*d*dq*x
 			haa, hab, hbb = haa+v, hab+v*x, hbb+v*x*x
 		}
 		det := haa*hbb - hab*hab
 		da, db := (ga*hbb-gb*hab)/det, (gb*haa-ga*hab)/det
-		o.shift, o.slope = o.shift+da, max(0.05, o.slope+db)
+		o.shift, o.slope = o.shift+da, max(leastSlope, o.slope+db)
 		if math.Abs(da)+math.Abs(db) < near {
 			break
 		}
 	}
-	return o
 }

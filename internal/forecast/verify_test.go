@@ -92,85 +92,30 @@ func TestBinsHoldEnough(t *testing.T) {
 	}
 }
 
-// invented makes pairs whose true chance is the stated one shifted by its log odds.
-func invented(rnd *rand.Rand, n int, shift, slope float64) []Pair {
-	pairs := make([]Pair, n)
-	for i := range pairs {
-		p := logistic(-1.5 + 1.2*rnd.NormFloat64())
-		pairs[i] = Pair{Chance: p, Wet: rnd.Float64() < logistic(shift+slope*logit(p)), Lead: 12 * time.Hour,
-			Target: time.Unix(int64(i)*3600, 0)}
-	}
-	return pairs
-}
-
-func TestLearnFindsTheErrorOfAFeed(t *testing.T) {
-	rnd := rand.New(rand.NewPCG(2, 2))
-	cal, rep := Learn(invented(rnd, 20000, -0.8, 0.7), []time.Duration{24 * time.Hour}, PriorRun())
-	for p := 0.02; p < 0.9; p += 0.02 {
-		if got, want := cal.Apply(p, time.Hour), logistic(-0.8+0.7*logit(p)); math.Abs(got-want) > 0.03 {
-			t.Errorf("%.2f is corrected to %.3f, want %.3f (%+v)", p, got, want, cal.Bands[0])
-		}
-	}
-	if rep[0].Corrected.Brier >= rep[0].Raw.Brier || rep[0].Corrected.Gap >= rep[0].Raw.Gap || rep[0].Held != 20000 {
-		t.Errorf("report %+v", rep[0])
-	}
-}
-
-// A feed that is right where rain is unlikely and too sure where it is likely.
-func TestLearnFindsABend(t *testing.T) {
-	rnd := rand.New(rand.NewPCG(7, 2))
-	right := func(p float64) float64 { return logistic(math.Log(p) - 0.4*math.Log1p(-p)) }
-	pairs := invented(rnd, 40000, 0, 1)
-	for i := range pairs {
-		pairs[i].Wet = rnd.Float64() < right(pairs[i].Chance)
-	}
-	cal, rep := Learn(pairs, []time.Duration{24 * time.Hour}, PriorRun())
-	for p := 0.02; p < 0.8; p += 0.02 {
-		if got, want := cal.Apply(p, time.Hour), right(p); math.Abs(got-want) > 0.03 {
-			t.Errorf("%.2f is corrected to %.3f, want %.3f (%+v)", p, got, want, rep[0])
-		}
-	}
-}
-
-func TestLearnLeavesAGoodFeedAlone(t *testing.T) {
-	rnd := rand.New(rand.NewPCG(3, 2))
-	on := 0
-	for range 40 {
-		cal, _ := Learn(invented(rnd, 400, 0, 1), []time.Duration{24 * time.Hour}, PriorRun())
-		if b := cal.Bands[0]; b.On {
-			on++
-			if got := cal.Apply(0.3, time.Hour); math.Abs(got-0.3) > 0.12 {
-				t.Errorf("few pairs of a good feed moved 30 %% to %.2f", got)
-			}
-		}
-	}
-	if on > 24 {
-		t.Errorf("a correction was switched on for %d of 40 good feeds", on)
-	}
-	if cal, _ := Learn(nil, []time.Duration{24 * time.Hour}, PriorRun()); cal.Bands[0].On || cal.Apply(0.3, 0) != 0.3 {
-		t.Errorf("learned %+v from nothing", cal)
-	}
-}
-
 // A feed whose every tenth chance tells nothing: its zeros are wet now and then.
-func TestLearnFindsMisses(t *testing.T) {
+func TestMissesAreLearnedFromCounts(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(6, 2))
-	pairs := invented(rnd, 40000, 0, 1)
-	base := 0.0
-	for _, p := range pairs {
-		base += p.Chance / float64(len(pairs))
+	var c Counts
+	base, n := 0.0, 60000
+	for range n {
+		base += logistic(-1.5+1.2*rnd.NormFloat64()) / float64(n)
 	}
-	for i := range pairs {
+	for i := range n {
+		p := logistic(-1.5 + 1.2*rnd.NormFloat64())
+		truth := p
 		if rnd.IntN(10) == 0 {
-			pairs[i].Wet = rnd.Float64() < base
+			truth = base
 		}
+		c.AddPair(Pair{Chance: p, Wet: rnd.Float64() < truth, Lead: 12 * time.Hour, Target: time.Unix(int64(i)*3600, 0)})
 	}
-	cal, rep := Learn(pairs, []time.Duration{24 * time.Hour}, PriorRun())
-	if b := cal.Bands[0]; !b.On || math.Abs(b.Miss-0.1) > 0.06 || math.Abs(b.Base-base) > 0.01 {
-		t.Errorf("learned %+v (%+v), want a tenth of misses", b, rep[0])
+	cal, reports := LearnCounts(&c, &c, false)
+	if cal == nil {
+		t.Fatalf("learned nothing: %+v", reports[1])
 	}
-	if got, want := cal.Apply(0, time.Hour), 0.1*base; math.Abs(got-want) > 0.01 {
-		t.Errorf("a stated 0 is corrected to %.4f, want %.4f", got, want)
+	for p := 0.0; p < 0.9; p += 0.05 {
+		if got, want := cal.Apply(p, 12*time.Hour), 0.9*max(p, oddsFloor)+0.1*base; math.Abs(got-want) > 0.025 {
+			t.Errorf("%.2f is corrected to %.3f, want %.3f (%+v)", p, got, want, reports[1].Band)
+		}
 	}
 }
 
@@ -179,7 +124,7 @@ func TestApplyKeepsOrder(t *testing.T) {
 	for range 500 {
 		slope := 0.2 + rnd.Float64()
 		cal := &Recalibration{Bands: []Band{{UpTo: time.Hour, On: true, Shift: rnd.NormFloat64(), Slope: slope,
-			Bend: 2*rnd.Float64() - slope, Miss: 0.3 * rnd.Float64(), Base: rnd.Float64()}}}
+			Miss: 0.3 * rnd.Float64(), Base: rnd.Float64()}}}
 		a, b := rnd.Float64(), rnd.Float64()
 		if x, y := cal.Apply(min(a, b), 0), cal.Apply(max(a, b), 0); x > y || x < 0 || y > 1 {
 			t.Fatalf("%v and %v became %v and %v", min(a, b), max(a, b), x, y)

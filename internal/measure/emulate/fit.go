@@ -173,13 +173,13 @@ type residualDay struct {
 // recalibrate corrects the days' chances by what came of them: what is drawn
 // from is a recalibrated chance.
 func recalibrate(days []residualDay) {
-	var pairs []forecast.Pair
+	var c forecast.Counts
 	for k, d := range days {
 		for i, p := range d.Chance {
-			pairs = append(pairs, forecast.Pair{Chance: p, Wet: d.Wet[i] == 1, Lead: d.lead, Target: time.Unix(int64(k)*24*3600, 0)})
+			c.AddPair(forecast.Pair{Chance: p, Wet: d.Wet[i] == 1, Lead: d.lead, Target: time.Unix(int64(k)*24*3600, 0)})
 		}
 	}
-	cal, _ := forecast.Learn(pairs, []time.Duration{24 * time.Hour, 48 * time.Hour, 72 * time.Hour}, forecast.PriorRun())
+	cal, _ := forecast.LearnCounts(&c, &c, false)
 	for k := range days {
 		for i, p := range days[k].Chance {
 			days[k].Chance[i] = cal.Apply(p, days[k].lead)

@@ -37,8 +37,8 @@ type Measures struct {
 // held tells whether a date is held back: every other month.
 func held(m time.Month) bool { return m%2 == 0 }
 
-// Measure learns a recalibration from the forecasts of the odd months and
-// scores it, and weathers drawn by it, on those of the even months. Every
+// Measure learns a correction from the forecasts of the odd months, as the service
+// does, and scores it, and weathers drawn by it, on those of the even months. Every
 // every-th day is used.
 func (r *Region) Measure(leads, every int) Measures {
 	out := Measures{Region: r.Name}
@@ -46,16 +46,19 @@ func (r *Region) Measure(leads, every int) Measures {
 	for i := range bands {
 		bands[i] = time.Duration(i+1)*24*time.Hour + 6*time.Hour
 	}
-	var learn, test []forecast.Pair
+	var learn forecast.Counts
+	var test []forecast.Pair
 	r.eachRun(leads, every, func(s *Station, d, lead int, f *forecast.Forecast) {
 		pairs := s.pairs(d, f)
 		if held(s.dates[d].Month) {
 			test = append(test, pairs...)
-		} else {
-			learn = append(learn, pairs...)
+			return
+		}
+		for _, p := range pairs {
+			learn.AddPair(p)
 		}
 	})
-	cal, _ := forecast.Learn(learn, bands, forecast.PriorRun())
+	cal, reports := forecast.LearnCounts(&learn, &learn, false)
 	corrected := make([]forecast.Pair, len(test))
 	for i, p := range test {
 		p.Chance = cal.Apply(p.Chance, p.Lead)
@@ -63,7 +66,14 @@ func (r *Region) Measure(leads, every int) Measures {
 	}
 	raw, cor := forecast.ByLead(test, bands), forecast.ByLead(corrected, bands)
 	for i := range bands {
-		out.Leads = append(out.Leads, LeadRow{Days: i + 1, On: cal.Bands[i].On, Raw: raw[i], Corrected: cor[i]})
+		row := LeadRow{Days: i + 1, Raw: raw[i], Corrected: cor[i]}
+		for k, upTo := range forecast.Leads {
+			if bands[i]-12*time.Hour <= upTo {
+				row.On = reports[k].Recalibrated
+				break
+			}
+		}
+		out.Leads = append(out.Leads, row)
 	}
 	out.Draw = r.measureDraw(cal, every)
 	return out
