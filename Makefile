@@ -4,7 +4,7 @@ SHELL := bash
 .DEFAULT_GOAL := help
 GO ?= go
 
-.PHONY: help setup run lint test fuzz bench load crash backtest chances
+.PHONY: help setup run lint check test short deadcode fuzz bench load crash backtest chances
 
 help: ## list the targets
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 14
@@ -22,16 +22,37 @@ lint: ## gofmt, go vet, staticcheck
 	@$(GO) vet ./...
 	@$(GO) tool staticcheck ./...
 
-# The longest tests begin first, so that the others run beside them and nothing
-# waits for them at the end.
-LONGEST := ./internal/watch ./internal/planner
+BENCHED := ./internal/concrete ./internal/forecast/... ./internal/planner/...
+
+# Where goroutines share things, tests run with the race detector.
+SHARED := internal/(app|web|watch|projects|alerts|fetching|postgres|jobs|notify|forecast/fetch)(/|$$)
+LOAD := $(patsubst %/,%,$(wildcard ./internal/load/run/ ./internal/measure/load/run/))
+# What needs a database, a browser or minutes is left to `make test`.
+LEFT_OUT := internal/(app|jobs|postgres|watch|projects|alerts|fetching|web|load/run|measure)(/|$$)
+
+check: ## what a developer runs all the time: no database, no browser, no network
+	@test -z "$$(gofmt -l . | tee /dev/stderr)"
+	@$(GO) vet ./...
+	@$(GO) test $$($(GO) list ./... | grep -vE '$(LEFT_OUT)')
 
 # The bound is for a test that hangs: a busy machine takes ten times as long as an idle one.
-test: setup lint ## everything, with the race detector; then each published source with its number of checks
-	@checks=$$(mktemp); trap 'rm -f "$$checks"' EXIT; \
-	DRYSLOT_CHECKS="$$checks" $(GO) test -race -timeout 45m $(LONGEST) ./...; \
+test: setup lint ## everything, the long targets in short; then each published source with its number of checks
+	@checks=$$(mktemp); trap 'rm -f "$$checks"' EXIT; export DRYSLOT_CHECKS="$$checks"; \
+	$(GO) test -race -timeout 45m $$($(GO) list ./... | grep -E '$(SHARED)'); \
+	$(GO) test -timeout 45m $$($(GO) list ./... | grep -vE '$(SHARED)'); \
+	$(MAKE) --no-print-directory short; \
 	echo; echo "checks  source"; \
 	LC_ALL=C sort "$$checks" | uniq -c | sort -rn | awk '{n=$$1; $$1=""; printf "%6d %s\n", n, $$0; s+=n} END {printf "%6d  in all\n", s; exit s==0}'
+
+# Short forms of the long targets, so that none of them stops working unnoticed.
+# That of crash and of load are tests.
+short:
+	@$(MAKE) --no-print-directory fuzz FUZZTIME=100x > /dev/null
+	@$(GO) test -run='^$$' -bench=. -benchtime=1x $(BENCHED) > /dev/null
+	@$(GO) run ./internal/measure/backtest/run -weather testdata/weather -jobs 1 > /dev/null
+
+deadcode: ## functions that no command reaches
+	@$(GO) tool deadcode ./cmd/... ./internal/measure/... $(LOAD)
 
 # Each decoder is fuzzed for FUZZTIME; a finding is kept by Go beside its test.
 FUZZTIME ?= 10m
@@ -49,11 +70,11 @@ fuzz: ## every decoder for FUZZTIME (10m); FUZZERS names them
 bench: ## figures of speed and of nearness to the optimum, as ratios taken in one run
 	@bash deploy/setup.sh bench
 	@out=$$(mktemp); trap 'rm -f "$$out"' EXIT; \
-	$(GO) test -run='^$$' -bench=. ./internal/concrete ./internal/forecast/... ./internal/planner/... | tee "$$out"; \
+	$(GO) test -run='^$$' -bench=. $(BENCHED) | tee "$$out"; \
 	echo; grep -E '^[a-z0-9_]+: [-+.e0-9]+ [^ ]+$$' "$$out"
 
 load: setup ## 20,000 projects on 2,000 cells, all due at once, against a provider on this machine; takes some ten minutes
-	@$(GO) run ./internal/load/run
+	@$(GO) run $(LOAD)
 
 crash: setup ## the commands killed 50 times at random moments while they fetch, plan and alert
 	@out=$$(mktemp); trap 'rm -f "$$out"' EXIT; \

@@ -123,6 +123,7 @@ func (h *house) database(ctx context.Context) (err error) {
 			return err
 		}
 		serviceURL, ownerURL = h.local.URL(), h.local.MigrateURL()
+		h.log.Info("PostgreSQL is ready", "process", h.local.PID(), "folder", h.local.Folder(), "adopted", h.local.Adopted())
 	}
 	role, err := postgres.RoleOf(serviceURL)
 	if err != nil {

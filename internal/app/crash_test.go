@@ -15,7 +15,7 @@ import (
 )
 
 var (
-	crashRounds = flag.Int("crash.rounds", 10, "how often the commands are killed")
+	crashRounds = flag.Int("crash.rounds", 3, "how often the commands are killed")
 	crashSeed   = flag.Uint64("crash.seed", 1, "of the moments at which they are")
 )
 
