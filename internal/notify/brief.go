@@ -1,8 +1,6 @@
 package notify
 
 import (
-	"encoding/json"
-	"fmt"
 	"slices"
 	"time"
 
@@ -30,7 +28,7 @@ type Brief struct {
 	SetClock bool            // the service's clock was set, not the wall's
 }
 
-// Told is what an alert said of a morning, as read back from its payload.
+// Told is what an alert said of a morning, as it is kept with the alert.
 type Told struct {
 	Kind    Kind
 	At      time.Time
@@ -116,20 +114,17 @@ func (b Brief) Changed(done func(pad string) bool) bool {
 	return b.Pour.Start.Sub(b.Told.Start).Abs() >= startedTogether
 }
 
-// ReadTold reads back what an alert said.
-func ReadTold(payload []byte) (Told, error) {
-	var p Payload
-	if err := json.Unmarshal(payload, &p); err != nil {
-		return Told{}, fmt.Errorf("notify: payload of an alert: %w", err)
+// Says is what an alert composed of this brief tells, for the next one to know.
+func (b Brief) Says() Told {
+	f := b.facts()
+	t := Told{Kind: b.Kind, At: b.Now, Verdict: f.Verdict, Pads: f.Pads}
+	if f.Start != nil {
+		t.Start = *f.Start
 	}
-	t := Told{Kind: p.Data.Kind, At: p.Timestamp, Verdict: p.Data.Verdict, Pads: p.Data.Pads}
-	if p.Data.Start != nil {
-		t.Start = *p.Data.Start
+	if f.LatestStart != nil {
+		t.Latest = *f.LatestStart
 	}
-	if p.Data.LatestStart != nil {
-		t.Latest = *p.Data.LatestStart
-	}
-	return t, nil
+	return t
 }
 
 // facts gathers what is to be said.

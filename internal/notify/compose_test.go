@@ -306,21 +306,21 @@ func TestChangedIsWhatABuilderWouldActOn(t *testing.T) {
 	}
 }
 
-func TestToldIsReadBack(t *testing.T) {
+// What is kept of an alert is what its payload tells a program.
+func TestWhatAnAlertSaysIsWhatItsPayloadTells(t *testing.T) {
 	b := shelter(t)
 	m, err := Compose(b, wording(b))
 	if err != nil {
 		t.Fatal(err)
 	}
-	got, err := ReadTold(m.Payload)
-	if err != nil {
+	var p Payload
+	if err := json.Unmarshal(m.Payload, &p); err != nil {
 		t.Fatal(err)
 	}
-	if got.Kind != Evening || got.Verdict != planner.VerdictCare || !got.Start.Equal(b.Pour.Start) || !reflect.DeepEqual(got.Pads, b.Pour.Pads) || !got.At.Equal(b.Now) {
-		t.Errorf("read back %+v", got)
-	}
-	if _, err := ReadTold([]byte("{")); err == nil {
-		t.Error("half a payload was read")
+	got := b.Says()
+	if got.Kind != Evening || got.Verdict != planner.VerdictCare || got.Verdict != p.Data.Verdict || !got.Start.Equal(*p.Data.Start) ||
+		!reflect.DeepEqual(got.Pads, p.Data.Pads) || !got.At.Equal(p.Timestamp) {
+		t.Errorf("it says %+v, its payload %+v", got, p)
 	}
 }
 

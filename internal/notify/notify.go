@@ -30,6 +30,7 @@ type Alert struct {
 	Date      unit.Date // the morning that it is about, in the project's zone
 	Recipient string
 	Message   Message
+	Told      Told // what the message tells; its At is zero where that is not known
 	DueAt     time.Time
 }
 

@@ -9,6 +9,7 @@ import (
 
 	"dryslot/internal/fault"
 	"dryslot/internal/notify"
+	"dryslot/internal/planner"
 	"dryslot/internal/unit"
 	"dryslot/internal/watch"
 )
@@ -84,12 +85,14 @@ func (t *accountTx) AddAlert(ctx context.Context, a notify.Alert) (bool, error) 
 	m := a.Message
 	tag, err := t.tx.Exec(ctx, `
 		with added as (
-			insert into deliveries (account, key, project, recipient, kind, date, message_id, subject, body, payload, due_at, next_try_at)
-			values ($1, $2, $3, $4, $5, $6::date, $7, $8, $9, $10, $11, $11)
+			insert into deliveries (account, key, project, recipient, kind, date, message_id, subject, body, payload, due_at, next_try_at,
+				told_at, told_verdict, told_start, told_latest, told_pads)
+			values ($1, $2, $3, $4, $5, $6::date, $7, $8, $9, $10, $11, $11, $12, $13, $14, $15, $16)
 			on conflict (account, key) do nothing
 			returning account, key, due_at)
 		insert into due_deliveries (account, key, next_try_at) select account, key, due_at from added`,
-		t.account, a.Key, a.Project, a.Recipient, string(a.Kind), a.Date.String(), m.ID, m.Subject, m.Text, notNil(m.Payload), a.DueAt)
+		t.account, a.Key, a.Project, a.Recipient, string(a.Kind), a.Date.String(), m.ID, m.Subject, m.Text, notNil(m.Payload), a.DueAt,
+		maybe(a.Told.At), string(a.Told.Verdict), maybe(a.Told.Start), maybe(a.Told.Latest), a.Told.Pads)
 	return err == nil && tag.RowsAffected() == 1, wrap("keeping an alert", err)
 }
 
@@ -101,20 +104,28 @@ func notNil(b []byte) []byte {
 }
 
 const deliveryColumns = `key, project::text, recipient, kind, date::text, message_id, subject, body, payload, due_at,
-	state, tries, reason, next_try_at, settled_at, seq`
+	state, tries, reason, next_try_at, settled_at, told_at, told_verdict, told_start, told_latest, told_pads, seq`
 
 func scanDelivery(r pgx.CollectableRow) (row[watch.Delivery], error) {
 	var out row[watch.Delivery]
 	d := &out.item
 	var kind, date, state string
-	var next, settled *time.Time
+	var next, settled, toldAt, start, latest *time.Time
+	var verdict *string
 	err := r.Scan(&d.Key, &d.Project, &d.Recipient, &kind, &date, &d.Message.ID, &d.Message.Subject, &d.Message.Text, &d.Message.Payload,
-		&d.DueAt, &state, &d.Tries, &d.Reason, &next, &settled, &out.seq)
+		&d.DueAt, &state, &d.Tries, &d.Reason, &next, &settled, &toldAt, &verdict, &start, &latest, &d.Told.Pads, &out.seq)
 	if err != nil {
 		return out, err
 	}
 	d.Kind, d.State = notify.Kind(kind), watch.DeliveryState(state)
 	d.DueAt, d.NextTryAt, d.SettledAt = d.DueAt.UTC(), instant(next), instant(settled)
+	d.Told.At, d.Told.Start, d.Told.Latest = instant(toldAt), instant(start), instant(latest)
+	if toldAt != nil {
+		d.Told.Kind = d.Kind
+	}
+	if verdict != nil {
+		d.Told.Verdict = planner.Verdict(*verdict)
+	}
 	d.Date, err = unit.ParseDate(date)
 	return out, err
 }

@@ -290,7 +290,7 @@ func (r *raising) add(ctx context.Context, b notify.Brief, to notify.Recipient) 
 	if err != nil {
 		return false, err
 	}
-	return r.Service.add(ctx, r.tx, notify.Alert{Key: b.Key, Project: r.st.project.ID, Kind: b.Kind, Date: b.Date, Recipient: to.ID, Message: m, DueAt: b.DueAt}, r.st.project.Account)
+	return r.Service.add(ctx, r.tx, notify.Alert{Key: b.Key, Project: r.st.project.ID, Kind: b.Kind, Date: b.Date, Recipient: to.ID, Message: m, Told: b.Says(), DueAt: b.DueAt}, r.st.project.Account)
 }
 
 func (s *Service) add(ctx context.Context, tx Tx, a notify.Alert, account string) (bool, error) {

@@ -175,8 +175,8 @@ func uselessFrom(a Delivery, p pour.Project, zone *time.Location) time.Time {
 		over = a.Date.At(12*60, zone)
 	}
 	over = later(over, a.DueAt.Add(leastUse))
-	if told, err := notify.ReadTold(a.Message.Payload); err == nil && len(told.Pads) > 0 {
-		return lastUse(later(told.Start, told.Latest), a.DueAt, over)
+	if len(a.Told.Pads) > 0 {
+		return lastUse(later(a.Told.Start, a.Told.Latest), a.DueAt, over)
 	}
 	return over
 }

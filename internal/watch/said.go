@@ -32,7 +32,7 @@ func (s said) promised() bool {
 	return t != nil && len(t.Pads) > 0
 }
 
-// saidOf reads back what the alerts of a date said.
+// saidOf gathers what the alerts of a date said.
 func (r *raising) saidOf(ctx context.Context, d unit.Date) (said, error) {
 	var out said
 	look := func(kind notify.Kind, to notify.Recipient) (bool, error) {
@@ -47,13 +47,12 @@ func (r *raising) saidOf(ctx context.Context, d unit.Date) (said, error) {
 		if a.State == DeliveryFailed {
 			newest = &out.failed // it told nobody anything
 		}
-		t, err := notify.ReadTold(a.Message.Payload)
-		if err != nil { // what can't be read back must not keep the next word from being said
-			r.log().Error("what was told can't be read", "key", a.Key, "error", err)
+		if a.Told.At.IsZero() { // what is not known must not keep the next alert from being raised
+			r.log().Error("what was told is not known", "key", a.Key)
 			return true, nil
 		}
-		if *newest == nil || t.At.After((*newest).At) {
-			*newest = &t
+		if *newest == nil || a.Told.At.After((*newest).At) {
+			*newest = &a.Told
 		}
 		return true, nil
 	}
