@@ -31,6 +31,7 @@ type Spec struct {
 	ElevationM *float64 `json:"elevation_m"`
 	TimeZone   string   `json:"time_zone"` // IANA name; found from the coordinates when empty
 	Units      string   `json:"units"`     // us or metric; found from the zone when empty
+	Language   *string  `json:"language"`  // of alerts, one of Languages; null: English
 
 	Mix      Mix       `json:"mix"`
 	Crew     Crew      `json:"crew"`

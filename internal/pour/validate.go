@@ -27,6 +27,9 @@ var (
 	untils     = []string{string(Placed), string(Finished), string(Stripped), string(Cured)}
 )
 
+// Languages are those that a project's alerts come in, as package say has them.
+func Languages() []string { return []string{"en-US", "en", "es-419", "es-US"} }
+
 // Validate returns nil, or a fault.Invalid error that names every field at
 // fault with its value and the rule it breaks. Time zone and units may be
 // empty: they are then found from the coordinates. Ranges are those within
@@ -44,6 +47,9 @@ func (s Spec) Validate() error {
 	}
 	if s.Units != "" {
 		c.word("units", s.Units, unitNames)
+	}
+	if s.Language != nil {
+		c.word("language", *s.Language, Languages())
 	}
 	c.number("waste_fraction", s.WasteFraction, 0, 0.5)
 	c.mix(s.Mix)

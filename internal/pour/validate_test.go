@@ -68,6 +68,7 @@ func TestEachRuleNamesItsField(t *testing.T) {
 		{"time_zone", func(s *Spec) { s.TimeZone = "Local" }},
 		{"time_zone", func(s *Spec) { s.TimeZone = "../etc/passwd" }},
 		{"units", func(s *Spec) { s.Units = "imperial" }},
+		{"language", func(s *Spec) { other := "es-ES"; s.Language = &other }},
 		{"waste_fraction", func(s *Spec) { s.WasteFraction = 0.51 }},
 		{"mix.bag_kg", func(s *Spec) { s.Mix.BagKg = 80 }},
 		{"mix.yield_l_per_bag", func(s *Spec) { s.Mix.YieldLPerBag = 0.6 }},

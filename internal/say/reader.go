@@ -63,6 +63,20 @@ func HabitsOf(lang string) Reader {
 	return Reader{Language: lang, US: us, Clock12: us || lang == "es-419"}
 }
 
+// For returns the reader of a project's alerts: its language and its units.
+// Where no language is set, that is the English that goes with the units.
+func For(language *string, us bool) Reader {
+	r := HabitsOf("en")
+	switch {
+	case language != nil:
+		r = HabitsOf(*language)
+	case us:
+		r = HabitsOf("en-US")
+	}
+	r.US = us
+	return r
+}
+
 func (r Reader) tag() language.Tag {
 	for _, l := range Languages() {
 		if l == r.Language {

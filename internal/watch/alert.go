@@ -274,13 +274,9 @@ func (r *raising) at(ctx context.Context, b notify.Brief, kind notify.Kind, due,
 }
 
 // add keeps one alert and asks for its delivery.
-// wording is what an alert is worded by: the units of the project, and English
-// until a project has a language.
+// wording is what an alert is worded by.
 func wording(b notify.Brief) say.Reader {
-	r := say.HabitsOf("en")
-	if b.Project.Units == place.UnitsUS {
-		r = say.HabitsOf("en-US")
-	}
+	r := say.For(b.Project.Language, b.Project.Units == place.UnitsUS)
 	r.Zone, r.Today = b.Zone, unit.DateOf(b.Now, b.Zone)
 	return r
 }

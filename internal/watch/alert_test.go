@@ -14,6 +14,7 @@ import (
 	"dryslot/internal/notify"
 	"dryslot/internal/postgres/postgrestest"
 	"dryslot/internal/pour"
+	"dryslot/internal/say"
 	"dryslot/internal/watch"
 )
 
@@ -404,5 +405,34 @@ func TestRecipientsAreChecked(t *testing.T) {
 	}
 	if _, err := w.AddRecipient(context.Background(), w.account, notify.Recipient{Project: p.ID, Kind: "webhook", Address: long + "x"}); !errors.Is(err, fault.Invalid) {
 		t.Errorf("an address of %d characters: %v", len(long)+1, err)
+	}
+}
+
+// A project's alerts come in its language, and the languages that a project
+// may have are those that sentences are worded in.
+func TestAProjectsAlertsComeInItsLanguage(t *testing.T) {
+	t.Parallel()
+	if !slices.Equal(pour.Languages(), say.Languages()) {
+		t.Errorf("a project may have %v, and %v are worded", pour.Languages(), say.Languages())
+	}
+	w := newWorld(t)
+	p := w.project()
+	spec, language := p.Spec, "es-419"
+	spec.Language = &language
+	p, err := w.ChangeProject(context.Background(), w.account, p.ID, p.Revision, spec)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := w.recipient(p)
+	w.at(10, 1, 0)
+	d, err := w.TestRecipient(context.Background(), w.account, p.ID, r.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := w.Deliver(context.Background(), w.account, d.Key); err != nil {
+		t.Fatal(err)
+	}
+	if got := w.mail.subjects(); !slices.Equal(got, []string{"Prueba: los avisos de Well-house floor le llegan"}) {
+		t.Errorf("sent %q", got)
 	}
 }

@@ -145,6 +145,7 @@ func badInputs() []badInput {
 		create("this machine's zone", project("time_zone", `"Local"`), 422, "time_zone"),
 		create("a path as zone", project("time_zone", `"../../etc/passwd"`), 422, "time_zone"),
 		create("units of neither kind", project("units", `"imperial"`), 422, "units"),
+		create("a language that nothing is worded in", project("language", `"tlh"`), 422, "language"),
 		create("work that ends before it begins", project("crew", `{"earliest_start":"19:00","latest_finish":"06:00"}`), 422, "crew.latest_finish"),
 		create("a day twice", project("crew", `{"days":["mon","mon"]}`), 422, "crew.days[1]"),
 		create("no days", project("crew", `{"days":[]}`), 422, "crew.days"),

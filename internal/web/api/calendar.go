@@ -12,7 +12,10 @@ import (
 	"github.com/danielgtaylor/huma/v2"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/message"
+	"dryslot/internal/place"
 	"dryslot/internal/pour"
+	"dryslot/internal/say"
 	"dryslot/internal/watch"
 	"dryslot/internal/web"
 )
@@ -82,6 +85,19 @@ func (s *server) calendar(ctx context.Context, in *calendarIn) (string, error) {
 	return body, err
 }
 
+// Codes of the calendar.
+const (
+	CalendarName       message.Code = "calendar_name"        // project
+	CalendarNameSample message.Code = "calendar_name_sample" // project
+	CalendarPour       message.Code = "calendar_pour"        // pads
+	CalendarFacts      message.Code = "calendar_facts"       // bags, water_l, chance
+	CalendarSample     message.Code = "calendar_sample"
+)
+
+// plain gives the blanks that don't break as plain ones: not every calendar
+// shows them.
+func plain(s string) string { return strings.ReplaceAll(s, "\u00a0", " ") }
+
 // write puts a plan's pours into a calendar. A pour's UID is its date's, so
 // that one that moves within its day is the same entry, and one that goes is
 // gone at the next look.
@@ -89,11 +105,13 @@ func (s *server) write(p pour.Project, plan pour.Plan) string {
 	cal := ical.NewCalendarFor("dryslot")
 	cal.SetProductId("-//dryslot//pours//EN")
 	cal.SetMethod(ical.MethodPublish)
-	name := "Pours: " + p.Name
+	r := say.For(p.Language, p.Units == place.UnitsUS)
+	project := message.Name("project", p.Name)
+	name := message.New(CalendarName, project)
 	if s.Sample {
-		name += " (" + web.SampleWeather + ")"
+		name = message.New(CalendarNameSample, project)
 	}
-	cal.SetXWRCalName(name)
+	cal.SetXWRCalName(plain(r.Say(name)))
 	cal.SetXWRTimezone(p.TimeZone)
 	cal.SetRefreshInterval("PT1H")
 	for _, x := range plan.Pours {
@@ -103,15 +121,12 @@ func (s *server) write(p pour.Project, plan pour.Plan) string {
 		e.SetSequence(version(plan))
 		e.SetStartAt(x.Start)
 		e.SetEndAt(x.End)
-		noun := "pads"
-		if len(x.Pads) == 1 {
-			noun = "pad"
-		}
-		e.SetSummary(fmt.Sprintf("Pour %d %s: %s", len(x.Pads), noun, strings.Join(x.Pads, ", ")))
-		about := []string{x.Why, fmt.Sprintf("Bags: %d. Water: %.0f l. Chance that no pad is lost: %.0f %%.", x.Bags, x.WaterL, 100*x.ChanceUnharmed)}
+		e.SetSummary(plain(r.Say(message.New(CalendarPour, message.Names("pads", x.Pads)))))
+		about := []string{x.Why, plain(r.Say(message.New(CalendarFacts, message.Count("bags", x.Bags),
+			message.Volume("water", x.WaterL), message.Chance("", x.ChanceUnharmed))))}
 		about = append(about, x.Covers...)
 		if s.Sample {
-			about = append(about, "Made from "+web.SampleWeather+".")
+			about = append(about, r.Say(message.New(CalendarSample)))
 		}
 		e.SetDescription(strings.Join(about, "\n"))
 		ical.SetGeo(e, p.Latitude, p.Longitude)

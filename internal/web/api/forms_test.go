@@ -40,7 +40,7 @@ func forms() map[string]string {
 		padSpec = `"name":"text","length_m":"number","width_m":"number","thickness_m":"number","edge_thickness_m":"number?","x_m":"number","y_m":"number",
 			"form_set":"text?","after":[{"pad":"text","until":"placed|finished|stripped|cured"}]`
 		project = `{"id":"text","revision":"int","calendar_url":"text","name":"text","latitude":"number","longitude":"number","elevation_m":"number?",
-			"time_zone":"text","units":"us|metric",
+			"time_zone":"text","units":"us|metric","language":"text?",
 			"mix":{"bag_kg":"number","yield_l_per_bag":"number","water_l_per_bag":"number","water_l_per_bag_max":"number","cement_fraction":"number?",
 				"cement":"general|rapid|slow","strength_28d_mpa":"number","bag_temperature_c":"number?","water_temperature_c":"number?","price_per_bag":"number?"},
 			"crew":{"people":"int","bags_per_hour":"number","strike_off_min_per_m2":"number","finish_min_per_m2":"number","finish":"broom|trowel","set_up_min":"number",
