@@ -100,10 +100,12 @@ const (
 // Refused is the rule that something typed breaks, with how to type it.
 func Refused(r *unit.Refusal) Rule {
 	code := map[unit.Problem]message.Code{
-		unit.NotRead: TypedNotRead, unit.UnitMissing: TypedUnitMissing, unit.UnitUnknown: TypedUnitUnknown, unit.Ambiguous: TypedAmbiguous,
-		unit.Negative: TypedNegative, unit.InchesLeft: TypedInchesLeft, unit.TooLarge: TypedTooLarge,
+		unit.NotRead: TypedNotRead, unit.UnitMissing: TypedUnitMissing, unit.UnitUnknown: TypedUnitUnknown,
+		unit.Ambiguous: TypedAmbiguous,
+		unit.Negative:  TypedNegative, unit.InchesLeft: TypedInchesLeft, unit.TooLarge: TypedTooLarge,
 	}[r.Problem]
-	example := map[string]string{"length": `46 in, 3'10" or 1.17 m`, "temperature": "61 F or 16 C", "weight": "80 lb or 36.3 kg",
-		"time": "6:00 or 6 am"}[r.Quantity]
+	example := map[string]string{"length": `46 in, 3'10" or 1.17 m`, "temperature": "61 F or 16 C",
+		"weight": "80 lb or 36.3 kg",
+		"time":   "6:00 or 6 am"}[r.Quantity]
 	return RuleOf(code, message.Term("quantity", "a "+r.Quantity), message.Text("example", example))
 }

@@ -16,9 +16,12 @@ func every() Message {
 	return New("all",
 		Number("min", 0.04), Count("pads_count", 3), Chance("", 0.35), Chance("loss", 0.02), Temperature("mix", -4.5),
 		Difference("drop", 28), Depth("rain", 1.2), Length("side", 1.17), Mass("bag", 36.3), Volume("water", 3.5),
-		Strength("lost", 12), Speed("gust", 14), Evaporation("rate", 0.75), Duration("wait", 90*time.Minute), Density("most", 2.6), WaterShare("most", 0.3),
-		At("start", time.Date(2026, 11, 28, 7, 5, 0, 0, time.FixedZone("", -8*3600))), Date("", unit.Date{Year: 2026, Month: 11, Day: 28}),
-		Clock("latest", 17*60+30), Name("pad", "a \"b\"\u00e9"), Names("pads", []string{"H1", "H2"}), Term("cover", "plastic"),
+		Strength("lost", 12), Speed("gust", 14), Evaporation("rate", 0.75), Duration("wait", 90*time.Minute),
+		Density("most", 2.6), WaterShare("most", 0.3),
+		At("start", time.Date(2026, 11, 28, 7, 5, 0, 0, time.FixedZone("", -8*3600))), Date("", unit.Date{Year: 2026,
+			Month: 11, Day: 28}),
+		Clock("latest", 17*60+30), Name("pad", "a \"b\"\u00e9"), Names("pads", []string{"H1", "H2"}), Term("cover",
+			"plastic"),
 		Terms("allowed", "broom", "trowel"))
 }
 
@@ -86,7 +89,8 @@ func TestAFigureStandsOnce(t *testing.T) {
 func FuzzFigures(f *testing.F) {
 	b, _ := json.Marshal(every().Figures)
 	f.Add(b)
-	for _, s := range []string{`{}`, `{"a_at":"x"}`, `{"date":"2026-02-30"}`, `{"a":[1]}`, `{"a":null}`, `{"a":{}}`, `[]`, `{"a":true}`} {
+	for _, s := range []string{`{}`, `{"a_at":"x"}`, `{"date":"2026-02-30"}`, `{"a":[1]}`, `{"a":null}`,
+		`{"a":{}}`, `[]`, `{"a":true}`} {
 		f.Add([]byte(s))
 	}
 	f.Fuzz(func(t *testing.T, b []byte) {

@@ -2,8 +2,9 @@ package notify
 
 import "dryslot/internal/message"
 
-// Codes of a subject, which begin in lower case: one may follow another. Those of a pour carry date, start_at and pads; the ones
-// that end in _of carry count in place of pads.
+// Codes of a subject, which begin in lower case: one may follow another. Those
+// of a pour carry date, start_at and pads; the ones that end in _of carry count
+// in place of pads.
 const (
 	SubjectTest    message.Code = "subject_test" // project
 	SubjectSample  message.Code = "subject_sample"

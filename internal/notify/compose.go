@@ -163,7 +163,8 @@ func (b Brief) verdict(f Facts) block {
 		b.work(&out, f)
 	}
 	if n := b.Next; !b.pours() && n != nil {
-		out.add(message.New(AlertNext, message.Date("", n.Date), message.Count("count", len(n.Pads)), message.At("start", n.Start)))
+		out.add(message.New(AlertNext, message.Date("", n.Date), message.Count("count", len(n.Pads)),
+			message.At("start", n.Start)))
 	}
 	if w := b.turned(); w != "" {
 		out.add(message.Stored(w))
@@ -185,7 +186,8 @@ func (b Brief) work(out *block, f Facts) {
 		order = append(order, message.New(AlertOrder))
 	}
 	if f.LastPlaced != nil {
-		order = append(order, message.New(AlertPlacedDone, message.At("placed", *f.LastPlaced), message.At("done", *f.DoneBy)))
+		order = append(order, message.New(AlertPlacedDone, message.At("placed", *f.LastPlaced),
+			message.At("done", *f.DoneBy)))
 	} else {
 		order = append(order, message.New(AlertDone, message.At("done", *f.DoneBy)))
 	}
@@ -214,7 +216,8 @@ func (b Brief) since() []message.Message {
 	case b.Kind != Change && b.pours() == promised:
 		return nil
 	case promised:
-		return []message.Message{named(AlertReplacesPour, t.Pads, mostInFirst, message.At("told", t.At), message.At("start", t.Start))}
+		return []message.Message{named(AlertReplacesPour, t.Pads, mostInFirst, message.At("told", t.At),
+			message.At("start", t.Start))}
 	}
 	return []message.Message{message.New(AlertReplacesHold, message.At("told", t.At))}
 }
@@ -261,7 +264,8 @@ func (b Brief) watch(f Facts) block {
 // says reports whether a caution's own text gives the value of its figure.
 func says(text, figure string) bool {
 	value, _, _ := strings.Cut(figure, nbsp)
-	return slices.Contains(strings.FieldsFunc(text, func(r rune) bool { return !strings.ContainsRune("0123456789.-", r) }), value)
+	return slices.Contains(strings.FieldsFunc(text,
+		func(r rune) bool { return !strings.ContainsRune("0123456789.-", r) }), value)
 }
 
 // why gives the reason in a line, and the chance.

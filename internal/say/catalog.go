@@ -72,7 +72,8 @@ func (s *sentence) UnmarshalJSON(b []byte) error {
 // forms are the templates that are given.
 func (s sentence) forms() map[string]string {
 	out := map[string]string{}
-	for name, t := range map[string]string{"zero": s.Zero, "one": s.One, "two": s.Two, "few": s.Few, "many": s.Many, "other": s.Other} {
+	for name, t := range map[string]string{"zero": s.Zero, "one": s.One, "two": s.Two, "few": s.Few,
+		"many": s.Many, "other": s.Other} {
 		if t != "" {
 			out[name] = t
 		}

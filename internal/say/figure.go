@@ -229,5 +229,6 @@ func (r Reader) duration(min float64) string {
 	case m%60 == 0:
 		return put(f.Units["hour"], "value", value(m/60))
 	}
-	return put(f.Hours, "hours", put(f.Units["hour"], "value", value(m/60)), "minutes", put(f.Units["minute"], "value", value(m%60)))
+	return put(f.Hours, "hours", put(f.Units["hour"], "value", value(m/60)),
+		"minutes", put(f.Units["minute"], "value", value(m%60)))
 }

@@ -248,7 +248,8 @@ func TestFiguresInEachReadersUnits(t *testing.T) {
 		{message.At("start", at), "", "Sat 7:05 am", "Sat 07:05", "sáb 7:05 a. m."},
 		{message.At("start", at), "clock", "7:05 am", "07:05", "7:05 a. m."},
 		{message.At("start", at.AddDate(0, 0, 7)), "", "Sat, Dec 5, 7:05 am", "Sat 5 Dec, 07:05", "sáb 5 dic, 7:05 a. m."},
-		{message.At("start", at.AddDate(0, 2, 0)), "", "Thu, Jan 28, 2027, 7:05 am", "Thu 28 Jan 2027, 07:05", "jue 28 ene de 2027, 7:05 a. m."},
+		{message.At("start", at.AddDate(0, 2, 0)), "", "Thu, Jan 28, 2027, 7:05 am", "Thu 28 Jan 2027, 07:05",
+			"jue 28 ene de 2027, 7:05 a. m."},
 		{message.Date("", unit.Date{Year: 2026, Month: 11, Day: 28}), "", "Sat, Nov 28", "Sat 28 Nov", "sáb 28 nov"},
 		{message.Date("", unit.Date{Year: 2026, Month: 11, Day: 28}), "day", "tomorrow, Saturday, November 28",
 			"tomorrow, Saturday 28 November", "mañana, sábado 28 de noviembre"},
@@ -271,7 +272,8 @@ func TestFiguresInEachReadersUnits(t *testing.T) {
 func TestTheLanguageIsPickedFromTheHeader(t *testing.T) {
 	for _, c := range []struct{ header, want string }{
 		{"", "es-US"}, {"es", "es-419"}, {"es-MX,es;q=0.9", "es-419"}, {"es-US", "es-US"}, {"en-US,en;q=0.5", "en-US"},
-		{"en-GB", "en"}, {"en", "en"}, {"en-AU", "en"}, {"fr-FR", "es-US"}, {"fr, es;q=0.4", "es-419"}, {";;;", "es-US"}, {"de, en-US;q=0.1", "en-US"},
+		{"en-GB", "en"}, {"en", "en"}, {"en-AU", "en"}, {"fr-FR", "es-US"}, {"fr, es;q=0.4", "es-419"}, {";;;",
+			"es-US"}, {"de, en-US;q=0.1", "en-US"},
 	} {
 		if got := LanguageOf(c.header, "es-US"); got != c.want {
 			t.Errorf("%q: %s, want %s", c.header, got, c.want)

@@ -78,7 +78,8 @@ func ParseLength(s, bare string) (Metres, error) {
 			return refused(UnitUnknown)
 		case first == MetresPerFoot && factor == MetresPerInch && small.v >= 12:
 			return refused(InchesLeft)
-		case first == MetresPerFoot && factor == MetresPerInch, first == 1 && parts[1].unit != "" && factor < 1 && factor != MetresPerInch && factor != MetresPerFoot:
+		case first == MetresPerFoot && factor == MetresPerInch,
+			first == 1 && parts[1].unit != "" && factor < 1 && factor != MetresPerInch && factor != MetresPerFoot:
 		default:
 			return refused(NotRead)
 		}
@@ -212,7 +213,8 @@ func split(s string) ([]part, Problem) {
 	if len(s) > longestTyped || !utf8.ValidString(s) {
 		return nil, NotRead
 	}
-	t := strings.NewReplacer("\u2032", "'", "\u2019", "'", "\u2018", "'", "\u2033", `"`, "\u201d", `"`, "\u201c", `"`, "''", `"`,
+	t := strings.NewReplacer("\u2032", "'", "\u2019", "'", "\u2018", "'", "\u2033", `"`, "\u201d", `"`,
+		"\u201c", `"`, "''", `"`,
 		"\u00bd", " 1/2", "\u00bc", " 1/4", "\u00be", " 3/4", "\u00a0", " ").Replace(strings.ToLower(s))
 	t = strings.TrimSpace(t)
 	if strings.HasPrefix(t, "-") || strings.HasPrefix(t, "\u2212") {
