@@ -53,7 +53,7 @@ const (
 	analogueShare = 0.25
 	// climateShare are days of the season as they are, whatever the feed says:
 	// a stated 0 % is not 0.
-	climateShare = 0.1
+	climateShare = 0.15
 )
 
 // New makes the belief for the hours [from, from+hours) of scenarios, at a

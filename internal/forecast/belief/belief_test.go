@@ -76,8 +76,8 @@ func TestEachHourKeepsTheFeedsChancesAndAmounts(t *testing.T) {
 					}
 				}
 				want := float64(n) / float64(len(sc.Members))
-				// A tenth of the members are the season's, 2 to 15 % wet.
-				least, most := 0.9*want-0.01, 0.9*want+0.1*0.3+0.01
+				// 15 % of the members are the season's, at most 30 % wet.
+				least, most := 0.85*want-0.01, 0.85*want+0.15*0.3+0.01
 				if got := wetShare(b, h, mm); got < least || got > most {
 					t.Errorf("whole %v, hour %d, %g mm: chance %.4f, the feed's is %.4f", whole, h, mm, got, want)
 				}

@@ -21,7 +21,7 @@ const (
 	goneOnMiss  = 0.02 // it was wet the hour before, has stopped, and the member is wet
 	leastShare  = 0.05 // of the members that must carry weight in effect
 	likelyFloor = 1e-12
-	doubt       = 0.1 // share of the weights that evidence leaves alone: its errors go together
+	doubt       = 0.25 // share of the weights that evidence leaves alone: its errors go together
 )
 
 // Posterior returns the members' weights given what has been seen and what a

@@ -97,9 +97,9 @@ func (e *Evidence) chance(a, member, h int) float64 {
 	return e.channel.ChanceSaid(a, before, r[h], after)
 }
 
-// Weigh fills w with the members' weights, from prior ones, given knowledge a
-// share of whose hour has passed; it returns their sum.
-func (e *Evidence) Weigh(w, prior []float64, k *Knowledge, passed float64) float64 {
+// Weigh fills w with the members' weights, from prior ones that sum to 1, given
+// knowledge a share of whose hour has passed.
+func (e *Evidence) Weigh(w, prior []float64, k *Knowledge, passed float64) {
 	copy(w, prior)
 	for b, miss := range seenMiss {
 		h := k.Hour - 1 - b
@@ -139,7 +139,13 @@ func (e *Evidence) Weigh(w, prior []float64, k *Knowledge, passed float64) float
 	for _, x := range w {
 		sum += x
 	}
-	return sum
+	if !(sum > 0) { // nothing suits: the evidence is worth nothing
+		copy(w, prior)
+		return
+	}
+	for i := range w {
+		w[i] = (1-doubt)*w[i]/sum + doubt*prior[i]
+	}
 }
 
 // saidTable returns, for every member, the likelihood of what is said.

@@ -111,13 +111,13 @@ func (f *foreseen) simulate() {
 			key := k.Key()
 			risk, ok := known[key]
 			if !ok {
-				sum := e.Weigh(w, f.prior, &k, passedShare)
+				e.Weigh(w, f.prior, &k, passedShare)
 				f.work += n
 				lost := 0.0
 				for i, x := range w {
 					lost += x * f.fates[h][i].lost
 				}
-				risk = lost / sum
+				risk = lost
 				if k.Raining {
 					risk += raining
 				}
