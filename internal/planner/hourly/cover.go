@@ -19,7 +19,8 @@ type CoverNow struct {
 
 // Cover returns, for each soft pad that lies open, whether to cover it now or to
 // look again at the next hour, when it is covered if rain is told of for the
-// hour after, or in the rain if it comes untold. With fewer covers than pads
+// hour after, or in the rain if it comes untold; rain of the present hour finds
+// open what is left. With fewer covers than pads
 // those that gain most are covered.
 //
 // Errors are those of Decide.
@@ -67,6 +68,9 @@ func (d *Day) coverOne(pad int, set float64) CoverNow {
 		if worst >= 0 {
 			lost = d.coveredLater(m.RainMM, worst, first)
 			lostCovered = d.Harm.InTime[worst]
+			if d.Seen.Raining {
+				lostCovered = d.Harm.Late[worst]
+			}
 			marked = max(marked, d.Harm.Inspect)
 			later = work + c.InspectPad*(1-lost)*max(d.Harm.Inspect, d.Harm.Marked)
 		}
@@ -80,14 +84,12 @@ func (d *Day) coverOne(pad int, set float64) CoverNow {
 }
 
 // rainOn returns the worst class of rain on a pad that is soft until a minute,
-// and the first hour of any.
+// and the first hour of any. Where it rains, the present hour has light rain or
+// what the member says.
 func (d *Day) rainOn(rain []float64, set float64) (worst, first int) {
 	worst, first = -1, -1
 	for h := int(d.Now / 60); float64(h) < set/60; h++ {
-		c := 2
-		if h < len(rain) {
-			c = d.Harm.class(rain[h])
-		}
+		c := d.classAt(rain, h)
 		if c >= 0 && first < 0 {
 			first = h
 		}
@@ -96,12 +98,27 @@ func (d *Day) rainOn(rain []float64, set float64) (worst, first int) {
 	return worst, first
 }
 
-// coveredLater returns the chance that a pad left for now is lost: it is covered
-// before its first rain if the nowcast tells of it the hour before, which it
-// can't for the present hour any more.
+func (d *Day) classAt(rain []float64, h int) int {
+	c := 2
+	if h < len(rain) {
+		c = d.Harm.class(rain[h])
+	}
+	if h == int(d.Now/60) && d.Seen.Raining {
+		c = max(c, 0)
+	}
+	return c
+}
+
+// coveredLater returns the chance that a pad left for now is lost. Rain of the
+// present hour finds it open; before later rain it is covered if the nowcast
+// tells of it the hour before, else in the rain.
 func (d *Day) coveredLater(rain []float64, worst, first int) float64 {
+	now := int(d.Now / 60)
+	if first == now {
+		return max(d.Harm.Open[d.classAt(rain, now)], d.Harm.Late[worst])
+	}
 	told := 0.0
-	if now := int(d.Now / 60); first > now && first < len(rain) {
+	if first < len(rain) {
 		told = d.Channel.Told(belief.NextHour, rain[first-1], rain[first], math.NaN())
 	}
 	return told*d.Harm.InTime[worst] + (1-told)*d.Harm.Late[worst]

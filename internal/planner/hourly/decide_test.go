@@ -373,6 +373,26 @@ func TestSoftPadsAreCoveredBeforeRainAndLeftInTheDry(t *testing.T) {
 	}
 }
 
+func TestPadsAreCoveredWhenHeavyRainHasBegun(t *testing.T) {
+	d := plain(func(h int) float64 {
+		if h == 8 {
+			return 4
+		}
+		return 0
+	})
+	d.Seen.Raining = true
+	d.Covers = Covers{Pads: 6, MinutesPad: 5}
+	d.Soft = []Soft{{Set: 10 * 60}}
+	got, err := Cover(context.Background(), d)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// Open it is lost, covered in the rain in half the cases.
+	if x := got[0]; !x.Cover || math.Abs(x.Lost-1) > 1e-9 || math.Abs(x.Spared-0.5) > 1e-9 {
+		t.Errorf("%+v", x)
+	}
+}
+
 func BenchmarkDecide(b *testing.B) {
 	d := day(rand.New(rand.NewPCG(2, 2)), belief.DefaultMembers, 6, 14)
 	for b.Loop() {
