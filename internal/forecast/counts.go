@@ -207,7 +207,9 @@ const mostPairs = 1 << 43
 // canBe reports whether there are chances and outcomes that add up to the count.
 func (n Count) canBe() bool {
 	dry, sumDry := n.Pairs-n.Wet, n.Sum-n.SumWet
-	if n.Pairs < 1 || n.Pairs > mostPairs || n.Wet < 0 || dry < 0 || n.SumWet < 0 || n.SumWet > n.Wet*ChanceSteps || sumDry < 0 || sumDry > dry*ChanceSteps {
+	if n.Pairs < 1 || n.Pairs > mostPairs || n.Wet < 0 || dry < 0 || n.SumWet < 0 || n.SumWet > n.Wet*ChanceSteps ||
+		sumDry < 0 ||
+		sumDry > dry*ChanceSteps {
 		return false
 	}
 	least := 0.0 // squares are fewest where all chances of an outcome are the same
@@ -243,7 +245,13 @@ func (c *Counts) UnmarshalJSON(b []byte) error {
 		return err
 	}
 	if d.Steps != ChanceSteps || d.Bins != chanceBins {
-		return fmt.Errorf("forecast: counts in %d steps and %d bins, want %d and %d", d.Steps, d.Bins, ChanceSteps, chanceBins)
+		return fmt.Errorf(
+			"forecast: counts in %d steps and %d bins, want %d and %d",
+			d.Steps,
+			d.Bins,
+			ChanceSteps,
+			chanceBins,
+		)
 	}
 	out := Counts{First: d.First, Last: d.Last}
 	for i, r := range d.Rows {

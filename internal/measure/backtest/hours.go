@@ -45,13 +45,20 @@ func (p *byHour) Morning(s *Site, d int, st *state) (dayPlan, error) {
 	}
 	w, ok := p.days[k]
 	if !ok {
-		w, err = planner.NewWorkday(context.Background(), planner.Job{Spec: s.specWith(p.own), Records: s.records(st, at), Now: at.In(s.Zone),
-			Zone: s.Zone, Days: s.daysFrom(at, drawn.weather), Weather: drawn.weather, Slabs: drawn.slabs,
-			Trust: planner.Trust{Feed: "emulated", FetchedAt: at, Members: len(drawn.weather.Members)}}, p.library)
+		w, err = planner.NewWorkday(
+			context.Background(),
+			planner.Job{Spec: s.specWith(p.own), Records: s.records(st, at), Now: at.In(s.Zone),
+				Zone: s.Zone, Days: s.daysFrom(at, drawn.weather), Weather: drawn.weather, Slabs: drawn.slabs,
+				Trust: planner.Trust{Feed: "emulated", FetchedAt: at, Members: len(drawn.weather.Members)}},
+			p.library,
+		)
 		if err != nil {
 			return dayPlan{}, fmt.Errorf("backtest: %s: %w", s.days[d].date, err)
 		}
-		maps.DeleteFunc(p.days, func(k planKey, _ *planner.Workday) bool { return k.at.Before(at.Add(-longestJob * 24 * time.Hour)) })
+		maps.DeleteFunc(
+			p.days,
+			func(k planKey, _ *planner.Workday) bool { return k.at.Before(at.Add(-longestJob * 24 * time.Hour)) },
+		)
 		p.days[k] = w
 	}
 	p.day = w

@@ -151,7 +151,13 @@ func (p *shipped) ask(s *Site, d int, at time.Time, st *state) (*planner.Result,
 	if w == nil || err != nil {
 		return nil, err
 	}
-	k := planKey{drawKey: drawKey{at, p.learned}, covers: p.own.Covers, blankets: p.own.Blankets, key: s.keyAt(d, st), last: brief(p.last)}
+	k := planKey{
+		drawKey:  drawKey{at, p.learned},
+		covers:   p.own.Covers,
+		blankets: p.own.Blankets,
+		key:      s.keyAt(d, st),
+		last:     brief(p.last),
+	}
 	for pad := range st.when {
 		if st.has(pad) && s.minute(at)-st.when[pad] < recentMin {
 			k.when[pad] = int32(st.when[pad])
@@ -160,9 +166,12 @@ func (p *shipped) ask(s *Site, d int, at time.Time, st *state) (*planner.Result,
 	if x, ok := p.asked.plans[k]; ok {
 		return &x, nil
 	}
-	x, err := planner.Make(context.Background(), planner.Job{Spec: s.specWith(p.own), Records: s.records(st, at), Now: at.In(s.Zone), Zone: s.Zone, Last: p.last,
-		Days: s.daysFrom(at, w.weather), Weather: w.weather, Slabs: w.slabs,
-		Trust: planner.Trust{Feed: "emulated", FetchedAt: at, Members: len(w.weather.Members)}})
+	x, err := planner.Make(
+		context.Background(),
+		planner.Job{Spec: s.specWith(p.own), Records: s.records(st, at), Now: at.In(s.Zone), Zone: s.Zone, Last: p.last,
+			Days: s.daysFrom(at, w.weather), Weather: w.weather, Slabs: w.slabs,
+			Trust: planner.Trust{Feed: "emulated", FetchedAt: at, Members: len(w.weather.Members)}},
+	)
 	if err != nil {
 		return nil, fmt.Errorf("backtest: %s: %w", s.days[d].date, err)
 	}

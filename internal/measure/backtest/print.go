@@ -41,7 +41,13 @@ func Print(w io.Writer, outs []*Outcome) error {
 		jobs += len(o.Cases)
 	}
 	t := outs[0].Table
-	p.say("\n%s (%s): %d regions, %d jobs, emulated forecasts; means over regions\n", t.Name, t.Season.Name, len(outs), jobs)
+	p.say(
+		"\n%s (%s): %d regions, %d jobs, emulated forecasts; means over regions\n",
+		t.Name,
+		t.Season.Name,
+		len(outs),
+		jobs,
+	)
 	p.rows(outs)
 	for _, o := range outs {
 		p.say("\n%s, %s: %d jobs\n", t.Name, o.Region, len(o.Cases))
@@ -63,8 +69,21 @@ func Print(w io.Writer, outs []*Outcome) error {
 }
 
 func (p *printer) rows(outs []*Outcome) {
-	p.say("  %-32s %6s %5s %6s %7s %6s %6s %5s %6s %6s %6s %6s\n", "policy", "days", "0.9", "lost", "inspect", "waited", "covers", "idle",
-		"loss", "regret", "plain", "given")
+	p.say(
+		"  %-32s %6s %5s %6s %7s %6s %6s %5s %6s %6s %6s %6s\n",
+		"policy",
+		"days",
+		"0.9",
+		"lost",
+		"inspect",
+		"waited",
+		"covers",
+		"idle",
+		"loss",
+		"regret",
+		"plain",
+		"given",
+	)
 	foresight := func(c *Case) *Run {
 		return &Run{Days: c.Best.days, Lost: c.Best.lost, Inspect: c.Best.inspect, Waited: c.Best.waited}
 	}
@@ -86,8 +105,21 @@ func (p *printer) rows(outs []*Outcome) {
 
 func (p *printer) row(name string, outs []*Outcome, of policy) {
 	r := rowOf(outs, of)
-	p.say("  %-32s %6.2f %5.1f %6.3f %7.3f %6.2f %6.2f %5.2f %6.3f %6.3f %6.3f %6.3f\n", name, r.days, r.nine, r.lost, r.inspect, r.waited,
-		r.covers, r.idle, r.loss, r.regret, r.plain, r.given)
+	p.say(
+		"  %-32s %6.2f %5.1f %6.3f %7.3f %6.2f %6.2f %5.2f %6.3f %6.3f %6.3f %6.3f\n",
+		name,
+		r.days,
+		r.nine,
+		r.lost,
+		r.inspect,
+		r.waited,
+		r.covers,
+		r.idle,
+		r.loss,
+		r.regret,
+		r.plain,
+		r.given,
+	)
 }
 
 // Figures writes the figures as lines of name: value unit: for each region, then
@@ -140,12 +172,28 @@ func (p *printer) figures(outs, all [][]*Outcome, behind string) {
 		equal, _ := chosen(whole)
 		old, plan := named(whole, best(whole, isOld, nil)), named(whole, "planner")
 		say := func(what, unit string, x Interval) {
-			p.say("%s%s_low%s: %.4g %s\n%s%s_high%s: %.4g %s\n", what, name, behind, x.Low, unit, what, name, behind, x.High, unit)
+			p.say(
+				"%s%s_low%s: %.4g %s\n%s%s_high%s: %.4g %s\n",
+				what,
+				name,
+				behind,
+				x.Low,
+				unit,
+				what,
+				name,
+				behind,
+				x.High,
+				unit,
+			)
 			p.say("%s%s%s: %.4g %s\n", what, name, behind, x.Value, unit)
 		}
 		regret := func(what string, q policy) { say("regret_"+what, "days", interval(o, c.regret(q))) }
 		p.say("jobs%s%s: %d count\n", name, behind, cases(o))
-		say("planner_less_equal_rule", "days", interval(o, func(x *Case) float64 { return c.regret(plan)(x) - c.regret(equal)(x) }))
+		say(
+			"planner_less_equal_rule",
+			"days",
+			interval(o, func(x *Case) float64 { return c.regret(plan)(x) - c.regret(equal)(x) }),
+		)
 		say("lost_old_rule", "pads", interval(o, func(x *Case) float64 { return old(x).Lost }))
 		say("lost_planner", "pads", interval(o, func(x *Case) float64 { return plan(x).Lost }))
 		say("inspect_planner", "pads", interval(o, func(x *Case) float64 { return plan(x).Inspect }))

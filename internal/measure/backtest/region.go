@@ -96,7 +96,13 @@ type Outcome struct {
 // RunRegion runs the jobs of some tables at every station of a region: about so
 // many jobs a table, evenly taken; 0: every start date. It returns an outcome
 // for each table.
-func RunRegion(ctx context.Context, r *emulate.Region, l *Lessons, tables []Table, jobs, workers int) ([]*Outcome, error) {
+func RunRegion(
+	ctx context.Context,
+	r *emulate.Region,
+	l *Lessons,
+	tables []Table,
+	jobs, workers int,
+) ([]*Outcome, error) {
 	parts := make([][]*Outcome, len(r.Stations))
 	errs := make([]error, len(r.Stations))
 	next := make(chan int)
@@ -158,7 +164,14 @@ type station struct {
 	library *belief.Library
 }
 
-func runStation(ctx context.Context, r *emulate.Region, i int, l *Lessons, tables []Table, jobs int) ([]*Outcome, error) {
+func runStation(
+	ctx context.Context,
+	r *emulate.Region,
+	i int,
+	l *Lessons,
+	tables []Table,
+	jobs int,
+) ([]*Outcome, error) {
 	library, err := belief.Embedded()
 	if err != nil {
 		return nil, err

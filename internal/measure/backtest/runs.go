@@ -138,8 +138,16 @@ func (s *Site) compare(t *Tally, d int, want *dayPlan, st *state, p Powers, orde
 	day := check.Day{Date: s.days[d].date, Start: s.clock(want.start), End: s.clock(want.end)}
 	for _, x := range want.expect {
 		from, until := s.windowInAny(d, x.place0, p)
-		timed := check.Timed{Pad: padName(x.pad), PlaceStart: s.clock(x.place0), PlaceEnd: s.clock(x.place1), FinishStart: s.clock(x.fin0),
-			FinishEnd: s.clock(x.fin1), FinishFrom: s.clock(from), FinishUntil: s.clock(until), ChanceUnharmed: x.unharmed}
+		timed := check.Timed{
+			Pad:            padName(x.pad),
+			PlaceStart:     s.clock(x.place0),
+			PlaceEnd:       s.clock(x.place1),
+			FinishStart:    s.clock(x.fin0),
+			FinishEnd:      s.clock(x.fin1),
+			FinishFrom:     s.clock(from),
+			FinishUntil:    s.clock(until),
+			ChanceUnharmed: x.unharmed,
+		}
 		if x.strip < farMinute {
 			timed.StripFrom = s.clock(x.strip)
 		}
@@ -163,8 +171,16 @@ func (s *Site) checkDay(t *Tally, d int, run *dayRun, st *state, own Powers) {
 	day := check.Day{Date: s.days[d].date, Start: s.clock(run.start), End: s.clock(run.end), Sheets: own.Covers}
 	for i := range run.pads {
 		p := &run.pads[i]
-		timed := check.Timed{Pad: padName(p.pad), PlaceStart: s.clock(p.place0), PlaceEnd: s.clock(p.place1), FinishStart: s.clock(p.fin0),
-			FinishEnd: s.clock(p.fin1), FinishFrom: s.clock(p.opens()), FinishUntil: s.clock(p.closes()), ChanceUnharmed: 1}
+		timed := check.Timed{
+			Pad:            padName(p.pad),
+			PlaceStart:     s.clock(p.place0),
+			PlaceEnd:       s.clock(p.place1),
+			FinishStart:    s.clock(p.fin0),
+			FinishEnd:      s.clock(p.fin1),
+			FinishFrom:     s.clock(p.opens()),
+			FinishUntil:    s.clock(p.closes()),
+			ChanceUnharmed: 1,
+		}
 		if strip := p.place0 + p.slab.strip; strip < farMinute {
 			timed.StripFrom = s.clock(strip)
 		}

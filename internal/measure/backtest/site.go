@@ -107,8 +107,13 @@ func (s *Site) workday(d int) (workday, error) {
 	if err != nil {
 		return workday{}, fmt.Errorf("backtest: %s: %w", s.Station.Station, err)
 	}
-	w := workday{date: date, light: light, usable: s.Station.Whole(d) && s.Station.Whole(d+1) && (d == 0 || s.Station.Whole(d-1)),
-		open: s.minute(date.At(s.Spec.Crew.EarliestStart, s.Zone)), shut: s.minute(date.At(s.Spec.Crew.LatestFinish, s.Zone))}
+	w := workday{
+		date:   date,
+		light:  light,
+		usable: s.Station.Whole(d) && s.Station.Whole(d+1) && (d == 0 || s.Station.Whole(d-1)),
+		open:   s.minute(date.At(s.Spec.Crew.EarliestStart, s.Zone)),
+		shut:   s.minute(date.At(s.Spec.Crew.LatestFinish, s.Zone)),
+	}
 	from, until, ok := light.Light(s.Zone)
 	w.usable = w.usable && ok
 	w.first, w.last = s.minute(from), s.minute(until)
@@ -137,8 +142,14 @@ func lightOf(date unit.Date, lat, lon float64, zone *time.Location) (daylight.Da
 	}
 	const civil, horizon = -6, -0.833 // degrees, as package daylight has them
 	before, after := noon.Add(-12*time.Hour), noon.Add(12*time.Hour)
-	return daylight.Day{Date: date, Case: daylight.Ordinary, FirstLight: cross(before, noon, civil), Sunrise: cross(before, noon, horizon),
-		Sunset: cross(noon, after, horizon), LastLight: cross(noon, after, civil)}, nil
+	return daylight.Day{
+		Date:       date,
+		Case:       daylight.Ordinary,
+		FirstLight: cross(before, noon, civil),
+		Sunrise:    cross(before, noon, horizon),
+		Sunset:     cross(noon, after, horizon),
+		LastLight:  cross(noon, after, civil),
+	}, nil
 }
 
 // at returns the slab placed at a minute of the record, between whole hours in
@@ -156,20 +167,38 @@ func (s *Site) at(minute float64) slab {
 		}
 		return x + (y-x)*w
 	}
-	return slab{mix(a.initial, b.initial), mix(a.final, b.final), mix(a.from, b.from), mix(a.until, b.until), mix(a.strip, b.strip),
-		a.freezes || b.freezes, a.bad || b.bad}
+	return slab{
+		mix(a.initial, b.initial),
+		mix(a.final, b.final),
+		mix(a.from, b.from),
+		mix(a.until, b.until),
+		mix(a.strip, b.strip),
+		a.freezes || b.freezes,
+		a.bad || b.bad,
+	}
 }
 
 func (s *Site) node(hour int) slab {
 	if v, ok := s.known[hour]; ok {
 		return v
 	}
-	q := planner.SlabQuery{Thickness: unit.Metres(s.Spec.Pads[0].ThicknessM), Placed: s.truth.Start.Add(time.Duration(hour) * time.Hour)}
+	q := planner.SlabQuery{
+		Thickness: unit.Metres(s.Spec.Pads[0].ThicknessM),
+		Placed:    s.truth.Start.Add(time.Duration(hour) * time.Hour),
+	}
 	if s.blankets {
 		q.Cover, q.CoverR = "blanket", blanketR
 	}
 	b := s.slabs.Behave(q)
-	v := slab{minutes(b.InitialSet), minutes(b.FinalSet), minutes(b.FinishFrom), minutes(b.FinishUntil), minutes(b.StripFrom), b.Freezes, false}
+	v := slab{
+		minutes(b.InitialSet),
+		minutes(b.FinalSet),
+		minutes(b.FinishFrom),
+		minutes(b.FinishUntil),
+		minutes(b.StripFrom),
+		b.Freezes,
+		false,
+	}
 	v.bad = math.IsInf(v.initial, 1) || math.IsInf(v.until, 1) || math.IsInf(v.from, 1)
 	s.known[hour] = v
 	return v

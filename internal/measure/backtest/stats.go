@@ -120,7 +120,11 @@ func bootstrap(regions [][]sums, join func([]sums) float64) Interval {
 		xs[i] = total(rnd.IntN)
 	}
 	slices.Sort(xs)
-	return Interval{join(whole), stat.Quantile(0.05, stat.Empirical, xs, nil), stat.Quantile(0.95, stat.Empirical, xs, nil)}
+	return Interval{
+		join(whole),
+		stat.Quantile(0.05, stat.Empirical, xs, nil),
+		stat.Quantile(0.95, stat.Empirical, xs, nil),
+	}
 }
 
 // meanOfMeans is the mean over regions of each one's mean.

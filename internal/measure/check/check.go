@@ -89,7 +89,13 @@ func Plan(s Situation, days []Day) []string {
 			c.order(d, t)
 			c.window(d, t)
 			if t.ChanceUnharmed < 1-s.Spec.Limits.RainRisk-1e-9 {
-				c.fault("%s on %s: chance unharmed %.4f is below 1 - rain_risk = %.4f", t.Pad, d.Date, t.ChanceUnharmed, 1-s.Spec.Limits.RainRisk)
+				c.fault(
+					"%s on %s: chance unharmed %.4f is below 1 - rain_risk = %.4f",
+					t.Pad,
+					d.Date,
+					t.ChanceUnharmed,
+					1-s.Spec.Limits.RainRisk,
+				)
 			}
 		}
 	}
@@ -209,9 +215,21 @@ func (c *checker) window(d Day, t Timed) {
 	case t.PlaceEnd.Before(t.PlaceStart) || t.FinishEnd.Before(t.FinishStart) || t.FinishStart.Before(t.PlaceEnd.Add(-tolerance)):
 		c.fault("%s on %s: its times run backwards", t.Pad, d.Date)
 	case t.FinishStart.Before(t.FinishFrom.Add(-tolerance)):
-		c.fault("%s on %s is finished from %s, before its window opens at %s", t.Pad, d.Date, t.FinishStart.In(c.s.Zone).Format("15:04"), t.FinishFrom.In(c.s.Zone).Format("15:04"))
+		c.fault(
+			"%s on %s is finished from %s, before its window opens at %s",
+			t.Pad,
+			d.Date,
+			t.FinishStart.In(c.s.Zone).Format("15:04"),
+			t.FinishFrom.In(c.s.Zone).Format("15:04"),
+		)
 	case t.FinishEnd.After(t.FinishUntil.Add(tolerance)):
-		c.fault("%s on %s is finished at %s, after its window closes at %s", t.Pad, d.Date, t.FinishEnd.In(c.s.Zone).Format("15:04"), t.FinishUntil.In(c.s.Zone).Format("15:04"))
+		c.fault(
+			"%s on %s is finished at %s, after its window closes at %s",
+			t.Pad,
+			d.Date,
+			t.FinishEnd.In(c.s.Zone).Format("15:04"),
+			t.FinishUntil.In(c.s.Zone).Format("15:04"),
+		)
 	}
 }
 
@@ -229,7 +247,11 @@ func (c *checker) hands(d Day) {
 	for _, t := range d.Pads {
 		area := c.pads[t.Pad].AreaM2()
 		place := float64(c.s.Bags[t.Pad])/crew.BagsPerHour*60 + area*crew.StrikeOffMinPerM2
-		tasks = append(tasks, task{t.PlaceStart, t.PlaceEnd, place}, task{t.FinishStart, t.FinishEnd, area * crew.FinishMinPerM2})
+		tasks = append(
+			tasks,
+			task{t.PlaceStart, t.PlaceEnd, place},
+			task{t.FinishStart, t.FinishEnd, area * crew.FinishMinPerM2},
+		)
 	}
 	for _, x := range d.Covers {
 		tasks = append(tasks, task{x.From, x.To, x.MinutesEach * float64(len(x.Pads))})
@@ -258,7 +280,9 @@ func (c *checker) hands(d Day) {
 // waits, and that it waits within its day.
 func (c *checker) waits(d Day) {
 	for _, w := range d.Waits {
-		if w.From.Before(d.Start.Add(-tolerance)) || w.To.After(d.Date.At(c.s.Spec.Crew.LatestFinish, c.s.Zone).Add(tolerance)) || w.To.Before(w.From) {
+		if w.From.Before(d.Start.Add(-tolerance)) ||
+			w.To.After(d.Date.At(c.s.Spec.Crew.LatestFinish, c.s.Zone).Add(tolerance)) ||
+			w.To.Before(w.From) {
 			c.fault("the wait of %s from %s to %s lies outside the day", d.Date, w.From.In(c.s.Zone), w.To.In(c.s.Zone))
 		}
 		for _, t := range d.Pads {

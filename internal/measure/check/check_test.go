@@ -25,23 +25,62 @@ func sound() (check.Situation, []check.Day) {
 	set, bags := "S", 8
 	earliest, latest := unit.Clock(6*60), unit.Clock(19*60)
 	spec := pour.Spec{
-		Crew: pour.Crew{People: 1, BagsPerHour: 7, StrikeOffMinPerM2: 8, FinishMinPerM2: 12, EarliestStart: earliest, LatestFinish: latest,
-			Days: []string{"mon", "tue", "wed", "thu", "fri"}},
-		Limits: pour.Limits{RainRisk: 0.1}, Stock: pour.Stock{BagsOnHand: &bags}, FormSets: []pour.FormSet{{Name: "S", Count: 1}},
+		Crew: pour.Crew{
+			People:            1,
+			BagsPerHour:       7,
+			StrikeOffMinPerM2: 8,
+			FinishMinPerM2:    12,
+			EarliestStart:     earliest,
+			LatestFinish:      latest,
+			Days:              []string{"mon", "tue", "wed", "thu", "fri"},
+		},
+		Limits: pour.Limits{
+			RainRisk: 0.1,
+		}, Stock: pour.Stock{BagsOnHand: &bags}, FormSets: []pour.FormSet{{Name: "S", Count: 1}},
 		Pads: []pour.Pad{
 			{Name: "A", LengthM: 1, WidthM: 1, ThicknessM: 0.075, FormSet: &set},
-			{Name: "B", LengthM: 1, WidthM: 1, ThicknessM: 0.075, FormSet: &set, After: []pour.After{{Pad: "A", Until: pour.Stripped}}},
+			{
+				Name:       "B",
+				LengthM:    1,
+				WidthM:     1,
+				ThicknessM: 0.075,
+				FormSet:    &set,
+				After:      []pour.After{{Pad: "A", Until: pour.Stripped}},
+			},
 		},
 	}
-	s := check.Situation{Spec: spec, Now: at(day.AddDays(-1), "19:00"), Zone: time.UTC, Bags: map[string]int{"A": 4, "B": 4},
-		Light: func(d unit.Date) (time.Time, time.Time, bool) { return at(d, "05:30"), at(d, "20:30"), true }}
+	s := check.Situation{
+		Spec:  spec,
+		Now:   at(day.AddDays(-1), "19:00"),
+		Zone:  time.UTC,
+		Bags:  map[string]int{"A": 4, "B": 4},
+		Light: func(d unit.Date) (time.Time, time.Time, bool) { return at(d, "05:30"), at(d, "20:30"), true },
+	}
 	pad := func(name string, d unit.Date) check.Timed {
-		return check.Timed{Pad: name, PlaceStart: at(d, "07:30"), PlaceEnd: at(d, "08:15"), FinishStart: at(d, "10:00"), FinishEnd: at(d, "10:15"),
-			FinishFrom: at(d, "09:50"), FinishUntil: at(d, "12:00"), StripFrom: at(d.AddDays(1), "06:30"), CuredBy: at(d.AddDays(7), "08:00"), ChanceUnharmed: 0.95}
+		return check.Timed{
+			Pad:         name,
+			PlaceStart:  at(d, "07:30"),
+			PlaceEnd:    at(d, "08:15"),
+			FinishStart: at(d, "10:00"),
+			FinishEnd:   at(d, "10:15"),
+			FinishFrom: at(
+				d,
+				"09:50",
+			),
+			FinishUntil:    at(d, "12:00"),
+			StripFrom:      at(d.AddDays(1), "06:30"),
+			CuredBy:        at(d.AddDays(7), "08:00"),
+			ChanceUnharmed: 0.95,
+		}
 	}
 	return s, []check.Day{
 		{Date: day, Start: at(day, "07:00"), End: at(day, "10:45"), Pads: []check.Timed{pad("A", day)}},
-		{Date: day.AddDays(1), Start: at(day.AddDays(1), "07:00"), End: at(day.AddDays(1), "10:45"), Pads: []check.Timed{pad("B", day.AddDays(1))}},
+		{
+			Date:  day.AddDays(1),
+			Start: at(day.AddDays(1), "07:00"),
+			End:   at(day.AddDays(1), "10:45"),
+			Pads:  []check.Timed{pad("B", day.AddDays(1))},
+		},
 	}
 }
 

@@ -201,7 +201,12 @@ func residualDays(stations []*Station, n *Noise, leads []int, rain [4]forecast.A
 				for i := range dayHours {
 					h := &f.Hours[(lead-1)*dayHours+i]
 					day.Chance[i], day.mm[i] = h.Values[forecast.RainChance].V, s.RainMM[s.hourOfDay(d)+i]
-					day.scale[i] = forecast.ScaleFor(h.Values[forecast.RainMM], forecast.DefaultWet.OverMM, h.Start.Sub(f.FetchedAt()), rain[day.season])
+					day.scale[i] = forecast.ScaleFor(
+						h.Values[forecast.RainMM],
+						forecast.DefaultWet.OverMM,
+						h.Start.Sub(f.FetchedAt()),
+						rain[day.season],
+					)
 					if s.RainMM[s.hourOfDay(d)+i] > forecast.DefaultWet.OverMM {
 						day.Wet[i] = 1
 					}

@@ -22,7 +22,13 @@ const blendHours = 3
 func (s *Station) Truth() *forecast.Scenarios {
 	w := forecast.Weather{RainMM: s.RainMM, AirC: s.AirC, HumidityPct: s.Humidity, WindMS: s.WindMS,
 		CloudPct: s.cloud, ShortwaveWM2: s.sun, Thunder: make([]bool, s.Hours())}
-	return &forecast.Scenarios{Start: s.Start, Hours: s.Hours(), WetMM: forecast.DefaultWet.OverMM, Members: []forecast.Weather{w}, Tracks: 1}
+	return &forecast.Scenarios{
+		Start:   s.Start,
+		Hours:   s.Hours(),
+		WetMM:   forecast.DefaultWet.OverMM,
+		Members: []forecast.Weather{w},
+		Tracks:  1,
+	}
 }
 
 // Extent is how far a forecast reaches and how finely.
@@ -53,7 +59,13 @@ func (s *Station) Issue(n *Noise, at time.Time, x Extent) (_ *forecast.Scenarios
 	if x.Tracks == 0 {
 		x.Tracks = x.Members
 	}
-	sc := &forecast.Scenarios{Start: start, Hours: b - a, WetMM: forecast.DefaultWet.OverMM, Tracks: x.Tracks, Members: make([]forecast.Weather, x.Members)}
+	sc := &forecast.Scenarios{
+		Start:   start,
+		Hours:   b - a,
+		WetMM:   forecast.DefaultWet.OverMM,
+		Tracks:  x.Tracks,
+		Members: make([]forecast.Weather, x.Members),
+	}
 	chain, air := s.chain(n, at, day0, x.Days, x.Members)
 	if chain == nil {
 		return nil, false
@@ -85,7 +97,15 @@ func (s *Station) dry(track, a, now, b, day0 int, chain []int32, air []float64) 
 	n := b - a
 	flat := make([]float64, 5*n)
 	cut := func(i int) []float64 { return slices.Clip(flat[i*n : (i+1)*n]) }
-	w := &forecast.Weather{Track: track, AirC: cut(0), HumidityPct: cut(1), WindMS: cut(2), CloudPct: cut(3), ShortwaveWM2: cut(4), Thunder: make([]bool, n)}
+	w := &forecast.Weather{
+		Track:        track,
+		AirC:         cut(0),
+		HumidityPct:  cut(1),
+		WindMS:       cut(2),
+		CloudPct:     cut(3),
+		ShortwaveWM2: cut(4),
+		Thunder:      make([]bool, n),
+	}
 	copy(w.AirC, s.AirC[a:now])
 	copy(w.HumidityPct, s.Humidity[a:now])
 	copy(w.WindMS, s.WindMS[a:now])

@@ -83,7 +83,13 @@ func TestNewerRunsHoldAllThatOlderOnesKnew(t *testing.T) {
 				continue
 			}
 			zero, none := *s, *o // without rain only the noise is left
-			zero.desc, none.desc = make([][2*longestShift + 1]description, s.Days()), make([][2*longestShift + 1]description, o.Days())
+			zero.desc, none.desc = make(
+				[][2*longestShift + 1]description,
+				s.Days(),
+			), make(
+				[][2*longestShift + 1]description,
+				o.Days(),
+			)
 			a, _ := zero.signal(&r.Noise, d, newRun)
 			b, _ := zero.signal(&r.Noise, d, oldRun)
 			near, _ := none.signal(&r.Noise, d, newRun)
@@ -160,7 +166,13 @@ func TestUpdatesThroughTheDayHelp(t *testing.T) {
 			}
 		}
 		if !(brier[0] > brier[1] && brier[1] > brier[2]) {
-			t.Errorf("%s: Brier scores %.1f the evening before, %.1f at 05:00, %.1f at noon", r.Name, brier[0], brier[1], brier[2])
+			t.Errorf(
+				"%s: Brier scores %.1f the evening before, %.1f at 05:00, %.1f at noon",
+				r.Name,
+				brier[0],
+				brier[1],
+				brier[2],
+			)
 		}
 	}
 }

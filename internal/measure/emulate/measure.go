@@ -106,7 +106,12 @@ func (s *Station) pairs(d int, f *forecast.Forecast) []forecast.Pair {
 	out := make([]forecast.Pair, dayHours)
 	for i := range out {
 		h := &f.Hours[i]
-		out[i] = forecast.Pair{Chance: h.Values[forecast.RainChance].V, Wet: s.wet(d, i), Lead: h.Start.Sub(f.FetchedAt()), Target: h.Start}
+		out[i] = forecast.Pair{
+			Chance: h.Values[forecast.RainChance].V,
+			Wet:    s.wet(d, i),
+			Lead:   h.Start.Sub(f.FetchedAt()),
+			Target: h.Start,
+		}
 	}
 	return out
 }
@@ -150,7 +155,11 @@ func (r *Region) measureDraw(cal *forecast.Recalibration, every int) DrawFigures
 }
 
 // drawnResiduals sums the residuals of the members, wet less chance.
-func drawnResiduals(sc *forecast.Scenarios, f *forecast.Forecast, cal *forecast.Recalibration) (next, own, worst float64) {
+func drawnResiduals(
+	sc *forecast.Scenarios,
+	f *forecast.Forecast,
+	cal *forecast.Recalibration,
+) (next, own, worst float64) {
 	chance := make([]float64, sc.Hours)
 	for h := range chance {
 		chance[h] = sc.ChanceWet(h, sc.WetMM)
@@ -189,7 +198,16 @@ func (m Measures) Print(w io.Writer) error {
 		if r.On {
 			on = "on"
 		}
-		say("  %10d  %6d  %9.3f  %9.3f  %8.3f  %9.3f  %s\n", r.Days, r.Raw.Pairs, r.Raw.Skill, r.Corrected.Skill, r.Raw.Gap, r.Corrected.Gap, on)
+		say(
+			"  %10d  %6d  %9.3f  %9.3f  %8.3f  %9.3f  %s\n",
+			r.Days,
+			r.Raw.Pairs,
+			r.Raw.Skill,
+			r.Corrected.Skill,
+			r.Raw.Gap,
+			r.Corrected.Gap,
+			on,
+		)
 	}
 	worst := 0.0
 	for _, r := range m.Leads {

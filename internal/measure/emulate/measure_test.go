@@ -54,7 +54,12 @@ func TestChancesCanBeBelievedOnHeldBackMonths(t *testing.T) {
 					t.Errorf("%d days ahead: reliability gap %.4f, above 0.03", row.Days, row.Corrected.Gap)
 				}
 				if row.Corrected.Skill < row.Raw.Skill-0.02 {
-					t.Errorf("%d days ahead: recalibration lowers the skill from %.4f to %.4f", row.Days, row.Raw.Skill, row.Corrected.Skill)
+					t.Errorf(
+						"%d days ahead: recalibration lowers the skill from %.4f to %.4f",
+						row.Days,
+						row.Raw.Skill,
+						row.Corrected.Skill,
+					)
 				}
 			}
 			d := m.Draw

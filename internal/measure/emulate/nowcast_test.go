@@ -19,7 +19,14 @@ func TestTheNowcastIsAsReliableAsStated(t *testing.T) {
 			}
 		}
 		if math.Abs(got.Onset-want.Onset) > 0.09 || math.Abs(got.Continuation-want.Continuation) > 0.04 {
-			t.Errorf("%s: onset %.3f, continuation %.3f, stated %.2f and %.2f", r.Name, got.Onset, got.Continuation, want.Onset, want.Continuation)
+			t.Errorf(
+				"%s: onset %.3f, continuation %.3f, stated %.2f and %.2f",
+				r.Name,
+				got.Onset,
+				got.Continuation,
+				want.Onset,
+				want.Continuation,
+			)
 		}
 	}
 }

@@ -91,7 +91,11 @@ func formOf(head []string) (parser, error) {
 	if missing == nil {
 		return func(row []string) (string, reading, error) { return metric(row, c) }, nil
 	}
-	return nil, fmt.Errorf("emulate: a header of neither form: %s lacks %s", strings.Join(head, ","), strings.Join(missing, ", "))
+	return nil, fmt.Errorf(
+		"emulate: a header of neither form: %s lacks %s",
+		strings.Join(head, ","),
+		strings.Join(missing, ", "),
+	)
 }
 
 func columns(head []string, names ...string) (at []int, missing []string) {
@@ -108,7 +112,12 @@ func columns(head []string, names ...string) (at []int, missing []string) {
 func customary(row []string, c []int) (string, reading, error) {
 	var e error
 	num := func(i int) float64 { return number(row[c[i]], &e) }
-	x := reading{airC: float64(unit.FromFahrenheit(num(1))), humidity: num(2), wind: num(3) * unit.MSPerMPH, rain: num(4) * 25.4}
+	x := reading{
+		airC:     float64(unit.FromFahrenheit(num(1))),
+		humidity: num(2),
+		wind:     num(3) * unit.MSPerMPH,
+		rain:     num(4) * 25.4,
+	}
 	at, err := time.Parse(time.RFC3339, row[c[5]])
 	if err == nil {
 		err = e

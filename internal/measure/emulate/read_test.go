@@ -20,7 +20,8 @@ func TestReadCustomary(t *testing.T) {
 		t.Fatal(err)
 	}
 	r := rs[0]
-	if len(rs) != 1 || r.Hours() != 5 || !r.Start.Equal(time.Date(2013, 7, 4, 4, 0, 0, 0, time.UTC)) || !r.Placed || r.Latitude != 40.69 {
+	if len(rs) != 1 || r.Hours() != 5 || !r.Start.Equal(time.Date(2013, 7, 4, 4, 0, 0, 0, time.UTC)) || !r.Placed ||
+		r.Latitude != 40.69 {
 		t.Fatalf("%+v", r)
 	}
 	near := func(name string, got, want float64) {
@@ -45,11 +46,15 @@ func TestReadCustomary(t *testing.T) {
 }
 
 func TestReadMetric(t *testing.T) {
-	rs, err := Read(strings.NewReader(metricHead+"B,2017,1,1,0,0.4,4.4,94,5\nA,2017,1,1,23,0,4.4,94,5\n"), map[string]Place{"B": {54, -7, 78}})
+	rs, err := Read(
+		strings.NewReader(metricHead+"B,2017,1,1,0,0.4,4.4,94,5\nA,2017,1,1,23,0,4.4,94,5\n"),
+		map[string]Place{"B": {54, -7, 78}},
+	)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(rs) != 2 || rs[0].Station != "A" || rs[0].Placed || !rs[1].Placed || rs[1].ElevM != 78 || rs[1].RainMM[0] != 0.4 {
+	if len(rs) != 2 || rs[0].Station != "A" || rs[0].Placed || !rs[1].Placed || rs[1].ElevM != 78 ||
+		rs[1].RainMM[0] != 0.4 {
 		t.Fatalf("%+v", rs)
 	}
 	if got, want := rs[1].WindMS[0], 5*1852.0/3600; math.Abs(got-want) > 1e-12 {

@@ -90,7 +90,14 @@ func lay(name string, rs []reading) (*Record, error) {
 	if n > longest {
 		return nil, fmt.Errorf("emulate: station %s: its rows reach from %s to %s, more than 40 years", name, first, last)
 	}
-	r := &Record{Station: name, Start: first, AirC: unknown(n), Humidity: unknown(n), WindMS: unknown(n), RainMM: unknown(n)}
+	r := &Record{
+		Station:  name,
+		Start:    first,
+		AirC:     unknown(n),
+		Humidity: unknown(n),
+		WindMS:   unknown(n),
+		RainMM:   unknown(n),
+	}
 	for i, x := range rs {
 		if i > 0 && x.at.Equal(rs[i-1].at) {
 			return nil, fmt.Errorf("emulate: station %s: two rows for %s", name, x.at.Format(time.RFC3339))
@@ -204,6 +211,14 @@ func Neighbours(records []*Record) []int {
 func distanceKM(a, b *Record) float64 {
 	rad := func(d float64) float64 { return d * math.Pi / 180 }
 	hav := func(x float64) float64 { return math.Pow(math.Sin(x/2), 2) }
-	h := hav(rad(a.Latitude-b.Latitude)) + math.Cos(rad(a.Latitude))*math.Cos(rad(b.Latitude))*hav(rad(a.Longitude-b.Longitude))
+	h := hav(
+		rad(a.Latitude-b.Latitude),
+	) + math.Cos(
+		rad(a.Latitude),
+	)*math.Cos(
+		rad(b.Latitude),
+	)*hav(
+		rad(a.Longitude-b.Longitude),
+	)
 	return 2 * 6371 * math.Asin(math.Sqrt(min(1, h)))
 }

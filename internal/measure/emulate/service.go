@@ -14,7 +14,12 @@ import (
 // hourly chances and amounts with a correction (nil: that of a first day), the
 // hours before as they were, and the dry weathers of Issue's tracks. Rain is
 // given as the region's gauges would read it. ok as of Issue.
-func (r *Region) Scenarios(s *Station, at time.Time, x Extent, cal *forecast.Recalibration) (_ *forecast.Scenarios, ok bool) {
+func (r *Region) Scenarios(
+	s *Station,
+	at time.Time,
+	x Extent,
+	cal *forecast.Recalibration,
+) (_ *forecast.Scenarios, ok bool) {
 	sc, ok := r.Issue(s, at, x)
 	if !ok {
 		return nil, false

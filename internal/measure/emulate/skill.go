@@ -50,7 +50,12 @@ type Target struct {
 // recalibrated 50-member ensembles reach 0.49 at about one day (Frankfurt,
 // 2007 to 2017), forecasters' own chances 0.22 at one day and none at two
 // (Tampere, 2003); nothing is left after a week. In between: judgement.
-var Targets = [...]Target{{dawnLeadH, 0.48}, {eveningLeadH, 0.45}, {eveningLeadH + 48, 0.25}, {eveningLeadH + 144, 0.02}}
+var Targets = [...]Target{
+	{dawnLeadH, 0.48},
+	{eveningLeadH, 0.45},
+	{eveningLeadH + 48, 0.25},
+	{eveningLeadH + 144, 0.02},
+}
 
 // leastNoise keeps a signal from being nearer to one day than any two days of a
 // record are to each other: weights that narrow would lean on one or two days and

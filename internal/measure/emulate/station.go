@@ -75,7 +75,12 @@ func NewStation(r *Record, zone *time.Location, group int) (*Station, error) {
 	}
 	const least = 60
 	if whole < least {
-		return nil, fmt.Errorf("emulate: station %s has %d days with every hour of rain, air, humidity and wind; at least %d are needed", r.Station, whole, least)
+		return nil, fmt.Errorf(
+			"emulate: station %s has %d days with every hour of rain, air, humidity and wind; at least %d are needed",
+			r.Station,
+			whole,
+			least,
+		)
 	}
 	s.seasons([]*Station{s})
 	s.norms()

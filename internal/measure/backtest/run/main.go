@@ -30,7 +30,12 @@ func main() {
 	defer stop()
 	var o options
 	flag.StringVar(&o.weather, "weather", "testdata/weather", "folder of NAME_hourly.csv[.gz] and REGION_stations.csv")
-	flag.StringVar(&o.what, "what", "policies", "policies: the back-test; forecasts: how far emulated and drawn chances can be believed")
+	flag.StringVar(
+		&o.what,
+		"what",
+		"policies",
+		"policies: the back-test; forecasts: how far emulated and drawn chances can be believed",
+	)
 	flag.IntVar(&o.jobs, "jobs", 80, "jobs a region, taken evenly; 0: every start date")
 	flag.StringVar(&o.tables, "tables", "", "only these tables, separated by commas; empty: all")
 	flag.Parse()
@@ -102,8 +107,15 @@ func zoneOf(lat, lon float64) (*time.Location, error) {
 // reached writes the skills that a region's emulated forecasts have.
 func reached(w io.Writer, r *emulate.Region) error {
 	for i, t := range r.Reached {
-		_, err := fmt.Fprintf(w, "%s: forecast skill %3.0f h ahead of noon: wanted %.3f, fitted %.3f, on other days %.3f\n", r.Name, t.LeadH,
-			emulate.Targets[i].Skill, t.Skill, r.Held[i].Skill)
+		_, err := fmt.Fprintf(
+			w,
+			"%s: forecast skill %3.0f h ahead of noon: wanted %.3f, fitted %.3f, on other days %.3f\n",
+			r.Name,
+			t.LeadH,
+			emulate.Targets[i].Skill,
+			t.Skill,
+			r.Held[i].Skill,
+		)
 		if err != nil {
 			return err
 		}
