@@ -31,6 +31,7 @@ type Mix struct {
 	TemperatureC        unit.Celsius // as mixed
 	SetFactor           float64      // learned from this project's log; 1: as the handbook
 	CementIsGuessed     bool         // cement content not told by the builder
+	AgeFactor           float64      // of an admixture or a rapid-setting bag: how many times faster strength grows; 0: 1
 }
 
 // Site is where the slab lies.
@@ -40,11 +41,24 @@ type Site struct {
 	WindFactor          float64 // wind at the slab over wind at 10 m
 	Subgrade            string  // sand, gravel, clay, soil or insulated
 	ShadeUntil          time.Time
+	Shade               []Shade // other times without direct sun
+}
+
+// Shade is a time in which only diffuse light falls on the slab.
+type Shade struct{ From, Until time.Time }
+
+// Guard is what is done against drying, hours From until Until after placing:
+// each figure is the share that is left of it, 0 to 1. See GuardOf.
+type Guard struct {
+	From, Until time.Duration
+	Wind        float64 // of the wind at the slab
+	Sun         float64 // of the direct sun
+	Drying      float64 // of the evaporation
 }
 
 // CoverSpan is a cover lying on the slab from From until Until after placing.
 type CoverSpan struct {
-	Kind           string // plastic, burlap or blanket
+	Kind           string // plastic (black), film (clear or white), burlap or blanket
 	From, Until    time.Duration
 	ResistanceM2KW float64
 }
@@ -57,6 +71,7 @@ type Casting struct {
 	Placed    time.Time
 	Finish    string // broom or trowel
 	Covers    []CoverSpan
+	Guard     *Guard // nil: nothing is done against drying
 	Weather   Hourly
 }
 
@@ -69,15 +84,20 @@ const Never = time.Duration(1<<63 - 1)
 type Behaviour struct {
 	InitialSet  time.Duration
 	FinalSet    time.Duration
-	FinishFrom  time.Duration // bleed water gone, not before 0.4 of initial set
-	FinishUntil time.Duration // by the finish asked for
+	FinishFrom  time.Duration // bleed water gone and a boot leaves about 6 mm
+	FinishUntil time.Duration // by the finish asked for, sooner where the surface crusts
+	Crusts      time.Duration // the dried surface stiffens over soft concrete, before it would close by itself
+	CrustRisk   float64       // chance of that, with the estimate's own error; 0 to 1
 	StripFrom   time.Duration
 	FrostSafe   time.Duration
 	WalkFrom    time.Duration
 	CuredBy     time.Duration
+	Reaches     [3]time.Duration // low-end strengths of 2, 3.5 and 5 MPa; see ChipChance
 
 	ColdestC   unit.Celsius // of any node before frost-safe
 	ColdestAt  time.Duration
+	EdgeC      unit.Celsius // the same at an edge and at a corner, by EdgeShare
+	CornerC    unit.Celsius
 	Freezes    bool    // a node below 0 C before frost-safe
 	EvapPeak   float64 // kg/m2/h between placing and initial set
 	EvapPeakAt time.Duration
@@ -85,7 +105,9 @@ type Behaviour struct {
 	Unknown    bool          // weather needed until final set was missing; values are then what could be had
 	LateGuess  bool          // weather after final set was missing: frost, stripping and curing rest on cold stand-ins
 
-	SurfaceC []float64 // at each whole hour after placing, for drawing
+	DriedKgM2 float64 // water that evaporated until initial set
+
+	SurfaceC []float64 // at each whole hour after placing, until the slab is cured
 	EvapRate []float64 // kg/m2/h at each whole hour after placing, until initial set
 }
 

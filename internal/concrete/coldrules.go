@@ -173,28 +173,6 @@ func ProtectionDays(s Service, accelerated bool) (days int, ok bool) {
 	return d[0], ok
 }
 
-// FrozenGround reports whether the base is frozen at the end of the hourly
-// base or air temperatures given, the last 24 h before placing: it was below
-// 0 C and has not been above it for 6 h since (hours: judgement). known is
-// false when a value that decides is missing.
-func FrozenGround(hourlyC []float64) (frozen, known bool) {
-	if len(hourlyC) > 24 {
-		hourlyC = hourlyC[len(hourlyC)-24:]
-	}
-	above := 0
-	for i := len(hourlyC) - 1; i >= 0; i-- {
-		switch t := hourlyC[i]; {
-		case math.IsNaN(t):
-			return false, false
-		case t < 0:
-			return above < 6, true
-		case t > 0:
-			above++
-		}
-	}
-	return false, len(hourlyC) == 24
-}
-
 // ColdInput is what the cold-weather rules look at. Unknown values leave
 // their rules out; whoever asks says that they are unknown.
 type ColdInput struct {
@@ -224,8 +202,7 @@ func ColdRules(in ColdInput) []Rule {
 	var rules []Rule
 	add := func(r Rule) { rules = append(rules, r) }
 	if in.GroundFrozen {
-		add(Rule{ID: "frozen-ground", Severity: Act, Hold: true, Source: aci306Ground,
-			Text: "The base is frozen. Thaw it under insulation and clear ice and snow before anything is placed on it."})
+		add(FrozenBaseRule())
 	}
 	if s := in.SlabMinC; s.Known && s.V < 5 {
 		add(coldNight(s.V))

@@ -103,32 +103,6 @@ func TestColdSpellOfADate(t *testing.T) {
 	}
 }
 
-func TestFrozenGround(t *testing.T) {
-	hours := func(tail ...float64) []float64 {
-		h := make([]float64, 24-len(tail))
-		for i := range h {
-			h[i] = 4
-		}
-		return append(h, tail...)
-	}
-	for _, c := range []struct {
-		name          string
-		hours         []float64
-		frozen, known bool
-	}{
-		{"never below", hours(), false, true},
-		{"just frozen", hours(-1), true, true},
-		{"thawed for five hours", hours(-1, 1, 1, 1, 1, 1), true, true},
-		{"thawed for six", hours(-1, 1, 1, 1, 1, 1, 1), false, true},
-		{"at 0 is not above it", hours(-1, 1, 1, 1, 1, 1, 0), true, true},
-		{"unknown before the thaw", hours(math.NaN(), 1, 1), false, false},
-		{"too short", []float64{3, 3}, false, false},
-	} {
-		f, k := FrozenGround(c.hours)
-		checkedtest.That(t, groundRule, f == c.frozen && k == c.known, "%s: frozen %v, known %v", c.name, f, k)
-	}
-}
-
 func ids(rules []Rule) (s string) {
 	for _, r := range rules {
 		s += r.ID + ":" + string(r.Severity) + " "

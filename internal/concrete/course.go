@@ -18,24 +18,14 @@ const (
 	curedShare    = 0.70 // ACI 308: 70 % of the strength wanted (from memory)
 )
 
-// curedWarmH is the hours at 10 C or more that ACI 308 counts as cured: 7
-// days, 3 with high early strength (from memory); 14 for slow cement, as ACI
-// 308R advises for cements of low heat (from memory).
-func curedWarmH(cement string) float64 {
-	switch cement {
-	case "rapid":
-		return 3 * 24
-	case "slow":
-		return 14 * 24
-	}
-	return 7 * 24
-}
-
 // needs is what must be reached, as equivalent ages, worked out once a slab.
 type needs struct {
 	initial, final float64 // h at 21.1 C
 	closes         float64
+	boot           float64 // h at 21.1 C by opensEnergyK: a boot leaves 6 mm
+	crust          float64 // kg/m2 drawn from the pores
 	strip          float64 // h at 20 C, low end
+	reaches        [3]float64
 	frostSafe      float64
 	cured          float64
 	curedWarmH     float64
@@ -44,17 +34,31 @@ type needs struct {
 
 func needsOf(c *Casting, h Hydration) needs {
 	m := &c.Mix
-	n := needs{bleedKgM2: bleedKgM2(*m, c.Thickness), curedWarmH: curedWarmH(m.Cement)}
+	water := mixingWater(*m)
+	n := needs{bleedKgM2: bleedShare * water * float64(c.Thickness), crust: crustShare * crustDepthM * water}
 	n.initial, n.final = SetAges(h, m.WaterCement, m.SetFactor)
 	n.closes = n.initial + closesAt(c.Finish)*(n.final-n.initial)
-	final20 := n.final / h.Speed(20)
-	n.strip = lowAgeFor(*m, stripMPa, final20)
+	n.boot = opensAtInitial * n.initial
+	faster := m.AgeFactor
+	if !(faster > 0) {
+		faster = 1
+	}
+	final20 := n.final / h.Speed(20) * faster
+	n.strip = lowAgeFor(*m, stripMPa, final20) / faster
+	for i, mpa := range stripBandsMPa {
+		n.reaches[i] = lowAgeFor(*m, mpa, final20) / faster
+	}
+	unknown := m.CementIsGuessed || !(m.CementKgM3 > 0)
 	mpa := frostSafeMPa
-	if !(m.WaterCement <= frostSafeWC) || m.CementIsGuessed || !(m.CementKgM3 > 0) {
+	if !(m.WaterCement <= frostSafeWC) || unknown {
 		mpa = frostSafeWet
 	}
-	n.frostSafe = max(frostSafeAgeH, lowAgeFor(*m, mpa, final20))
-	n.cured = lowAgeFor(*m, curedShare*strength28(*m), final20)
+	n.frostSafe = max(frostSafeAgeH, lowAgeFor(*m, mpa, final20)) / faster
+	n.cured, n.curedWarmH = math.Inf(1), DampDays(m.Cement, m.WaterCement, !unknown)*24
+	if !unknown {
+		// 70 % of what the label promises: more water gets there later.
+		n.cured = lowAgeFor(*m, curedShare*m.Strength28dMPa, final20) / faster
+	}
 	return n
 }
 
@@ -62,14 +66,19 @@ func needsOf(c *Casting, h Hydration) needs {
 // surface and its underside: the one node or the other ages least, since
 // hydration warms the slab from within and both sides take the heat away.
 type moment struct {
-	hours    float64 // since placing
-	top, low float64 // C: surface, coldest node
-	setAge   float64 // h at 21.1 C, of the surface: it is what is finished and what rain hurts
-	topAge   Age
-	footAge  Age
-	topGain  Age
-	footGain Age
-	evap     float64 // kg/m2/h
+	hours     float64 // since placing
+	top, low  float64 // C: surface, coldest node
+	setAge    float64 // h at 21.1 C, of the surface: it is what is finished and what rain hurts
+	topAge    Age
+	footAge   Age
+	topGain   Age
+	footGain  Age
+	evap      float64 // kg/m2/h
+	lost      float64 // kg/m2 evaporated since placing
+	drawn     float64 // kg/m2 drawn from the pores; below 0: bleed water that stands on the surface
+	boot      float64 // h at 21.1 C by opensEnergyK
+	bootSpeed float64
+	air       float64 // C
 }
 
 // ageLow is the equivalent age at 20 C to decide on.
@@ -83,15 +92,16 @@ type course struct {
 	last  moment
 	warmH float64 // h at 10 C or more
 
-	sheen    float64 // bleed water that has come up and not evaporated, kg/m2
-	bled     float64 // share of the bleed water that has come up
-	left     float64 // sheen less what the paste has taken back
-	wetUntil float64 // h
+	left     float64       // bleed water that stands on the surface less what the paste has taken back
+	wetUntil float64       // h
+	boot     time.Duration // a boot leaves 6 mm
+	body     time.Duration // the finish closes, were it not for a crust
 }
 
 func (k *course) begin(n needs, out *Behaviour, m moment) {
-	*k = course{need: n, out: out, last: m}
+	*k = course{need: n, out: out, last: m, boot: Never, body: Never}
 	out.ColdestC, out.EvapPeak, out.Freezes = celsius(m.low), m.evap, m.low < 0
+	out.EdgeC, out.CornerC = out.ColdestC, out.ColdestC
 	out.SurfaceC = append(out.SurfaceC, m.top)
 	out.EvapRate = append(out.EvapRate, m.evap)
 }
@@ -113,7 +123,7 @@ func (k *course) pace() float64 {
 // done says whether all that was asked for has come to pass.
 func (k *course) done() bool {
 	o := k.out
-	return o.FinalSet != Never && o.FinishFrom != Never && o.FrostSafe != Never && o.StripFrom != Never
+	return o.FinalSet != Never && o.FinishFrom != Never && o.FrostSafe != Never && o.StripFrom != Never && o.CuredBy != Never
 }
 
 // step takes the slab on to its next moment.
@@ -123,13 +133,12 @@ func (k *course) step(m *moment) {
 	if o.InitialSet == Never {
 		k.bleed(a, m, dt)
 		k.dry(a, m, dt)
-		if o.InitialSet = crossing(a, m, a.setAge, m.setAge, n.initial); o.InitialSet != Never {
-			o.FinishFrom = max(hours(k.wetUntil), time.Duration(opensAtInitial*float64(o.InitialSet)))
+		if k.boot == Never {
+			k.boot = crossing(a, m, a.boot, m.boot, n.boot)
 		}
+		o.InitialSet = crossing(a, m, a.setAge, m.setAge, n.initial)
 	}
-	if o.FinishUntil == Never {
-		o.FinishUntil = crossing(a, m, a.setAge, m.setAge, n.closes)
-	}
+	k.window(a, m)
 	if o.FinalSet == Never {
 		o.FinalSet = crossing(a, m, a.setAge, m.setAge, n.final)
 	}
@@ -146,9 +155,19 @@ func (k *course) harden(a, m *moment, dt float64) {
 		if m.low < float64(o.ColdestC) {
 			o.ColdestC, o.ColdestAt = celsius(m.low), hours(m.hours)
 		}
+		if share := EdgeShare(m.hours); m.air < m.low {
+			o.EdgeC = min(o.EdgeC, celsius(m.air+share*(m.low-m.air)))
+			o.CornerC = min(o.CornerC, celsius(m.air+share*share*(m.low-m.air)))
+		}
+		o.EdgeC, o.CornerC = min(o.EdgeC, o.ColdestC), min(o.CornerC, o.ColdestC)
 		o.FrostSafe = crossing(a, m, a.ageLow(), m.ageLow(), n.frostSafe)
 		o.WalkFrom = o.FrostSafe
 		o.Freezes = o.ColdestC < 0
+	}
+	for i := range o.Reaches {
+		if o.Reaches[i] == Never {
+			o.Reaches[i] = crossing(a, m, a.ageLow(), m.ageLow(), n.reaches[i])
+		}
 	}
 	warm := warmPart(a.low, m.low)
 	if o.StripFrom == Never {
@@ -179,15 +198,43 @@ func (k *course) cure(m *moment, dt float64) {
 	k.last = *m
 }
 
+// window notes when finishing opens and closes. In drying weather the surface
+// closes before the body does: the window then ends there, and opens half an
+// hour before it (judgement), though not while bleed water stands.
+func (k *course) window(a, m *moment) {
+	const least = 30 * time.Minute
+	o, n := k.out, &k.need
+	if k.body != Never {
+		return
+	}
+	if o.Crusts == Never {
+		o.Crusts = crossing(a, m, a.drawn, m.drawn, n.crust)
+	}
+	k.body = crossing(a, m, a.setAge, m.setAge, n.closes)
+	if k.body == Never {
+		return
+	}
+	drawn := a.drawn
+	if n := hours(m.hours) - hours(a.hours); n > 0 {
+		drawn += (m.drawn - a.drawn) * float64(k.body-hours(a.hours)) / float64(n)
+	}
+	o.CrustRisk = crustRisk(drawn, n.crust)
+	if o.Crusts > k.body {
+		o.Crusts = Never
+	}
+	wet := min(hours(k.wetUntil), o.InitialSet)
+	o.FinishUntil = min(k.body, o.Crusts)
+	o.FinishFrom = max(wet, min(k.boot, time.Duration(opensLatest*float64(o.InitialSet))))
+	if o.FinishFrom > o.FinishUntil-least && o.Crusts != Never {
+		o.FinishFrom = min(o.FinishFrom, o.FinishUntil, max(wet, o.FinishUntil-least))
+	}
+}
+
 // bleed follows the water that stands on the slab: what has come up, less
 // what has evaporated and what the paste has taken back.
 func (k *course) bleed(a, m *moment, dt float64) {
 	n := &k.need
-	x := m.setAge / n.initial
-	up := bledShare(x)
-	k.sheen = max(0, k.sheen+(up-k.bled)*n.bleedKgM2-dt*(a.evap+m.evap)/2)
-	k.bled = up
-	left := k.sheen - takenBackShare(x)*n.bleedKgM2*(1+1e-9) // rounding leaves no last drop
+	left := -m.drawn - takenBackShare(m.setAge/n.initial)*n.bleedKgM2*(1+1e-9) // rounding leaves no last drop
 	if left > 0 {
 		k.wetUntil = m.hours
 	} else if k.left > 0 {
@@ -202,6 +249,7 @@ func (k *course) dry(a, m *moment, dt float64) {
 	if m.evap > o.EvapPeak {
 		o.EvapPeak, o.EvapPeakAt = m.evap, hours(m.hours)
 	}
+	o.DriedKgM2 = m.lost
 	o.EvapOver1 += hours(dt * overPart(a.evap, m.evap, 1))
 	for h := len(o.EvapRate); float64(h) <= m.hours+1e-9; h++ {
 		o.EvapRate = append(o.EvapRate, between(a, m, a.evap, m.evap, float64(h)))

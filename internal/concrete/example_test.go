@@ -20,7 +20,7 @@ func ExampleSetTimes() {
 	_, err = concrete.SetTimes(60, "general", 0.50, "broom")
 	fmt.Println(err)
 	// Output:
-	// initial set 4.4 h, final set 6.6 h, broom it from 1.7 h to 4.9 h
+	// initial set 4.4 h, final set 6.6 h, broom it from 2.7 h to 4.4 h
 	// invalid: this setting can't be computed; concrete_c = 60: must be between -2 and 45 (below, the water is frozen; above, no set data: judgement)
 }
 
@@ -45,7 +45,7 @@ func ExampleSolver_Behave() {
 	fmt.Println("strip from", b.StripFrom.Round(time.Hour), "walk on it from", b.WalkFrom.Round(time.Hour))
 	fmt.Printf("coldest %.0f C, evaporation up to %.1f kg/m2/h\n", b.ColdestC, b.EvapPeak)
 	// Output:
-	// finish from 2h30m0s until 5h30m0s
-	// strip from 14h0m0s walk on it from 24h0m0s
-	// coldest 12 C, evaporation up to 0.3 kg/m2/h
+	// finish from 3h30m0s until 4h30m0s
+	// strip from 13h0m0s walk on it from 23h0m0s
+	// coldest 12 C, evaporation up to 0.4 kg/m2/h
 }

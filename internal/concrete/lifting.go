@@ -7,8 +7,10 @@ import (
 	"dryslot/internal/unit"
 )
 
+const niosh = "revised NIOSH lifting equation (NIOSH 94-110, from memory)"
+
 // LiftLimit is the most that one person should lift under the best of
-// conditions: 23 kg, 51 lb (NIOSH lifting equation of 1991, from memory).
+// conditions: 23 kg, 51 lb (NIOSH 94-110, from memory).
 const LiftLimit unit.Kilograms = 51 * unit.KilogramsPerPound
 
 // Lift is how a load is lifted.
@@ -17,43 +19,142 @@ type Lift struct {
 	FromIn     float64 // height of the hands at the start, inches; 30 is best
 	TravelIn   float64 // how far up or down the load travels, inches; 10 or less is best
 	TwistDeg   float64 // turning of the trunk, degrees
-	Frequency  float64 // multiplier for how often and how long, 0 to 1; 0 stands for 1
-	Grip       float64 // multiplier for the grip, 0.9 to 1; 0 stands for 1
+	PerMinute  float64 // lifts; 0: once in a while
+	WorkHours  float64 // of lifting in the day; 0: up to one
+	Grip       float64 // multiplier for the grip, 0.9 (poor) to 1; 0 stands for 1
 }
 
-// bestLift is a lift at knuckle height, close to the body, once in a while.
-var bestLift = Lift{HandsOutIn: 10, FromIn: 30, TravelIn: 10}
+// liftRates and liftMultipliers are NIOSH 94-110's table 5 (from memory,
+// confirmed by a quoted copy): by lifts a minute, for up to 1, 2 and 8 hours.
+// From 9 a minute on, lifts from below 30 in have 0 over the longer times; the
+// few rows above it that differ by height are taken as for the lower lift.
+var (
+	liftRates       = [...]float64{0.2, 0.5, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12}
+	liftMultipliers = [3][len(liftRates)]float64{
+		{1, .97, .94, .91, .88, .84, .80, .75, .70, .60, .52, .45, .41, .37},
+		{.95, .92, .88, .84, .79, .72, .60, .50, .42, .35, .30, .26, 0, 0},
+		{.85, .81, .75, .65, .55, .45, .35, .27, .22, .18, 0, 0, 0, 0},
+	}
+)
 
-// LiftWeight returns the recommended weight limit of a lift (NIOSH lifting
-// equation of 1991, US form, from memory):
+// often is the multiplier for how often and for how long is lifted: the next
+// rate in the table, 0 beyond it.
+func (l Lift) often() float64 {
+	hours := 0
+	switch {
+	case l.WorkHours > 2:
+		hours = 2
+	case l.WorkHours > 1:
+		hours = 1
+	case l.PerMinute == 0:
+		return 1
+	}
+	for i, r := range liftRates {
+		if l.PerMinute <= r {
+			return liftMultipliers[hours][i]
+		}
+	}
+	return 0
+}
+
+// LiftWeight returns the recommended weight limit of a lift (NIOSH 94-110, US
+// form, from memory), 0 where none may be lifted so:
 //
 //	51 lb x 10/H x (1 - 0.0075 |V-30|) x (0.82 + 1.8/D) x (1 - 0.0032 A) x FM x CM
+//
+// Carrying and wheelbarrows lie outside the equation.
 func LiftWeight(l Lift) unit.Kilograms {
-	or1 := func(v float64) float64 {
-		if v == 0 {
-			return 1
-		}
-		return v
+	grip := l.Grip
+	if grip == 0 {
+		grip = 1
 	}
 	h := 10 / math.Max(10, l.HandsOutIn)
+	if l.HandsOutIn > 25 {
+		h = 0
+	}
 	v := math.Max(0, 1-0.0075*math.Abs(l.FromIn-30))
 	d := math.Min(1, 0.82+1.8/math.Max(10, l.TravelIn))
 	a := math.Max(0, 1-0.0032*l.TwistDeg)
-	return LiftLimit * unit.Kilograms(h*v*d*a*or1(l.Frequency)*or1(l.Grip))
+	return LiftLimit * unit.Kilograms(h*v*d*a*l.often()*grip)
 }
 
-// LiftingIndex returns a bag's weight over the limit for the best lift there
-// is. Above 1 the bag is heavy for some people however it is lifted; real
-// lifts, from the ground or with a twist, come out higher.
-func LiftingIndex(bag unit.Kilograms) float64 { return float64(bag / LiftWeight(bestLift)) }
+// A bag's lift: from the floor to the mouth of a small mixer, with the poor
+// grip of a sack (NIOSH 94-110 calls bags that sag poor), two hours' worth of
+// lifting in the day (judgement); the hands are 30 cm out at best and 45 cm
+// over a bag lying flat (common practice).
+const (
+	mixerMouthCM = 90.0
+	bagGrip      = 0.90
+	bagHours     = 2.0
+	bagNearCM    = 30.0
+	bagUsualCM   = 40.0
+	bagFarCM     = 45.0
+	cmPerInch    = 2.5 // as the equation's metric form has it: 25 cm for 10 in, 75 for 30
+)
 
-// LiftRule speaks of a bag whose lifting index is above 1, and returns nil
-// for a lighter one.
-func LiftRule(bag unit.Kilograms) *Rule {
-	index := LiftingIndex(bag)
-	if index <= 1 {
+// LiftingIndex returns a bag's weight over the recommended limit when it is
+// lifted from the floor into a mixer so many times an hour with the hands
+// outCM from the ankles. Above 1 the lift is heavy for some people, above 3
+// for most (NIOSH 94-110, from memory). +Inf where none may be lifted so.
+func LiftingIndex(bag unit.Kilograms, perHour, outCM float64) float64 {
+	return float64(bag / LiftWeight(Lift{HandsOutIn: outCM / cmPerInch, TravelIn: mixerMouthCM / cmPerInch,
+		PerMinute: perHour / 60, WorkHours: bagHours, Grip: bagGrip}))
+}
+
+// LiftRule speaks of a bag lifted so many times an hour whose lifting index is
+// above 1, and returns nil for a lighter one.
+func LiftRule(bag unit.Kilograms, perHour float64) *Rule {
+	near, usual, far := LiftingIndex(bag, perHour, bagNearCM), LiftingIndex(bag, perHour, bagUsualCM), LiftingIndex(bag, perHour, bagFarCM)
+	if near <= 1 {
 		return nil
 	}
-	return &Rule{ID: "heavy-bags", Severity: Note, Source: "NIOSH lifting equation, 1991 (from memory)", Figure: figure("lifting_index", index, 1),
-		Text: fmt.Sprintf("A bag is %.1f times what one person should lift even close to the body: lift in pairs, open bags where they lie, or buy smaller ones.", index)}
+	r := &Rule{ID: "heavy-bags", Severity: Note, Source: niosh, Figure: figure("lifting_index", usual, 1)}
+	if near > 3 {
+		r.Severity = Watch
+	}
+	if math.IsInf(near, 1) {
+		r.Figure = nil
+		r.Text = fmt.Sprintf("So many lifts an hour (%.0f) from the floor are more than anyone should make with any weight: lift in pairs, share the lifting out, or slow down.", perHour)
+		return r
+	}
+	r.Text = fmt.Sprintf("A bag lifted from the floor %.0f times an hour is %.1f to %.1f times what one person should lift (30 to 45 cm from the body): lift in pairs, stack bags at knee height or higher, open them where they lie, or buy smaller ones. Carrying and wheelbarrows lie outside this equation.", perHour, near, far)
+	return r
+}
+
+// setDensity of plain concrete, kg/m3 (common practice: 2300 to 2400).
+const setDensity = 2300
+
+// FinishedWeight returns the weight of a pad once it has set, from its volume
+// in litres.
+func FinishedWeight(volumeL float64) unit.Kilograms {
+	return unit.Kilograms(volumeL * setDensity / 1000)
+}
+
+// TeamLift returns how many people lift a load together, each within
+// LiftLimit: two manage two thirds of what they could lift one by one, three
+// half (HSE, manual handling guidance L23, from memory). 0: more than three
+// manage; it takes a lifting aid.
+func TeamLift(load unit.Kilograms) int {
+	for i, most := range [...]unit.Kilograms{LiftLimit, 2 * LiftLimit * 2 / 3, 3 * LiftLimit / 2} {
+		if load <= most {
+			return i + 1
+		}
+	}
+	return 0
+}
+
+// PadWeightRule speaks of a finished pad's weight, for whoever moves it.
+func PadWeightRule(pad unit.Kilograms) Rule {
+	r := Rule{ID: "pad-weight", Severity: Note, Source: "2300 kg/m3, common practice; lifting by " + niosh + "; teams by HSE L23 (from memory)",
+		Figure: figure("finished_kg", float64(pad), float64(3*LiftLimit/2))}
+	weight := fmt.Sprintf("The heaviest pad weighs about %.0f kg (%.0f lb) once it has set", pad, pad.Pounds())
+	switch n := TeamLift(pad); n {
+	case 0:
+		r.Text = weight + ", more than people should lift: strip it where it lies; to move it take a bar and rollers, a slab cart or a hoist, and keep feet and fingers from under it."
+	case 1:
+		r.Text = weight + ": one person can lift it close to the body."
+	default:
+		r.Text = fmt.Sprintf("%s: move it with %d people or a cart.", weight, n)
+	}
+	return r
 }

@@ -46,13 +46,14 @@ func TestSetAtThreeTemperatures(t *testing.T) {
 	}
 }
 
-func TestFinishingOnAWarmMorning(t *testing.T) {
-	for _, c := range []float64{25, 27, 30} {
-		s, err := SetTimes(celsius(c), "general", 0.52, "broom")
+func TestFinishingBeginsAsTheStatementHasIt(t *testing.T) {
+	const statement = "American Society of Concrete Contractors, position statement 15 (times quoted)"
+	for _, c := range []struct{ f, hours float64 }{{50, 4.25}, {70, 2.75}, {90, 1.75}} {
+		s, err := SetTimes(celsius((c.f-32)*5/9), "general", 0.50, "broom")
 		if err != nil {
 			t.Fatal(err)
 		}
-		checkedtest.Between(t, checkedtest.CommonPractice, "hours from placing to finishing", s.FinishFromH, 0.95, 1.6)
+		checkedtest.Near(t, statement, "hours from placing to finishing", s.FinishFromH, c.hours, 0.1)
 	}
 }
 
@@ -73,7 +74,7 @@ func TestHotterNeverSetsLaterAtASteadyTemperature(t *testing.T) {
 		if b.InitialH > a.InitialH || b.FinalH > a.FinalH || b.FinishFromH > a.FinishFromH || b.FinishUntilH > a.FinishUntilH {
 			t.Fatalf("%s %v: %+v, hotter %+v", kind, wc, a, b)
 		}
-		if !(0 < a.FinishFromH && a.FinishFromH < a.InitialH && a.InitialH < a.FinishUntilH && a.FinishUntilH <= a.FinalH+1e-9) {
+		if !(0 < a.FinishFromH && a.FinishFromH < a.InitialH && a.InitialH <= a.FinishUntilH && a.FinishUntilH <= a.FinalH+1e-9) {
 			t.Fatalf("out of order: %+v", a)
 		}
 		wetter, err := SetTimes(celsius(c), kind, min(1, wc+0.1), finish)

@@ -25,6 +25,12 @@ type Solver struct {
 	degree [maxNodes]float64 // over the ultimate degree, by the ages foreseen
 	source [maxNodes]float64 // W/m2
 
+	drawn   float64 // kg/m2; see moment.drawn
+	bled    float64 // share of the bleed water that has come up
+	rate    float64 // kg/m2/h that a wet surface would lose
+	rateWas float64 // the same a step ago
+	drying  float64 // share of it that the surface loses in the step
+
 	hour   float64 // since Weather.Start
 	placed float64 // the hour of placing
 	before float64 // h, the step before; 0: none
@@ -48,7 +54,7 @@ const (
 // Cover resistances where none is given, and cement where none is known.
 const (
 	burlapM2KW   = 0.01 // wet cloth is no insulation (judgement)
-	blanketM2KW  = 0.2  // a thin one (judgement)
+	BlanketM2KW  = 0.35 // a curing blanket, 12 mm of foam (common practice); see Stock.covers for one's own
 	usualCement  = 300  // kg/m3, bagged concrete at about 15 % cement by mass (from memory: 14 to 18 %)
 	usualRatio   = 0.60 // water-cement ratio where none is given (judgement)
 	heldFromPast = 48.0 // h that the first hour's weather may stand in for the time before it
@@ -86,7 +92,7 @@ func (s *Solver) accept(c *Casting) bool {
 	}
 	if m.SetFactor == 0 {
 		m.SetFactor = 1
-	} else if !(m.SetFactor >= 0.1 && m.SetFactor <= 10) {
+	} else if !(m.SetFactor >= quickest && m.SetFactor <= 10) {
 		guess, m.SetFactor = true, 1
 	}
 	if !(site.WindFactor >= 0 && site.WindFactor <= 2) {
@@ -100,6 +106,11 @@ func (s *Solver) accept(c *Casting) bool {
 	if !(cement > 0 && cement <= richest) {
 		cement = usualCement
 	}
+	// Water beyond the label's lets more cement react, but late: it brings no
+	// heat here, so that more water never makes the slab warmer (judgement).
+	if r := m.StrengthWaterCement; r > 0 && r < m.WaterCement {
+		h = HydrationOf(comp, r)
+	}
 	s.heat = h.HeatJG * 1000 * cement * h.Ultimate
 	return true
 }
@@ -110,6 +121,7 @@ func (s *Solver) start(finer int) {
 	s.second = s.first
 	s.col.lay(float64(s.c.Thickness), s.c.Site.Subgrade, finer)
 	s.hour, s.before, s.in = s.placed, 0, 0
+	s.drawn, s.bled, s.drying = 0, 0, 1
 	t := float64(s.c.Mix.TemperatureC)
 	n := s.col.slab + 1
 	for i := range n {
@@ -122,7 +134,10 @@ func (s *Solver) start(finer int) {
 	}
 	s.face, s.cover = t, s.coverAt(0)
 	s.now = moment{}
+	s.env.shelter(s.guardAt(0))
 	s.observe(0)
+	s.rate = s.wetRate(0)
+	s.rateWas = s.rate
 }
 
 // next returns the length of the next step in hours: to the next mark of the
@@ -138,7 +153,14 @@ func (s *Solver) next(step float64) float64 {
 			}
 		}
 	}
-	if at := s.env.shadeH; at > s.hour+hair && at < to-hair {
+	if g := s.c.Guard; g != nil {
+		for _, d := range [2]time.Duration{g.From, g.Until} {
+			if at := s.placed + d.Hours(); at > s.hour+hair && at < to-hair {
+				to = at
+			}
+		}
+	}
+	if at := s.env.nextShade(s.hour + hair); at < to-hair {
 		to = at
 	}
 	return to - s.hour
@@ -154,7 +176,10 @@ func (s *Solver) step(dt float64) {
 	if len(s.c.Covers) > 0 {
 		s.cover = s.coverAt(mid - s.placed)
 	}
-	wet := s.lieUnder(mid)
+	guard := s.guardAt(mid - s.placed)
+	s.env.shelter(guard)
+	wet := s.lieUnder(mid, guard)
+	s.foresee(dt, wet)
 	x := s.hour - hour
 	s.env.meet(&s.first, x+gamma*dt, wet*s.wetness(s.ages[0]+gamma*(s.ahead[0]-s.ages[0])))
 	s.env.meet(&s.second, x+dt, wet*s.wetness(s.ahead[0]))
@@ -164,6 +189,7 @@ func (s *Solver) step(dt float64) {
 	s.hour += dt
 	s.before = dt
 	s.observe(dt)
+	s.dry(dt, wet)
 }
 
 // hydrate foresees the equivalent age of each node of the slab at the step's
@@ -208,33 +234,57 @@ func (s *Solver) coverAt(h float64) CoverSpan {
 	return CoverSpan{}
 }
 
-// lieUnder sets what holds for a whole step, the sun and the cover, and
-// returns how much of a wet surface's evaporation the cover lets through.
-func (s *Solver) lieUnder(hour float64) float64 {
-	sun := absorptivity * s.env.sun
-	if hour < s.env.shadeH {
-		sun *= s.env.diffuse
+// guardAt returns what is done against drying, hours after placing.
+func (s *Solver) guardAt(h float64) Guard {
+	if g := s.c.Guard; g != nil && g.From.Hours() <= h && h < g.Until.Hours() {
+		return *g
 	}
-	resist, wet := 0.0, 1.0
+	return Guard{Wind: 1, Sun: 1, Drying: 1}
+}
+
+// lieUnder sets what holds for a whole step, the sun and the cover, and
+// returns how much of a wet surface's evaporation cover and guard let through.
+func (s *Solver) lieUnder(hour float64, g Guard) float64 {
+	sun, absorbs := s.env.sun, absorptivity
+	switch {
+	case s.env.shaded(hour):
+		sun *= s.env.diffuse
+	case g.Sun != 1:
+		sun *= s.env.diffuse + g.Sun*(1-s.env.diffuse)
+	}
+	resist, wet := 0.0, g.Drying
 	switch s.cover.Kind {
 	case "":
+	case "film":
+		absorbs, wet = absorbsFilm, 0
+		resist = given(s.cover.ResistanceM2KW, 0)
 	case "burlap":
 		resist = given(s.cover.ResistanceM2KW, burlapM2KW)
 	case "blanket":
-		resist, wet = given(s.cover.ResistanceM2KW, blanketM2KW), 0
-	default: // film lies on the concrete and is no insulation
-		resist, wet = given(s.cover.ResistanceM2KW, 0), 0
+		resist, wet = given(s.cover.ResistanceM2KW, BlanketM2KW), 0
+	default: // a sheet lies on the concrete and is no insulation
+		absorbs, wet = absorbsPlastic, 0
+		resist = given(s.cover.ResistanceM2KW, 0)
 	}
+	sun *= absorbs
 	s.first.sun, s.second.sun = sun, sun
 	s.first.resist, s.second.resist = resist, resist
 	return wet
 }
 
-// wetness is the share of a wet surface's evaporation that is left: all of it
-// until initial set, dying away to final set as the surface dries
-// (judgement). Burlap is kept wet.
+// wetness is the share of a wet surface's evaporation that is left: that of
+// the drying surface, dying away from initial to final set. Burlap is kept wet.
 func (s *Solver) wetness(age float64) float64 {
-	if age <= s.need.initial || s.cover.Kind == "burlap" {
+	if s.cover.Kind == "burlap" {
+		return 1
+	}
+	return s.drying * s.fade(age)
+}
+
+// fade is what setting leaves of the evaporation: all until initial set, none
+// from final set on (judgement).
+func (s *Solver) fade(age float64) float64 {
+	if age <= s.need.initial {
 		return 1
 	}
 	return max(0, (s.need.final-age)/(s.need.final-s.need.initial))
@@ -260,29 +310,32 @@ func (s *Solver) observe(dt float64) {
 	m.topGain, m.footGain = gt, gf
 	m.hours = s.hour - s.placed
 	m.top, m.low, m.setAge = top, s.col.coldest(), s.ages[0]
-	m.evap = 0
-	if s.cover.Kind == "" && m.setAge < s.need.final {
-		i := int(math.Floor(s.hour - dt/2))
-		s.env.enter(i)
-		x := s.hour - float64(i)
-		v, _ := linear(s.steam, s.face)
-		m.evap = max(0, v-along(s.env.a.vapour, s.env.b.vapour, x)) * along(s.env.a.dry, s.env.b.dry, x)
+	i := int(math.Floor(s.hour - dt/2))
+	s.env.enter(i)
+	m.air = along(s.env.a.air, s.env.b.air, s.hour-float64(i))
+	if m.setAge < s.need.initial {
+		v := opensSpeed(celsius(top))
+		m.boot += dt * (m.bootSpeed + v) / 2
+		m.bootSpeed = v
+	}
+	if dt == 0 {
+		m.evap = s.risk(0, s.wetRate(0)*s.guardAt(0).Drying)
 	}
 }
 
 // Behave returns what a slab does in the weather given. It goes on until the
-// slab is set, safe from frost and may be stripped, or the weather ends; from
-// there curing is reckoned with the air's temperature instead of the slab's.
+// slab is set, safe from frost, stripped and cured, or the weather ends.
 // Weather before its first hour is taken as that hour's. It never fails: what
 // can't be known stays Never, with Unknown or LateGuess set.
 func (s *Solver) Behave(c *Casting) Behaviour {
 	out := Behaviour{InitialSet: Never, FinalSet: Never, FinishFrom: Never, FinishUntil: Never,
-		StripFrom: Never, FrostSafe: Never, WalkFrom: Never, CuredBy: Never, Unknown: true}
+		StripFrom: Never, FrostSafe: Never, WalkFrom: Never, CuredBy: Never, Crusts: Never,
+		Reaches: [3]time.Duration{Never, Never, Never}, Unknown: true}
 	if !s.accept(c) {
 		return out
 	}
 	s.start(1)
-	out.SurfaceC, out.EvapRate = make([]float64, 0, 73), make([]float64, 0, 25)
+	out.SurfaceC, out.EvapRate = make([]float64, 0, 24*7+1), make([]float64, 0, 25)
 	k := &s.course
 	k.begin(s.need, &out, s.now)
 	last := float64(s.env.hours)
@@ -293,27 +346,8 @@ func (s *Solver) Behave(c *Casting) Behaviour {
 		out.Unknown = out.Unknown || s.env.unknown && out.FinalSet == Never
 		k.step(&s.now)
 	}
-	s.cure(k, last)
 	out.LateGuess = s.env.unknown && !out.Unknown
 	return out
-}
-
-// cure follows curing in the air's temperature to the end of the weather.
-func (s *Solver) cure(k *course, last float64) {
-	for k.out.CuredBy == Never && s.hour < last-1e-7 {
-		dt := s.next(stepAfter)
-		s.hour += dt
-		i := int(math.Floor(s.hour - dt/2))
-		air := along(s.env.air(i), s.env.air(i+1), s.hour-float64(i))
-		m := s.now
-		m.hours, m.low = s.hour-s.placed, air
-		g := gainAt(s.gain, air)
-		m.topAge = m.topAge.Plus(m.topGain, dt/2).Plus(g, dt/2)
-		m.footAge = m.footAge.Plus(m.footGain, dt/2).Plus(g, dt/2)
-		m.topGain, m.footGain = g, g
-		k.cure(&m, dt)
-		s.now = m
-	}
 }
 
 // Behave returns what a slab does, as Solver.Behave does, in a room of its

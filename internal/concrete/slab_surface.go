@@ -4,9 +4,11 @@ import "math"
 
 // What the surface exchanges heat by. Absorptivity and emissivity are those of
 // light-coloured concrete (NISTIR 6551, Bentz 2000, values from memory); fresh
-// wet concrete is darker, covers are taken as the same (judgement).
+// wet concrete is darker; burlap and blankets are taken as the same (judgement).
 const (
 	absorptivity    = 0.65
+	absorbsPlastic  = 0.90 // black sheet lying on the concrete (judgement)
+	absorbsFilm     = 0.65 // clear or white film: as the concrete below it (judgement)
 	emissivity      = 0.90
 	stefanBoltzmann = 5.670374419e-8 // W/(m2 K4), CODATA 2018
 	latentJKg       = 2.45e6         // heat of evaporation of water at about 20 C (from memory)

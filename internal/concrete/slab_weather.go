@@ -32,6 +32,7 @@ type sheath struct {
 	solar   float64 // hour by the sun at Hourly.Start
 	hPa     float64
 	shadeH  float64 // hour until which only diffuse light falls
+	wind    float64 // wind at the slab over that at 10 m, guard included
 	unknown bool    // something had to be guessed
 	steam   *[tableSize]float64
 	still   float64 // Menzel's rate for each kPa without wind
@@ -55,9 +56,48 @@ func (s *sheath) open(w *Hourly, site *Site, steam *[tableSize]float64) {
 	s.blown = menzel(1) - s.still
 	t := w.Start.UTC()
 	s.solar = t.Sub(t.Truncate(24*time.Hour)).Hours() + known(site.Longitude)/15
+	s.wind = site.WindFactor
 	if !site.ShadeUntil.IsZero() {
 		s.shadeH = site.ShadeUntil.Sub(w.Start).Hours()
 	}
+}
+
+// shelter sets what is left of the wind.
+func (s *sheath) shelter(g Guard) {
+	if w := s.site.WindFactor * g.Wind; w != s.wind {
+		s.wind, s.hour = w, math.MinInt
+	}
+}
+
+// shaded reports whether an hour has no direct sun.
+func (s *sheath) shaded(hour float64) bool {
+	if hour < s.shadeH {
+		return true
+	}
+	for i := range s.site.Shade {
+		v := &s.site.Shade[i]
+		if v.From.Sub(s.w.Start).Hours() <= hour && hour < v.Until.Sub(s.w.Start).Hours() {
+			return true
+		}
+	}
+	return false
+}
+
+// nextShade returns the first hour after one at which direct sun comes or
+// goes, +Inf without one.
+func (s *sheath) nextShade(hour float64) float64 {
+	next := math.Inf(1)
+	if s.shadeH > hour {
+		next = s.shadeH
+	}
+	for i := range s.site.Shade {
+		for _, t := range [2]time.Time{s.site.Shade[i].From, s.site.Shade[i].Until} {
+			if h := t.Sub(s.w.Start).Hours(); h > hour && h < next {
+				next = h
+			}
+		}
+	}
+	return next
 }
 
 // enter makes hour i the one that is read.
@@ -92,7 +132,7 @@ func (s *sheath) meet(r *surroundings, x, wet float64) {
 func (s *sheath) at(i int) instant {
 	air := s.air(i)
 	humidity := s.read(s.w.HumidityPct, i, math.Min, unknownHumidity)
-	wind := max(0, s.read(s.w.WindMS, i, math.Max, unknownWindMS)) * s.site.WindFactor
+	wind := max(0, s.read(s.w.WindMS, i, math.Max, unknownWindMS)) * s.wind
 	cloud := min(1, max(0, s.read(s.w.CloudPct, i, math.Min, 0)/100))
 	saturated, _ := linear(s.steam, air)
 	vapour := min(1, max(0.01, humidity/100)) * saturated

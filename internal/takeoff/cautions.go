@@ -34,7 +34,8 @@ func touch(p, q pour.Pad) bool {
 
 func projectCautions(s pour.Spec, p Project) []concrete.Rule {
 	rules := []concrete.Rule{}
-	if r := concrete.LiftRule(unit.Kilograms(s.Mix.BagKg)); r != nil {
+	perHour := s.Crew.BagsPerHour * max(1, s.Crew.MovesPerBag)
+	if r := concrete.LiftRule(unit.Kilograms(s.Mix.BagKg), perHour); r != nil {
 		r.Text += fmt.Sprintf(" At your pace one person moves %.2f t (%.0f lb) an hour.", p.MovedTPersonHour, unit.Kilograms(p.MovedTPersonHour*1000).Pounds())
 		rules = append(rules, *r)
 	}
@@ -42,6 +43,13 @@ func projectCautions(s pour.Spec, p Project) []concrete.Rule {
 		rules = append(rules, concrete.Rule{ID: "wet-mix", Severity: concrete.Note, Source: "suppliers' rule: 150 to 200 psi for a gallon in a cubic yard",
 			Figure: &concrete.RuleFigure{Name: "strength_loss_mpa", Value: l.High, Limit: 0},
 			Text:   fmt.Sprintf("Water up to the label's most places more easily and costs %.0f to %.0f MPa of the 28-day strength, and hardens slower.", l.Low, l.High)})
+	}
+	heaviest := unit.Kilograms(0)
+	for _, p := range s.Pads {
+		heaviest = max(heaviest, concrete.FinishedWeight(PadVolumeL(s, p)))
+	}
+	if heaviest > concrete.LiftLimit {
+		rules = append(rules, concrete.PadWeightRule(heaviest))
 	}
 	rules = append(rules, concrete.FinishRules(s.Crew.Finish, false)...)
 	return rules

@@ -56,7 +56,7 @@ func TestTakeoffOfAProject(t *testing.T) {
 	for _, r := range append(slices.Clone(got.Project.Cautions), got.Pads[0].Cautions...) {
 		codes = append(codes, r.ID)
 	}
-	if !slices.Equal(codes, []string{"heavy-bags", "wet-mix", "thin", "bond-break"}) {
+	if !slices.Equal(codes, []string{"heavy-bags", "wet-mix", "pad-weight", "thin", "bond-break"}) {
 		t.Errorf("cautions %v", codes)
 	}
 }

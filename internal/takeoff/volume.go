@@ -22,6 +22,17 @@ func PadVolumeL(s pour.Spec, p pour.Pad) float64 {
 	return v * 1000
 }
 
+// MeanThicknessM returns the thickness that a pad's concrete would have if it
+// were even: the slab's own, hollows and thickened edges included. The heat
+// balance goes by it.
+func MeanThicknessM(s pour.Spec, p pour.Pad) float64 {
+	area := p.AreaM2()
+	if !(area > 0) {
+		return p.ThicknessM
+	}
+	return PadVolumeL(s, p) / 1000 / area
+}
+
 // edgeM3 is the concrete that a thickened edge adds below the slab's
 // underside: along all four sides a strip as wide at its bottom as the edge is
 // thick, rising to the underside at 45 degrees (common practice; no standard

@@ -147,13 +147,13 @@ func TestAListOfProjectsReadsWhatItShows(t *testing.T) {
 	for _, p := range []pour.Project{soft, softToo} {
 		w.record(p, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "B", At: w.clock().Add(-9 * time.Hour)})
 	}
-	w.at(16, 12, 0) // cured by the seven days of a guess, and not yet by the cool nights since
+	w.at(16, 6, 0) // cured by the warm days since, and not yet by the seven days of a guess
 	got, read = list(soft, quiet, old, softToo)
 	if read.logs != 1 || read.plans != 0 || read.forecasts != 1 {
 		t.Errorf("with two pads curing at one place %d logs, %d plans and %d forecasts were read", read.logs, read.plans, read.forecasts)
 	}
 	for _, i := range []int{0, 3} {
-		if r := got[i][1]; r.State != pour.Placed || r.PlacedAt == nil || r.CuredAt != nil {
+		if r := got[i][1]; r.State != pour.Cured || r.PlacedAt == nil || r.CuredAt == nil {
 			t.Errorf("the weather does not count: %+v", r)
 		}
 	}
