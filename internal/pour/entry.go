@@ -58,6 +58,11 @@ var (
 // care of clocks that run ahead. Rain must have fallen by now.
 func CheckEntry(spec Spec, e LogEntry, now time.Time) error {
 	c := &checker{}
+	c.entry(spec, e, now)
+	return c.list.Broken(EntryBreaksRule, "the log entry breaks a rule")
+}
+
+func (c *checker) entry(spec Spec, e LogEntry, now time.Time) {
 	i := slices.IndexFunc(kinds, func(k kindPads) bool { return k.kind == e.Kind })
 	var names []string
 	for _, k := range EntryKinds() {
@@ -88,7 +93,6 @@ func CheckEntry(spec Spec, e LogEntry, now time.Time) error {
 				message.Duration("most", now.Sub(e.At).Truncate(time.Minute))))
 		}
 	}
-	return c.list.Broken(EntryBreaksRule, "the log entry breaks a rule")
 }
 
 func (c *checker) padsOf(spec Spec, e LogEntry, want padsWanted) {
@@ -195,6 +199,7 @@ func (c *checker) entryTime(at, now time.Time) bool {
 
 // phrase wants text that may be empty and may have several lines.
 func (c *checker) phrase(path, v string, most int) {
+	c.note(path, Rule{Most: most})
 	clean := strings.Map(func(r rune) rune {
 		if r == '\n' || r == '\r' || r == '\t' {
 			return ' '

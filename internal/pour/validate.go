@@ -37,6 +37,11 @@ func Languages() []string { return []string{"en-US", "en", "es-419", "es-US"} }
 // are there to catch slips such as inches given as metres.
 func (s Spec) Validate() error {
 	c := &checker{}
+	c.spec(s)
+	return c.list.Broken(ProjectBreaksRule, "the project breaks a rule")
+}
+
+func (c *checker) spec(s Spec) {
 	c.text("name", s.Name, 80)
 	c.number("latitude", s.Latitude, -90, 90)
 	c.number("longitude", s.Longitude, -180, 180)
@@ -70,11 +75,13 @@ func (s Spec) Validate() error {
 	c.optional("site.base_sand_m", s.Site.BaseSandM, 0, 0.5)
 	sets := c.formSets(s.FormSets)
 	c.pads(s.Pads, sets)
-	return c.list.Broken(ProjectBreaksRule, "the project breaks a rule")
 }
 
 // checker gathers faults.
-type checker struct{ list fault.List }
+type checker struct {
+	list  fault.List
+	rules map[string]Rule // of every field looked at, where they are asked for
+}
 
 func (c *checker) mix(m Mix) {
 	bag := c.number("mix.bag_kg", m.BagKg, 5, 60)
@@ -248,6 +255,7 @@ func (c *checker) add(path, value string, rule fault.Rule) { c.list.Break(path, 
 
 // number wants a finite value within a range.
 func (c *checker) number(path string, v, low, high float64) bool {
+	c.note(path, Rule{Min: &low, Max: &high})
 	if math.IsNaN(v) || v < low || v > high {
 		c.add(path, num(v), fault.Range(low, high, unitOf(path)))
 		return false
@@ -261,6 +269,8 @@ func (c *checker) optional(path string, v *float64, low, high float64) bool {
 }
 
 func (c *checker) whole(path string, v, low, high int) bool {
+	least, most := float64(low), float64(high)
+	c.note(path, Rule{Min: &least, Max: &most})
 	if v < low || v > high {
 		c.add(path, strconv.Itoa(v), fault.Whole(low, high))
 		return false
@@ -277,6 +287,7 @@ func (c *checker) clock(path string, v unit.Clock) bool {
 }
 
 func (c *checker) word(path, v string, of []string) bool {
+	c.note(path, Rule{Words: of})
 	if !slices.Contains(of, v) {
 		c.add(path, v, fault.OneOf(of...))
 		return false
@@ -285,6 +296,7 @@ func (c *checker) word(path, v string, of []string) bool {
 }
 
 func (c *checker) most(path string, n, most int) bool {
+	c.note(path, Rule{Most: most})
 	if n > most {
 		c.add(path, fmt.Sprintf("%d of them", n), fault.AtMost(most))
 		return false
@@ -294,6 +306,7 @@ func (c *checker) most(path string, n, most int) bool {
 
 // text wants a name or a phrase: not empty, one line, no control characters.
 func (c *checker) text(path, v string, most int) bool {
+	c.note(path, Rule{Most: most})
 	switch {
 	case strings.TrimSpace(v) == "":
 		c.add(path, v, fault.RuleOf(fault.TextEmpty))

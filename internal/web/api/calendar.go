@@ -53,6 +53,7 @@ func (s *server) calendarRoutes() {
 		}
 		return &sent{Status: http.StatusOK, ContentType: "text/calendar; charset=utf-8", Body: []byte(body)}, nil
 	})
+	op.Responses["200"].Headers = nil // huma takes those of all our answers
 	op.Responses["default"] = s.problemResponse()
 }
 

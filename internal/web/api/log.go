@@ -68,7 +68,7 @@ type question struct {
 func questions(asked []history.Question) []question {
 	out := make([]question, len(asked))
 	for i, q := range asked {
-		out[i] = question{Ask: q.Ask, Pads: words(q.Pads), Entries: words(q.Entries), Undone: q.Undone}
+		out[i] = question{Ask: q.Ask, Pads: listed(q.Pads), Entries: listed(q.Entries), Undone: q.Undone}
 		if !q.At.IsZero() {
 			out[i].AssumedAt = &q.At
 		}
@@ -130,7 +130,7 @@ func withoutNulls(n *pour.Node, names ...string) *pour.Node {
 }
 
 func answerTo(told watch.Recorded, zone *time.Location) *logAnswer {
-	a := &logAnswer{Entry: wholeEntry(told.Entry, zone), Plan: wholePlan(told.Plan, zone), Changes: words(told.Changes),
+	a := &logAnswer{Entry: wholeEntry(told.Entry, zone), Plan: wholePlan(told.Plan, zone), Changes: listed(told.Changes),
 		Assumed: assumedSteps(told.Assumed), Asked: questions(told.Questions)}
 	inZone(&a.Assumed, zone)
 	inZone(&a.Asked, zone)

@@ -49,7 +49,7 @@ const mostVersion = math.MaxInt32
 func (s *server) planRoutes() {
 	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/plan", id: "get-plan", summary: "The current plan"}, s.getPlan)
 	handle(s, route{method: http.MethodPost, path: "/v1/projects/{id}/plan", id: "make-plan", summary: "Plan again now, or try a change",
-		status: http.StatusCreated, body: reflect.TypeFor[planOrder](), bodyOptional: true,
+		status: http.StatusCreated, body: reflect.TypeFor[planOrder](), bodyOptional: true, headers: []string{"Location"},
 		also: map[int]string{http.StatusOK: "The answer to a what_if, which is not kept"}}, s.makePlan)
 	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/plans", id: "list-plans", summary: "Every plan so far, the newest first"}, s.listPlans)
 	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/plans/{n}", id: "compare-plans", summary: "One plan, and what changed"}, s.comparePlans)
@@ -107,7 +107,7 @@ func (s *server) makePlan(ctx context.Context, c *call, in *InProject) (*reply[p
 		if err != nil {
 			return nil, err
 		}
-		body := &planAnswer{Plan: wholePlan(kept.Plan, zone), Changes: words(kept.Changes), Mornings: []planner.Morning{}}
+		body := &planAnswer{Plan: wholePlan(kept.Plan, zone), Changes: listed(kept.Changes), Mornings: []planner.Morning{}}
 		return &reply[planAnswer]{Status: http.StatusCreated, Body: body,
 			Location: fmt.Sprintf("/v1/projects/%s/plans/%d", p.ID, version(kept.Plan))}, nil
 	})
@@ -132,7 +132,7 @@ func (s *server) whatIf(ctx context.Context, c *call, tx watch.Tx, p pour.Projec
 	if mornings == nil {
 		mornings = []planner.Morning{}
 	}
-	return &reply[planAnswer]{Status: http.StatusOK, Body: &planAnswer{Plan: wholePlan(res.Plan, zone), Changes: words(changes), Mornings: mornings}}, nil
+	return &reply[planAnswer]{Status: http.StatusOK, Body: &planAnswer{Plan: wholePlan(res.Plan, zone), Changes: listed(changes), Mornings: mornings}}, nil
 }
 
 // checkWhatIf holds a change to the rules of the fields that it stands for.
@@ -209,7 +209,7 @@ func (s *server) comparePlans(ctx context.Context, c *call, in *planIn) (*reply[
 		if err != nil {
 			return err
 		}
-		out = &planCompared{Plan: wholePlan(kept.Plan, zone), Changes: words(kept.Changes)}
+		out = &planCompared{Plan: wholePlan(kept.Plan, zone), Changes: listed(kept.Changes)}
 		if before := n - 1; against == 0 {
 			if before >= 1 {
 				out.Against = &before // what was kept with it is against the version before
@@ -221,7 +221,7 @@ func (s *server) comparePlans(ctx context.Context, c *call, in *planIn) (*reply[
 		if err != nil {
 			return err
 		}
-		out.Changes = words(planner.Changes(other.Plan, kept.Plan, zone))
+		out.Changes = listed(planner.Changes(other.Plan, kept.Plan, zone))
 		return nil
 	})
 	return &reply[planCompared]{Body: out}, err
@@ -243,8 +243,8 @@ func version(p pour.Plan) int {
 	return *p.Version
 }
 
-// words gives a list of words its empty form.
-func words(w []string) []string {
+// listed gives a list of texts its empty form.
+func listed(w []string) []string {
 	if w == nil {
 		return []string{}
 	}

@@ -53,11 +53,11 @@ type padView struct {
 
 func (s *server) projectRoutes() {
 	handle(s, route{method: http.MethodPost, path: "/v1/projects", id: "create-project", summary: "Set a project up",
-		status: http.StatusCreated, body: reflect.TypeFor[pour.Spec]()}, s.createProject)
+		status: http.StatusCreated, body: reflect.TypeFor[pour.Spec](), headers: []string{"ETag", "Location"}}, s.createProject)
 	handle(s, route{method: http.MethodGet, path: "/v1/projects", id: "list-projects", summary: "The account's projects"}, s.listProjects)
-	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}", id: "get-project", summary: "One project"}, s.getProject)
+	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}", id: "get-project", summary: "One project", headers: []string{"ETag"}}, s.getProject)
 	handle(s, route{method: http.MethodPatch, path: "/v1/projects/{id}", id: "change-project", summary: "Change a project (RFC 7396; lists whole)",
-		body: reflect.TypeFor[pour.Spec]()}, s.changeProject)
+		body: reflect.TypeFor[projectView](), headers: []string{"ETag"}}, s.changeProject)
 	handle(s, route{method: http.MethodDelete, path: "/v1/projects/{id}", id: "delete-project", summary: "Remove a project with everything of it",
 		status: http.StatusNoContent}, s.deleteProject)
 }

@@ -5,7 +5,6 @@ import (
 	"context"
 	"encoding/json"
 	"net/http"
-	"path"
 	"reflect"
 	"strconv"
 	"time"
@@ -14,9 +13,7 @@ import (
 	"github.com/danielgtaylor/huma/v2/adapters/humaecho"
 	"github.com/labstack/echo/v4"
 
-	"dryslot/internal/message"
 	"dryslot/internal/pour"
-	"dryslot/internal/unit"
 	"dryslot/internal/web"
 )
 
@@ -44,16 +41,13 @@ type route struct {
 	status                    int          // of the usual answer; 0: 200
 	body                      reflect.Type // of the request, nil: none
 	bodyOptional              bool
+	headers                   []string       // of the usual answer: ETag, Location
 	also                      map[int]string // further statuses of answers of the same form
 }
 
 // register registers the routes of the API and writes its description.
 func (s *server) register(e *echo.Echo) {
 	schemas := huma.NewMapRegistry("#/components/schemas/", nameSchema)
-	schemas.RegisterTypeAlias(reflect.TypeFor[unit.Date](), reflect.TypeFor[dateForm]())
-	schemas.RegisterTypeAlias(reflect.TypeFor[unit.Clock](), reflect.TypeFor[clockForm]())
-	schemas.RegisterTypeAlias(reflect.TypeFor[unit.Opt](), reflect.TypeFor[optForm]())
-	schemas.RegisterTypeAlias(reflect.TypeFor[message.Figures](), reflect.TypeFor[figuresForm]())
 	s.api = humaecho.New(e, huma.Config{
 		OpenAPI: &huma.OpenAPI{
 			Info: &huma.Info{Title: "dryslot", Version: "1",
@@ -68,6 +62,7 @@ func (s *server) register(e *echo.Echo) {
 		DefaultFormat: "application/json",
 		Transformers:  []huma.Transformer{asProblem},
 	})
+	s.schemas, s.examples = newSchemas(schemas.Map()), readExamples()
 	s.api.UseMiddleware(s.guard)
 	s.projectRoutes()
 	s.weatherRoutes()
@@ -78,57 +73,13 @@ func (s *server) register(e *echo.Echo) {
 	s.takeoffRoutes()
 	s.calendarRoutes()
 	s.describeMachines()
+	s.describeWebhook()
 	delete(s.api.OpenAPI().Components.Schemas.Map(), "ErrorModel") // huma's own, which nothing answers
 	description, err := json.Marshal(s.api.OpenAPI())
 	if err != nil {
 		panic("web: the description can't be written: " + err.Error()) // a mistake of ours, at start
 	}
 	s.description = description
-}
-
-// The forms of values that write themselves as text.
-type (
-	dateForm  struct{}
-	clockForm struct{}
-	optForm   struct{}
-
-	figuresForm struct{}
-)
-
-// Schema describes the figures of a message: their names and number differ
-// from code to code.
-func (figuresForm) Schema(huma.Registry) *huma.Schema {
-	return &huma.Schema{Type: huma.TypeObject, AdditionalProperties: true,
-		Description: "The figures of the sentence, SI; a name ends in its unit. Which there are depends on the code."}
-}
-
-// Schema describes a date.
-func (dateForm) Schema(huma.Registry) *huma.Schema {
-	return &huma.Schema{Type: huma.TypeString, Format: "date"}
-}
-
-// Schema describes a reading of a clock.
-func (clockForm) Schema(huma.Registry) *huma.Schema {
-	return &huma.Schema{Type: huma.TypeString, Pattern: "^([01][0-9]|2[0-3]):[0-5][0-9]$"}
-}
-
-// Schema describes a number that may be unknown.
-func (optForm) Schema(huma.Registry) *huma.Schema {
-	return &huma.Schema{Type: huma.TypeNumber, Nullable: true}
-}
-
-// nameSchema names a type in the description; types of rooms that use the
-// nouns of the work in their own sense carry their room's name.
-func nameSchema(t reflect.Type, hint string) string {
-	name := huma.DefaultSchemaNamer(t, hint)
-	switch path.Base(t.PkgPath()) {
-	case "takeoff":
-		return "Takeoff" + name
-	case "concrete":
-		return "Concrete" + name
-	default:
-		return name
-	}
 }
 
 // handle registers one route. The handler's error may be of any kind.
@@ -187,16 +138,19 @@ func encode(v any) ([]byte, error) {
 // describe writes into the description what huma can't see: the form of
 // bodies that we read and write ourselves, and of problems.
 func describe[B any](s *server, r route, responses map[string]*huma.Response) {
-	registry := s.api.OpenAPI().Components.Schemas
 	answer := func(status int) {
 		response := &huma.Response{Description: http.StatusText(status)}
 		if status != http.StatusNoContent {
-			response.Content = map[string]*huma.MediaType{"application/json": {Schema: registry.Schema(reflect.TypeFor[B](), true, r.id)}}
+			response.Content = map[string]*huma.MediaType{"application/json": {
+				Schema:  s.schemas.ref(reflect.TypeFor[B](), position{use: forAnswer}),
+				Example: s.examples[r.id].answer(),
+			}}
 		}
 		responses[strconv.Itoa(status)] = response
 	}
 	clear(responses)
 	answer(r.status)
+	responses[strconv.Itoa(r.status)].Headers = headers(r.headers...)
 	for status, words := range r.also {
 		answer(status)
 		responses[strconv.Itoa(status)].Description = words
@@ -205,12 +159,12 @@ func describe[B any](s *server, r route, responses map[string]*huma.Response) {
 	item := s.api.OpenAPI().Paths[r.path]
 	op := map[string]*huma.Operation{http.MethodGet: item.Get, http.MethodPost: item.Post, http.MethodPatch: item.Patch, http.MethodDelete: item.Delete}[r.method]
 	if r.body != nil {
-		kind := "application/json"
+		kind, use := "application/json", forOrder
 		if r.method == http.MethodPatch {
-			kind = "application/merge-patch+json"
+			kind, use = "application/merge-patch+json", forPatch
 		}
 		op.RequestBody = &huma.RequestBody{Required: !r.bodyOptional, Content: map[string]*huma.MediaType{
-			kind: {Schema: registry.Schema(r.body, true, r.id+"Body")}}}
+			kind: {Schema: s.schemas.ref(r.body, position{use: use}), Example: s.examples[r.id].body()}}}
 	}
 	header := func(name, words string, required bool) {
 		op.Parameters = append(op.Parameters, &huma.Param{Name: name, In: "header", Description: words, Required: required, Schema: &huma.Schema{Type: huma.TypeString}})
@@ -223,10 +177,25 @@ func describe[B any](s *server, r route, responses map[string]*huma.Response) {
 	}
 }
 
+// headers describes headers of an answer.
+func headers(names ...string) map[string]*huma.Header {
+	means := map[string]string{
+		"ETag":             "The project's revision, for If-Match and If-None-Match",
+		"Location":         "Where what was made is found",
+		"Retry-After":      "Of 429 and 503: seconds until it is worth trying again",
+		"WWW-Authenticate": "Of 401: how to give a token",
+	}
+	out := map[string]*huma.Header{}
+	for _, name := range names {
+		out[name] = &huma.Header{Description: means[name], Schema: &huma.Schema{Type: huma.TypeString}}
+	}
+	return out
+}
+
 // problemResponse describes what every error is answered with.
 func (s *server) problemResponse() *huma.Response {
-	form := s.api.OpenAPI().Components.Schemas.Schema(reflect.TypeFor[web.Problem](), true, "problem")
-	return &huma.Response{Description: "A problem (RFC 9457)", Content: map[string]*huma.MediaType{"application/problem+json": {Schema: form}}}
+	form := s.schemas.ref(reflect.TypeFor[web.Problem](), position{use: forAnswer})
+	return &huma.Response{Description: "A problem (RFC 9457)", Headers: headers("Retry-After", "WWW-Authenticate"), Content: map[string]*huma.MediaType{"application/problem+json": {Schema: form}}}
 }
 
 // inZone gives every instant within v, which must be a pointer, the zone's

@@ -66,7 +66,9 @@ type server struct {
 	service     Service
 	store       Store
 	api         huma.API
-	description []byte // the OpenAPI document
+	schemas     *schemas
+	examples    map[string]example // by the operation
+	description []byte             // the OpenAPI document
 }
 
 // Routes returns the API's routes.

@@ -4,6 +4,7 @@ package webtest
 import (
 	"context"
 	"crypto/rand"
+	"encoding/json"
 	"io"
 	"log/slog"
 	"net/http"
@@ -26,12 +27,15 @@ import (
 // House is the whole service behind its HTTP server: a real database, the real
 // planner, and a feed on the loopback that answers with a recorded document.
 type House struct {
-	URL    string
-	Token  string
-	Now    time.Time // of the service's clock
-	Store  *postgres.Store
-	Svc    *watch.Service
-	feed   *httptest.Server
+	URL       string
+	Token     string
+	Now       time.Time // of the service's clock
+	Store     *postgres.Store
+	Svc       *watch.Service
+	feed      *httptest.Server
+	described *Described
+	// Seen holds the first body and answer that each operation took well.
+	Seen   map[string]map[string]json.RawMessage
 	Errors *strings.Builder // of the log: what became a 500 stands here
 }
 
@@ -137,7 +141,48 @@ func (h *House) Send(t *testing.T, method, path, body string, headers ...string)
 	if err != nil {
 		t.Fatal(err)
 	}
-	return Answer{resp.StatusCode, resp.Header, string(got)}
+	a := Answer{resp.StatusCode, resp.Header, string(got)}
+	h.compare(t, req, method, path, body, a)
+	return a
+}
+
+// compare fails the test where an answer of the API departs from its
+// description, or where a body was accepted that the description refuses.
+func (h *House) compare(t *testing.T, req *http.Request, method, path, body string, a Answer) {
+	t.Helper()
+	if !strings.HasPrefix(path, "/v1/") {
+		return
+	}
+	if h.described == nil {
+		resp, err := http.Get(h.URL + "/openapi.json")
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer resp.Body.Close()
+		document, err := io.ReadAll(resp.Body)
+		if err != nil {
+			t.Fatal(err)
+		}
+		h.described = Describe(t, document)
+	}
+	if err := h.described.Answer(method, path, a.Status, a.Header, a.Body); err != nil {
+		t.Errorf("%s %s: the answer departs from its description: %v\n%.400s", method, path, err, a.Body)
+	}
+	op, _, _ := h.described.operation(method, path)
+	if id, _ := op["operationId"].(string); id != "" && a.Status < 300 && (h.Seen[id] == nil || h.Seen[id]["body"] == nil && body != "") && json.Valid([]byte(a.Body)) {
+		if h.Seen == nil {
+			h.Seen = map[string]map[string]json.RawMessage{}
+		}
+		h.Seen[id] = map[string]json.RawMessage{"answer": json.RawMessage(a.Body)}
+		if body != "" {
+			h.Seen[id]["body"] = json.RawMessage(body)
+		}
+	}
+	if a.Status < 300 && body != "" && req.Header.Get("Content-Type") != "" {
+		if err := h.described.Body(method, path, body); err != nil {
+			t.Errorf("%s %s: a body was accepted that departs from its description: %v\n%.400s", method, path, err, body)
+		}
+	}
 }
 
 // Must sends a request and fails the test unless it is answered with a status.
