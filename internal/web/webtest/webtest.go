@@ -11,6 +11,7 @@ import (
 	"net/http/httptest"
 	"os"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -33,6 +34,7 @@ type House struct {
 	Store     *postgres.Store
 	Svc       *watch.Service
 	feed      *httptest.Server
+	mu        sync.Mutex // of the two below
 	described *Described
 	// Seen holds the first body and answer that each operation took well.
 	Seen   map[string]map[string]json.RawMessage
@@ -153,6 +155,8 @@ func (h *House) compare(t *testing.T, req *http.Request, method, path, body stri
 	if !strings.HasPrefix(path, "/v1/") {
 		return
 	}
+	h.mu.Lock() // tests send several requests at a time
+	defer h.mu.Unlock()
 	if h.described == nil {
 		resp, err := http.Get(h.URL + "/openapi.json")
 		if err != nil {
