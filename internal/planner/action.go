@@ -1,6 +1,8 @@
 package planner
 
 import (
+	"math"
+
 	"dryslot/internal/pour"
 )
 
@@ -13,6 +15,31 @@ type action struct {
 	table  *table
 	total  int
 	from   int // first start allowed
+	ahead  *ahead
+}
+
+// ahead is the expected loss from the next morning on after each number of pads
+// of one order poured, which are all stripped at one time: actions that differ
+// in the number of pads alone share it, in place of a look-up each.
+type ahead struct {
+	m            *model
+	strip, cured ready
+	loss         [mostPads + 1]float64 // NaN: not asked for yet
+}
+
+// aheadOf returns the shared values of an option, among those of its order.
+func (m *model) aheadOf(all *[]*ahead, o *option) *ahead {
+	for _, a := range *all {
+		if a.strip == o.strip && a.cured == o.cured {
+			return a
+		}
+	}
+	a := &ahead{m: m, strip: o.strip, cured: o.cured}
+	for k := range a.loss {
+		a.loss[k] = math.NaN()
+	}
+	*all = append(*all, a)
+	return a
 }
 
 // each calls fn for every way to pour on a morning from a state.
@@ -44,6 +71,28 @@ func (m *model) each(day int, s state, fn func(*action)) {
 // pending reports whether a pad of the log is stripped or cured between the
 // first start of a morning and the last: each start then finds other pads free.
 func (m *model) pending(day int) bool {
+	if m.pendings == nil {
+		m.pendings = make([]asked, m.days)
+	}
+	if m.pendings[day] == notAsked {
+		m.pendings[day] = isNot
+		if m.pendingOn(day) {
+			m.pendings[day] = isSo
+		}
+	}
+	return m.pendings[day] == isSo
+}
+
+// asked is a question's answer that is kept.
+type asked uint8
+
+const (
+	notAsked asked = iota
+	isSo
+	isNot
+)
+
+func (m *model) pendingOn(day int) bool {
 	d := &m.f.days[day]
 	first, last := d.starts[0]+m.f.crew.setUp, d.starts[len(d.starts)-1]+24*60
 	for i := range m.f.pads {
@@ -104,20 +153,51 @@ func (m *model) eachFrom(day int, s state, from, seen int, fn func(*action)) {
 	// Earlier sequences first: they set the later ones free. All of these days
 	// are beginnings of one order.
 	t := m.tableOf(day, m.f.taken(m.seqs, s.pos[:len(m.seqs)], most[:len(m.seqs)]))
+	var shared []*ahead
 	for g := range m.seqs {
+		skipped := false
 		for n[g] = 1; n[g] <= most[g]; n[g]++ {
-			if !m.act(day, s, from, n, t, fn) {
+			if !m.fits(day, &s, from, &n, t) {
 				break
+			}
+			if skipped = m.coarse && !tried(n[g]); !skipped {
+				m.act(day, s, from, n, t, &shared, fn)
 			}
 		}
 		n[g]--
+		if skipped { // the most that can be done is always tried
+			m.act(day, s, from, n, t, &shared, fn)
+		}
 	}
+}
+
+// coarseFromPads is how many pads a job has that tries only some numbers of
+// pads a morning: its mornings take many, and one pad more or less is little
+// beside them (judgement).
+const coarseFromPads = 61
+
+// tried reports whether a large job tries so many pads of a sequence: numbers
+// that are apart by about a quarter.
+func tried(n uint8) bool {
+	switch {
+	case n <= 2:
+		return true
+	case n <= 8:
+		return n%2 == 0
+	case n <= 16:
+		return n%4 == 0
+	}
+	return n%8 == 0
 }
 
 func (m *model) mixtures(day int, s state, from int, most, n [mostGroups]uint8, g int, fn func(*action)) {
 	if g == len(m.seqs) {
-		if n != [mostGroups]uint8{} {
-			m.act(day, s, from, n, m.tableOf(day, m.f.taken(m.seqs, s.pos[:len(m.seqs)], n[:len(m.seqs)])), fn)
+		if n == [mostGroups]uint8{} {
+			return
+		}
+		t := m.tableOf(day, m.f.taken(m.seqs, s.pos[:len(m.seqs)], n[:len(m.seqs)]))
+		if m.fits(day, &s, from, &n, t) {
+			m.act(day, s, from, n, t, nil, fn)
 		}
 		return
 	}
@@ -126,19 +206,26 @@ func (m *model) mixtures(day int, s state, from int, most, n [mostGroups]uint8, 
 	}
 }
 
-// act calls fn for each option to pour n pads, the first of a table's order;
-// false when they are more than any start allows.
-func (m *model) act(day int, s state, from int, n [mostGroups]uint8, t *table, fn func(*action)) bool {
+func totalOf(n *[mostGroups]uint8) int {
 	total := 0
 	for _, k := range n {
 		total += int(k)
 	}
-	if total > mostPads || !m.formsHold(day, from, &s, &n) || !m.bagsHold(day, &s, &n) || m.placedToo && !m.placedFirst(&s, &n) {
-		return false
-	}
-	if total > t.most {
-		return false
-	}
+	return total
+}
+
+// fits reports whether n pads can be poured on a morning by the forms, the bags,
+// the order between them and the day's hours.
+func (m *model) fits(day int, s *state, from int, n *[mostGroups]uint8, t *table) bool {
+	total := totalOf(n)
+	return total <= mostPads && total <= t.most && m.formsHold(day, from, s, n) && m.bagsHold(day, s, n) &&
+		(!m.placedToo || m.placedFirst(s, n))
+}
+
+// act calls fn for each option to pour n pads, the first of a table's order.
+// shared is what the numbers of pads of one order share; nil: nothing.
+func (m *model) act(day int, s state, from int, n [mostGroups]uint8, t *table, shared *[]*ahead, fn func(*action)) {
+	total := totalOf(&n)
 	opts := m.optionsOf(t, total, from)
 	check := m.split || m.pending(day)
 	for i := range opts {
@@ -149,22 +236,31 @@ func (m *model) act(day int, s state, from int, n [mostGroups]uint8, t *table, f
 		m.f.budget.do(1)
 		a := action{n: n, cost: o.cost, option: o, table: t, total: total, next: s, from: from}
 		for g := range m.seqs {
-			a.next.pos[g] += n[g]
+			a.next.pos[g] += uint16(n[g])
 		}
-		a.next.push(batch{strip: o.strip, cured: o.cured, n: n}, m.curing)
+		m.push(&a.next, batch{strip: o.strip, cured: o.cured, n: n})
+		if shared != nil {
+			a.ahead = m.aheadOf(shared, o)
+		}
 		fn(&a)
 	}
-	return true
+}
+
+// push adds the pads poured on a morning, where anything waits for them.
+func (m *model) push(s *state, b batch) {
+	if m.waiting {
+		s.push(b, m.curing)
+	}
 }
 
 // placedFirst reports whether every pad that another of the day must be placed
 // after is among the day's pads or those poured before.
 func (m *model) placedFirst(s *state, n *[mostGroups]uint8) bool {
 	for g, seq := range m.seqs {
-		for _, p := range seq[s.pos[g] : s.pos[g]+n[g]] {
+		for _, p := range seq[s.pos[g] : s.pos[g]+uint16(n[g])] {
 			for _, a := range m.f.pads[p].after {
 				if m.f.pads[a.pad].left {
-					if h, i := m.place(a.pad); i >= int(s.pos[h]+n[h]) {
+					if h, i := m.place(a.pad); i >= int(s.pos[h]+uint16(n[h])) {
 						return false
 					}
 				}
@@ -178,7 +274,7 @@ func (m *model) placedFirst(s *state, n *[mostGroups]uint8) bool {
 func (m *model) timely(day, from int, s *state, n *[mostGroups]uint8, total int) bool {
 	position := 0
 	for g, seq := range m.seqs {
-		for _, p := range seq[s.pos[g] : s.pos[g]+n[g]] {
+		for _, p := range seq[s.pos[g] : s.pos[g]+uint16(n[g])] {
 			if !m.free(day, from, s, n, p, total, position) {
 				return false
 			}
@@ -215,7 +311,7 @@ func (m *model) available(day, from int, s *state, most *[mostGroups]uint8) {
 	*most = [mostGroups]uint8{}
 	position := 0
 	for g, seq := range m.seqs {
-		for int(s.pos[g]+most[g]) < len(seq) && m.free(day, from, s, most, seq[s.pos[g]+most[g]], 0, position) {
+		for next := int(s.pos[g]); next < len(seq) && most[g] <= mostPads && m.free(day, from, s, most, seq[next], 0, position); next++ {
 			most[g]++
 			position++
 		}
@@ -249,7 +345,7 @@ func (m *model) free(day, from int, s *state, today *[mostGroups]uint8, pad, n, 
 			if b := s.batchOf(g, i); b != nil && (a.until == pour.Stripped && b.strip > readyAt(day, from) || a.until == pour.Cured && b.cured > readyAt(day, from)) {
 				return false
 			}
-		case i < int(s.pos[g]+today[g]) && a.until == pour.Placed:
+		case i < int(s.pos[g]+uint16(today[g])) && a.until == pour.Placed:
 		default:
 			return false
 		}
@@ -290,10 +386,10 @@ func (m *model) formsHold(day, from int, s *state, n *[mostGroups]uint8) bool {
 		return true
 	}
 	at := m.f.days[day].starts[from] + m.f.crew.setUp
-	used := make([]int, len(m.f.spec.FormSets))
-	for i := range m.f.pads {
-		p := &m.f.pads[i]
-		if p.form >= 0 && (p.rec.State == pour.Placed || p.rec.State == pour.Finished) && p.strip > at {
+	used := m.used[:len(m.f.spec.FormSets)]
+	clear(used)
+	for _, i := range m.held {
+		if p := &m.f.pads[i]; p.strip > at {
 			used[p.form]++
 		}
 	}

@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
 )
 
@@ -25,7 +26,7 @@ func BenchmarkReplan(b *testing.B) {
 	}{{"j12", jobJ12()}, {"j24", jobJ24()}, {"j60", jobJ60()}} {
 		b.Run(c.name, func(b *testing.B) {
 			job := benchJob(c.spec)
-			slabs, err := NewSlabs(c.spec, job.Weather, SlabOptions{Zone: zone})
+			slabs, err := slabs.New(c.spec, job.Weather, slabs.Options{Zone: zone})
 			if err != nil {
 				b.Fatal(err)
 			}

@@ -7,6 +7,7 @@ import (
 
 	"dryslot/internal/concrete"
 	"dryslot/internal/forecast"
+	"dryslot/internal/planner/slabs"
 	"dryslot/internal/unit"
 )
 
@@ -31,10 +32,10 @@ func (f *frame) parts(out *Morning, d *morning, x *dayDetail) {
 	frost := math.Inf(-1)
 	for i := range x.tally {
 		s := &x.tally[i].slab
-		coldest = min(coldest, s.coldest)
-		frost = max(frost, x.tally[i].place0+s.frostSafe)
-		if s.evap >= peak && !math.IsInf(s.evapAt, 0) {
-			peak, peakAt = s.evap, x.tally[i].place0+s.evapAt
+		coldest = min(coldest, s.Coldest)
+		frost = max(frost, x.tally[i].place0+s.FrostSafe)
+		if s.Evap >= peak && !math.IsInf(s.EvapAt, 0) {
+			peak, peakAt = s.Evap, x.tally[i].place0+s.EvapAt
 		}
 	}
 	if !math.IsInf(coldest, 0) && !math.IsNaN(coldest) {
@@ -77,7 +78,7 @@ func (f *frame) airRange(d *morning) (low, high *float64) {
 // mixC returns the temperature of the concrete as mixed at a minute.
 func (f *frame) mixC(track int, at float64) (float64, bool) {
 	w := &f.wx.Members[f.byTrk[track][0]]
-	return mixTemperature(f.spec.Mix, concrete.Hourly{Start: f.start, AirC: w.AirC}, f.clock(at), f.cover.WaterC)
+	return slabs.MixTemperature(f.spec.Mix, concrete.Hourly{Start: f.start, AirC: w.AirC}, f.clock(at), f.cover.WaterC)
 }
 
 // firstWet returns the first hour of a day's soft time with rain of 0.25 mm or
@@ -85,7 +86,7 @@ func (f *frame) mixC(track int, at float64) (float64, bool) {
 func (f *frame) firstWet(x *dayDetail) *time.Time {
 	last := 0.0
 	for i := range x.tally {
-		last = max(last, x.tally[i].place0+x.tally[i].slab.initial)
+		last = max(last, x.tally[i].place0+x.tally[i].slab.Initial)
 	}
 	for h := max(0, hourOf(x.start)); h < min(hourAfter(last), f.wx.Hours); h++ {
 		n := 0
@@ -179,7 +180,7 @@ func (f *frame) rules(out *Morning, d *morning, x *dayDetail) []concrete.Rule {
 		Spell: concrete.ColdSpellOn(concrete.Hourly{Start: f.start, AirC: f.air(d.ref)}, d.date, f.zone), UncoverDropK: f.uncoverDrop(d, x)}
 	if b := f.spec.Mix.BagTemperatureC; b != nil {
 		cold.Bag = &concrete.BagWater{BagC: unit.Celsius(*b), BagKg: unit.Kilograms(f.spec.Mix.BagKg), WaterL: f.spec.Mix.WaterLPerBag}
-	} else if m, ok := meanBefore(concrete.Hourly{Start: f.start, AirC: f.air(d.ref)}, f.clock(x.start), 24); ok {
+	} else if m, ok := slabs.MeanBefore(concrete.Hourly{Start: f.start, AirC: f.air(d.ref)}, f.clock(x.start), 24); ok {
 		cold.Bag = &concrete.BagWater{BagC: unit.Celsius(m), BagKg: unit.Kilograms(f.spec.Mix.BagKg), WaterL: f.spec.Mix.WaterLPerBag}
 	}
 	rules := concrete.ColdRules(cold)
@@ -194,7 +195,7 @@ func (f *frame) uncoverDrop(d *morning, x *dayDetail) unit.Opt {
 	if f.cover.Cover == "" {
 		return unit.Opt{}
 	}
-	off := f.minute(d.date.AddDays(1).At(coverUntil, f.zone))
+	off := f.minute(d.date.AddDays(1).At(slabs.CoverUntil, f.zone))
 	b, air := f.firstSlab(d, x), f.airAt(d.ref, off)
 	if h := hourOf(off) - hourOf(x.tally[0].place0); b != nil && h >= 0 && h < len(b.SurfaceC) && air.Known {
 		return unit.Some(b.SurfaceC[h] - air.V)
@@ -205,7 +206,7 @@ func (f *frame) uncoverDrop(d *morning, x *dayDetail) unit.Opt {
 // firstSlab returns how a day's first pad behaves, placed on the hour.
 func (f *frame) firstSlab(d *morning, x *dayDetail) *concrete.Behaviour {
 	k := f.pads[x.pads[0]].kind
-	return f.job.Slabs.Behave(SlabQuery{Track: d.ref, Thickness: k.slabs.thickness, WaterC: k.slabs.waterC, Cover: k.slabs.cover, CoverR: k.slabs.coverR,
+	return f.job.Slabs.Behave(slabs.Query{Track: d.ref, Kind: k.slabs.Kind,
 		Placed: f.start.Add(time.Duration(hourOf(x.tally[0].place0)) * time.Hour)})
 }
 
@@ -260,7 +261,7 @@ func (f *frame) setCautions(add func(Caution), x *dayDetail) {
 	if j := x.binding(); j >= 0 && x.tally[j].inspect >= 0.05 {
 		t := &x.tally[j]
 		add(Caution{Code: "rain-to-inspect", Severity: Watch, Source: "judgement", Figure: &Figure{Name: "chance_inspect", Value: round4(t.inspect), Limit: 0.05},
-			Text: fmt.Sprintf("Some rain may touch %s before its final set at about %s: keep plastic sheet and weights at hand, and look the surface over after rain.", f.pads[x.pads[j]].Name, f.hm(last.place0+last.slab.final))})
+			Text: fmt.Sprintf("Some rain may touch %s before its final set at about %s: keep plastic sheet and weights at hand, and look the surface over after rain.", f.pads[x.pads[j]].Name, f.hm(last.place0+last.slab.Final))})
 	}
 	for _, p := range x.pads {
 		for _, a := range f.pads[p].after {

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"dryslot/internal/concrete"
+	"dryslot/internal/planner/slabs"
 )
 
 // A spell of cold lasts beyond its last cold day, until the air is above 10 C
@@ -31,7 +32,7 @@ func TestAColdSpellIsTold(t *testing.T) {
 // warmUnder is plain slabs whose surface stays at 40 C.
 type warmUnder struct{ *plainSlabs }
 
-func (w warmUnder) Behave(q SlabQuery) *concrete.Behaviour {
+func (w warmUnder) Behave(q slabs.Query) *concrete.Behaviour {
 	b := w.plainSlabs.Behave(q)
 	b.SurfaceC = slices.Repeat([]float64{40}, 72)
 	return b

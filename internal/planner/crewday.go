@@ -1,5 +1,7 @@
 package planner
 
+import "dryslot/internal/planner/slabs"
+
 import "math"
 
 // coverMin is how long one person takes to lay a cover over a pad and weigh
@@ -20,7 +22,7 @@ type work struct {
 	finishers int     // people who finish one such pad together
 	cover     float64 // minutes of covering after finishing
 	ml        int     // its concrete: what the policy counts against the bags that there are
-	slabs     *nodes
+	slabs     *slabs.Nodes
 }
 
 // soft is a pad that waits for its finish.
@@ -161,7 +163,7 @@ func (t *timeline) place(c crew, h hours, k *work, track int, clear, now float64
 			free++
 		}
 	}
-	from, until := k.slabs.window(track, now)
+	from, until := k.slabs.Window(track, now)
 	if math.IsInf(from, 1) {
 		return false
 	}

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"dryslot/internal/planner/slabs"
 	"dryslot/internal/unit"
 )
 
@@ -25,7 +26,7 @@ const (
 
 // tally is one pad's day counted over the members.
 type tally struct {
-	slab           slab // in the middle track
+	slab           slabs.Slab // in the middle track
 	lost           float64
 	unharmed       float64 // as stated
 	dry, inspect   float64
@@ -70,8 +71,8 @@ func (f *frame) detail(day int, start float64, pads []int, r rule) *dayDetail {
 		t := &out.tally[j]
 		t.place0, t.place1, t.from, t.until = f.line.place0[j], f.line.place1[j], f.line.from[j], f.line.until[j]
 		t.fin0, t.fin1 = f.line.fin0[n-1][j], f.line.fin1[n-1][j]
-		t.slab = order[j].slabs.at(d.ref, t.place0)
-		out.unknown = out.unknown || t.slab.unknown
+		t.slab = order[j].slabs.Whole(d.ref, t.place0)
+		out.unknown = out.unknown || t.slab.Unknown
 	}
 	f.overMembers(out, d, order[:n], start, r)
 	return out
@@ -205,8 +206,8 @@ func (f *frame) padTimes(d *dayDetail) []PadTimes {
 		at := func(after float64) float64 { return t.place0 + after }
 		out[j] = PadTimes{Pad: f.pads[d.pads[j]].Name, PlaceStart: f.clock(t.place0), PlaceEnd: f.clock(t.place1),
 			FinishStart: f.clock(t.fin0), FinishEnd: f.clock(t.fin1), FinishFrom: f.clockPtr(t.from), FinishUntil: f.clockPtr(t.until),
-			InitialSet: f.clockPtr(at(t.slab.initial)), FinalSet: f.clockPtr(at(t.slab.final)), StripFrom: f.clockPtr(at(t.slab.strip)),
-			WalkFrom: f.clockPtr(at(t.slab.walk)), CuredBy: f.clockPtr(at(t.slab.cured)), Cover: f.cover.Cover,
+			InitialSet: f.clockPtr(at(t.slab.Initial)), FinalSet: f.clockPtr(at(t.slab.Final)), StripFrom: f.clockPtr(at(t.slab.Strip)),
+			WalkFrom: f.clockPtr(at(t.slab.Walk)), CuredBy: f.clockPtr(at(t.slab.Cured)), Cover: f.cover.Cover,
 			ChanceUnharmed: round4(t.unharmed), ChanceDry: round4(t.dry), ChanceInspect: round4(t.inspect), Reason: f.threatTo(d, j)}
 	}
 	return out

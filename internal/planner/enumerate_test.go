@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 )
@@ -221,8 +222,8 @@ func (b *brute) cost(day, i, n int) [3]float64 {
 			l := 0.0
 			if j < reach {
 				from := b.f.line.place0[j]
-				slab := b.f.job.Slabs.Behave(SlabQuery{Track: w.Track, Thickness: unit.Metres(b.f.pads[0].ThicknessM), Placed: b.f.start.Add(time.Duration(from/60) * time.Hour)})
-				next := b.f.job.Slabs.Behave(SlabQuery{Track: w.Track, Thickness: unit.Metres(b.f.pads[0].ThicknessM), Placed: b.f.start.Add(time.Duration(from/60+1) * time.Hour)})
+				slab := b.f.job.Slabs.Behave(slabs.Query{Track: w.Track, Kind: slabs.Kind{Thickness: unit.Metres(b.f.pads[0].ThicknessM)}, Placed: b.f.start.Add(time.Duration(from/60) * time.Hour)})
+				next := b.f.job.Slabs.Behave(slabs.Query{Track: w.Track, Kind: slabs.Kind{Thickness: unit.Metres(b.f.pads[0].ThicknessM)}, Placed: b.f.start.Add(time.Duration(from/60+1) * time.Hour)})
 				part := from/60 - math.Floor(from/60)
 				set := from + slab.InitialSet.Minutes()*(1-part) + next.InitialSet.Minutes()*part
 				l = 0
@@ -342,7 +343,7 @@ func TestPolicyEqualsEnumeration(t *testing.T) {
 func stateOf(m *model, left []int) *state {
 	var s state
 	for g, seq := range m.seqs {
-		s.pos[g] = uint8(len(seq))
+		s.pos[g] = uint16(len(seq))
 		for _, p := range left {
 			for _, q := range seq {
 				if p == q {

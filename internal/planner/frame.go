@@ -9,6 +9,7 @@ import (
 	"dryslot/internal/daylight"
 	"dryslot/internal/fault"
 	"dryslot/internal/forecast"
+	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
 	"dryslot/internal/takeoff"
 	"dryslot/internal/unit"
@@ -40,6 +41,7 @@ type frame struct {
 	byName map[string]int
 	days   []morning
 	skies  []sky
+	wetAt  []bool // by hour: whether most members have puddles
 	halfOf []uint8
 	halves int     // 2: chosen on one half of the members, stated from the other; 1: too few members for that
 	byTrk  [][]int // members of each track
@@ -47,18 +49,11 @@ type frame struct {
 	padDay float64 // days that a lost pad counts as
 	line   *timeline
 	tabs   map[string]*table
-	most   int       // pads that one day's covers reach for; 0: no such bound
-	cover  SlabQuery // cover and water temperature that apply to all pads
-	memo   map[nodeKey]*nodes
+	most   int        // pads that one day's covers reach for; 0: no such bound
+	cover  slabs.Kind // cover and water temperature that apply to all pads
 	spent  spending
+	nodes  map[slabs.Kind]*slabs.Nodes
 	budget *budget
-}
-
-type nodeKey struct {
-	thickness unit.Metres
-	waterC    unit.Opt
-	cover     string
-	coverR    float64
 }
 
 // slot is one pad of the project.
@@ -123,7 +118,7 @@ func newFrameLike(job *Job, like *frame, o owned) (*frame, error) {
 		return nil, err
 	}
 	f := &frame{job: job, spec: job.Spec, zone: job.Zone, wx: job.Weather, start: job.Weather.Start,
-		tabs: map[string]*table{}, memo: map[nodeKey]*nodes{}, byName: map[string]int{}}
+		tabs: map[string]*table{}, byName: map[string]int{}}
 	f.now = f.minute(job.Now)
 	f.risk, f.padDay = f.spec.Limits.RainRisk, f.spec.Limits.LostPadDays
 	f.whatIf()
@@ -131,8 +126,9 @@ func newFrameLike(job *Job, like *frame, o owned) (*frame, error) {
 	f.crew = crew{people: f.spec.Crew.People, setUp: f.spec.Crew.SetUpMin, cleanUp: f.spec.Crew.CleanUpMin}
 	f.line, f.budget = newTimeline(f.crew.people), like.budget
 	if like.skies != nil {
-		f.skies, f.byTrk, f.halves, f.halfOf, f.memo = like.skies, like.byTrk, like.halves, like.halfOf, like.memo
+		f.skies, f.wetAt, f.byTrk, f.halves, f.halfOf, f.nodes = like.skies, like.wetAt, like.byTrk, like.halves, like.halfOf, like.nodes
 	} else {
+		f.nodes = map[slabs.Kind]*slabs.Nodes{}
 		f.index()
 	}
 	if err := f.slots(); err != nil {
@@ -210,13 +206,8 @@ func (f *frame) index() {
 	if f.spec.Limits.Harm != nil {
 		harm = *f.spec.Limits.Harm
 	}
-	f.byTrk = make([][]int, f.wx.Tracks)
-	f.skies = make([]sky, len(f.wx.Members))
-	for m := range f.wx.Members {
-		f.skies[m] = index(&f.wx.Members[m], f.wx.Hours, f.wx.WetMM, harm)
-		k := f.wx.Members[m].Track
-		f.byTrk[k] = append(f.byTrk[k], m)
-	}
+	x := slabs.Shared(f.job.Slabs, membersKey{f.wx, harm}, func() members { return f.ready(harm) })
+	f.skies, f.byTrk, f.wetAt = x.skies, x.byTrk, x.wetAt
 	f.halves = 2
 	if len(f.skies) < fewMembers {
 		f.halves = 1
@@ -231,6 +222,35 @@ func (f *frame) index() {
 	}
 }
 
+// members is what is made ready of a weather's members, once for all plans.
+type members struct {
+	skies []sky
+	byTrk [][]int
+	wetAt []bool
+}
+
+type membersKey struct {
+	wx   *forecast.Scenarios
+	harm float64
+}
+
+func (f *frame) ready(harm float64) members {
+	x := members{skies: make([]sky, len(f.wx.Members)), byTrk: make([][]int, f.wx.Tracks), wetAt: make([]bool, f.wx.Hours+puddleHours)}
+	for m := range f.wx.Members {
+		x.skies[m] = index(&f.wx.Members[m], f.wx.Hours, f.wx.WetMM, harm)
+		k := f.wx.Members[m].Track
+		x.byTrk[k] = append(x.byTrk[k], m)
+	}
+	for h := range x.wetAt {
+		n := 0
+		for m := range x.skies {
+			n += flag(x.skies[m].puddled(h))
+		}
+		x.wetAt[h] = 2*n >= len(x.skies) && n > 0
+	}
+	return x
+}
+
 // fewMembers are too few to be halved: the half of 31 tells a chance in steps of
 // 7 %, so that one member more or less turns a plan round. Such chances are
 // chosen by and stated from all members (judgement).
@@ -242,13 +262,13 @@ const fewMembers = 40
 const leastShare = 4
 
 // nodesFor returns the slabs of one thickness under the cover and water asked for.
-func (f *frame) nodesFor(thickness unit.Metres, q SlabQuery) *nodes {
-	key := nodeKey{thickness, q.WaterC, q.Cover, q.CoverR}
-	n, ok := f.memo[key]
+func (f *frame) nodesFor(thickness unit.Metres) *slabs.Nodes {
+	k := f.cover
+	k.Thickness = thickness
+	n, ok := f.nodes[k]
 	if !ok {
-		q.Thickness = thickness
-		n = newNodes(f.job.Slabs, f.start, f.wx.Hours, f.wx.Tracks, q)
-		f.memo[key] = n
+		n = slabs.NodesOf(f.job.Slabs, slabs.Grid{Start: f.start, Hours: f.wx.Hours, Tracks: f.wx.Tracks}, k)
+		f.nodes[k] = n
 	}
 	return n
 }
@@ -323,7 +343,7 @@ const finishShare = 45.0 // minutes
 func (f *frame) workOf(p pour.Pad, bags int, litres float64) *work {
 	c := f.spec.Crew
 	w := &work{ml: int(litres * 1000), place: float64(bags)/c.BagsPerHour*60 + c.StrikeOffMinPerM2*p.AreaM2(), finish: c.FinishMinPerM2 * p.AreaM2(),
-		slabs: f.nodesFor(unit.Metres(p.ThicknessM), f.cover)}
+		slabs: f.nodesFor(unit.Metres(p.ThicknessM))}
 	w.finishers = max(1, min(c.People, int(math.Ceil(w.finish/finishShare))))
 	if f.cover.Cover != "" {
 		w.cover = coverMin
@@ -353,11 +373,11 @@ func (f *frame) placedBefore(s *slot) {
 	for from < 0 {
 		from += 24 * 60
 	}
-	b := s.kind.slabs.at(f.middleTrack(from), from)
+	b := s.kind.slabs.Whole(f.middleTrack(from), from)
 	if s.strip > 0 {
-		s.strip = at + b.strip
+		s.strip = at + b.Strip
 	}
-	s.cured = at + b.cured
+	s.cured = at + b.Cured
 }
 
 // middleTrack returns the track whose mean air temperature over the day from a

@@ -340,10 +340,10 @@ func (f *frame) nested(seqs [][]int) bool {
 
 // taken returns the pads of a day in an order that respects every order
 // between them: sequences one after the other, forerunners first.
-func (f *frame) taken(seqs [][]int, from, count []uint8) []int {
+func (f *frame) taken(seqs [][]int, from []uint16, count []uint8) []int {
 	var out []int
 	for g, n := range count {
-		out = append(out, seqs[g][from[g]:from[g]+n]...)
+		out = append(out, seqs[g][from[g]:from[g]+uint16(n)]...)
 	}
 	return out
 }

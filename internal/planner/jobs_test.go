@@ -10,6 +10,7 @@ import (
 	"dryslot/internal/concrete"
 	"dryslot/internal/daylight"
 	"dryslot/internal/forecast"
+	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 )
@@ -127,10 +128,10 @@ func showers(seed uint64, share float64) func(m, h int) float64 {
 // compute and easy to foresee.
 type plainSlabs struct {
 	wx    *forecast.Scenarios
-	asked map[SlabQuery]int
+	asked map[slabs.Query]int
 }
 
-func (p *plainSlabs) Behave(q SlabQuery) *concrete.Behaviour {
+func (p *plainSlabs) Behave(q slabs.Query) *concrete.Behaviour {
 	if p.asked != nil {
 		p.asked[q]++
 	}

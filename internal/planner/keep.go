@@ -117,7 +117,7 @@ func (m *model) countsOf(p *pour.Pour, s *state) *[mostGroups]uint8 {
 	}
 	for _, k := range pads {
 		g, i := m.place(k)
-		if i < int(s.pos[g]) || i >= int(s.pos[g]+n[g]) {
+		if i < int(s.pos[g]) || i >= int(s.pos[g]+uint16(n[g])) {
 			return nil
 		}
 	}

@@ -93,7 +93,7 @@ func (f *frame) waiting(d *morning) []soft {
 		if at < 0 {
 			continue
 		}
-		from, until := p.kind.slabs.window(f.middleTrack(at), at)
+		from, until := p.kind.slabs.Window(f.middleTrack(at), at)
 		if math.IsInf(until, 1) || until < f.now {
 			continue // too late to be helped by any plan
 		}

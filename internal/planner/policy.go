@@ -2,6 +2,7 @@ package planner
 
 import (
 	"math"
+	"slices"
 
 	"dryslot/internal/pour"
 )
@@ -67,7 +68,7 @@ func readyAt(day, start int) ready { return ready(day*64 + start) }
 
 // state is where a job stands on a morning.
 type state struct {
-	pos   [mostGroups]uint8
+	pos   [mostGroups]uint16
 	late  [3]batch // the last first; unused ones are zero
 	lates uint8
 }
@@ -92,6 +93,11 @@ type model struct {
 	perPour   float64  // pourDays
 	mlEver    int      // concrete from the bags on hand or ordered for any date, those used taken off
 	where     [][2]int // of each pad: its sequence and position there
+	coarse    bool     // only some numbers of pads are tried
+	waiting   bool     // a form set or a pad waits for the stripping or curing of others
+	pendings  []asked  // by morning: see pending
+	held      []int    // pads of the log that may hold a form
+	used      []int    // by form set: formsHold's own memory
 	tables    []*table // of each morning, where all pads are alike: one serves any pads of it
 }
 
@@ -146,7 +152,7 @@ func (m *model) strange(h *habit) float64 {
 				return keepDay
 			}
 			for g := range n {
-				s.pos[g] += n[g]
+				s.pos[g] += uint16(n[g])
 			}
 		}
 	}
@@ -175,6 +181,16 @@ func leaningModel(f *frame, first int, signals bool, lean leaning) *model {
 			m.placedToo = m.placedToo || a.until == pour.Placed
 		}
 	}
+	m.coarse = total >= coarseFromPads
+	m.waiting = len(f.spec.FormSets) > 0
+	for i := range f.pads {
+		p := &f.pads[i]
+		m.waiting = m.waiting || slices.ContainsFunc(p.after, func(a edge) bool { return a.until != pour.Placed })
+		if p.form >= 0 && (p.rec.State == pour.Placed || p.rec.State == pour.Finished) {
+			m.held = append(m.held, i)
+		}
+	}
+	m.used = make([]int, len(f.spec.FormSets))
 	m.values = make([]map[state]float64, m.days+1)
 	for i := range m.values {
 		m.values[i] = map[state]float64{}
@@ -282,7 +298,7 @@ func (m *model) worth(day int, s *state, a *action) [4]float64 {
 
 // then returns the expected loss after an action's day, without or with rain.
 func (m *model) then(day int, s *state, a *action, rain int) float64 {
-	full := m.value(day+1, a.next)
+	full := m.afterPads(day, s, a, a.total)
 	stop := a.option.stop[rain]
 	if stop == nil || stop[len(stop)-1] == 1 {
 		return full
@@ -294,8 +310,26 @@ func (m *model) then(day int, s *state, a *action, rain int) float64 {
 		case k >= a.total:
 			v += p * full
 		default:
-			v += p * m.value(day+1, m.partly(s, a, k))
+			v += p * m.afterPads(day, s, a, k)
 		}
+	}
+	return v
+}
+
+// afterPads returns the expected loss after an action's day when the first k of
+// its pads are placed.
+func (m *model) afterPads(day int, s *state, a *action, k int) float64 {
+	shared := a.ahead != nil && a.ahead.m == m
+	if shared && !math.IsNaN(a.ahead.loss[k]) {
+		return a.ahead.loss[k]
+	}
+	next := a.next
+	if k < a.total {
+		next = m.partly(s, a, k)
+	}
+	v := m.value(day+1, next)
+	if shared {
+		a.ahead.loss[k] = v
 	}
 	return v
 }
@@ -310,9 +344,9 @@ func (m *model) partly(s *state, a *action, k int) state {
 	for g := range m.seqs {
 		n[g] = uint8(min(int(a.n[g]), k))
 		k -= int(n[g])
-		next.pos[g] += n[g]
+		next.pos[g] += uint16(n[g])
 	}
-	next.push(batch{strip: a.option.strip, cured: a.option.cured, n: n}, m.curing)
+	m.push(&next, batch{strip: a.option.strip, cured: a.option.cured, n: n})
 	return next
 }
 

@@ -3,6 +3,8 @@ package planner
 import (
 	"math"
 	"testing"
+
+	"dryslot/internal/planner/slabs"
 )
 
 // Common practice, no source: a lone builder with a small mixer places and
@@ -18,7 +20,7 @@ func TestALongWarmDayOfALoneBuilder(t *testing.T) {
 	}{{20, 5, 9}, {24, 5, 9}, {28, 5, 8}} {
 		wx := weather(14, 8, 1, func(_, h int) float64 { return c.mean - 6*math.Cos(float64(h%24-3)/24*2*math.Pi) }, dry)
 		job := jobFor(spec, wx, 3)
-		slabs, err := NewSlabs(spec, wx, SlabOptions{Zone: zone})
+		slabs, err := slabs.New(spec, wx, slabs.Options{Zone: zone})
 		if err != nil {
 			t.Fatal(err)
 		}

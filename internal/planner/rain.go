@@ -100,11 +100,7 @@ func (s *sky) puddled(hour int) bool {
 // starts at a minute: puddles are cleared where half the members or more have
 // them.
 func (f *frame) clearing(start float64) float64 {
-	h, n := hourOf(start), 0
-	for m := range f.skies {
-		n += flag(f.skies[m].puddled(h))
-	}
-	if 2*n >= len(f.skies) && n > 0 {
+	if h := hourOf(start); h >= 0 && h < len(f.wetAt) && f.wetAt[h] {
 		return puddleMin
 	}
 	return 0

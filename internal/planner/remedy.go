@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 )
@@ -145,7 +146,7 @@ func (f *frame) changes(out *Morning, i int, s state, p *planned, shown *dayDeta
 			for k, n := range shown.tally[j].by {
 				by[k] += n
 			}
-			cold = cold || shown.tally[j].slab.coldest < 5
+			cold = cold || shown.tally[j].slab.Coldest < 5
 		}
 	}
 	rain, late := by[rainOnSoft]+by[lightRain] > 0, by[unfinishable] > 0
@@ -178,7 +179,7 @@ func (f *frame) changes(out *Morning, i int, s state, p *planned, shown *dayDeta
 	}
 	if cold {
 		kind := "blanket"
-		add(f.coverEffort(kind), fmt.Sprintf("cover the slab with an insulating blanket once finished, until %s the next day", coverUntil), WhatIf{Cover: &kind})
+		add(f.coverEffort(kind), fmt.Sprintf("cover the slab with an insulating blanket once finished, until %s the next day", slabs.CoverUntil), WhatIf{Cover: &kind})
 	}
 	if rain {
 		kind := "plastic"

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"dryslot/internal/concrete"
+	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
 )
 
@@ -129,7 +130,7 @@ func TestRemediesOfAnyJob(t *testing.T) {
 // warmedByWater is plain slabs that warm water keeps from freezing.
 type warmedByWater struct{ *plainSlabs }
 
-func (w warmedByWater) Behave(q SlabQuery) *concrete.Behaviour {
+func (w warmedByWater) Behave(q slabs.Query) *concrete.Behaviour {
 	b := w.plainSlabs.Behave(q)
 	if q.WaterC.Known && q.WaterC.V >= warmWaterC {
 		b.Freezes, b.ColdestC = false, 6

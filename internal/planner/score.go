@@ -59,13 +59,13 @@ func (m *model) step(s state, p *planned) state {
 		n[g]++
 	}
 	for g := range n {
-		s.pos[g] += n[g]
+		s.pos[g] += uint16(n[g])
 	}
 	b := batch{strip: m.readyFor(p.day, p.cell.strip), n: n}
 	if m.curing {
 		b.cured = m.readyFor(p.day, p.cell.cured)
 	}
-	s.push(b, m.curing)
+	m.push(&s, b)
 	return s
 }
 
@@ -125,18 +125,18 @@ func (f *frame) points(m *model, day int) (score float64, start, n int) {
 // suit is what cold, heat and drying leave of a score, for a pad placed first
 // thing after a start.
 func (f *frame) suit(d *morning, k *work, start float64) float64 {
-	s := k.slabs.at(d.ref, start+f.crew.setUp)
-	return f.temperatureSuit(d, k, start) * dryingSuit(s.evap)
+	s := k.slabs.Whole(d.ref, start+f.crew.setUp)
+	return f.temperatureSuit(d, k, start) * dryingSuit(s.Evap)
 }
 
 func (f *frame) temperatureSuit(d *morning, k *work, start float64) float64 {
-	s := k.slabs.at(d.ref, start+f.crew.setUp)
+	s := k.slabs.Whole(d.ref, start+f.crew.setUp)
 	out := 1.0
-	if s.freezes {
+	if s.Freezes {
 		return 0
 	}
-	if s.coldest < coldFull {
-		out = 0.5 + 0.5*max(0, s.coldest)/coldFull
+	if s.Coldest < coldFull {
+		out = 0.5 + 0.5*max(0, s.Coldest)/coldFull
 	}
 	if hot := f.airMax(d); hot > hotFull {
 		out *= max(0.3, 1-0.7*(hot-hotFull)/(hotNone-hotFull))

@@ -23,7 +23,7 @@ const noLimit = math.MaxInt32
 // spending is what the pours planned so far have taken.
 type spending struct {
 	bags int
-	pos  [mostGroups]uint8 // how far each sequence has come with them
+	pos  [mostGroups]uint16 // how far each sequence has come with them
 }
 
 // bagsBy returns the bags there are by a date, those used since the count
@@ -126,6 +126,7 @@ func (m *model) stocked(more int) []planned {
 		g.days[i].bags += more
 	}
 	k := *m
+	k.pendings, k.used = nil, slices.Clone(m.used)
 	k.f, k.options, k.values = &g, map[optionKey][]option{}, make([]map[state]float64, len(m.values))
 	k.recount(g.mlEver())
 	return k.path(nil)
@@ -156,7 +157,7 @@ func (m *model) bagsHold(day int, s *state, n *[mostGroups]uint8) bool {
 	}
 	litres := 0.0
 	for g, seq := range m.seqs {
-		for _, p := range seq[m.f.spent.pos[g] : s.pos[g]+n[g]] {
+		for _, p := range seq[m.f.spent.pos[g] : s.pos[g]+uint16(n[g])] {
 			litres += m.f.pads[p].litres
 		}
 	}

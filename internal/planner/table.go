@@ -137,10 +137,10 @@ type exposed struct {
 func (f *frame) expose(track int, order []*work, n int, into []exposed) []exposed {
 	into = into[:0]
 	for j := range n {
-		s := order[j].slabs.at(track, f.line.place0[j])
-		e := exposed{from: hourOf(f.line.place0[j]), gone: s.freezes || s.impossible, inspect: s.over1 > 60}
-		e.initial = hourAfter(f.line.place0[j] + s.initial)
-		e.final = hourAfter(f.line.place0[j] + s.final)
+		s := order[j].slabs.At(track, f.line.place0[j])
+		e := exposed{from: hourOf(f.line.place0[j]), gone: s.Freezes || s.Impossible, inspect: s.Over1 > 60}
+		e.initial = hourAfter(f.line.place0[j] + s.Initial)
+		e.final = hourAfter(f.line.place0[j] + s.Final)
 		into = append(into, e)
 	}
 	return into
@@ -180,9 +180,9 @@ func (f *frame) judgeStart(d *morning, start float64, order []*work, clear float
 		if i > 0 {
 			c.strip, c.cured = cells[i-1].strip, cells[i-1].cured
 		}
-		s := order[i].slabs.at(d.ref, f.line.place0[i])
-		c.strip = max(c.strip, f.line.place0[i]+s.strip)
-		c.cured = max(c.cured, f.line.place0[i]+s.cured)
+		s := order[i].slabs.Whole(d.ref, f.line.place0[i])
+		c.strip = max(c.strip, f.line.place0[i]+s.Strip)
+		c.cured = max(c.cured, f.line.place0[i]+s.Cured)
 		if f.frozen(d.ref, start+f.crew.setUp) {
 			c.why = byFrost
 		}

@@ -9,29 +9,12 @@ package planner
 import (
 	"time"
 
-	"dryslot/internal/concrete"
 	"dryslot/internal/daylight"
 	"dryslot/internal/forecast"
+	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 )
-
-// Slabs answers how a slab behaves. The same question is answered from memory.
-type Slabs interface {
-	// Behave returns the behaviour of a slab of the given thickness placed at
-	// an instant under one track of the scenarios, with covers.
-	Behave(q SlabQuery) *concrete.Behaviour
-}
-
-// SlabQuery is one question to Slabs.
-type SlabQuery struct {
-	Track     int
-	Thickness unit.Metres
-	Placed    time.Time
-	WaterC    unit.Opt // mixing water heated or cooled to this; unknown: as the project says
-	Cover     string   // cover laid after finishing: empty, plastic, burlap or blanket
-	CoverR    float64  // its thermal resistance, m2 K/W
-}
 
 // Job is all that a plan follows from.
 type Job struct {
@@ -42,7 +25,7 @@ type Job struct {
 	Days    []daylight.Day      // from today on, as many as there are mornings to score, and one more
 	Weather *forecast.Scenarios // nil: no forecast yet
 	Trust   Trust
-	Slabs   Slabs
+	Slabs   slabs.Slabs
 	Last    *pour.Plan // nil: none yet
 	Skipped []Skip
 	Begun   bool // the crew has set up today: no more time goes into it

@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 	"testing"
+
+	"dryslot/internal/planner/slabs"
 )
 
 // A figure that the forecast lacks is cautioned of where the decision used it,
@@ -31,7 +33,7 @@ func TestUnknownHoursThatTheDecisionUsed(t *testing.T) {
 		}
 		spec := gridJob(1, 12, 1, 1, 0.075, false, 1, 0, 0)
 		job := jobFor(spec, wx, 4)
-		slabs, err := NewSlabs(spec, wx, SlabOptions{Zone: zone})
+		slabs, err := slabs.New(spec, wx, slabs.Options{Zone: zone})
 		if err != nil {
 			t.Fatal(err)
 		}

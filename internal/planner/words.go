@@ -61,7 +61,7 @@ func (t *tally) worst() (threat, int) {
 func (f *frame) threatTo(d *dayDetail, j int) string {
 	t := &d.tally[j]
 	name := f.pads[d.pads[j]].Name
-	sets := f.moment(d.day, t.place0+t.slab.initial)
+	sets := f.moment(d.day, t.place0+t.slab.Initial)
 	worst, n := t.worst()
 	switch worst {
 	case rainOnSoft:
@@ -69,10 +69,10 @@ func (f *frame) threatTo(d *dayDetail, j int) string {
 	case lightRain:
 		return fmt.Sprintf("light rain from %s %s would reach %s before it is finished at about %s", f.hourText(t.firstHour), f.in(n), name, f.moment(d.day, t.fin1))
 	case frost:
-		if math.IsInf(t.slab.frostSafe, 1) {
+		if math.IsInf(t.slab.FrostSafe, 1) {
 			return fmt.Sprintf("frost %s would reach %s before it is strong enough", f.in(n), name)
 		}
-		return fmt.Sprintf("frost %s would reach %s before it is safe from it at about %s", f.in(n), name, f.moment(d.day, t.place0+t.slab.frostSafe))
+		return fmt.Sprintf("frost %s would reach %s before it is safe from it at about %s", f.in(n), name, f.moment(d.day, t.place0+t.slab.FrostSafe))
 	case unfinishable:
 		return fmt.Sprintf("%s %s could not be finished inside its window by last light at %s or by %s, when the crew stops", f.in(n), name, f.hm(f.days[d.day].hours.dark), f.spec.Crew.LatestFinish)
 	case unknownRain:
@@ -134,7 +134,7 @@ func (f *frame) oneMore(m *model, s state, p *planned, shown *dayDetail) string 
 			h, _ := m.place(pad)
 			today[h]++
 		}
-		i := int(s.pos[g] + today[g])
+		i := int(s.pos[g] + uint16(today[g]))
 		if i >= len(seq) || !m.free(p.day, p.index, &s, &today, seq[i], 0, n) {
 			continue
 		}
@@ -180,7 +180,7 @@ func (f *frame) whyCare(out *Morning, c *Caution, shown *dayDetail) {
 	case c.Code == "crew-heat" && c.Figure != nil:
 		out.Reason = fmt.Sprintf("the heat would feel like %s to the crew", both(c.Figure.Value))
 	case c.Code == "unknown-weather":
-		out.Reason = fmt.Sprintf("the forecast lacks figures for the hours until %s sets at about %s", name, f.moment(shown.day, shown.tally[j].place0+shown.tally[j].slab.initial))
+		out.Reason = fmt.Sprintf("the forecast lacks figures for the hours until %s sets at about %s", name, f.moment(shown.day, shown.tally[j].place0+shown.tally[j].slab.Initial))
 	}
 }
 
@@ -346,7 +346,7 @@ func (f *frame) blocked(m *model, i int) string {
 	if len(t.order) == 0 {
 		return fmt.Sprintf("there is no time from %s to %s to place and finish %s", f.hm(d.starts[0]), f.spec.Crew.LatestFinish, f.pads[pads[0]].Name)
 	}
-	if from, _ := t.order[0].slabs.window(d.ref, begin); !math.IsInf(from, 1) {
+	if from, _ := t.order[0].slabs.Window(d.ref, begin); !math.IsInf(from, 1) {
 		return fmt.Sprintf("a pad begun at %s is ready to be finished at about %s, too late for last light at %s and %s, when the crew stops", f.hm(begin), f.moment(i, from),
 			f.hm(d.hours.dark), f.spec.Crew.LatestFinish)
 	}

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"dryslot/internal/concrete"
+	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
 )
 
@@ -18,7 +19,7 @@ type drySlabs struct {
 	freeze int
 }
 
-func (d drySlabs) Behave(q SlabQuery) *concrete.Behaviour {
+func (d drySlabs) Behave(q slabs.Query) *concrete.Behaviour {
 	b := d.plainSlabs.Behave(q)
 	b.EvapPeak, b.Freezes = d.rate, q.Track < d.freeze
 	return b

@@ -14,7 +14,7 @@ import (
 	"dryslot/internal/concrete"
 	"dryslot/internal/forecast"
 	"dryslot/internal/learn"
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 )
@@ -22,7 +22,7 @@ import (
 // weather is one forecast as planning sees it, for projects that share a mix.
 type weather struct {
 	scenarios *forecast.Scenarios
-	slabs     planner.Slabs
+	slabs     slabs.Slabs
 }
 
 // weatherCache keeps the weather of the projects planned last: a what-if or a
@@ -76,11 +76,11 @@ func (c *weatherCache) of(spec pour.Spec, setFactor float64, zone *time.Location
 		}
 	}
 	spec.Latitude, spec.Longitude = f.Forecast.Cell.Latitude, f.Forecast.Cell.Longitude
-	slabs, err := planner.NewSlabs(spec, sc, planner.SlabOptions{Zone: zone, SetFactor: setFactor})
+	made, err := slabs.New(spec, sc, slabs.Options{Zone: zone, SetFactor: setFactor})
 	if err != nil {
 		return nil, fmt.Errorf("watch: slabs: %w", err)
 	}
-	return c.keep(key, &weather{sc, slabs}), nil
+	return c.keep(key, &weather{sc, made}), nil
 }
 
 // look returns what is kept under a key, else the scenarios of the same
@@ -191,7 +191,7 @@ func (st *standing) behaveUnder(ctx context.Context, w *weather, pad string, pla
 	}
 	var all []*concrete.Behaviour
 	for k := 0; k < w.scenarios.Tracks; k += max(1, w.scenarios.Tracks/forecast.DefaultTracks) {
-		b := w.slabs.Behave(planner.SlabQuery{Track: k, Thickness: unit.Metres(st.project.Pads[i].ThicknessM), Placed: placed})
+		b := w.slabs.Behave(slabs.Query{Track: k, Kind: slabs.Kind{Thickness: unit.Metres(st.project.Pads[i].ThicknessM)}, Placed: placed})
 		if b.Unknown || b.InitialSet == concrete.Never {
 			return nil, false
 		}

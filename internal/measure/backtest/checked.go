@@ -5,7 +5,7 @@ import (
 	"time"
 
 	"dryslot/internal/measure/check"
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
 	"dryslot/internal/takeoff"
 	"dryslot/internal/unit"
@@ -50,7 +50,7 @@ func (s *Site) inAny(d int, placed float64, own Powers, see func(x slab)) {
 	if !ok {
 		return
 	}
-	slabs, err := planner.NewSlabs(s.Spec, wx, planner.SlabOptions{Zone: s.Zone})
+	made, err := slabs.New(s.Spec, wx, slabs.Options{Zone: s.Zone})
 	if err != nil {
 		return // the planner refused it already
 	}
@@ -59,12 +59,12 @@ func (s *Site) inAny(d int, placed float64, own Powers, see func(x slab)) {
 	}
 	for track := range wx.Tracks {
 		for _, t := range []time.Time{at, at.Add(time.Hour)} {
-			q := planner.SlabQuery{Track: track, Thickness: unit.Metres(s.Spec.Pads[0].ThicknessM), Placed: t}
+			q := slabs.Query{Track: track, Kind: slabs.Kind{Thickness: unit.Metres(s.Spec.Pads[0].ThicknessM)}, Placed: t}
 			for _, c := range append([]pour.Cover{{}}, s.specWith(own).Stock.Covers...) {
 				if q.Cover, q.CoverR = c.Kind, 0; c.ResistanceM2KW != nil {
 					q.CoverR = *c.ResistanceM2KW
 				}
-				b := slabs.Behave(q)
+				b := made.Behave(q)
 				see(slab{from: minutes(b.FinishFrom), until: minutes(b.FinishUntil), strip: minutes(b.StripFrom)})
 			}
 		}

@@ -11,6 +11,7 @@ import (
 	"dryslot/internal/forecast"
 	"dryslot/internal/measure/emulate"
 	"dryslot/internal/planner"
+	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 )
@@ -52,7 +53,7 @@ type asked struct {
 // drawn is one forecast as the planner is handed it.
 type drawn struct {
 	weather *forecast.Scenarios
-	slabs   planner.Slabs
+	slabs   slabs.Slabs
 }
 
 type drawKey struct {
@@ -205,11 +206,11 @@ func (p *shipped) drawnAt(s *Site, at time.Time) (*drawn, error) {
 		p.asked.draws[k] = nil
 		return nil, nil
 	}
-	slabs, err := planner.NewSlabs(s.Spec, sc, planner.SlabOptions{Zone: s.Zone})
+	made, err := slabs.New(s.Spec, sc, slabs.Options{Zone: s.Zone})
 	if err != nil {
 		return nil, fmt.Errorf("backtest: %w", err)
 	}
-	w := &drawn{sc, slabs}
+	w := &drawn{sc, made}
 	p.asked.draws[k] = w
 	return w, nil
 }

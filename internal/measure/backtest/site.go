@@ -9,7 +9,7 @@ import (
 	"dryslot/internal/daylight"
 	"dryslot/internal/forecast"
 	"dryslot/internal/measure/emulate"
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
 	"dryslot/internal/takeoff"
 	"dryslot/internal/unit"
@@ -26,7 +26,7 @@ type Site struct {
 	learned  *Lessons
 	blankets bool // over every pad once it is finished
 	truth    *forecast.Scenarios
-	slabs    planner.Slabs
+	slabs    slabs.Slabs
 	known    map[int]slab // by hour of the record
 	days     []workday
 	place    float64 // person-minutes of placing and striking off one pad
@@ -79,7 +79,7 @@ func NewSite(st *emulate.Station, r *emulate.Region, l *Lessons, blankets bool) 
 		s.nowcasts[kind] = st.Nowcast(emulate.NowcastKind(kind))
 	}
 	var err error
-	if s.slabs, err = planner.NewSlabs(s.Spec, s.truth, planner.SlabOptions{Zone: s.Zone}); err != nil {
+	if s.slabs, err = slabs.New(s.Spec, s.truth, slabs.Options{Zone: s.Zone}); err != nil {
 		return nil, fmt.Errorf("backtest: %s: %w", st.Station, err)
 	}
 	p, c := s.Spec.Pads[0], s.Spec.Crew
@@ -182,9 +182,9 @@ func (s *Site) node(hour int) slab {
 	if v, ok := s.known[hour]; ok {
 		return v
 	}
-	q := planner.SlabQuery{
-		Thickness: unit.Metres(s.Spec.Pads[0].ThicknessM),
-		Placed:    s.truth.Start.Add(time.Duration(hour) * time.Hour),
+	q := slabs.Query{
+		Kind:   slabs.Kind{Thickness: unit.Metres(s.Spec.Pads[0].ThicknessM)},
+		Placed: s.truth.Start.Add(time.Duration(hour) * time.Hour),
 	}
 	if s.blankets {
 		q.Cover, q.CoverR = "blanket", blanketR
