@@ -234,6 +234,7 @@ func (m *model) act(day int, s state, from int, n [mostGroups]uint8, t *table, s
 			continue
 		}
 		m.f.budget.do(1)
+		m.weighed++
 		a := action{n: n, cost: o.cost, option: o, table: t, total: total, next: s, from: from}
 		for g := range m.seqs {
 			a.next.pos[g] += uint16(n[g])

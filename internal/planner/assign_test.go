@@ -7,6 +7,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"os/exec"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -83,8 +84,9 @@ func frameOf(tb testing.TB, spec pour.Spec, a assignment) *frame {
 		t := &table{day: d, order: order, cells: make([][]cell, 1), most: a.Most[d]}
 		t.count[0][0] = 1
 		strip := f.days[d].noon + float64(a.Ready[d]-d-1)*24*60
+		begins := slices.Repeat([]float64{day.starts[0] + f.crew.setUp}, len(order)) // the instance knows mornings only
 		for n := 1; n <= min(a.Most[d], len(order)); n++ {
-			c := cell{strip: strip}
+			c := cell{strip: strip, begins: begins}
 			c.lost[0][0] = a.Lost[d] * float64(n)
 			t.cells[0] = append(t.cells[0], c)
 		}

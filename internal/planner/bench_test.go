@@ -45,13 +45,3 @@ func BenchmarkReplan(b *testing.B) {
 		})
 	}
 }
-
-func BenchmarkDecideJ12(b *testing.B) {
-	wx := weather(4, 50, 50, func(k, h int) float64 { return mild(k, h) + float64(k%7) - 3 }, showers(5, 0.05))
-	job := jobFor(jobJ12(), wx, 3)
-	for b.Loop() {
-		if _, err := Decide(job); err != nil {
-			b.Fatal(err)
-		}
-	}
-}

@@ -297,17 +297,18 @@ func (f *frame) slots() error {
 	for i, p := range f.spec.Pads {
 		f.byName[p.Name] = i
 	}
+	thickness := f.thicknesses()
 	f.pads = make([]slot, len(f.spec.Pads))
 	for i, p := range f.spec.Pads {
 		s := &f.pads[i]
 		litres := takeoff.PadVolumeL(f.spec, p)
 		bags := takeoff.BagsFor(f.spec, litres)
-		k := key{bags, p.ThicknessM, p.AreaM2()}
+		k := key{bags, thickness(p.ThicknessM), p.AreaM2()}
 		c, ok := classes[k]
 		if !ok {
 			c = len(f.kinds)
 			classes[k] = c
-			f.kinds = append(f.kinds, f.workOf(p, bags, litres))
+			f.kinds = append(f.kinds, f.workOf(p, unit.Metres(k.thick), bags, litres))
 		}
 		*s = slot{Pad: p, class: c, kind: f.kinds[c], litres: litres, form: -1, rec: records[p.Name], strip: math.Inf(1), cured: math.Inf(1)}
 		s.left = !poured(s.rec.State) && (len(only) == 0 || only[p.Name])
@@ -332,6 +333,26 @@ func (f *frame) slots() error {
 	return nil
 }
 
+// Of more than mostThicknesses different thicknesses, each slab is worked out as
+// that of the nearest multiple of thicknessStep. Between two of those the times
+// of finishing differ by less than the hours' grid leaves open (measured).
+const (
+	mostThicknesses = 12
+	thicknessStep   = 0.005 // m
+)
+
+// thicknesses returns which thickness in m a pad's slab is worked out for.
+func (f *frame) thicknesses() func(float64) float64 {
+	seen := map[float64]bool{}
+	for _, p := range f.spec.Pads {
+		seen[p.ThicknessM] = true
+	}
+	if len(seen) <= mostThicknesses {
+		return func(m float64) float64 { return m }
+	}
+	return func(m float64) float64 { return max(1, math.Round(m/thicknessStep)) * thicknessStep }
+}
+
 func poured(s pour.State) bool {
 	return s == pour.Placed || s == pour.Finished || s == pour.Stripped || s == pour.Cured
 }
@@ -340,10 +361,10 @@ func poured(s pour.State) bool {
 // share it (common practice: a surface is finished in one go).
 const finishShare = 45.0 // minutes
 
-func (f *frame) workOf(p pour.Pad, bags int, litres float64) *work {
+func (f *frame) workOf(p pour.Pad, thickness unit.Metres, bags int, litres float64) *work {
 	c := f.spec.Crew
 	w := &work{ml: int(litres * 1000), place: float64(bags)/c.BagsPerHour*60 + c.StrikeOffMinPerM2*p.AreaM2(), finish: c.FinishMinPerM2 * p.AreaM2(),
-		slabs: f.nodesFor(unit.Metres(p.ThicknessM))}
+		slabs: f.nodesFor(thickness)}
 	w.finishers = max(1, min(c.People, int(math.Ceil(w.finish/finishShare))))
 	if f.cover.Cover != "" {
 		w.cover = coverMin

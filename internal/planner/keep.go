@@ -72,6 +72,7 @@ func (m *model) prefer(day int, s state, best *action, h *habit) *action {
 		}
 		return best
 	}
+	defer m.exactly(day)()
 	want := m.countsOf(p, &s)
 	if want == nil {
 		return best

@@ -81,17 +81,23 @@ func (m *model) path(h *habit) []planned {
 		i := m.keptStart(day, best, h)
 		out = append(out, planned{day: day, start: m.f.days[day].starts[i], index: i, pads: pads, table: best.table,
 			cell: &best.table.cells[i][best.total-1], before: s})
-		m.reorder(&out[len(out)-1])
 		s = best.next
 		m.spend(pads, &s)
 	}
 	return out
 }
 
+// exactly has a morning judged for its own pads until it is called off.
+func (m *model) exactly(day int) (off func()) {
+	m.exact = day
+	return func() { m.exact = -1 }
+}
+
 // decide returns the best way to pour on a morning with what is known now; nil
 // to wait.
 func (m *model) decide(day int, s state) *action {
 	var best *action
+	defer m.exactly(day)()
 	least := 1 + m.value(day+1, s)
 	m.each(day, s, func(a *action) {
 		if math.IsInf(a.cost[decided], 1) {
@@ -119,8 +125,8 @@ func (f *frame) plan(m *model, path []planned) pour.Plan {
 		p.State = pour.Done
 	}
 	p.Finish = f.finish(m, path, len(p.Unplaced) == 0)
-	p.Solver = pour.Solver{Method: m.method(), ProvedOptimal: m.proved}
-	if !m.proved {
+	p.Solver = pour.Solver{Method: m.method(), ProvedOptimal: m.optimal()}
+	if !m.optimal() {
 		p.Solver.Gap = round4(m.gap())
 	}
 	return p
@@ -155,6 +161,9 @@ func awaiting(job *Job) *Result {
 	}
 	return res
 }
+
+// optimal reports whether the plan is proved to be the best.
+func (m *model) optimal() bool { return m.proved && !m.coarse && !m.over() }
 
 func (m *model) method() string {
 	if m.proved {

@@ -1,6 +1,7 @@
 package planner
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -93,6 +94,10 @@ type model struct {
 	perPour   float64  // pourDays
 	mlEver    int      // concrete from the bags on hand or ordered for any date, those used taken off
 	where     [][2]int // of each pad: its sequence and position there
+	rough     bool     // mornings other than exact are judged as if all pads were typical
+	exact     int      // the morning being decided; -1: none
+	typical   *work    // of the pads left, in the middle by the work that they are
+	weighed   int      // actions so far
 	coarse    bool     // only some numbers of pads are tried
 	waiting   bool     // a form set or a pad waits for the stripping or curing of others
 	pendings  []asked  // by morning: see pending
@@ -182,6 +187,7 @@ func leaningModel(f *frame, first int, signals bool, lean leaning) *model {
 		}
 	}
 	m.coarse = total >= coarseFromPads
+	m.rough, m.exact, m.typical = m.coarse && !m.uniform, -1, m.middling()
 	m.waiting = len(f.spec.FormSets) > 0
 	for i := range f.pads {
 		p := &f.pads[i]
@@ -198,6 +204,16 @@ func leaningModel(f *frame, first int, signals bool, lean leaning) *model {
 	return m
 }
 
+// middling returns the work of the pad in the middle by its person-minutes.
+func (m *model) middling() *work {
+	all := m.orderOf(m.flat())
+	if len(all) == 0 {
+		return nil
+	}
+	slices.SortStableFunc(all, func(a, b *work) int { return cmp.Compare(a.place+a.finish, b.place+b.finish) })
+	return all[len(all)/2]
+}
+
 // orderOf returns the work of a day's pads.
 func (m *model) orderOf(pads []int) []*work {
 	out := make([]*work, len(pads))
@@ -209,7 +225,8 @@ func (m *model) orderOf(pads []int) []*work {
 
 // tableOf returns the morning's table in which pouring these pads is row n.
 func (m *model) tableOf(day int, pads []int) *table {
-	if !m.uniform || len(m.seqs) == 0 {
+	rough := m.rough && day != m.exact
+	if !m.uniform && !rough || len(m.seqs) == 0 {
 		return m.f.tableFor(day, m.orderOf(pads))
 	}
 	if m.tables == nil {
@@ -222,7 +239,7 @@ func (m *model) tableOf(day int, pads []int) *table {
 		}
 		order := make([]*work, min(most, mostPads))
 		for i := range order {
-			order[i] = m.f.pads[m.seqs[0][0]].kind
+			order[i] = m.typical
 		}
 		m.tables[day] = m.f.tableFor(day, order)
 	}
@@ -272,6 +289,9 @@ func (m *model) value(day int, s state) float64 {
 	if v, ok := m.values[day][s]; ok {
 		return v
 	}
+	if m.over() {
+		return m.after(&s)
+	}
 	wait := 1 + m.value(day+1, s)
 	best := [3]float64{wait, wait, wait}
 	m.each(day, s, func(a *action) {
@@ -287,6 +307,13 @@ func (m *model) value(day int, s state) float64 {
 	m.values[day][s] = v
 	return v
 }
+
+// mostActions is how many actions one model weighs. The state of a job whose
+// actions are more is worth what the mornings beyond the horizon would make it:
+// the plan is then the best that was found, and not proved.
+const mostActions = 400_000
+
+func (m *model) over() bool { return m.weighed > mostActions }
 
 // worth returns the expected loss from a morning on when an action is taken,
 // by what is known of the morning. Rain may stop it early.

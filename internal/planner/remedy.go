@@ -234,13 +234,13 @@ func (f *frame) try(m *model, w WhatIf, i int, s state, stuck bool) (Morning, bo
 	at := a.option.start
 	p := &planned{day: i, start: g.days[i].starts[at], index: at, table: a.table, cell: &a.table.cells[at][a.total-1],
 		pads: g.taken(k.seqs, s.pos[:len(k.seqs)], a.n[:len(k.seqs)])}
-	k.reorder(p)
 	return g.morning(k, i, s, p), true
 }
 
 // decideUnder is decide with the mornings to come as another model has them.
 func (m *model) decideUnder(base *model, day int, s state) *action {
 	var best *action
+	defer m.exactly(day)()
 	s.forget(day, m.curing)
 	least := 1 + base.value(day+1, s)
 	m.each(day, s, func(a *action) {

@@ -199,6 +199,7 @@ func (f *frame) note() *ForecastNote {
 // risk limit, and the action that does.
 func (m *model) possible(day int, s state) *action {
 	var best *action
+	defer m.exactly(day)()
 	s.forget(day, m.curing)
 	m.each(day, s, func(a *action) {
 		if math.IsInf(a.cost[asNow], 1) {

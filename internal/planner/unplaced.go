@@ -73,9 +73,12 @@ func (o *options) work(pad int) pour.Unplaced {
 		u.Better = o.withBags(pad)
 		return u
 	}
-	bestDay, best := -1, math.Inf(1)
+	bestDay, best, kind := -1, math.Inf(1), f.pads[pad].kind
+	if o.m.rough {
+		kind = o.m.typical
+	}
 	for d := o.m.first; d < len(f.days); d++ {
-		for _, c := range f.tableFor(d, []*work{f.pads[pad].kind}).cells {
+		for _, c := range f.tableFor(d, []*work{kind}).cells {
 			if len(c) > 0 && c[0].why == feasible && c[0].worst < best {
 				best, bestDay = c[0].worst, d
 			}
