@@ -20,7 +20,7 @@ var floors = map[string]int{
 	"internal/concrete": 2, "internal/daylight": 2, "internal/place": 2,
 	"internal/measure/check": 2, // the independent checker of plans
 	"internal/forecast":      3, "internal/takeoff": 3,
-	"internal/forecast/belief": 4, "internal/planner/hourly": 8, // between them: what planner will be made of
+	"internal/forecast/belief": 4, "internal/planner/slabs": 6, "internal/planner/hourly": 8, // between them: what planner will be made of
 	"internal/history": 7, // the log replayed
 	"internal/planner": 10, "internal/learn": 10,
 	"internal/notify":   11,
@@ -56,6 +56,7 @@ var onlyImporters = map[string][]string{
 	"github.com/evanphx/json-patch":                  {"internal/web/api"},
 	"github.com/prometheus/client_golang":            {"internal/metrics"},
 	"golang.org/x/text":                              {"internal/say"},
+	"github.com/hashicorp/golang-lru":                {"internal/planner/slabs"},
 }
 
 // pureFloor is the highest floor that does no I/O and has no clock.
