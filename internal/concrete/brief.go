@@ -1,13 +1,16 @@
 package concrete
 
+import "time"
+
 // BehaveBriefly is Behave for those who ask only for the times of setting and
 // finishing, the drying until then, and whether frost comes: it stops once these
-// are known. StripFrom, WalkFrom, CuredBy, ColdestC and the two series are not
-// to be read. What it gives is equal to what Behave gives. Where noFrost holds
+// are known. StripFrom, WalkFrom, CuredBy, Reaches, ColdestC and the two series are
+// not to be read. What it gives is equal to what Behave gives. Where noFrost holds
 // the caller knows that the slab can't freeze, and frost is not looked for.
 func (s *Solver) BehaveBriefly(c *Casting, noFrost bool) Behaviour {
 	out := Behaviour{InitialSet: Never, FinalSet: Never, FinishFrom: Never, FinishUntil: Never,
-		StripFrom: Never, FrostSafe: Never, WalkFrom: Never, CuredBy: Never, Unknown: true}
+		StripFrom: Never, FrostSafe: Never, WalkFrom: Never, CuredBy: Never, Crusts: Never,
+		Reaches: [3]time.Duration{Never, Never, Never}, Unknown: true}
 	if !s.accept(c) {
 		return out
 	}

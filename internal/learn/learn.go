@@ -26,10 +26,6 @@ const Handbook = 3
 // which still counts, but as this much (judgement).
 const most = 2.5
 
-// usualCement is the cement in a bag's mass where it is not told (from memory:
-// 14 to 18 % of a general bagged mix).
-const usualCement = 0.15
-
 // Predicted is what was expected of one casting under the weather that it
 // had, with a set factor of 1. Durations count from PlacedAt.
 type Predicted struct {
@@ -124,10 +120,7 @@ func (c Corrections) Apply(s pour.Spec) pour.Spec {
 	s.Crew.BagsPerHour = c.BagsPerHour.Value
 	s.Crew.FinishMinPerM2 = c.FinishMinPerM2.Value
 	if extra := c.WaterLPerBag.Value - s.Mix.WaterLPerBag; extra > 0 {
-		cement := usualCement
-		if f := s.Mix.CementFraction; f != nil {
-			cement = *f
-		}
+		cement, _ := s.Mix.CementShare()
 		s.Mix.Strength28dMPa *= concrete.WaterLoss(extra / (cement * s.Mix.BagKg)) // 1 litre of water is 1 kg
 	}
 	s.Mix.WaterLPerBag = c.WaterLPerBag.Value

@@ -6,9 +6,11 @@ import (
 	"slices"
 	"time"
 
+	"dryslot/internal/concrete"
 	"dryslot/internal/daylight"
 	"dryslot/internal/fault"
 	"dryslot/internal/forecast"
+	"dryslot/internal/planner/harm"
 	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
 	"dryslot/internal/takeoff"
@@ -184,10 +186,6 @@ func (f *frame) whatIf() {
 	}
 }
 
-// blanketR is the resistance of an insulating blanket that the builder does not
-// give one for, m2 K/W (common practice: about 10 mm of closed-cell foam).
-const blanketR = 0.35
-
 func (f *frame) coverResistance(kind string) float64 {
 	for _, c := range f.spec.Stock.Covers {
 		if c.Kind == kind && c.ResistanceM2KW != nil {
@@ -195,18 +193,15 @@ func (f *frame) coverResistance(kind string) float64 {
 		}
 	}
 	if kind == "blanket" {
-		return blanketR
+		return concrete.BlanketM2KW
 	}
 	return 0
 }
 
 // index makes the members ready.
 func (f *frame) index() {
-	harm := 0.0
-	if f.spec.Limits.Harm != nil {
-		harm = *f.spec.Limits.Harm
-	}
-	x := slabs.Shared(f.job.Slabs, membersKey{f.wx, harm}, func() members { return f.ready(harm) })
+	limits := harm.Rain(f.spec.Limits.Harm)
+	x := slabs.Shared(f.job.Slabs, membersKey{f.wx, limits}, func() members { return f.ready(limits) })
 	f.skies, f.byTrk, f.wetAt = x.skies, x.byTrk, x.wetAt
 	f.halves = 2
 	if len(f.skies) < fewMembers {
@@ -230,14 +225,14 @@ type members struct {
 }
 
 type membersKey struct {
-	wx   *forecast.Scenarios
-	harm float64
+	wx     *forecast.Scenarios
+	limits harm.RainLimits
 }
 
-func (f *frame) ready(harm float64) members {
+func (f *frame) ready(limits harm.RainLimits) members {
 	x := members{skies: make([]sky, len(f.wx.Members)), byTrk: make([][]int, f.wx.Tracks), wetAt: make([]bool, f.wx.Hours+puddleHours)}
 	for m := range f.wx.Members {
-		x.skies[m] = index(&f.wx.Members[m], f.wx.Hours, f.wx.WetMM, harm)
+		x.skies[m] = index(&f.wx.Members[m], f.wx.Hours, f.wx.WetMM, limits)
 		k := f.wx.Members[m].Track
 		x.byTrk[k] = append(x.byTrk[k], m)
 	}

@@ -1,6 +1,6 @@
 package planner
 
-import "math"
+import "dryslot/internal/planner/harm"
 
 // KeepPlacing is the rule for stopping on site: whether to begin another pad
 // when rain is seen, or due by a nowcast, in the hours that it is soft first.
@@ -10,7 +10,7 @@ import "math"
 // counts as rain.
 func KeepPlacing(nextMM ...float64) bool {
 	for _, mm := range nextMM {
-		if math.IsNaN(mm) || mm >= rainLight {
+		if harm.Touches(mm) {
 			return false
 		}
 	}

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"dryslot/internal/planner/harm"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 )
@@ -139,24 +140,8 @@ func (f *frame) sortOut(d *morning) {
 	}
 }
 
-// frozen reports whether the base of a track is frozen at a minute: below 0 C
-// in the last 24 hours, and not above it for the last 6. The air stands for
-// the base; an unknown hour counts as frost.
+// frozen reports whether the base of a track is frozen at a minute.
 func (f *frame) frozen(track int, at float64) bool {
-	if len(f.byTrk[track]) == 0 {
-		return false
-	}
-	air := f.wx.Members[f.byTrk[track][0]].AirC
-	h := hourOf(at)
-	for i := max(0, h-24); i <= h && i < len(air); i++ {
-		if !(air[i] >= 0) {
-			for j := max(0, h-5); j <= h && j < len(air); j++ {
-				if !(air[j] > 0) {
-					return true
-				}
-			}
-			return false
-		}
-	}
-	return false
+	air := f.air(track)
+	return harm.FrozenBase(air[:max(0, min(hourOf(at)+1, len(air)))])
 }

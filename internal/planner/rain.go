@@ -4,16 +4,7 @@ import (
 	"math"
 
 	"dryslot/internal/forecast"
-)
-
-// Rain intensities in mm in an hour. 2.5 and 7.6 part light, moderate and heavy
-// rain (FMH-1, from memory); 0.25 mm is 0.01 inch, the least that a US gauge
-// reports. That they are what harms soft concrete is judgement: no standard
-// gives a figure.
-const (
-	rainLight    = 0.25
-	rainModerate = 2.5
-	rainHeavy    = 7.6
+	"dryslot/internal/planner/harm"
 )
 
 // Puddles on the base (judgement).
@@ -38,19 +29,18 @@ func (n next) before(from, until int) bool {
 // sky is one member's rain and thunder, made ready for questions.
 type sky struct {
 	track   int
-	light   next // rainLight or more; unknown counts
-	harm    next // what loses a soft pad: rainModerate or more, or the builder's own limit; unknown counts
-	heavy   next // rainHeavy or more; unknown counts
-	over    next // more than rainHeavy, which loses a covered pad; unknown counts
+	light   next // touches a soft pad; unknown counts
+	harm    next // loses an open, soft pad; unknown counts
+	heavy   next // marks a setting pad; unknown counts
+	over    next // loses a covered pad; unknown counts
 	wet     next // the feed's own wet event; unknown counts
 	unknown next
 	thunder next
 	rain    []float64
 }
 
-// index makes a member ready. harmMM is the heaviest rain that a soft pad is
-// taken to bear, 0 for the rule of rainModerate.
-func index(w *forecast.Weather, hours int, wetMM, harmMM float64) sky {
+// index makes a member ready.
+func index(w *forecast.Weather, hours int, wetMM float64, limits harm.RainLimits) sky {
 	s := sky{track: w.Track, rain: w.RainMM}
 	flat := make([]int16, 7*(hours+1))
 	lists := []*next{&s.light, &s.harm, &s.heavy, &s.over, &s.wet, &s.unknown, &s.thunder}
@@ -70,14 +60,10 @@ func index(w *forecast.Weather, hours int, wetMM, harmMM float64) sky {
 				l[h] = int16(h)
 			}
 		}
-		mark(s.light, gone || r >= rainLight)
-		if harmMM > 0 {
-			mark(s.harm, gone || r > harmMM)
-		} else {
-			mark(s.harm, gone || r >= rainModerate)
-		}
-		mark(s.heavy, gone || r >= rainHeavy)
-		mark(s.over, gone || r > rainHeavy)
+		mark(s.light, harm.Touches(r))
+		mark(s.harm, limits.Loses(r))
+		mark(s.heavy, harm.Marks(r))
+		mark(s.over, harm.LosesCovered(r))
 		mark(s.wet, gone || r > wetMM)
 		mark(s.unknown, gone)
 		mark(s.thunder, h < len(w.Thunder) && w.Thunder[h])

@@ -6,6 +6,7 @@ import (
 
 	"dryslot/internal/daylight"
 	"dryslot/internal/forecast"
+	"dryslot/internal/planner/harm"
 )
 
 // What the score is made of (judgement).
@@ -147,10 +148,10 @@ func (f *frame) temperatureSuit(d *morning, k *work, start float64) float64 {
 // dryingSuit falls from 1 at 0.5 kg/m2/h (watch) to 0.6 at twice what calls for
 // precautions, 1.0 kg/m2/h (ACI 305R, quoted in silicafume.org slide notes).
 func dryingSuit(evap float64) float64 {
-	if evap <= 0.5 || math.IsNaN(evap) {
+	if evap <= harm.DryingWatch || math.IsNaN(evap) {
 		return 1
 	}
-	return max(0.6, 1-0.4*(evap-0.5)/1.5)
+	return max(0.6, 1-0.4*(evap-harm.DryingWatch)/(2*harm.DryingAct-harm.DryingWatch))
 }
 
 // airMax returns the warmest air of the crew's hours in the middle track; -Inf

@@ -1,15 +1,13 @@
 package planner
 
 import (
+	"dryslot/internal/planner/harm"
+
 	"math"
 	"slices"
 	"strconv"
 	"strings"
 )
-
-// lightHarm is the chance that light rain before finishing is done spoils a
-// pad (judgement).
-const lightHarm = 0.3
 
 // blocked says why a day is not feasible.
 type blocked uint8
@@ -138,7 +136,7 @@ func (f *frame) expose(track int, order []*work, n int, into []exposed) []expose
 	into = into[:0]
 	for j := range n {
 		s := order[j].slabs.At(track, f.line.place0[j])
-		e := exposed{from: hourOf(f.line.place0[j]), gone: s.Freezes || s.Impossible, inspect: s.Over1 > 60}
+		e := exposed{from: hourOf(f.line.place0[j]), gone: s.Freezes || s.Impossible, inspect: harm.DryingInspects(s.Over1)}
 		e.initial = hourAfter(f.line.place0[j] + s.Initial)
 		e.final = hourAfter(f.line.place0[j] + s.Final)
 		into = append(into, e)
@@ -162,7 +160,7 @@ func (f *frame) loss(s *sky, e *exposed, finished float64, covered bool) float64
 		return 1
 	}
 	if f.spec.Limits.Harm == nil && s.light.before(e.from, min(soft, done)) {
-		return lightHarm
+		return harm.LightLoses
 	}
 	return 0
 }

@@ -16,7 +16,7 @@ const (
 // nothing of its own: no name, no place, no pads. Figures are common practice
 // for an 80 lb bag (36.3 kg), mixed in a small mixer by one person.
 func DefaultSpec() Spec {
-	cement, price := 0.15, 6.5
+	cement, price := UsualCement, 6.5
 	return Spec{
 		Mix: Mix{
 			BagKg: 36.3, YieldLPerBag: 17.0, WaterLPerBag: 2.8, WaterLPerBagMax: 3.8,

@@ -59,6 +59,19 @@ type Mix struct {
 	PricePerBag       *float64 `json:"price_per_bag"`
 }
 
+// UsualCement is the cement in a bag's mass where it is not told (from memory:
+// 14 to 18 % for general bagged mixes).
+const UsualCement = 0.15
+
+// CementShare returns the cement in a bag's mass, 0 to 1; known is false where
+// the usual share stands for it.
+func (m Mix) CementShare() (share float64, known bool) {
+	if m.CementFraction == nil {
+		return UsualCement, false
+	}
+	return *m.CementFraction, true
+}
+
 // Crew is who does the work, how fast, and when they may.
 type Crew struct {
 	People            int        `json:"people"`

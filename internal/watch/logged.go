@@ -8,27 +8,14 @@ import (
 	"dryslot/internal/history"
 	"dryslot/internal/message"
 	"dryslot/internal/planner"
+	"dryslot/internal/planner/harm"
 	"dryslot/internal/pour"
-)
-
-// Rain that harms concrete, in mm in an hour. Judgement, as the planning's
-// definitions say; the service's rain classes follow the weather services:
-// 2.5 mm/h parts light from moderate rain, 7.6 mm/h moderate from heavy (AMS
-// Glossary of Meteorology, "rain").
-const (
-	rainTells  = 0.25 // less marks nothing
-	rainSpoils = 2.5  // before initial set: lost
-	rainMarks  = 7.6  // between initial and final set: inspect
 )
 
 // given is what the state of the log follows from.
 func (st *standing) given(ctx context.Context) history.Given {
-	spoils := rainSpoils
-	if h := st.project.Limits.Harm; h != nil {
-		spoils = *h
-	}
 	g := history.Given{Spec: st.project.Spec, Log: st.log, Now: st.now, Zone: st.zone,
-		Rain: history.RainLimits{TellsMM: rainTells, SpoilsMM: spoils, MarksMM: rainMarks}}
+		Rain: history.RainLimits{TellsMM: harm.LightMM, SpoilsMM: harm.Rain(st.project.Limits.Harm).LosesMM, MarksMM: harm.HeavyMM}}
 	// What the log teaches of this mix says how fast it sets, and is drawn from
 	// the entries that count, which no set time decides.
 	st.counted = history.Replay(g).Counted

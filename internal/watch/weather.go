@@ -240,10 +240,7 @@ func (st *standing) settingOf(ctx context.Context, pad string, placed time.Time)
 		return setting{b.InitialSet, b.FinalSet, true}, nil
 	}
 	m := spec.Mix
-	fraction := 0.15 // from memory: 14 to 18 % of a general bagged mix is cement
-	if m.CementFraction != nil {
-		fraction = *m.CementFraction
-	}
+	fraction, _ := m.CementShare()
 	ratio := math.Max(0.3, math.Min(1, m.WaterLPerBag/(fraction*m.BagKg))) // 1 litre of water is 1 kg
 	t, err := concrete.SetTimes(coldGuess, m.Cement, ratio, st.project.Crew.Finish)
 	if err != nil {

@@ -1,13 +1,16 @@
 package backtest
 
-import "math"
+import (
+	"math"
 
-// Rain that harms, mm in an hour (judgement: no standard gives a figure; the
-// planning rules share these).
+	"dryslot/internal/planner/harm"
+)
+
+// Rain that harms, mm in an hour.
 const (
-	lightMM    = 0.25
-	moderateMM = 2.5
-	heavyMM    = 7.6
+	lightMM    = harm.LightMM
+	moderateMM = harm.ModerateMM
+	heavyMM    = harm.HeavyMM
 )
 
 // lightLoses is the chance that light rain loses a soft pad that lies open

@@ -36,9 +36,8 @@ type Site struct {
 	wetNext  map[hourKey]float64
 }
 
-// blanketR is the resistance of the blankets owned, m2 K/W: 25 mm of closed-cell
-// foam (judgement).
-const blanketR = 0.35
+// blanketR is the resistance of the blankets owned, m2 K/W.
+const blanketR = concrete.BlanketM2KW
 
 // specWith returns the job with the covers that are owned.
 func (s *Site) specWith(own Powers) pour.Spec {

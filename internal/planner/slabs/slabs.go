@@ -212,12 +212,8 @@ func (m *memory) casting(solver *concrete.Solver, q Query) (concrete.Casting, bo
 // mixOf returns the concrete's figures of a project's mix.
 func mixOf(x pour.Mix, setFactor float64, temp float64) concrete.Mix {
 	c := concrete.Mix{Cement: x.Cement, Strength28dMPa: x.Strength28dMPa, TemperatureC: unit.Celsius(temp), SetFactor: setFactor}
-	share := 0.15 // of the bag's mass; from memory, 14 to 18 % for general bagged mixes
-	if x.CementFraction != nil {
-		share = *x.CementFraction
-	} else {
-		c.CementIsGuessed = true
-	}
+	share, known := x.CementShare()
+	c.CementIsGuessed = !known
 	c.WaterCement = x.WaterLPerBag / (share * x.BagKg) // 1 litre of water is 1 kg
 	c.StrengthWaterCement = c.WaterCement
 	if !c.CementIsGuessed {
