@@ -256,10 +256,8 @@ const fewMembers = 40
 // and all are counted (judgement).
 const leastShare = 4
 
-// nodesFor returns the slabs of one thickness under the cover and water asked for.
-func (f *frame) nodesFor(thickness unit.Metres) *slabs.Nodes {
-	k := f.cover
-	k.Thickness = thickness
+// nodesFor returns the slabs of a kind.
+func (f *frame) nodesFor(k slabs.Kind) *slabs.Nodes {
 	n, ok := f.nodes[k]
 	if !ok {
 		n = slabs.NodesOf(f.job.Slabs, slabs.Grid{Start: f.start, Hours: f.wx.Hours, Tracks: f.wx.Tracks}, k)
@@ -358,8 +356,10 @@ const finishShare = 45.0 // minutes
 
 func (f *frame) workOf(p pour.Pad, thickness unit.Metres, bags int, litres float64) *work {
 	c := f.spec.Crew
+	kind := f.cover
+	kind.Thickness = thickness
 	w := &work{ml: int(litres * 1000), place: float64(bags)/c.BagsPerHour*60 + c.StrikeOffMinPerM2*p.AreaM2(), finish: c.FinishMinPerM2 * p.AreaM2(),
-		slabs: f.nodesFor(thickness)}
+		slabs: f.nodesFor(kind)}
 	w.finishers = max(1, min(c.People, int(math.Ceil(w.finish/finishShare))))
 	if f.cover.Cover != "" {
 		w.cover = coverMin

@@ -133,7 +133,7 @@ func (m *model) stocked(more int) []planned {
 }
 
 func (m *model) recount(ever int) {
-	m.mlEver = ever
+	m.mlEver, m.weighed = ever, 0
 	for i := range m.values {
 		m.values[i] = map[state]float64{}
 	}

@@ -200,8 +200,8 @@ func (w *Workday) Cover(ctx context.Context, at Moment) (_ []hourly.CoverNow, er
 		if !ok {
 			continue
 		}
-		s := w.f.pads[pad].kind.slabs.at(w.f.days[w.day].ref, t)
-		if set := t + s.initial - w.offset; set > d.Now && !math.IsInf(set, 1) {
+		s := w.f.pads[pad].kind.slabs.At(w.f.days[w.day].ref, t)
+		if set := t + s.Initial - w.offset; set > d.Now && !math.IsInf(set, 1) {
 			d.Soft = append(d.Soft, hourly.Soft{Set: set, Covered: p.Covered})
 			of = append(of, i)
 		}

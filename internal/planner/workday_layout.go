@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"dryslot/internal/planner/hourly"
+	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
 )
 
@@ -84,8 +85,8 @@ func (w *Workday) run(at *Moment, now, begin float64, left []int) hourly.Run {
 	f.line.lay(crew, d.hours, begin, order, d.ref, carry, f.clearing(begin), by)
 	for k := range n {
 		from := f.line.place0[k]
-		s := order[k].slabs.at(d.ref, from)
-		p := hourly.Placed{Place: from - w.offset, Finish: f.line.fin1[n-1][k] - w.offset, Set: from + s.initial - w.offset}
+		s := order[k].slabs.At(d.ref, from)
+		p := hourly.Placed{Place: from - w.offset, Finish: f.line.fin1[n-1][k] - w.offset, Set: from + s.Initial - w.offset}
 		p.Frost, p.FrostBlanket = w.frost(order[k], from)
 		out.Pads = append(out.Pads, p)
 	}
@@ -100,12 +101,12 @@ func (w *Workday) frost(k *work, from float64) (bare, blanket float64) {
 			continue
 		}
 		share := float64(len(members)) / float64(len(w.f.skies))
-		if !k.slabs.at(t, from).freezes {
+		if !k.slabs.At(t, from).Freezes {
 			continue
 		}
 		bare += share
-		q := SlabQuery{Cover: "blanket", CoverR: w.f.coverResistance("blanket"), WaterC: w.f.cover.WaterC}
-		if w.f.nodesFor(k.slabs.thickness, q).at(t, from).freezes {
+		under := slabs.Kind{Thickness: k.slabs.Thickness, Cover: "blanket", CoverR: w.f.coverResistance("blanket"), WaterC: w.f.cover.WaterC}
+		if w.f.nodesFor(under).At(t, from).Freezes {
 			blanket += share
 		}
 	}
@@ -136,7 +137,7 @@ func (w *Workday) carry(at *Moment, now, begin float64) []soft {
 			continue
 		}
 		k := w.f.pads[pad].kind
-		from, until := k.slabs.window(ref, w.f.minute(p.At))
+		from, until := k.slabs.Window(ref, w.f.minute(p.At))
 		from = max(from, now)
 		need := k.finish / float64(k.finishers)
 		if math.IsInf(until, 1) || until < from+need || from+need <= begin {
@@ -163,13 +164,13 @@ func (w *Workday) terminal(d *hourly.Day, at *Moment, left []int) {
 		}
 	}
 	now := w.f.minute(at.Now)
-	strip := now + w.f.pads[left[0]].kind.slabs.at(w.f.days[w.day].ref, now).strip
-	cured := now + w.f.pads[left[0]].kind.slabs.at(w.f.days[w.day].ref, now).cured
+	strip := now + w.f.pads[left[0]].kind.slabs.Whole(w.f.days[w.day].ref, now).Strip
+	cured := now + w.f.pads[left[0]].kind.slabs.Whole(w.f.days[w.day].ref, now).Cured
 	today.strip, today.cured = w.m.readyFor(w.day, strip), w.m.readyFor(w.day, cured)
 	value := func() float64 {
 		next := s
 		if today.n != [mostGroups]uint8{} {
-			next.push(today, w.m.curing)
+			w.m.push(&next, today)
 		}
 		return w.m.value(w.day+1, next)
 	}
