@@ -44,7 +44,7 @@ func TestTheLargestProjectsArePlannedWithinTheirCount(t *testing.T) {
 		if v := m.value(m.first, state{}); !(v > 0) {
 			t.Errorf("%s: expected loss %v", c.name, v)
 		}
-		if most := mostActions + mostActions/100; m.weighed > most {
+		if most := mostCoarse + mostCoarse/100; m.weighed > most {
 			t.Errorf("%s: %d actions weighed, more than %d", c.name, m.weighed, most)
 		}
 		if len(f.nodes) > 40 {

@@ -308,12 +308,16 @@ func (m *model) value(day int, s state) float64 {
 	return v
 }
 
-// mostActions is how many actions one model weighs. The state of a job whose
+// mostActions is how many actions one model weighs, and mostCoarse those of a
+// job of more than 60 pads. The state of a job whose
 // actions are more is worth what the mornings beyond the horizon would make it:
 // the plan is then the best that was found, and not proved.
-const mostActions = 400_000
+const (
+	mostActions = 5_000_000
+	mostCoarse  = 400_000
+)
 
-func (m *model) over() bool { return m.weighed > mostActions }
+func (m *model) over() bool { return m.weighed > mostActions || m.coarse && m.weighed > mostCoarse }
 
 // worth returns the expected loss from a morning on when an action is taken,
 // by what is known of the morning. Rain may stop it early.
