@@ -4,6 +4,7 @@ import (
 	"slices"
 	"time"
 
+	"dryslot/internal/message"
 	"dryslot/internal/pour"
 )
 
@@ -65,13 +66,13 @@ func Check(g Given, e pour.LogEntry) Answer {
 
 // same reports whether two effects conclude the same of the same.
 func (f Effect) same(o Effect) bool {
-	return f.Entry == o.Entry && f.Pad == o.Pad && f.Code == o.Code && f.Stored == o.Stored
+	return f.Entry == o.Entry && f.Pad == o.Pad && f.Code == o.Code && f.Stored.Why == o.Stored.Why
 }
 
 func assumed(s State) []Assumed {
 	var out []Assumed
 	for _, q := range s.Questions {
-		kind := map[Code]pour.EntryKind{WasPlaced: pour.EntryPlaced, WasFinished: pour.EntryFinished}[q.Ask]
+		kind := map[message.Code]pour.EntryKind{WasPlaced: pour.EntryPlaced, WasFinished: pour.EntryFinished}[q.Ask]
 		if kind == "" {
 			continue
 		}

@@ -17,6 +17,7 @@ package history
 import (
 	"time"
 
+	"dryslot/internal/message"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 )
@@ -136,7 +137,7 @@ type Outcome struct {
 	Refused []Refusal // of a contradiction: one a pad
 }
 
-// Code names a refusal, a question or an effect. Its meaning never changes.
+// Code names why an entry is refused.
 type Code string
 
 // Why an entry can't be true.
@@ -158,51 +159,50 @@ type Refusal struct {
 	At    time.Time      // of what it contradicts; the initial set
 }
 
-// What is asked of the builder.
+// Codes of what is asked of the builder: pads, and at but in built_on_undone.
 const (
-	WasPlaced     Code = "was_placed"   // implied by a later entry, or planned
-	WasFinished   Code = "was_finished" // planned
-	BuiltOnUndone Code = "built_on_undone"
-	WasCovered    Code = "was_covered"   // when it rained
-	HowMuchRain   Code = "how_much_rain" // and for how long
-	HalfPlaced    Code = "half_placed"   // rain came while it was being placed
-	WasLost       Code = "was_lost"      // rain should have spoilt it, and work on it went on
-	StrippedEarly Code = "stripped_early"
+	WasPlaced     message.Code = "was_placed"   // implied by a later entry, or planned
+	WasFinished   message.Code = "was_finished" // planned
+	BuiltOnUndone message.Code = "built_on_undone"
+	WasCovered    message.Code = "was_covered"   // when it rained
+	HowMuchRain   message.Code = "how_much_rain" // and for how long
+	HalfPlaced    message.Code = "half_placed"   // rain came while it was being placed
+	WasLost       message.Code = "was_lost"      // rain should have spoilt it, and work on it went on
+	StrippedEarly message.Code = "stripped_early"
 )
 
 // Question is something that the log leaves open.
 type Question struct {
-	Ask     Code
+	Ask     message.Code
 	Pads    []string
 	Entries []string  // that it is about
 	Undone  string    // that they were built on; empty: none
 	At      time.Time // assumed, or of final set; zero: none
 }
 
-// What rain did to a pad.
+// Codes of what rain did to a pad: pad.
 const (
-	RainLost         Code = "rain_lost"
-	RainSoft         Code = "rain_soft"         // light, on soft concrete
-	RainSoftUnsure   Code = "rain_soft_unsure"  // how much fell within an hour, or the cover, is not known
-	RainSoftCovered  Code = "rain_soft_covered" // under a cover
-	RainHalfPlaced   Code = "rain_half_placed"
-	RainSetting      Code = "rain_setting"
-	RainSettingAsked Code = "rain_setting_unsure"
-	RainTooLittle    Code = "rain_too_little"
-	RainAfterSet     Code = "rain_after_set" // no harm
-	InspectedBad     Code = "inspected_blemished"
-	StoredText       Code = "stored_text" // concluded before codes were kept
+	RainLost         message.Code = "rain_lost"
+	RainSoft         message.Code = "rain_soft"         // light, on soft concrete
+	RainSoftUnsure   message.Code = "rain_soft_unsure"  // how much fell within an hour, or the cover, is not known
+	RainSoftCovered  message.Code = "rain_soft_covered" // under a cover
+	RainHalfPlaced   message.Code = "rain_half_placed"
+	RainSetting      message.Code = "rain_setting"
+	RainSettingAsked message.Code = "rain_setting_unsure"
+	RainTooLittle    message.Code = "rain_too_little"
+	RainAfterSet     message.Code = "rain_after_set" // no harm
+	InspectedBad     message.Code = "inspected_blemished"
 )
 
 // Effect is what one spell of rain, or an inspection, meant for one pad.
 type Effect struct {
 	Entry   string
 	Pad     string
-	Code    Code
+	Code    message.Code // message.StoredText: concluded before codes were kept
 	Lost    bool
 	Inspect bool
 	Figures Figures
-	Stored  pour.Effect // of StoredText
+	Stored  pour.Effect // of message.StoredText
 }
 
 // Figures are those that an effect was concluded from.

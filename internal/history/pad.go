@@ -3,6 +3,7 @@ package history
 import (
 	"time"
 
+	"dryslot/internal/message"
 	"dryslot/internal/pour"
 )
 
@@ -16,7 +17,7 @@ type pad struct {
 	finished                          string
 	stripped                          string
 	lostBy                            string
-	assumed                           map[Code]time.Time                              // what was not logged, and when it is taken to have been
+	assumed                           map[message.Code]time.Time                      // what was not logged, and when it is taken to have been
 	set                               *pour.SetTime                                   // nil: not known
 	findSet                           func(pad string, placed time.Time) pour.SetTime // asked once, when it matters; nil: asked, or kept
 	cover                             *span                                           // nil: open
@@ -41,7 +42,7 @@ type span struct {
 // ratings stay.
 func (p *pad) reset() {
 	rec := pour.PadRecord{Pad: p.name, State: pour.Waiting, Losses: p.rec.Losses, Castings: p.rec.Castings}
-	*p = pad{name: p.name, rec: rec, assumed: map[Code]time.Time{}, ratings: p.ratings, rated: p.rated}
+	*p = pad{name: p.name, rec: rec, assumed: map[message.Code]time.Time{}, ratings: p.ratings, rated: p.rated}
 }
 
 func (p *pad) placed() bool { return p.rec.PlacedAt != nil }

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"dryslot/internal/message"
 	"dryslot/internal/pour"
 )
 
@@ -83,7 +84,7 @@ func (w *walk) rained(r rain) {
 	}
 	for _, f := range r.stored {
 		if p := w.index[f.Pad]; p != nil {
-			w.suffer(p, Effect{Entry: r.Entry, Pad: f.Pad, Code: StoredText, Lost: f.State == pour.Lost,
+			w.suffer(p, Effect{Entry: r.Entry, Pad: f.Pad, Code: message.StoredText, Lost: f.State == pour.Lost,
 				Inspect: f.Inspect != "", Stored: f, Figures: Figures{At: r.From, RainMM: r.RainMM}}, false)
 		}
 	}
@@ -121,7 +122,7 @@ func (w *walk) suffer(p *pad, f Effect, open bool) {
 func openIn(f Effect) []Question {
 	q := Question{Pads: []string{f.Pad}, Entries: []string{f.Entry}, At: f.Figures.At}
 	var out []Question
-	add := func(code Code) {
+	add := func(code message.Code) {
 		q.Ask = code
 		out = append(out, q)
 	}

@@ -3,6 +3,7 @@ package history
 import (
 	"testing"
 
+	"dryslot/internal/message"
 	"dryslot/internal/pour"
 )
 
@@ -18,7 +19,7 @@ func TestRainIsJudgedByHowMuchHowLongAndWhatLayOver(t *testing.T) {
 	for name, c := range map[string]struct {
 		rain    []pour.LogEntry
 		covers  []pour.Cover
-		code    Code
+		code    message.Code
 		lost    bool
 		inspect bool
 		asks    string
@@ -114,7 +115,7 @@ func TestStoredConclusionsStand(t *testing.T) {
 	rain := rainOver(2, 2.5, 1)
 	rain.Effects = []pour.Effect{{Pad: "A", State: pour.Lost, Why: "as it was told"}}
 	s := Replay(given(3, entry(pour.EntryPlaced, 1, "A"), rain))
-	if phases(s) != "lost waiting waiting" || s.Effects[0].Code != StoredText || s.Effects[0].Stored.Why != "as it was told" {
+	if phases(s) != "lost waiting waiting" || s.Effects[0].Code != message.StoredText || s.Effects[0].Stored.Why != "as it was told" {
 		t.Errorf("%s, %+v", phases(s), s.Effects)
 	}
 }

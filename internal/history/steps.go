@@ -4,6 +4,7 @@ import (
 	"slices"
 	"time"
 
+	"dryslot/internal/message"
 	"dryslot/internal/pour"
 	"dryslot/internal/takeoff"
 	"dryslot/internal/unit"
@@ -171,7 +172,7 @@ func (p *pad) phase(now time.Time) Phase {
 
 // pending asks what the pad leaves open.
 func (p *pad) pending(w *walk) {
-	for _, code := range []Code{WasPlaced, WasFinished} {
+	for _, code := range []message.Code{WasPlaced, WasFinished} {
 		at, ok := p.assumed[code]
 		if !ok {
 			continue

@@ -1,6 +1,7 @@
 package pour
 
 import (
+	"dryslot/internal/message"
 	"slices"
 	"time"
 )
@@ -87,6 +88,18 @@ type Effect struct {
 	State   State  `json:"state"`   // the state that follows; empty: unchanged
 	Inspect string `json:"inspect"` // why to look at it again; empty: no reason
 	Why     string `json:"why"`
+	// Data is Why as codes with their figures, one a sentence; of the first
+	// alone, Inspect. Rows of before codes were kept have none.
+	Data []message.Message `json:"why_data"`
+}
+
+// Messages are Why before it is worded, one a sentence: of a row of before codes
+// were kept, its text.
+func (f Effect) Messages() []message.Message {
+	if len(f.Data) == 0 {
+		return []message.Message{message.Stored(f.Pad + ": " + f.Why)}
+	}
+	return f.Data
 }
 
 // Names returns the pads that an entry names, in its order; none where it is
@@ -115,6 +128,9 @@ func (e *LogEntry) Normalize() {
 	}
 	if e.Effects == nil {
 		e.Effects = []Effect{}
+	}
+	for i := range e.Effects {
+		e.Effects[i].Data = e.Effects[i].Messages()
 	}
 }
 

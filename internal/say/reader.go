@@ -77,6 +77,13 @@ func For(language *string, us bool) Reader {
 	return r
 }
 
+// Asked returns the reader of an answer or a page of a project: in the language
+// that a request asks for, else the project's, in the project's units.
+func Asked(accept string, project *string, us bool) Reader {
+	lang := LanguageOf(accept, For(project, us).Language)
+	return For(&lang, us)
+}
+
 func (r Reader) tag() language.Tag {
 	for _, l := range Languages() {
 		if l == r.Language {

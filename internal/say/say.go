@@ -28,6 +28,15 @@ func (r Reader) Say(m message.Message) string {
 	return out
 }
 
+// SayAll words several sentences, one after another.
+func (r Reader) SayAll(ms []message.Message) string {
+	said := make([]string, len(ms))
+	for i, m := range ms {
+		said[i] = r.Say(m)
+	}
+	return strings.Join(said, " ")
+}
+
 // Check returns why Say could not word a message whole, or nil.
 func (r Reader) Check(m message.Message) error {
 	s, ok := r.catalog().Sentences[m.Code]

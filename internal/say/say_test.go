@@ -8,6 +8,7 @@ import (
 	"go/parser"
 	"go/token"
 	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -48,6 +49,11 @@ func examples(t *testing.T) []message.Message {
 	var out []message.Message
 	if err := json.Unmarshal(b, &out); err != nil {
 		t.Fatal(err)
+	}
+	for _, code := range slices.Sorted(maps.Keys(declared(t))) {
+		if !figuresIn(code) && !slices.ContainsFunc(out, func(m message.Message) bool { return m.Code == code }) {
+			out = append(out, message.New(code))
+		}
 	}
 	return out
 }
@@ -131,10 +137,23 @@ func TestEachCodeHasASentenceInEachLanguageAndNoSentenceIsUnused(t *testing.T) {
 		}
 	}
 	for code := range codes {
-		if !given[code] {
+		if !given[code] && figuresIn(code) {
 			t.Errorf("no example of %s", code)
 		}
 	}
+}
+
+// figuresIn reports whether a sentence holds figures: one that holds none is
+// its own example.
+func figuresIn(code message.Code) bool {
+	for _, c := range catalogs() {
+		for _, template := range c.Sentences[code].forms() {
+			if strings.Contains(template, "{") {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 func TestEachLanguageHasTheSameTerms(t *testing.T) {

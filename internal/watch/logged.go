@@ -7,9 +7,11 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/history"
 	"dryslot/internal/message"
+	"dryslot/internal/place"
 	"dryslot/internal/planner"
 	"dryslot/internal/planner/harm"
 	"dryslot/internal/pour"
+	"dryslot/internal/say"
 )
 
 // given is what the state of the log follows from.
@@ -40,7 +42,7 @@ func (st *standing) settle(s history.State) {
 	for i, p := range s.Pads {
 		st.records[i] = p.PadRecord
 		if p.Inspect != nil {
-			st.records[i].Inspect = st.say(*p.Inspect).Inspect
+			st.records[i].Inspect = st.effect(*p.Inspect).Inspect
 		}
 	}
 }
@@ -72,10 +74,28 @@ func (st *standing) follow(ctx context.Context, e *pour.LogEntry) (history.Answe
 	}
 	for _, f := range told.Effects {
 		if f.Entry == unnamed(*e) {
-			e.Effects = append(e.Effects, st.say(f))
+			e.Effects = append(e.Effects, st.effect(f))
 		}
 	}
 	return told, nil
+}
+
+// effect is what an entry meant for a pad, worded for the project's reader.
+func (st *standing) effect(f history.Effect) pour.Effect {
+	if f.Code == message.StoredText {
+		return f.Stored
+	}
+	r := say.For(st.project.Language, st.project.Units == place.UnitsUS)
+	r.Zone, r.Today = st.zone, st.today()
+	out := pour.Effect{Pad: f.Pad, Code: string(f.Code), Data: f.Messages()}
+	out.Why = r.SayAll(out.Data)
+	if f.Lost {
+		out.State = pour.Lost
+	}
+	if f.Inspect {
+		out.Inspect = r.Say(out.Data[0])
+	}
+	return out
 }
 
 // unnamed is the id under which an entry is checked.

@@ -198,3 +198,17 @@ func lower(m planner.Morning, now time.Time) planner.Morning {
 
 // agedCode marks the caution of a forecast that has grown old.
 const agedCode = "aged-forecast"
+
+// spanWords says a span of time in hours and minutes.
+func spanWords(d time.Duration) string {
+	m := int(d.Round(time.Minute) / time.Minute)
+	switch {
+	case m < 60:
+		return fmt.Sprintf("%d min", m)
+	case m%60 == 0:
+		return fmt.Sprintf("%d h", m/60)
+	case m > 48*60:
+		return fmt.Sprintf("%d days", m/(24*60))
+	}
+	return fmt.Sprintf("%d h %d min", m/60, m%60)
+}

@@ -10,6 +10,7 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/history"
 	"dryslot/internal/learn"
+	"dryslot/internal/message"
 	"dryslot/internal/pour"
 )
 
@@ -17,7 +18,7 @@ import (
 type Recorded struct {
 	Entry     pour.LogEntry
 	Plan      pour.Plan
-	Changes   []string           // what the entry meant, then what changed in the plan
+	Changes   []message.Message  // what the entry meant, then what changed in the plan
 	Assumed   []history.Assumed  // steps that it implies and that were not logged
 	Questions []history.Question // that the whole log leaves open
 }
@@ -63,20 +64,20 @@ func (s *Service) Record(ctx context.Context, account, project string, e pour.Lo
 			return err
 		}
 		kept, err := s.replanFrom(ctx, tx, st, because(e), byBuilder)
+		changed := storedTexts(kept.Changes)
 		if errors.Is(err, errNoPlan) {
 			kept, err = s.planLater(ctx, tx, st, because(e), err)
+			changed = []message.Message{message.New(PlanFollows)}
 		}
 		if err != nil {
 			return err
 		}
-		out.Plan, out.Changes = kept.Plan, []string{}
+		out.Plan, out.Changes = kept.Plan, []message.Message{}
 		out.Assumed, out.Questions = told.Assumed, st.state.Questions
 		for _, f := range told.Effects { // of rain logged before, too, where the entry changes what it did
-			if w := st.say(f); w.Why != "" {
-				out.Changes = append(out.Changes, f.Pad+": "+w.Why)
-			}
+			out.Changes = append(out.Changes, f.Messages()[0])
 		}
-		out.Changes = append(out.Changes, kept.Changes...)
+		out.Changes = append(out.Changes, changed...)
 		return nil
 	})
 	return out, err
@@ -98,8 +99,8 @@ func (st *standing) enter(ctx context.Context, e pour.LogEntry) error {
 	return st.replay(ctx)
 }
 
-// PlanFollows is what a builder is told where no plan could be made.
-const PlanFollows = "The plan could not be made again just now. Below is the plan from before this entry; the new one follows by itself."
+// PlanFollows is the code of what a builder is told where no plan could be made.
+const PlanFollows message.Code = "plan_follows"
 
 // planLater stands in for a plan that can't be made: what came true is kept,
 // with the plan of before, and planning is tried again, by a job at once and
@@ -121,7 +122,6 @@ func (s *Service) planLater(ctx context.Context, tx Tx, st *standing, because st
 	if err := tx.Enqueue(ctx, Replan{Account: st.project.Account, Project: st.project.ID, Because: "an entry logged"}); err != nil {
 		return KeptPlan{}, fmt.Errorf("watch: enqueue a plan: %w", err)
 	}
-	k.Changes = []string{PlanFollows}
 	return k, nil
 }
 
@@ -151,12 +151,21 @@ func (s *Service) answerAgain(ctx context.Context, st *standing, kept pour.LogEn
 	if err != nil {
 		return err
 	}
-	out.Entry, out.Plan, out.Changes, out.Questions = kept, k.Plan, []string{}, st.state.Questions
+	out.Entry, out.Plan, out.Changes, out.Questions = kept, k.Plan, []message.Message{}, st.state.Questions
 	for _, f := range kept.Effects {
-		out.Changes = append(out.Changes, f.Pad+": "+f.Why)
+		out.Changes = append(out.Changes, f.Messages()[0])
 	}
-	out.Changes = append(out.Changes, k.Changes...)
+	out.Changes = append(out.Changes, storedTexts(k.Changes)...)
 	return nil
+}
+
+// storedTexts are sentences that are kept as texts.
+func storedTexts(texts []string) []message.Message {
+	out := make([]message.Message, len(texts))
+	for i, t := range texts {
+		out[i] = message.Stored(t)
+	}
+	return out
 }
 
 // because says in words what an entry told.

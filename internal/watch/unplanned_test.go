@@ -3,7 +3,6 @@ package watch_test
 import (
 	"context"
 	"errors"
-	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -67,7 +66,7 @@ func TestAnEntryIsKeptThoughNoPlanCanBeMade(t *testing.T) {
 			if *got.Plan.Version != *before.Plan.Version || got.Plan.Because != before.Plan.Because {
 				t.Errorf("answered with plan %d, want that of before, %d", *got.Plan.Version, *before.Plan.Version)
 			}
-			if !slices.Equal(got.Changes, []string{watch.PlanFollows}) {
+			if len(got.Changes) != 1 || got.Changes[0].Code != watch.PlanFollows {
 				t.Errorf("told %q", got.Changes)
 			}
 			if all := w.log(p); len(all) != 2 || all[1].ID != got.Entry.ID || all[1].Pad != "B" {
@@ -77,7 +76,7 @@ func TestAnEntryIsKeptThoughNoPlanCanBeMade(t *testing.T) {
 				t.Errorf("no new plan was asked for: %+v", s.work)
 			}
 			wet := w.record(p, pour.LogEntry{Kind: pour.EntryRainedOn, At: w.clock().Add(-30 * time.Minute), RainMM: mm(4), Minutes: mm(30)})
-			if len(wet.Entry.Effects) != 2 || wet.Entry.Effects[0].State != pour.Lost || len(wet.Changes) != 3 || wet.Changes[2] != watch.PlanFollows {
+			if len(wet.Entry.Effects) != 2 || wet.Entry.Effects[0].State != pour.Lost || len(wet.Changes) != 3 || wet.Changes[2].Code != watch.PlanFollows {
 				t.Errorf("rain on what is soft: %+v, told %q", wet.Entry.Effects, wet.Changes)
 			}
 			if _, err := w.Record(context.Background(), w.account, p.ID, pour.LogEntry{Kind: pour.EntryLost, Pad: "B", At: w.clock().Add(-2 * time.Hour), Bags: mm(-1)}); !errors.Is(err, fault.Invalid) || len(w.log(p)) != 3 {
@@ -114,7 +113,7 @@ func TestAnEntryIsKeptThoughThereWasNeverAPlan(t *testing.T) {
 	p := w.project()
 	w.refresh(p)
 	got := w.record(p, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "A", At: w.clock().Add(-time.Hour)})
-	if *got.Plan.Version != 0 || got.Plan.State != pour.AwaitingForecast || got.Changes[len(got.Changes)-1] != watch.PlanFollows || len(w.log(p)) != 1 {
+	if *got.Plan.Version != 0 || got.Plan.State != pour.AwaitingForecast || got.Changes[len(got.Changes)-1].Code != watch.PlanFollows || len(w.log(p)) != 1 {
 		t.Errorf("answered %+v, %q; %d entries", got.Plan, got.Changes, len(w.log(p)))
 	}
 	w.Wall = func() time.Time { panic("a flaw") } // not even one that awaits its forecast

@@ -22,7 +22,8 @@ func forms() map[string]string {
 			"cover":"text","covered":"bool?","result":"text","entry":"text","text":"text","photos":["text"],
 			"+ratings":{"?":"","cracks":"text","chipped_edges":"text","scaling":"text","colour":"text"},
 			"+set_times":[{"pad":"text","initial_min":"number","final_min":"number","known":"bool"}],
-			"+effects":[{"pad":"text","code":"text","state":"text","inspect":"text","why":"text"}]}`
+			"+effects":[{"pad":"text","code":"text","state":"text","inspect":"text","why":"text",
+				"+why_data":[{"code":"text","figures":{"...":"any"}}]}]}`
 		recipient = `{"+id":"text","kind":"email|webhook","address":"text","+created_at":"time"}`
 		alert     = `{"key":"text","kind":"text","date":"date","recipient":"text","state":"due|retrying|sent|failed","tries":"int","reason":"text?","text":"text",
 			"+subject":"text","+due_at":"time?","+next_try_at":"time?","+settled_at":"time?"}`
@@ -73,7 +74,8 @@ func forms() map[string]string {
 		"made plan":     `{` + plan + `,"+changes":["text"],"+mornings":[` + morning + `]}`,
 		"compared plan": `{` + plan + `,"+against":"int?","changes":["text"]}`,
 		"log answer": `{"entry":` + entry + `,"plan":{` + plan + `},"changes":["text"],"+assumed":[{"pad":"text","kind":"text","at":"time"}],
-			"+questions":[{"ask":"text","pads":["text"],"entries":["text"],"undone":"text","assumed_at":"time?"}]}`,
+			"+changes_data":[{"code":"text","figures":{"...":"any"}}],
+			"+questions":[{"ask":"text","text":"text","text_data":{"code":"text","figures":{"...":"any"}},"pads":["text"],"entries":["text"],"undone":"text","assumed_at":"time?"}]}`,
 		"log": listOf(entry),
 		"takeoff": `{"project":{` + amounts + `,` + carrying + `,"water_cement_ratio":"number?","water_cement_ratio_max":"number?",
 			"+strength_loss_mpa_at_water_max":{"?":"","low":"number","high":"number"},"+bags_to_place":"int","bags_short":"int","+short_from":"date?","+cautions":[` + rule + `]},

@@ -30,6 +30,7 @@ type call struct {
 	route   string // method and path, which the key belongs to
 	ifMatch []string
 	faults  fault.List // of the query
+	accept  string     // Accept-Language
 }
 
 type callKey struct{}
@@ -41,7 +42,7 @@ func callOf(ctx context.Context) *call { return ctx.Value(callKey{}).(*call) }
 // its limit.
 func (s *server) guard(ctx huma.Context, next func(huma.Context)) {
 	r := humaecho.Unwrap(ctx).Request()
-	c := &call{route: r.Method + " " + r.URL.Path}
+	c := &call{route: r.Method + " " + r.URL.Path, accept: r.Header.Get("Accept-Language")}
 	var err error
 	if open, _ := ctx.Operation().Metadata[openRoute].(bool); !open {
 		err = s.authenticate(r, c)
@@ -65,6 +66,7 @@ func (s *server) guard(ctx huma.Context, next func(huma.Context)) {
 		s.Fail(humaecho.Unwrap(ctx), err)
 		return
 	}
+	ctx.AppendHeader("Vary", "Accept-Language")
 	next(huma.WithValue(ctx, callKey{}, c))
 }
 

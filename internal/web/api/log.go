@@ -9,7 +9,9 @@ import (
 	"time"
 
 	"dryslot/internal/history"
+	"dryslot/internal/message"
 	"dryslot/internal/pour"
+	"dryslot/internal/say"
 	"dryslot/internal/watch"
 )
 
@@ -43,7 +45,10 @@ func (o logOrder) entry() pour.LogEntry {
 type logAnswer struct {
 	Entry   pour.LogEntry `json:"entry"`
 	Plan    pour.Plan     `json:"plan"`
-	Changes []string      `json:"changes"`
+	Changes []string      `json:"changes" doc:"What the entry meant, then what changed in the plan"`
+
+	ChangesData []message.Message `json:"changes_data" doc:"The same as codes with their figures"`
+
 	Assumed []assumedStep `json:"assumed"`
 	Asked   []question    `json:"questions"`
 }
@@ -58,17 +63,23 @@ type assumedStep struct {
 // question is something that the log leaves open; the codes are those of
 // package history.
 type question struct {
-	Ask       history.Code `json:"ask"`
-	Pads      []string     `json:"pads"`
-	Entries   []string     `json:"entries"`
-	Undone    string       `json:"undone"`
-	AssumedAt *time.Time   `json:"assumed_at"`
+	Ask  message.Code `json:"ask"`
+	Text string       `json:"text"`
+
+	Data message.Message `json:"text_data" doc:"The same as a code, which is ask, with its figures"`
+
+	Pads      []string   `json:"pads"`
+	Entries   []string   `json:"entries"`
+	Undone    string     `json:"undone"`
+	AssumedAt *time.Time `json:"assumed_at"`
 }
 
-func questions(asked []history.Question) []question {
+func questions(asked []history.Question, r say.Reader) []question {
 	out := make([]question, len(asked))
 	for i, q := range asked {
-		out[i] = question{Ask: q.Ask, Pads: listed(q.Pads), Entries: listed(q.Entries), Undone: q.Undone}
+		m := q.Message()
+		out[i] = question{Ask: q.Ask, Text: r.Say(m), Data: m, Pads: listed(q.Pads),
+			Entries: listed(q.Entries), Undone: q.Undone}
 		if !q.At.IsZero() {
 			out[i].AssumedAt = &q.At
 		}
@@ -116,7 +127,7 @@ func (s *server) record(ctx context.Context, c *call, in *InProject) (*reply[log
 			return nil, err
 		}
 		return &reply[logAnswer]{Status: http.StatusCreated,
-			Body: answerTo(told, zone)}, nil
+			Body: answerTo(told, s.reader(c, p, zone), zone)}, nil
 	})
 }
 
@@ -129,17 +140,24 @@ func withoutNulls(n *pour.Node, names ...string) *pour.Node {
 	return &out
 }
 
-func answerTo(told watch.Recorded, zone *time.Location) *logAnswer {
-	a := &logAnswer{Entry: wholeEntry(told.Entry, zone), Plan: wholePlan(told.Plan, zone), Changes: listed(told.Changes),
-		Assumed: assumedSteps(told.Assumed), Asked: questions(told.Questions)}
+func answerTo(told watch.Recorded, r say.Reader, zone *time.Location) *logAnswer {
+	a := &logAnswer{Entry: wholeEntry(told.Entry, r, zone), Plan: wholePlan(told.Plan, zone),
+		Changes: sayEach(r, told.Changes), ChangesData: told.Changes, Assumed: assumedSteps(told.Assumed), Asked: questions(told.Questions, r)}
 	inZone(&a.Assumed, zone)
 	inZone(&a.Asked, zone)
 	return a
 }
 
-func wholeEntry(e pour.LogEntry, zone *time.Location) pour.LogEntry {
+func wholeEntry(e pour.LogEntry, r say.Reader, zone *time.Location) pour.LogEntry {
 	inZone(&e, zone)
+	e.Effects = slices.Clone(e.Effects)
 	e.Normalize()
+	for i, f := range e.Effects {
+		e.Effects[i].Why = r.SayAll(f.Data)
+		if f.Inspect != "" && f.Code != "" {
+			e.Effects[i].Inspect = r.Say(f.Data[0])
+		}
+	}
 	return e
 }
 
@@ -156,7 +174,7 @@ func (s *server) listLog(ctx context.Context, c *call, in *listIn) (*reply[list[
 		}
 		whole := make([]pour.LogEntry, len(entries))
 		for i := range entries {
-			whole[i] = wholeEntry(entries[i], zone)
+			whole[i] = wholeEntry(entries[i], s.reader(c, p, zone), zone)
 		}
 		out = newList(whole, next)
 		return nil

@@ -15,7 +15,6 @@ import (
 func asProblem(ctx huma.Context, _ string, v any) (any, error) {
 	accept := ctx.Header("Accept-Language")
 	if p, ok := v.(*web.Problem); ok {
-		ctx.AppendHeader("Vary", "Accept-Language")
 		return p.Worded(accept), nil
 	}
 	m, ok := v.(*huma.ErrorModel)
@@ -28,7 +27,6 @@ func asProblem(ctx huma.Context, _ string, v any) (any, error) {
 		l.Add(bareField(e.Location), fmt.Sprint(e.Value), e.Message)
 		p.Errors = append(p.Errors, web.FieldOf(l[0]))
 	}
-	ctx.AppendHeader("Vary", "Accept-Language")
 	return p.Worded(accept), nil
 }
 

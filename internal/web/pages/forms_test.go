@@ -82,11 +82,11 @@ func TestRainOnEverySoftPadAndAWebhooksSecret(t *testing.T) {
 		}
 	}
 	status, _, body := v.post("/p/"+id+"/log", url.Values{"pad": {"A1"}, "at": {"2025-07-27T19:50"}, "kind": {"rained_on_all"}})
-	if status != 200 || !strings.Contains(body, "A1: to be inspected") || !strings.Contains(body, "A3: to be inspected") || !strings.Contains(body, "log it again with the amount") {
+	if status != 200 || !strings.Contains(body, "Look at A1 again") || !strings.Contains(body, "Look at A3 again") || !strings.Contains(body, "log it again with the amount") {
 		t.Errorf("rain of an unknown amount: %d: %s", status, body)
 	}
 	status, _, body = v.post("/p/"+id+"/log", url.Values{"pad": {"A1"}, "at": {"2025-07-27T19:55"}, "kind": {"rained_on_all"}, "rain": {"6"}, "minutes": {"5"}, "covered": {"no"}})
-	if status != 200 || !strings.Contains(body, "A1: lost") || !strings.Contains(body, "A3: lost") || !strings.Contains(body, "Breaking out a lost pad") {
+	if status != 200 || !strings.Contains(body, "A1 is lost") || !strings.Contains(body, "A3 is lost") || !strings.Contains(body, "Breaking out a lost pad") {
 		t.Errorf("6 mm: %d: %s", status, body)
 	}
 	if _, _, body = v.get("/p/" + id); !strings.Contains(body, "Break out A1, A3 soon") {

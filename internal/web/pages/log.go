@@ -26,7 +26,7 @@ func (p *pages) log(c echo.Context) error {
 			if e.ID != "" && e.ID == c.QueryParam("entry") {
 				changes := b.changes
 				if e.RecordedAt.After(b.Plan.MadeAt) { // no plan could be made from it yet
-					changes = []string{watch.PlanFollows}
+					changes = []string{b.Says().Say(message.New(watch.PlanFollows))}
 				}
 				return p.show(c, http.StatusOK, view.Answered(b.Setting, e, changes, newest))
 			}

@@ -181,7 +181,7 @@ func (s Setting) entry(e pour.LogEntry) EntryLine {
 	}
 	for _, f := range e.Effects {
 		if f.Why != "" {
-			line.Effects = append(line.Effects, sentence(f.Pad+": "+f.Why))
+			line.Effects = append(line.Effects, sentence(s.Says().SayAll(f.Messages())))
 		}
 	}
 	return line
