@@ -18,6 +18,7 @@ import (
 	"dryslot/internal/config"
 	"dryslot/internal/fault"
 	"dryslot/internal/notify"
+	"dryslot/internal/paging"
 	"dryslot/internal/place"
 	"dryslot/internal/planner"
 	"dryslot/internal/pour"
@@ -91,7 +92,7 @@ func (h *house) demonstrate(ctx context.Context, addr net.Addr) error {
 func (h *house) demoProject(ctx context.Context, account string) (p pour.Project, err error) {
 	var have []pour.Project
 	err = h.store.InAccount(ctx, account, func(ctx context.Context, tx watch.Tx) error {
-		have, _, err = tx.Projects(ctx, watch.Page{Limit: 1})
+		have, _, err = tx.Projects(ctx, paging.Page{Limit: 1})
 		return err
 	})
 	if err != nil || len(have) > 0 {

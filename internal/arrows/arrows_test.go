@@ -15,7 +15,7 @@ import (
 // test, so that a new one is placed on purpose.
 var floors = map[string]int{
 	"internal/unit": -2, "internal/message": -1, // a code with its figures, before say words it
-	"internal/fault": 0, "internal/metrics": 0, "internal/config": 1, // reports its mistakes as faults
+	"internal/fault": 0, "internal/paging": 0, "internal/metrics": 0, "internal/config": 1, // reports its mistakes as faults
 	"internal/pour":     1,
 	"internal/concrete": 2, "internal/daylight": 2, "internal/place": 2,
 	"internal/measure/check": 2, // the independent checker of plans
@@ -23,7 +23,7 @@ var floors = map[string]int{
 	"internal/forecast/belief": 4, "internal/planner/harm": 5, "internal/planner/slabs": 6, "internal/planner/hourly": 8, // between them: what planner will be made of
 	"internal/history": 7, // the log replayed
 	"internal/planner": 10, "internal/learn": 10,
-	"internal/notify":   11,
+	"internal/notify": 11, "internal/work": 11, // kinds of queued work
 	"internal/say":      11, // every sentence, worded last
 	"internal/watch":    12,
 	"internal/web/draw": 11, "internal/web/pages/view": 12, // pictures and pages from plain data

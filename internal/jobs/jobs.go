@@ -28,6 +28,7 @@ import (
 
 	"dryslot/internal/fault"
 	"dryslot/internal/watch"
+	"dryslot/internal/work"
 )
 
 // How long a job may last, and from when on one that is still running is
@@ -79,11 +80,11 @@ func New[TTx any](driver riverdriver.Driver[TTx], s *watch.Service, o Options) (
 		return nil, err
 	}
 	queues := map[string]river.QueueConfig{
-		watch.QueueFetch: {MaxWorkers: or(o.Fetchers, 8)},
-		watch.QueueTurns: {MaxWorkers: or(o.Planners, max(1, runtime.GOMAXPROCS(0)-1))},
-		watch.QueuePlan:  {MaxWorkers: 1}, // jobs of a version before this one
-		watch.QueueAlert: {MaxWorkers: or(o.Alerters, 8)},
-		queueOwn:         {MaxWorkers: 2}, // who looks for what is due does not wait for who tidies up
+		work.QueueFetch: {MaxWorkers: or(o.Fetchers, 8)},
+		work.QueueTurns: {MaxWorkers: or(o.Planners, max(1, runtime.GOMAXPROCS(0)-1))},
+		work.QueuePlan:  {MaxWorkers: 1}, // jobs of a version before this one
+		work.QueueAlert: {MaxWorkers: or(o.Alerters, 8)},
+		queueOwn:        {MaxWorkers: 2}, // who looks for what is due does not wait for who tidies up
 	}
 	client, err := river.NewClient(driver, &river.Config{
 		Queues: queues, Workers: workers(s, o.Observe), PeriodicJobs: periodic, PollOnly: o.PollOnly,
@@ -162,14 +163,14 @@ func workers(s *watch.Service, observe func(string, error, time.Duration)) *rive
 		observe = func(string, error, time.Duration) {}
 	}
 	w := &timed{river.NewWorkers(), observe}
-	add(w, func(ctx context.Context, a watch.FetchCell) error { return s.Refresh(ctx, a.Cell) })
-	add(w, func(ctx context.Context, _ watch.NextPlan) error { return s.MakeNext(ctx) })
-	add(w, func(ctx context.Context, a watch.Replan) error {
+	add(w, func(ctx context.Context, a work.FetchCell) error { return s.Refresh(ctx, a.Cell) })
+	add(w, func(ctx context.Context, _ work.NextPlan) error { return s.MakeNext(ctx) })
+	add(w, func(ctx context.Context, a work.Replan) error {
 		_, err := s.Reconsider(ctx, a.Account, a.Project, a.Because)
 		return err
 	})
-	add(w, func(ctx context.Context, a watch.RaiseAlerts) error { return s.RaiseAlerts(ctx, a.Account, a.Project) })
-	add(w, func(ctx context.Context, a watch.Deliver) error { return s.Deliver(ctx, a.Account, a.Key) })
+	add(w, func(ctx context.Context, a work.RaiseAlerts) error { return s.RaiseAlerts(ctx, a.Account, a.Project) })
+	add(w, func(ctx context.Context, a work.Deliver) error { return s.Deliver(ctx, a.Account, a.Key) })
 	add(w, func(ctx context.Context, _ look) error { return s.Tick(ctx) })
 	add(w, func(ctx context.Context, _ tidy) error { return s.Prune(ctx) })
 	return w.Workers

@@ -12,6 +12,7 @@ import (
 	"dryslot/internal/forecast/replay"
 	"dryslot/internal/jobs"
 	"dryslot/internal/notify"
+	"dryslot/internal/paging"
 	"dryslot/internal/planner"
 	"dryslot/internal/postgres"
 	"dryslot/internal/postgres/postgrestest"
@@ -176,7 +177,7 @@ func TestAStartLooksForWhatIsDue(t *testing.T) {
 	r.work(jobs.Options{})
 	m := <-r.post.sent
 	r.await("record of the delivery", func(ctx context.Context, tx watch.Tx) (bool, error) {
-		ds, _, err := tx.Alerts(ctx, p.ID, watch.Page{Limit: 10})
+		ds, _, err := tx.Alerts(ctx, p.ID, paging.Page{Limit: 10})
 		return len(ds) == 1 && ds[0].State == watch.DeliverySent && ds[0].Message.ID == m.ID, err
 	})
 	if err := r.Tick(context.Background()); err != nil {

@@ -9,6 +9,7 @@ import (
 
 	"dryslot/internal/fault"
 	"dryslot/internal/notify"
+	"dryslot/internal/paging"
 	"dryslot/internal/planner"
 	"dryslot/internal/unit"
 	"dryslot/internal/watch"
@@ -147,7 +148,7 @@ func maybe(t time.Time) *time.Time {
 }
 
 // Alerts implements watch.Tx; the newest comes first.
-func (t *accountTx) Alerts(ctx context.Context, project string, page watch.Page) ([]watch.Delivery, string, error) {
+func (t *accountTx) Alerts(ctx context.Context, project string, page paging.Page) ([]watch.Delivery, string, error) {
 	c, err := readPage("alerts", page)
 	if err != nil {
 		return nil, "", err

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"dryslot/internal/watch"
+	"dryslot/internal/work"
 )
 
 func TestFigures(t *testing.T) {
@@ -25,7 +26,7 @@ func TestFigures(t *testing.T) {
 		if err := tx.SetDue(ctx, p.ID, watch.Due{NextPlanAt: noon.Add(time.Hour)}); err != nil {
 			return err
 		}
-		return tx.Enqueue(ctx, watch.FetchCell{Cell: quayCell})
+		return tx.Enqueue(ctx, work.FetchCell{Cell: quayCell})
 	})
 	w.system(t, func(ctx context.Context, tx watch.SystemTx) error {
 		return tx.FetchFailed(ctx, quayCell, noon, noon.Add(30*time.Minute), "the feed was down")

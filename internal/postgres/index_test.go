@@ -11,6 +11,7 @@ import (
 
 	"github.com/jackc/pgx/v5"
 
+	"dryslot/internal/paging"
 	"dryslot/internal/place"
 	"dryslot/internal/postgres"
 	"dryslot/internal/pour"
@@ -111,23 +112,23 @@ func TestHotQueriesDoNotScan(t *testing.T) {
 	t.Cleanup(store.Close)
 	project := query[string](t, w, `select project::text from whose where account = $1 and n % 7 = 0 limit 1`, w.account)
 	key, one := project+"/1", query[string](t, w, `select key from answers where account = $1 order by kept_at desc limit 1`, w.account)
-	page := watch.Page{Limit: 50}
+	page := paging.Page{Limit: 50}
 	inAccount := map[string]func(context.Context, watch.Tx) error{
 		"list projects": func(ctx context.Context, tx watch.Tx) error {
 			_, next, err := tx.Projects(ctx, page)
-			return errors.Join(err, secondPage(next, func(p watch.Page) error { _, _, err := tx.Projects(ctx, p); return err }))
+			return errors.Join(err, secondPage(next, func(p paging.Page) error { _, _, err := tx.Projects(ctx, p); return err }))
 		},
 		"list the log": func(ctx context.Context, tx watch.Tx) error {
-			_, next, err := tx.Log(ctx, project, watch.Page{Limit: 1})
-			return errors.Join(err, secondPage(next, func(p watch.Page) error { _, _, err := tx.Log(ctx, project, p); return err }))
+			_, next, err := tx.Log(ctx, project, paging.Page{Limit: 1})
+			return errors.Join(err, secondPage(next, func(p paging.Page) error { _, _, err := tx.Log(ctx, project, p); return err }))
 		},
 		"list alerts": func(ctx context.Context, tx watch.Tx) error {
-			_, next, err := tx.Alerts(ctx, project, watch.Page{Limit: 1})
-			return errors.Join(err, secondPage(next, func(p watch.Page) error { _, _, err := tx.Alerts(ctx, project, p); return err }))
+			_, next, err := tx.Alerts(ctx, project, paging.Page{Limit: 1})
+			return errors.Join(err, secondPage(next, func(p paging.Page) error { _, _, err := tx.Alerts(ctx, project, p); return err }))
 		},
 		"list plans": func(ctx context.Context, tx watch.Tx) error {
-			_, next, err := tx.Plans(ctx, project, watch.Page{Limit: 1})
-			return errors.Join(err, secondPage(next, func(p watch.Page) error { _, _, err := tx.Plans(ctx, project, p); return err }))
+			_, next, err := tx.Plans(ctx, project, paging.Page{Limit: 1})
+			return errors.Join(err, secondPage(next, func(p paging.Page) error { _, _, err := tx.Plans(ctx, project, p); return err }))
 		},
 		"read for a plan": func(ctx context.Context, tx watch.Tx) error {
 			_, err1 := tx.LockProject(ctx, project)
@@ -210,11 +211,11 @@ func TestHotQueriesDoNotScan(t *testing.T) {
 	}
 }
 
-func secondPage(next string, ask func(watch.Page) error) error {
+func secondPage(next string, ask func(paging.Page) error) error {
 	if next == "" {
 		return errors.New("there is no second page")
 	}
-	return ask(watch.Page{Limit: 50, Cursor: next})
+	return ask(paging.Page{Limit: 50, Cursor: next})
 }
 
 // undone returns what went wrong beside being undone.

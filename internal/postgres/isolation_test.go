@@ -11,6 +11,7 @@ import (
 
 	"dryslot/internal/fault"
 	"dryslot/internal/notify"
+	"dryslot/internal/paging"
 	"dryslot/internal/pour"
 	"dryslot/internal/watch"
 )
@@ -30,7 +31,7 @@ func TestAnotherAccountsRowsAreInvisible(t *testing.T) {
 		return errors.Join(logged, planned, tx.Remember(ctx, "POST /x", "key", watch.Answer{Status: 201, Body: []byte("mine")}, noon))
 	})
 
-	page := watch.Page{Limit: 50}
+	page := paging.Page{Limit: 50}
 	// What each method answers another account: an error of this kind, or
 	// nothing at all.
 	methods := map[string]func(ctx context.Context, tx watch.Tx) (found int, err error){
@@ -226,7 +227,7 @@ func TestConnectionsForgetTheirAccount(t *testing.T) {
 	}
 	other := w.newAccount(t, "b")
 	err := w.InAccount(t.Context(), other, func(ctx context.Context, tx watch.Tx) error {
-		all, _, err := tx.Projects(ctx, watch.Page{Limit: 10})
+		all, _, err := tx.Projects(ctx, paging.Page{Limit: 10})
 		if len(all) != 0 {
 			t.Errorf("another account sees %d projects", len(all))
 		}

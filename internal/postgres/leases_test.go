@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/paging"
 	"dryslot/internal/place"
 	"dryslot/internal/watch"
 )
@@ -177,7 +178,7 @@ func TestAlertsOfARemovedRecipientSayWhy(t *testing.T) {
 		return errors.Join(tx.SettleAlert(ctx, "sent", watch.Outcome{State: watch.DeliverySent, At: noon}), tx.DeleteRecipient(ctx, p.ID, r.ID))
 	})
 	w.in(t, func(ctx context.Context, tx watch.Tx) error {
-		all, _, err := tx.Alerts(ctx, p.ID, watch.Page{Limit: 10})
+		all, _, err := tx.Alerts(ctx, p.ID, paging.Page{Limit: 10})
 		states := map[string]string{}
 		for _, d := range all {
 			states[d.Key] = string(d.State) + d.Reason

@@ -10,6 +10,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/paging"
 	"dryslot/internal/pour"
 	"dryslot/internal/watch"
 )
@@ -105,7 +106,7 @@ func scanEntry(r pgx.CollectableRow) (row[pour.LogEntry], error) {
 }
 
 // Log implements watch.Tx, in the order of WholeLog.
-func (t *accountTx) Log(ctx context.Context, project string, page watch.Page) ([]pour.LogEntry, string, error) {
+func (t *accountTx) Log(ctx context.Context, project string, page paging.Page) ([]pour.LogEntry, string, error) {
 	c, err := readPage("log", page)
 	if err != nil {
 		return nil, "", err

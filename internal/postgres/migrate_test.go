@@ -16,6 +16,7 @@ import (
 	"dryslot/internal/postgres"
 	"dryslot/internal/postgres/postgrestest"
 	"dryslot/internal/watch"
+	"dryslot/internal/work"
 )
 
 // adminExec runs SQL as a superuser.
@@ -51,7 +52,7 @@ func TestMigratingFromEmptyByTwoAtOnce(t *testing.T) {
 	store := postgrestest.Open(t, db)
 	must(t, store.Ready(t.Context()))
 	must(t, store.InSystem(t.Context(), func(ctx context.Context, tx watch.SystemTx) error {
-		return tx.Enqueue(ctx, watch.FetchCell{Cell: quayCell})
+		return tx.Enqueue(ctx, work.FetchCell{Cell: quayCell})
 	}))
 }
 

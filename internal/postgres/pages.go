@@ -7,7 +7,7 @@ import (
 	"time"
 
 	"dryslot/internal/fault"
-	"dryslot/internal/watch"
+	"dryslot/internal/paging"
 )
 
 // longestPage is how many items a page has at most.
@@ -23,7 +23,7 @@ type cursor struct {
 }
 
 // readPage checks a page and reads its cursor.
-func readPage(list string, p watch.Page) (cursor, error) {
+func readPage(list string, p paging.Page) (cursor, error) {
 	var bad fault.List
 	if p.Limit < 1 || p.Limit > longestPage {
 		bad.Add("limit", strconv.Itoa(p.Limit), "must be between 1 and "+strconv.Itoa(longestPage))

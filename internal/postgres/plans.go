@@ -9,6 +9,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/paging"
 	"dryslot/internal/planner"
 	"dryslot/internal/pour"
 	"dryslot/internal/watch"
@@ -114,7 +115,7 @@ func (t *accountTx) plan(ctx context.Context, project, which string, args ...any
 }
 
 // Plans implements watch.Tx; the newest comes first.
-func (t *accountTx) Plans(ctx context.Context, project string, page watch.Page) ([]pour.Plan, string, error) {
+func (t *accountTx) Plans(ctx context.Context, project string, page paging.Page) ([]pour.Plan, string, error) {
 	c, err := readPage("plans", page)
 	if err != nil {
 		return nil, "", err

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"dryslot/internal/watch"
+	"dryslot/internal/work"
 )
 
 // The queue is told what bears waiting: the last added comes first here.
@@ -14,8 +15,8 @@ func TestWorkWaitsByHowMuchItBearsTo(t *testing.T) {
 	w := newWorld(t)
 	p := w.newProject(t)
 	w.in(t, func(ctx context.Context, tx watch.Tx) error {
-		return tx.Enqueue(ctx, watch.FetchCell{Cell: quayCell}, watch.Replan{Account: w.account, Project: p.ID},
-			watch.RaiseAlerts{Account: w.account, Project: p.ID}, watch.Deliver{Account: w.account, Key: "k"})
+		return tx.Enqueue(ctx, work.FetchCell{Cell: quayCell}, work.Replan{Account: w.account, Project: p.ID},
+			work.RaiseAlerts{Account: w.account, Project: p.ID}, work.Deliver{Account: w.account, Key: "k"})
 	})
 	got := query[[]string](t, w, "select array_agg(kind order by priority, id) from river_job")
 	if want := []string{"deliver", "raise_alerts", "next_plan", "fetch_cell"}; !slices.Equal(got, want) {

@@ -10,6 +10,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/paging"
 	"dryslot/internal/pour"
 	"dryslot/internal/watch"
 )
@@ -86,7 +87,7 @@ func (t *accountTx) project(ctx context.Context, id, lock string) (pour.Project,
 func noProject() error { return fault.New(fault.NotFound, "there is no such project") }
 
 // Projects implements watch.Tx; they come in the order of their making.
-func (t *accountTx) Projects(ctx context.Context, page watch.Page) ([]pour.Project, string, error) {
+func (t *accountTx) Projects(ctx context.Context, page paging.Page) ([]pour.Project, string, error) {
 	c, err := readPage("projects", page)
 	if err != nil {
 		return nil, "", err

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/paging"
 	"dryslot/internal/pour"
 	"dryslot/internal/watch"
 )
@@ -171,20 +172,20 @@ func TestPagesMakeTheWholeList(t *testing.T) {
 			return errors.Join(logged, planned)
 		})
 	}
-	lists := map[string]func(context.Context, watch.Tx, watch.Page) ([]string, string, error){
-		"projects": func(ctx context.Context, tx watch.Tx, p watch.Page) ([]string, string, error) {
+	lists := map[string]func(context.Context, watch.Tx, paging.Page) ([]string, string, error){
+		"projects": func(ctx context.Context, tx watch.Tx, p paging.Page) ([]string, string, error) {
 			all, next, err := tx.Projects(ctx, p)
 			return names(all, func(p pour.Project) string { return p.ID }), next, err
 		},
-		"log": func(ctx context.Context, tx watch.Tx, p watch.Page) ([]string, string, error) {
+		"log": func(ctx context.Context, tx watch.Tx, p paging.Page) ([]string, string, error) {
 			all, next, err := tx.Log(ctx, first.ID, p)
 			return names(all, func(e pour.LogEntry) string { return e.ID }), next, err
 		},
-		"plans": func(ctx context.Context, tx watch.Tx, p watch.Page) ([]string, string, error) {
+		"plans": func(ctx context.Context, tx watch.Tx, p paging.Page) ([]string, string, error) {
 			all, next, err := tx.Plans(ctx, first.ID, p)
 			return names(all, func(p pour.Plan) string { return fmt.Sprint(*p.Version) }), next, err
 		},
-		"alerts": func(ctx context.Context, tx watch.Tx, p watch.Page) ([]string, string, error) {
+		"alerts": func(ctx context.Context, tx watch.Tx, p paging.Page) ([]string, string, error) {
 			all, next, err := tx.Alerts(ctx, first.ID, p)
 			return names(all, func(d watch.Delivery) string { return d.Key }), next, err
 		},
@@ -192,13 +193,13 @@ func TestPagesMakeTheWholeList(t *testing.T) {
 	foreign := map[string]string{}
 	for list, get := range lists {
 		w.in(t, func(ctx context.Context, tx watch.Tx) error {
-			whole, next, err := get(ctx, tx, watch.Page{Limit: 200})
+			whole, next, err := get(ctx, tx, paging.Page{Limit: 200})
 			if len(whole) != n || next != "" {
 				t.Errorf("%s: %d items and then %q, want %d and the end", list, len(whole), next, n)
 			}
 			for limit := 1; limit <= n+1 && err == nil; limit++ {
 				var all []string
-				page := watch.Page{Limit: limit}
+				page := paging.Page{Limit: limit}
 				for pages := 0; ; pages++ {
 					var items []string
 					if items, page.Cursor, err = get(ctx, tx, page); err != nil {
@@ -221,10 +222,10 @@ func TestPagesMakeTheWholeList(t *testing.T) {
 		})
 	}
 	for list, get := range lists {
-		bad := []watch.Page{{Limit: 0}, {Limit: 201}, {Limit: -1}, {Limit: 5, Cursor: "x"}, {Limit: 5, Cursor: "!!"}, {Limit: 5, Cursor: strings.Repeat("A", 5000)}}
+		bad := []paging.Page{{Limit: 0}, {Limit: 201}, {Limit: -1}, {Limit: 5, Cursor: "x"}, {Limit: 5, Cursor: "!!"}, {Limit: 5, Cursor: strings.Repeat("A", 5000)}}
 		for other, c := range foreign {
 			if other != list {
-				bad = append(bad, watch.Page{Limit: 5, Cursor: c})
+				bad = append(bad, paging.Page{Limit: 5, Cursor: c})
 			}
 		}
 		for _, page := range bad {
@@ -269,7 +270,7 @@ func TestPlansAreNumberedWithoutGaps(t *testing.T) {
 	}
 	wg.Wait()
 	w.in(t, func(ctx context.Context, tx watch.Tx) error {
-		all, _, err := tx.Plans(ctx, p.ID, watch.Page{Limit: 200})
+		all, _, err := tx.Plans(ctx, p.ID, paging.Page{Limit: 200})
 		for i, plan := range all {
 			if *plan.Version != many-i {
 				t.Errorf("plan %d from the newest has version %d", i, *plan.Version)

@@ -10,14 +10,15 @@ import (
 	"github.com/riverqueue/river"
 
 	"dryslot/internal/watch"
+	"dryslot/internal/work"
 )
 
 type replanner struct {
-	river.WorkerDefaults[watch.NextPlan]
-	did chan watch.NextPlan
+	river.WorkerDefaults[work.NextPlan]
+	did chan work.NextPlan
 }
 
-func (r *replanner) Work(_ context.Context, job *river.Job[watch.NextPlan]) error {
+func (r *replanner) Work(_ context.Context, job *river.Job[work.NextPlan]) error {
 	r.did <- job.Args
 	return nil
 }
@@ -29,11 +30,11 @@ func TestTheServicesRoleWorksTheQueue(t *testing.T) {
 	w := newWorld(t)
 	p := w.newProject(t)
 	complaint := make(chan string, 10)
-	worker := &replanner{did: make(chan watch.NextPlan, 1)}
+	worker := &replanner{did: make(chan work.NextPlan, 1)}
 	workers := river.NewWorkers()
 	river.AddWorker(workers, worker)
 	client, err := river.NewClient(w.Driver(), &river.Config{
-		Queues: map[string]river.QueueConfig{watch.QueueTurns: {MaxWorkers: 1}}, Workers: workers,
+		Queues: map[string]river.QueueConfig{work.QueueTurns: {MaxWorkers: 1}}, Workers: workers,
 		ReindexerSchedule: river.NeverSchedule(), Logger: slog.New(&complaints{to: complaint}),
 		JobTimeout: 20 * time.Second, RescueStuckJobsAfter: 30 * time.Second,
 	})
@@ -41,9 +42,9 @@ func TestTheServicesRoleWorksTheQueue(t *testing.T) {
 	events, cancel := client.Subscribe(river.EventKindJobCompleted)
 	defer cancel()
 	must(t, client.Start(context.Background()))
-	want := watch.NextPlan{}
+	want := work.NextPlan{}
 	w.in(t, func(ctx context.Context, tx watch.Tx) error {
-		return tx.Enqueue(ctx, watch.Replan{Account: w.account, Project: p.ID, Because: "asked for"})
+		return tx.Enqueue(ctx, work.Replan{Account: w.account, Project: p.ID, Because: "asked for"})
 	})
 	if got := <-worker.did; got != want {
 		t.Errorf("worked %+v, want %+v", got, want)

@@ -12,6 +12,7 @@ import (
 	"dryslot/internal/forecast"
 	"dryslot/internal/place"
 	"dryslot/internal/watch"
+	"dryslot/internal/work"
 )
 
 // held is how long a due delivery is not handed out again: as long as a job
@@ -95,10 +96,10 @@ func (t *systemTx) SetFeedState(ctx context.Context, s watch.FeedState) error {
 }
 
 // KeepForecast implements watch.SystemTx.
-func (t *systemTx) KeepForecast(ctx context.Context, f forecast.Forecast, next time.Time) (watch.KeptForecast, error) {
+func (t *systemTx) KeepForecast(ctx context.Context, f forecast.Forecast, next time.Time) (forecast.Kept, error) {
 	id, err := t.keep(ctx, &f)
 	if err != nil {
-		return watch.KeptForecast{}, err
+		return forecast.Kept{}, err
 	}
 	_, err = t.tx.Exec(ctx, `
 		insert into cells as c (cell, latitude, longitude, forecast, next_fetch_at, last_tried_at, validator)
@@ -106,7 +107,7 @@ func (t *systemTx) KeepForecast(ctx context.Context, f forecast.Forecast, next t
 		on conflict (cell) do update set forecast = $4, next_fetch_at = $5, last_tried_at = $6, validator = $7,
 			held_until = null, leased_until = null, failures = 0, trouble = ''`,
 		f.Cell.Key(), f.Cell.Latitude, f.Cell.Longitude, id, next, f.FetchedAt(), clean(f.Validator))
-	return watch.KeptForecast{ID: id, Forecast: f}, wrap("keeping a forecast", err)
+	return forecast.Kept{ID: id, Forecast: f}, wrap("keeping a forecast", err)
 }
 
 // NoteTrouble implements watch.SystemTx.
@@ -125,8 +126,8 @@ func (t *systemTx) FetchFailed(ctx context.Context, cell place.Cell, at, next ti
 	return wrap("noting a failed fetch", err)
 }
 
-func scanProjectRef(r pgx.CollectableRow) (watch.ProjectRef, error) {
-	var ref watch.ProjectRef
+func scanProjectRef(r pgx.CollectableRow) (work.ProjectRef, error) {
+	var ref work.ProjectRef
 	return ref, r.Scan(&ref.Account, &ref.Project)
 }
 
@@ -137,7 +138,7 @@ func (t *systemTx) CellsWatched(ctx context.Context, now time.Time) (n int, err 
 }
 
 // ProjectsOfCell implements watch.SystemTx.
-func (t *systemTx) ProjectsOfCell(ctx context.Context, cell place.Cell) ([]watch.ProjectRef, error) {
+func (t *systemTx) ProjectsOfCell(ctx context.Context, cell place.Cell) ([]work.ProjectRef, error) {
 	rows, err := t.tx.Query(ctx, `select account::text, project::text from due_projects where cell = $1 order by account, project`, cell.Key())
 	if err != nil {
 		return nil, wrap("listing a cell's projects", err)
@@ -147,7 +148,7 @@ func (t *systemTx) ProjectsOfCell(ctx context.Context, cell place.Cell) ([]watch
 }
 
 // DueProjects implements watch.SystemTx.
-func (t *systemTx) DueProjects(ctx context.Context, now, lease time.Time, limit int) ([]watch.ProjectRef, error) {
+func (t *systemTx) DueProjects(ctx context.Context, now, lease time.Time, limit int) ([]work.ProjectRef, error) {
 	rows, err := t.tx.Query(ctx, `
 		update due_projects set held_until = $2 where ctid = any(array(
 			select ctid from due_projects
@@ -163,7 +164,7 @@ func (t *systemTx) DueProjects(ctx context.Context, now, lease time.Time, limit 
 
 // DueDeliveries implements watch.SystemTx. A delivery that was handed out is
 // held back for half a minute, or until it is settled.
-func (t *systemTx) DueDeliveries(ctx context.Context, now time.Time, limit int) ([]watch.DeliveryRef, error) {
+func (t *systemTx) DueDeliveries(ctx context.Context, now time.Time, limit int) ([]work.DeliveryRef, error) {
 	rows, err := t.tx.Query(ctx, `
 		update due_deliveries set held_until = $2 where ctid = any(array(
 			select ctid from due_deliveries
@@ -173,8 +174,8 @@ func (t *systemTx) DueDeliveries(ctx context.Context, now time.Time, limit int) 
 	if err != nil {
 		return nil, wrap("listing due deliveries", err)
 	}
-	refs, err := pgx.CollectRows(rows, func(r pgx.CollectableRow) (watch.DeliveryRef, error) {
-		var ref watch.DeliveryRef
+	refs, err := pgx.CollectRows(rows, func(r pgx.CollectableRow) (work.DeliveryRef, error) {
+		var ref work.DeliveryRef
 		return ref, r.Scan(&ref.Account, &ref.Key)
 	})
 	return refs, wrap("listing due deliveries", err)

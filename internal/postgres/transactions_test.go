@@ -14,6 +14,7 @@ import (
 	"dryslot/internal/postgres/postgrestest"
 	"dryslot/internal/pour"
 	"dryslot/internal/watch"
+	"dryslot/internal/work"
 )
 
 func TestNothingStaysOfATransactionThatFails(t *testing.T) {
@@ -22,7 +23,7 @@ func TestNothingStaysOfATransactionThatFails(t *testing.T) {
 	p := w.newProject(t)
 	err := w.InAccount(t.Context(), w.account, func(ctx context.Context, tx watch.Tx) error {
 		must(t, appendText(ctx, tx, p.ID, "gone"))
-		must(t, tx.Enqueue(ctx, watch.Replan{Account: w.account, Project: p.ID}))
+		must(t, tx.Enqueue(ctx, work.Replan{Account: w.account, Project: p.ID}))
 		return errUndo
 	})
 	if err != errUndo {
@@ -39,11 +40,11 @@ func TestWorkIsQueuedWithItsCause(t *testing.T) {
 	p := w.newProject(t)
 	w.in(t, func(ctx context.Context, tx watch.Tx) error {
 		return errors.Join(
-			tx.Enqueue(ctx, watch.FetchCell{Cell: quayCell}), tx.Enqueue(ctx, watch.Replan{Account: w.account, Project: p.ID, Because: "rain logged"}),
-			tx.Enqueue(ctx, watch.RaiseAlerts{Account: w.account, Project: p.ID}), tx.Enqueue(ctx, watch.Deliver{Account: w.account, Key: "k1"}))
+			tx.Enqueue(ctx, work.FetchCell{Cell: quayCell}), tx.Enqueue(ctx, work.Replan{Account: w.account, Project: p.ID, Because: "rain logged"}),
+			tx.Enqueue(ctx, work.RaiseAlerts{Account: w.account, Project: p.ID}), tx.Enqueue(ctx, work.Deliver{Account: w.account, Key: "k1"}))
 	})
 	w.system(t, func(ctx context.Context, tx watch.SystemTx) error {
-		return tx.Enqueue(ctx, watch.FetchCell{Cell: quayCell})
+		return tx.Enqueue(ctx, work.FetchCell{Cell: quayCell})
 	})
 	got := query[string](t, w, `select string_agg(kind || '@' || queue || '=' || state, ' ' order by id) from river_job`)
 	if want := "fetch_cell@fetch=available next_plan@turns=available raise_alerts@alert=available deliver@alert=available fetch_cell@fetch=available"; got != want {

@@ -8,6 +8,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"dryslot/internal/watch"
+	"dryslot/internal/work"
 )
 
 // askForPlan puts a project into the queue for plans, or notes that it was asked
@@ -54,6 +55,6 @@ func (t *systemTx) PutBack(ctx context.Context, turn watch.Turn, wait time.Durat
 func (t *systemTx) LostTurns(ctx context.Context) (n int, err error) {
 	err = t.tx.QueryRow(ctx, `select greatest(0, (select count(*) from plan_queue where free_at <= clock_timestamp()) -
 		(select count(*) from river_job where queue = $1 and state in ('available', 'scheduled', 'retryable', 'running')))`,
-		watch.QueueTurns).Scan(&n)
+		work.QueueTurns).Scan(&n)
 	return n, wrap("counting turns", err)
 }

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"dryslot/internal/watch"
+	"dryslot/internal/work"
 )
 
 // ask asks for plans of new projects of an account.
@@ -17,7 +18,7 @@ func (w *world) ask(t *testing.T, account string, projects int) {
 			if err != nil {
 				return err
 			}
-			if err := tx.Enqueue(ctx, watch.Replan{Account: account, Project: p.ID, Because: "asked for"}); err != nil {
+			if err := tx.Enqueue(ctx, work.Replan{Account: account, Project: p.ID, Because: "asked for"}); err != nil {
 				return err
 			}
 		}

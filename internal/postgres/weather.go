@@ -15,6 +15,7 @@ import (
 	"dryslot/internal/forecast"
 	"dryslot/internal/place"
 	"dryslot/internal/watch"
+	"dryslot/internal/work"
 )
 
 // weather is what both kinds of transaction share: public weather, and the queue.
@@ -25,16 +26,16 @@ type weather struct {
 
 // Enqueue implements watch.Tx and watch.SystemTx. A plan that is asked for is a
 // row with a turn, and its job takes whoever is next.
-func (w weather) Enqueue(ctx context.Context, work ...watch.Work) error {
-	if len(work) == 0 {
+func (w weather) Enqueue(ctx context.Context, todo ...work.Work) error {
+	if len(todo) == 0 {
 		return nil
 	}
 	turns := &pgx.Batch{}
-	jobs := make([]river.InsertManyParams, len(work))
-	for i, one := range work {
-		if plan, ok := one.(watch.Replan); ok {
+	jobs := make([]river.InsertManyParams, len(todo))
+	for i, one := range todo {
+		if plan, ok := one.(work.Replan); ok {
 			turns.Queue(askForPlan, plan.Account, plan.Project, plan.Because)
-			one = watch.NextPlan{}
+			one = work.NextPlan{}
 		}
 		jobs[i] = river.InsertManyParams{Args: one, InsertOpts: &river.InsertOpts{Queue: one.Queue(), Priority: one.Priority()}}
 	}
@@ -44,7 +45,7 @@ func (w weather) Enqueue(ctx context.Context, work ...watch.Work) error {
 		}
 	}
 	_, err := w.queue.InsertManyTx(ctx, w.tx, jobs)
-	return wrap("adding "+work[0].Kind()+" to the queue", err)
+	return wrap("adding "+todo[0].Kind()+" to the queue", err)
 }
 
 const cellColumns = `latitude, longitude, coalesce(forecast, 0), next_fetch_at, last_tried_at, failures, trouble, validator`
@@ -75,17 +76,17 @@ func noCell(cell place.Cell) error {
 }
 
 // Forecast implements watch.Tx and watch.SystemTx.
-func (w weather) Forecast(ctx context.Context, cell place.Cell) (watch.KeptForecast, error) {
+func (w weather) Forecast(ctx context.Context, cell place.Cell) (forecast.Kept, error) {
 	return w.forecast(ctx, `f.id = (select forecast from cells where cell = $1)`, cell.Key())
 }
 
 // ForecastByID implements watch.Tx.
-func (w weather) ForecastByID(ctx context.Context, id int64) (watch.KeptForecast, error) {
+func (w weather) ForecastByID(ctx context.Context, id int64) (forecast.Kept, error) {
 	return w.forecast(ctx, `f.id = $1`, id)
 }
 
-func (w weather) forecast(ctx context.Context, which string, arg any) (watch.KeptForecast, error) {
-	var k watch.KeptForecast
+func (w weather) forecast(ctx context.Context, which string, arg any) (forecast.Kept, error) {
+	var k forecast.Kept
 	var doc, cal []byte
 	err := w.tx.QueryRow(ctx, `select f.id, f.document, s.recalibration from forecasts f
 		left join stated_chances s on s.forecast = f.id where `+which, arg).Scan(&k.ID, &doc, &cal)

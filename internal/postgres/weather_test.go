@@ -12,6 +12,7 @@ import (
 	"dryslot/internal/forecast"
 	"dryslot/internal/place"
 	"dryslot/internal/watch"
+	"dryslot/internal/work"
 )
 
 func (w *world) cell(t *testing.T, cell place.Cell) (c watch.CellState) {
@@ -67,7 +68,7 @@ func TestACellFromWatchedToFetched(t *testing.T) {
 		t.Errorf("a postponed cell is %+v", got)
 	}
 	f := aForecast(noon)
-	var kept watch.KeptForecast
+	var kept forecast.Kept
 	w.system(t, func(ctx context.Context, tx watch.SystemTx) (err error) {
 		kept, err = tx.KeepForecast(ctx, f, noon.Add(time.Hour))
 		return err
@@ -86,7 +87,7 @@ func TestACellFromWatchedToFetched(t *testing.T) {
 	})
 	w.system(t, func(ctx context.Context, tx watch.SystemTx) error {
 		refs, err := tx.ProjectsOfCell(ctx, quayCell)
-		want := []watch.ProjectRef{{Account: w.account, Project: p.ID}, {Account: w.account, Project: q.ID}}
+		want := []work.ProjectRef{{Account: w.account, Project: p.ID}, {Account: w.account, Project: q.ID}}
 		if !reflect.DeepEqual(refs, want) {
 			t.Errorf("the cell's projects are %v, want %v", refs, want)
 		}

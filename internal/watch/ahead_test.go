@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"dryslot/internal/forecast"
 	"dryslot/internal/place"
 	"dryslot/internal/watch"
 )
@@ -44,7 +45,7 @@ func TestADocumentThatDoesNotServeReplacesNothing(t *testing.T) {
 			if err := w.Refresh(context.Background(), cellOf(p)); err != nil {
 				t.Fatal(err)
 			}
-			var kept watch.KeptForecast
+			var kept forecast.Kept
 			err := w.store.InSystem(context.Background(), func(ctx context.Context, tx watch.SystemTx) (err error) {
 				kept, err = tx.Forecast(ctx, cellOf(p))
 				return err

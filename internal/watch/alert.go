@@ -14,6 +14,7 @@ import (
 	"dryslot/internal/pour"
 	"dryslot/internal/say"
 	"dryslot/internal/unit"
+	"dryslot/internal/work"
 )
 
 // RaiseAlerts keeps the alerts of one project that have come due, and says in
@@ -77,7 +78,7 @@ const (
 // project next wants looking at. It runs in the transaction that keeps the
 // plan, so that an alert exists exactly when what caused it does.
 func (s *Service) raise(ctx context.Context, tx Tx, st *standing, k KeptPlan, by cause) error {
-	due := Due{NextPlanAt: st.today().AddDays(1).At(0, st.zone).Add(jitter(midnightSlack, st.project.ID, 0))}
+	due := Due{NextPlanAt: st.today().AddDays(1).At(0, st.zone).Add(work.Jitter(midnightSlack, st.project.ID, 0))}
 	if st.forecast == nil || k.Plan.MadeAt.Before(st.today().At(0, st.zone)) || st.unplanned(k.Plan) != nil {
 		due.NextPlanAt = st.now.Add(lookAgain)
 	}
@@ -297,7 +298,7 @@ func (s *Service) add(ctx context.Context, tx Tx, a notify.Alert, account string
 	if !added {
 		return false, nil
 	}
-	if err := tx.Enqueue(ctx, Deliver{Account: account, Key: a.Key}); err != nil {
+	if err := tx.Enqueue(ctx, work.Deliver{Account: account, Key: a.Key}); err != nil {
 		return false, fmt.Errorf("watch: enqueue a delivery: %w", err)
 	}
 	return true, nil

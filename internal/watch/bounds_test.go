@@ -7,6 +7,8 @@ import (
 	"time"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/forecast"
+	"dryslot/internal/paging"
 	"dryslot/internal/place"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
@@ -28,7 +30,7 @@ func (w *world) reconsider(p pour.Project) watch.KeptPlan {
 func (w *world) plans(p pour.Project) (all []pour.Plan) {
 	w.t.Helper()
 	err := w.store.InAccount(context.Background(), w.account, func(ctx context.Context, tx watch.Tx) (err error) {
-		all, _, err = tx.Plans(ctx, p.ID, watch.Page{Limit: 200})
+		all, _, err = tx.Plans(ctx, p.ID, paging.Page{Limit: 200})
 		return err
 	})
 	if err != nil {
@@ -113,7 +115,7 @@ func (c *counting) CurrentPlan(ctx context.Context, project string) (watch.KeptP
 	return c.Tx.CurrentPlan(ctx, project)
 }
 
-func (c *counting) Forecast(ctx context.Context, cell place.Cell) (watch.KeptForecast, error) {
+func (c *counting) Forecast(ctx context.Context, cell place.Cell) (forecast.Kept, error) {
 	c.forecasts++
 	return c.Tx.Forecast(ctx, cell)
 }

@@ -9,7 +9,9 @@ import (
 
 	"dryslot/internal/fault"
 	"dryslot/internal/notify"
+	"dryslot/internal/paging"
 	"dryslot/internal/pour"
+	"dryslot/internal/work"
 )
 
 // Delivering. A try is leased in the alert's row for longer than any try
@@ -142,7 +144,7 @@ func overtaken(ctx context.Context, tx Tx, a Delivery) (bool, error) {
 	if a.Kind == notify.Test {
 		return false, nil
 	}
-	for page := (Page{Limit: 50}); ; {
+	for page := (paging.Page{Limit: 50}); ; {
 		all, next, err := tx.Alerts(ctx, a.Project, page) // the newest first
 		if err != nil {
 			return false, fmt.Errorf("watch: newer word: %w", err)
@@ -209,7 +211,7 @@ func (s *Service) outcome(t *try, sent error) Outcome {
 		return Outcome{Try: t.alert.Tries, State: DeliverySent, At: now}
 	}
 	o := Outcome{Try: t.alert.Tries, State: DeliveryFailed, Reason: reasonOf(sent), At: now}
-	next := now.Add(backoff(deliverRetry, deliverSlowest, t.alert.Key, t.alert.Tries))
+	next := now.Add(work.Backoff(deliverRetry, deliverSlowest, t.alert.Key, t.alert.Tries))
 	if t.alert.Kind != notify.Test {
 		next = notify.NotQuiet(t.project.Alerts, next, t.zone)
 	}

@@ -33,7 +33,7 @@ type standing struct {
 	records  []pour.PadRecord // of it, with why to look at a pad in words
 	counted  []pour.LogEntry  // the entries of the log that count, one a pad
 	last     *KeptPlan
-	forecast *KeptForecast // nil: none yet
+	forecast *forecast.Kept // nil: none yet
 	cache    *weatherCache
 	drawn    *weather // nil: not drawn yet
 	failed   error    // why it can't be drawn

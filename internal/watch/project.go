@@ -14,6 +14,7 @@ import (
 	"dryslot/internal/place"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
+	"dryslot/internal/work"
 )
 
 // soon is when a project without a plan is looked at, should the work that its
@@ -51,7 +52,7 @@ func (s *Service) watchPlace(ctx context.Context, tx Tx, p pour.Project, now tim
 	if err := tx.WatchCell(ctx, cell, p.ID, now); err != nil {
 		return fmt.Errorf("watch: watch %s: %w", cell.Key(), err)
 	}
-	for _, w := range [...]Work{FetchCell{Cell: cell}, Replan{Account: p.Account, Project: p.ID, Because: because}} {
+	for _, w := range [...]work.Work{work.FetchCell{Cell: cell}, work.Replan{Account: p.Account, Project: p.ID, Because: because}} {
 		if err := tx.Enqueue(ctx, w); err != nil {
 			return fmt.Errorf("watch: enqueue %s: %w", w.Kind(), err)
 		}

@@ -38,7 +38,7 @@ func (s *Service) RecordsOf(ctx context.Context, tx Tx, projects []pour.Project)
 		return nil, fmt.Errorf("watch: logs: %w", err)
 	}
 	out := make([][]pour.PadRecord, len(projects))
-	var held *KeptForecast
+	var held *forecast.Kept
 	var heldOf *place.Cell
 	for _, i := range neighbours(projects) {
 		p := projects[i]
@@ -86,7 +86,7 @@ func (st *standing) curing() bool {
 }
 
 // newest returns the newest forecast of a cell; nil: none yet.
-func newest(ctx context.Context, tx Tx, cell place.Cell) (*KeptForecast, error) {
+func newest(ctx context.Context, tx Tx, cell place.Cell) (*forecast.Kept, error) {
 	fc, err := tx.Forecast(ctx, cell)
 	switch {
 	case errors.Is(err, fault.NotFound):

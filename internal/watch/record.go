@@ -12,6 +12,7 @@ import (
 	"dryslot/internal/learn"
 	"dryslot/internal/message"
 	"dryslot/internal/pour"
+	"dryslot/internal/work"
 )
 
 // Recorded is what follows from a log entry.
@@ -119,7 +120,7 @@ func (s *Service) planLater(ctx context.Context, tx Tx, st *standing, because st
 	if err := s.raise(ctx, tx, st, k, byBuilder); err != nil {
 		return KeptPlan{}, err
 	}
-	if err := tx.Enqueue(ctx, Replan{Account: st.project.Account, Project: st.project.ID, Because: "an entry logged"}); err != nil {
+	if err := tx.Enqueue(ctx, work.Replan{Account: st.project.Account, Project: st.project.ID, Because: "an entry logged"}); err != nil {
 		return KeptPlan{}, fmt.Errorf("watch: enqueue a plan: %w", err)
 	}
 	return k, nil

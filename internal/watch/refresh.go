@@ -10,6 +10,7 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/forecast"
 	"dryslot/internal/place"
+	"dryslot/internal/work"
 )
 
 // Rhythm of fetching. Judgement: the feeds' models are run every one to six
@@ -67,7 +68,7 @@ func (s *Service) Refresh(ctx context.Context, cell place.Cell) error {
 		if err != nil {
 			return fmt.Errorf("watch: rhythm of fetching: %w", err)
 		}
-		next := now.Add(s.rhythm(cells, got) + jitter(fetchSpread, cell.Key(), now.Hour()))
+		next := now.Add(s.rhythm(cells, got) + work.Jitter(fetchSpread, cell.Key(), now.Hour()))
 		next = later(next, merged.NextFetch)
 		if err := remember(ctx, tx, &merged, now); err != nil {
 			return err
@@ -86,9 +87,9 @@ func (s *Service) Refresh(ctx context.Context, cell place.Cell) error {
 		if err != nil {
 			return fmt.Errorf("watch: projects of %s: %w", cell.Key(), err)
 		}
-		plans := make([]Work, len(refs))
+		plans := make([]work.Work, len(refs))
 		for i, r := range refs {
-			plans[i] = Replan{Account: r.Account, Project: r.Project, Because: "new forecast"}
+			plans[i] = work.Replan{Account: r.Account, Project: r.Project, Because: "new forecast"}
 		}
 		if err := tx.Enqueue(ctx, plans...); err != nil {
 			return fmt.Errorf("watch: enqueue replans: %w", err)
@@ -221,7 +222,7 @@ func whole(f forecast.Forecast) bool {
 // confirmed is the forecast that is held, said by its feed to be the newest
 // still: age counts from this fetch on, where the document says no other time.
 func (s *Service) confirmed(ctx context.Context, state CellState, said forecast.Forecast) (forecast.Forecast, error) {
-	var held KeptForecast
+	var held forecast.Kept
 	err := s.Store.InSystem(ctx, func(ctx context.Context, tx SystemTx) (err error) {
 		held, err = tx.Forecast(ctx, state.Cell)
 		return err
@@ -366,11 +367,11 @@ func (s *Service) recordFailure(ctx context.Context, state CellState, now time.T
 	if len(s.Feeds) == 0 {
 		why, postponed = []string{"no feed is set up"}, false
 	}
-	wait := backoff(fetchRetry, fetchSlowest, state.Cell.Key(), state.Failures+1)
+	wait := work.Backoff(fetchRetry, fetchSlowest, state.Cell.Key(), state.Failures+1)
 	if postponed {
 		wait = spread(wish, state.Cell, now)
 	} else {
-		wait = max(wait, min(wish, fetchSlowest)+jitter(20*time.Second, state.Cell.Key(), now.Minute()))
+		wait = max(wait, min(wish, fetchSlowest)+work.Jitter(20*time.Second, state.Cell.Key(), now.Minute()))
 	}
 	reason := cut(strings.Join(why, "; "))
 	s.log().Warn("no new forecast", "cell", state.Cell.Key(), "postponed", postponed, "again_in", wait.Round(time.Second), "why", reason)

@@ -9,6 +9,7 @@ import (
 
 	"dryslot/internal/fault"
 	"dryslot/internal/notify"
+	"dryslot/internal/paging"
 	"dryslot/internal/planner"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
@@ -97,7 +98,7 @@ func (r *raising) promise(ctx context.Context, d unit.Date, s said, evening time
 	// All who are told have come since the evening: they know the plan from the
 	// page, and rely on word when it turns.
 	const aDayOf = 50 // plans
-	plans, _, err := r.tx.Plans(ctx, r.st.project.ID, Page{Limit: aDayOf})
+	plans, _, err := r.tx.Plans(ctx, r.st.project.ID, paging.Page{Limit: aDayOf})
 	if err != nil {
 		return time.Time{}, fmt.Errorf("watch: plans since the evening: %w", err)
 	}

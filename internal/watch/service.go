@@ -2,7 +2,6 @@ package watch
 
 import (
 	"context"
-	"hash/fnv"
 	"io"
 	"log/slog"
 	"sync"
@@ -64,26 +63,6 @@ func zoneOf(p pour.Project) (*time.Location, error) {
 		return nil, fault.Wrap(fault.Invalid, "the project's time zone is not known", bad.Err(err.Error()))
 	}
 	return z, nil
-}
-
-// jitter returns a steady part of most that differs from key to key, so that
-// what falls due together is spread, the same way at every start.
-func jitter(most time.Duration, key string, n int) time.Duration {
-	h := fnv.New64a()
-	_, _ = io.WriteString(h, key) // a hash never fails to write
-	_, _ = h.Write([]byte{byte(n), byte(n >> 8), byte(n >> 16)})
-	const grains = 1 << 20
-	return time.Duration(float64(most) * float64(h.Sum64()%grains) / grains)
-}
-
-// backoff returns how long to wait after the n-th failure in a row, from 1:
-// first, doubled each time, up to most, of which the last half is jitter.
-func backoff(first, most time.Duration, key string, n int) time.Duration {
-	d := most
-	if n < 16 {
-		d = min(most, first<<max(0, n-1))
-	}
-	return d/2 + jitter(d/2, key, n)
 }
 
 // daysFrom returns the light of n dates from one on.

@@ -7,6 +7,7 @@ import (
 
 	"dryslot/internal/fault"
 	"dryslot/internal/place"
+	"dryslot/internal/work"
 )
 
 // shut is what was heard of a feed that may not be asked for a while: its
@@ -66,5 +67,5 @@ func (s *Service) postpone(ctx context.Context, cell place.Cell, shut *fault.Err
 // the more the longer it is: those that waited together do not come together.
 func spread(wait time.Duration, cell place.Cell, now time.Time) time.Duration {
 	const least, most = 20 * time.Second, 5 * time.Minute
-	return wait + jitter(max(least, min(wait, most)), cell.Key(), now.Minute())
+	return wait + work.Jitter(max(least, min(wait, most)), cell.Key(), now.Minute())
 }

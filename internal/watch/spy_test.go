@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"dryslot/internal/watch"
+	"dryslot/internal/work"
 )
 
 // spy is a store that tells what work was asked for, keeps no plan while refuse
@@ -14,7 +15,7 @@ import (
 type spy struct {
 	watch.Store
 	mu     sync.Mutex
-	work   []watch.Work
+	work   []work.Work
 	refuse error
 	blind  error // why cells can't be listed
 }
@@ -28,7 +29,7 @@ func (s *spy) InSystem(ctx context.Context, fn func(context.Context, watch.Syste
 }
 
 // asked tells whether some work was asked for.
-func (s *spy) asked(w watch.Work) bool {
+func (s *spy) asked(w work.Work) bool {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	return slices.Contains(s.work, w)
@@ -39,7 +40,7 @@ type spied struct {
 	spy *spy
 }
 
-func (t spied) Enqueue(ctx context.Context, w ...watch.Work) error {
+func (t spied) Enqueue(ctx context.Context, w ...work.Work) error {
 	t.spy.mu.Lock()
 	t.spy.work = append(t.spy.work, w...)
 	t.spy.mu.Unlock()
@@ -58,7 +59,7 @@ type spiedSystem struct {
 	spy *spy
 }
 
-func (t spiedSystem) Enqueue(ctx context.Context, w ...watch.Work) error {
+func (t spiedSystem) Enqueue(ctx context.Context, w ...work.Work) error {
 	t.spy.mu.Lock()
 	t.spy.work = append(t.spy.work, w...)
 	t.spy.mu.Unlock()

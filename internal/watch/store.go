@@ -6,9 +6,11 @@ import (
 
 	"dryslot/internal/forecast"
 	"dryslot/internal/notify"
+	"dryslot/internal/paging"
 	"dryslot/internal/place"
 	"dryslot/internal/planner"
 	"dryslot/internal/pour"
+	"dryslot/internal/work"
 )
 
 // Store keeps everything. Rows of one account are reached only through
@@ -55,18 +57,12 @@ type Store interface {
 // with room for losses, rain and notes.
 const MostEntries = 5000
 
-// Page asks for a part of a list.
-type Page struct {
-	Cursor string // opaque, from the page before; empty: from the beginning
-	Limit  int    // 1 to 200
-}
-
 // Tx is one account's transaction.
 type Tx interface {
 	CreateProject(ctx context.Context, p pour.Project, at time.Time) (pour.Project, error) // gives ID, Revision 1, CalendarKey
 	Project(ctx context.Context, id string) (pour.Project, error)                          // fault.NotFound
 	LockProject(ctx context.Context, id string) (pour.Project, error)                      // the same, for update: one writer at a time
-	Projects(ctx context.Context, page Page) (items []pour.Project, next string, err error)
+	Projects(ctx context.Context, page paging.Page) (items []pour.Project, next string, err error)
 	UpdateProject(ctx context.Context, p pour.Project, revision int64) (pour.Project, error) // fault.Stale unless at that revision; fault.Conflict when a pad with log entries would go
 	DeleteProject(ctx context.Context, id string) error
 
@@ -74,7 +70,7 @@ type Tx interface {
 	// is taken, fault.Invalid when the log holds MostEntries already.
 	AppendLog(ctx context.Context, project string, e pour.LogEntry) (pour.LogEntry, error)
 	Entry(ctx context.Context, project, id string) (pour.LogEntry, error) // fault.NotFound
-	Log(ctx context.Context, project string, page Page) (items []pour.LogEntry, next string, err error)
+	Log(ctx context.Context, project string, page paging.Page) (items []pour.LogEntry, next string, err error)
 	WholeLog(ctx context.Context, project string) ([]pour.LogEntry, error) // in order of At, then of recording
 	// LogsForPlans returns the logs of several projects, by their ids, as far as
 	// plans are made from them: in the same order, without notes and texts.
@@ -86,7 +82,7 @@ type Tx interface {
 	KeepMornings(ctx context.Context, project string, k KeptPlan) error
 	CurrentPlan(ctx context.Context, project string) (KeptPlan, error)              // fault.NotFound before the first
 	PlanVersion(ctx context.Context, project string, version int) (KeptPlan, error) // without mornings unless it is the current one
-	Plans(ctx context.Context, project string, page Page) (items []pour.Plan, next string, err error)
+	Plans(ctx context.Context, project string, page paging.Page) (items []pour.Plan, next string, err error)
 
 	AddRecipient(ctx context.Context, r notify.Recipient) (notify.Recipient, error) // gives ID
 	Recipients(ctx context.Context, project string) ([]notify.Recipient, error)
@@ -94,7 +90,7 @@ type Tx interface {
 
 	// AddAlert keeps an alert as due unless its key is there already; added tells which.
 	AddAlert(ctx context.Context, a notify.Alert) (added bool, err error)
-	Alerts(ctx context.Context, project string, page Page) (items []Delivery, next string, err error)
+	Alerts(ctx context.Context, project string, page paging.Page) (items []Delivery, next string, err error)
 	// Alert returns one delivery by key, locked for this transaction.
 	Alert(ctx context.Context, key string) (Delivery, error)
 	// LeaseAlert takes the delivery for one try until a time, and counts the
@@ -120,15 +116,15 @@ type Tx interface {
 	// WatchCell makes sure that a cell's forecast is fetched, first at the given time.
 	WatchCell(ctx context.Context, cell place.Cell, project string, first time.Time) error
 	// Forecast returns the newest forecast of a cell, else fault.NotFound.
-	Forecast(ctx context.Context, cell place.Cell) (KeptForecast, error)
+	Forecast(ctx context.Context, cell place.Cell) (forecast.Kept, error)
 	// ForecastByID returns a forecast that a plan was made from, while it is kept.
-	ForecastByID(ctx context.Context, id int64) (KeptForecast, error)
+	ForecastByID(ctx context.Context, id int64) (forecast.Kept, error)
 	CellState(ctx context.Context, cell place.Cell) (CellState, error)
 
 	AccountVerify
 
 	// Enqueue adds work to be done after this transaction commits.
-	Enqueue(ctx context.Context, w ...Work) error
+	Enqueue(ctx context.Context, w ...work.Work) error
 }
 
 // SystemTx is a transaction over what belongs to no account.
@@ -150,9 +146,9 @@ type SystemTx interface {
 	// SetFeedState keeps how a feed stands.
 	SetFeedState(ctx context.Context, s FeedState) error
 	// Forecast returns the newest forecast of a cell, else fault.NotFound.
-	Forecast(ctx context.Context, cell place.Cell) (KeptForecast, error)
+	Forecast(ctx context.Context, cell place.Cell) (forecast.Kept, error)
 	// KeepForecast adds a forecast and sets when the cell is next fetched.
-	KeepForecast(ctx context.Context, f forecast.Forecast, next time.Time) (KeptForecast, error)
+	KeepForecast(ctx context.Context, f forecast.Forecast, next time.Time) (forecast.Kept, error)
 	// NoteTrouble says why a feed gave nothing, though another's forecast is kept.
 	NoteTrouble(ctx context.Context, cell place.Cell, why string) error
 	// FetchFailed records why, and when to try again.
@@ -161,13 +157,13 @@ type SystemTx interface {
 	// to come, or came due within a day.
 	CellsWatched(ctx context.Context, now time.Time) (int, error)
 	// ProjectsOfCell lists who plans from a cell.
-	ProjectsOfCell(ctx context.Context, cell place.Cell) ([]ProjectRef, error)
+	ProjectsOfCell(ctx context.Context, cell place.Cell) ([]work.ProjectRef, error)
 	// DueProjects leases up to limit projects whose time for an alert or a
 	// replan has come, so that they are not listed again before the lease ends.
 	// SetDue ends a lease.
-	DueProjects(ctx context.Context, now, lease time.Time, limit int) ([]ProjectRef, error)
+	DueProjects(ctx context.Context, now, lease time.Time, limit int) ([]work.ProjectRef, error)
 	// DueDeliveries lists deliveries that are due and not leased.
-	DueDeliveries(ctx context.Context, now time.Time, limit int) ([]DeliveryRef, error)
+	DueDeliveries(ctx context.Context, now time.Time, limit int) ([]work.DeliveryRef, error)
 	// Prune forgets sessions, cells, forecasts, chances and logged rain older
 	// than they are kept, up to limit rows of each, except forecasts that a
 	// current plan was made from. More tells that a limit was reached.
@@ -187,7 +183,7 @@ type SystemTx interface {
 	// LostTurns counts the plans that wait without a job that would take them.
 	LostTurns(ctx context.Context) (int, error)
 	SystemVerify
-	Enqueue(ctx context.Context, w ...Work) error
+	Enqueue(ctx context.Context, w ...work.Work) error
 }
 
 // KeptPlan is a plan with the mornings it was chosen from and its forecast. A
@@ -197,13 +193,6 @@ type KeptPlan struct {
 	Mornings   []planner.Morning // of the current plan; those of plans before are not kept
 	ForecastID int64             // 0: made before the first forecast
 	Changes    []string          // against the version before, in words
-}
-
-// KeptForecast is a forecast as stored.
-type KeptForecast struct {
-	ID            int64
-	Forecast      forecast.Forecast
-	Recalibration *forecast.Recalibration // learned by then, to draw it with; nil: none
 }
 
 // CellState is how the fetching of one cell stands.
@@ -234,18 +223,12 @@ type Taken struct {
 	Weight float64 `json:"w"`
 }
 
-// ProjectRef names a project whose rows only its account may read.
-type ProjectRef struct{ Account, Project string }
-
 // Turn is a plan that is asked for, taken by one worker.
 type Turn struct {
-	Replan
+	work.Replan
 	Asked int64 // how often until it was taken
 	Tries int   // that failed before, in a row
 }
-
-// DeliveryRef names a delivery whose row only its account may read.
-type DeliveryRef struct{ Account, Key string }
 
 // Due is when a project next wants something.
 type Due struct {
@@ -290,73 +273,6 @@ type Answer struct {
 	Header   map[string]string
 	Body     []byte
 }
-
-// Work is something to be done later, once what caused it is committed. It
-// waits in a queue of its own kind of delay, so that a slow feed never holds
-// up an alert, and by how little it bears to wait, where there is much to do.
-type Work interface {
-	Kind() string
-	Queue() string
-	Priority() int // 1 comes first, 4 last
-}
-
-// The queues of work.
-const (
-	QueueFetch = "fetch" // waits for providers
-	QueueTurns = "turns" // computes, in fair turns
-	QueuePlan  = "plan"  // the same, as versions before this one asked for it
-	QueueAlert = "alert" // has someone waiting
-)
-
-// FetchCell asks for one cell's forecast to be fetched.
-type FetchCell struct {
-	Cell place.Cell `json:"cell"`
-}
-
-// NextPlan asks for the plan to be made that is next.
-type NextPlan struct{}
-
-// Replan asks for one project's plan to be made again. It waits as a row of the
-// queue for plans; versions before this one made a job of it.
-type Replan struct {
-	Account string `json:"account"`
-	Project string `json:"project"`
-	Because string `json:"because"`
-}
-
-// RaiseAlerts asks for one project's alerts that have come due.
-type RaiseAlerts struct {
-	Account string `json:"account"`
-	Project string `json:"project"`
-}
-
-// Deliver asks for one try to deliver an alert.
-type Deliver struct {
-	Account string `json:"account"`
-	Key     string `json:"key"`
-}
-
-// Kind names the work.
-func (FetchCell) Kind() string   { return "fetch_cell" }
-func (NextPlan) Kind() string    { return "next_plan" }
-func (Replan) Kind() string      { return "replan" }
-func (RaiseAlerts) Kind() string { return "raise_alerts" }
-func (Deliver) Kind() string     { return "deliver" }
-
-// Queue names where the work waits.
-func (FetchCell) Queue() string   { return QueueFetch }
-func (NextPlan) Queue() string    { return QueueTurns }
-func (Replan) Queue() string      { return QueuePlan }
-func (RaiseAlerts) Queue() string { return QueueAlert }
-func (Deliver) Queue() string     { return QueueAlert }
-
-// Priority says what comes first: what has been raised is told before more is
-// raised, and what is due is told before anything is planned or fetched anew.
-func (Deliver) Priority() int     { return 1 }
-func (RaiseAlerts) Priority() int { return 2 }
-func (NextPlan) Priority() int    { return 3 }
-func (Replan) Priority() int      { return 3 }
-func (FetchCell) Priority() int   { return 4 }
 
 // Feed fetches one cell's forecast from one provider. It returns the whole
 // forecast or an error: fault.Unavailable with a retry-after where the

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/work"
 )
 
 // Looking for what is due.
@@ -52,11 +53,11 @@ func dueCells(ctx context.Context, tx SystemTx, now time.Time) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	work := make([]Work, len(cells))
+	todo := make([]work.Work, len(cells))
 	for i, c := range cells {
-		work[i] = FetchCell{Cell: c.Cell}
+		todo[i] = work.FetchCell{Cell: c.Cell}
 	}
-	return len(cells), tx.Enqueue(ctx, work...)
+	return len(cells), tx.Enqueue(ctx, todo...)
 }
 
 func dueProjects(ctx context.Context, tx SystemTx, now time.Time) (int, error) {
@@ -64,11 +65,11 @@ func dueProjects(ctx context.Context, tx SystemTx, now time.Time) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	work := make([]Work, len(refs))
+	todo := make([]work.Work, len(refs))
 	for i, r := range refs {
-		work[i] = RaiseAlerts(r)
+		todo[i] = work.RaiseAlerts(r)
 	}
-	return len(refs), tx.Enqueue(ctx, work...)
+	return len(refs), tx.Enqueue(ctx, todo...)
 }
 
 // dueDeliveries lists one batch only: what it lists is not leased, and would
@@ -78,11 +79,11 @@ func dueDeliveries(ctx context.Context, tx SystemTx, now time.Time) (int, error)
 	if err != nil {
 		return 0, err
 	}
-	work := make([]Work, len(refs))
+	todo := make([]work.Work, len(refs))
 	for i, r := range refs {
-		work[i] = Deliver(r)
+		todo[i] = work.Deliver(r)
 	}
-	return 0, tx.Enqueue(ctx, work...)
+	return 0, tx.Enqueue(ctx, todo...)
 }
 
 // lostTurns asks for the plans whose job was lost, one batch at a time.
@@ -91,11 +92,11 @@ func lostTurns(ctx context.Context, tx SystemTx, _ time.Time) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	work := make([]Work, min(n, tickBatch))
-	for i := range work {
-		work[i] = NextPlan{}
+	todo := make([]work.Work, min(n, tickBatch))
+	for i := range todo {
+		todo[i] = work.NextPlan{}
 	}
-	return 0, tx.Enqueue(ctx, work...)
+	return 0, tx.Enqueue(ctx, todo...)
 }
 
 // Forgetting. It goes in parts, each in a transaction of its own, so that what

@@ -6,7 +6,7 @@ import (
 	"testing"
 	"time"
 
-	"dryslot/internal/watch"
+	"dryslot/internal/work"
 )
 
 // That cells can't be listed keeps nobody from being told.
@@ -23,11 +23,11 @@ func TestWhatCannotBeLookedForKeepsNothingElseFromBeingFound(t *testing.T) {
 	if err := w.Tick(context.Background()); !errors.Is(err, s.blind) {
 		t.Errorf("it is not said that cells can't be listed: %v", err)
 	}
-	if !s.asked(watch.Deliver{Account: w.account, Key: a.Key}) || !s.asked(watch.RaiseAlerts{Account: w.account, Project: p.ID}) {
+	if !s.asked(work.Deliver{Account: w.account, Key: a.Key}) || !s.asked(work.RaiseAlerts{Account: w.account, Project: p.ID}) {
 		t.Errorf("asked for %+v", s.work)
 	}
 	s.blind = nil
-	if err := w.Tick(context.Background()); err != nil || !s.asked(watch.FetchCell{Cell: cellOf(p)}) {
+	if err := w.Tick(context.Background()); err != nil || !s.asked(work.FetchCell{Cell: cellOf(p)}) {
 		t.Errorf("asked for %+v, %v", s.work, err)
 	}
 }

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/work"
 )
 
 // Turns in the queue for plans. A turn is leased in its row for longer than a
@@ -42,7 +43,7 @@ func (s *Service) MakeNext(ctx context.Context) error {
 	// What came of it is recorded even when the job's time is up meanwhile.
 	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
 	defer cancel()
-	wait := backoff(turnRetry, turnSlowest, turn.Project, turn.Tries+1)
+	wait := work.Backoff(turnRetry, turnSlowest, turn.Project, turn.Tries+1)
 	ended := s.Store.InSystem(ctx, func(ctx context.Context, tx SystemTx) error {
 		switch {
 		case err == nil, errors.Is(err, fault.NotFound):

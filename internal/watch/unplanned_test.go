@@ -11,6 +11,7 @@ import (
 	"dryslot/internal/notify"
 	"dryslot/internal/pour"
 	"dryslot/internal/watch"
+	"dryslot/internal/work"
 )
 
 func (w *world) log(p pour.Project) (all []pour.LogEntry) {
@@ -72,7 +73,7 @@ func TestAnEntryIsKeptThoughNoPlanCanBeMade(t *testing.T) {
 			if all := w.log(p); len(all) != 2 || all[1].ID != got.Entry.ID || all[1].Pad != "B" {
 				t.Errorf("the log is %+v", all)
 			}
-			if !s.asked(watch.Replan{Account: w.account, Project: p.ID, Because: "an entry logged"}) {
+			if !s.asked(work.Replan{Account: w.account, Project: p.ID, Because: "an entry logged"}) {
 				t.Errorf("no new plan was asked for: %+v", s.work)
 			}
 			wet := w.record(p, pour.LogEntry{Kind: pour.EntryRainedOn, At: w.clock().Add(-30 * time.Minute), RainMM: mm(4), Minutes: mm(30)})

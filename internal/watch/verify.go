@@ -63,7 +63,7 @@ type AccountVerify interface {
 // the new one tells of in its past hours and by what builders logged, and keeps
 // the new one's chances with the correction that was learned. Each hour is
 // counted once: the same transaction moves the mark up to which all is counted.
-func (s *Service) verify(ctx context.Context, tx SystemTx, kept KeptForecast, now time.Time) error {
+func (s *Service) verify(ctx context.Context, tx SystemTx, kept forecast.Kept, now time.Time) error {
 	f := &kept.Forecast
 	stated, ok := f.Stated()
 	if !ok {
@@ -115,7 +115,7 @@ func (s *Service) verify(ctx context.Context, tx SystemTx, kept KeptForecast, no
 // Proved tells how the forecasts of a kept forecast's cell proved: whose
 // chances of what, and a report for each band of forecast.Leads. It is false
 // where the forecast states no chances.
-func (s *Service) Proved(ctx context.Context, tx Tx, kept KeptForecast) (of string, reports [forecast.NumLeads]forecast.LeadReport, ok bool, err error) {
+func (s *Service) Proved(ctx context.Context, tx Tx, kept forecast.Kept) (of string, reports [forecast.NumLeads]forecast.LeadReport, ok bool, err error) {
 	stated, ok := kept.Forecast.Stated()
 	if !ok {
 		return "", reports, false, nil

@@ -111,7 +111,7 @@ func (p *proving) live(t *testing.T, days int, refresh func(context.Context, pla
 	}
 }
 
-func (p *proving) proved(t *testing.T, account string) (kept watch.KeptForecast, reports [forecast.NumLeads]forecast.LeadReport) {
+func (p *proving) proved(t *testing.T, account string) (kept forecast.Kept, reports [forecast.NumLeads]forecast.LeadReport) {
 	t.Helper()
 	err := p.store.InAccount(context.Background(), account, func(ctx context.Context, tx watch.Tx) (err error) {
 		if kept, err = tx.Forecast(ctx, provingCell); err != nil {

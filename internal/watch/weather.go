@@ -60,7 +60,7 @@ const mostWeathers = 16
 // of returns the weather of a forecast for a project, whose spec may have been
 // corrected by what was learned. The sun stands as it does in the middle of
 // the cell, at most 10 s off.
-func (c *weatherCache) of(spec pour.Spec, setFactor float64, zone *time.Location, f KeptForecast) (*weather, error) {
+func (c *weatherCache) of(spec pour.Spec, setFactor float64, zone *time.Location, f forecast.Kept) (*weather, error) {
 	mark, err := json.Marshal(casting{spec.Mix, spec.Site, spec.Crew.Finish, spec.ElevationM, zone.String(), setFactor})
 	if err != nil {
 		return nil, fmt.Errorf("watch: slabs: %w", err)

@@ -12,6 +12,7 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/forecast"
 	"dryslot/internal/notify"
+	"dryslot/internal/paging"
 	"dryslot/internal/place"
 	"dryslot/internal/planner"
 	"dryslot/internal/planner/plannertest"
@@ -140,7 +141,7 @@ func (w *world) look(p pour.Project) {
 func (w *world) alerts(p pour.Project) (out []watch.Delivery) {
 	w.t.Helper()
 	err := w.store.InAccount(context.Background(), w.account, func(ctx context.Context, tx watch.Tx) (err error) {
-		out, _, err = tx.Alerts(ctx, p.ID, watch.Page{Limit: 200})
+		out, _, err = tx.Alerts(ctx, p.ID, paging.Page{Limit: 200})
 		return err
 	})
 	if err != nil {

@@ -6,7 +6,7 @@ import (
 	"strings"
 
 	"dryslot/internal/fault"
-	"dryslot/internal/watch"
+	"dryslot/internal/paging"
 	"dryslot/internal/web"
 )
 
@@ -41,9 +41,9 @@ type listIn struct {
 
 // page reads what part of a list is wanted. The store knows its own cursors;
 // what can't be one is refused here.
-func (p InPage) page() (watch.Page, error) {
+func (p InPage) page() (paging.Page, error) {
 	var l fault.List
-	out := watch.Page{Cursor: p.Cursor, Limit: p.Limit.within(&l, "limit", 50, 1, 200)}
+	out := paging.Page{Cursor: p.Cursor, Limit: p.Limit.within(&l, "limit", 50, 1, 200)}
 	if len(p.Cursor) > 500 || strings.ContainsFunc(p.Cursor, web.NotPrintableASCII) {
 		l.Add("cursor", web.Cut(p.Cursor), cursorRule)
 	}
@@ -55,7 +55,7 @@ const cursorRule = "must be a next_cursor of this list"
 // part returns the part of a whole list that is wanted. An item's key is its
 // place in the list for a cursor; what is added or gone between two parts
 // moves no other item.
-func part[T any](items []T, page watch.Page, key func(T) string) (*list[T], error) {
+func part[T any](items []T, page paging.Page, key func(T) string) (*list[T], error) {
 	if page.Cursor != "" {
 		last, err := base64.RawURLEncoding.DecodeString(page.Cursor)
 		i := slices.IndexFunc(items, func(v T) bool { return key(v) == string(last) })

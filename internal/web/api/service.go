@@ -37,7 +37,7 @@ type Service interface {
 	Current(ctx context.Context, tx watch.Tx, p pour.Project) (watch.KeptPlan, error)
 	// Proved tells how earlier chances of rain proved where a forecast was
 	// kept; false where it states none.
-	Proved(ctx context.Context, tx watch.Tx, kept watch.KeptForecast) (of string, reports [forecast.NumLeads]forecast.LeadReport, ok bool, err error)
+	Proved(ctx context.Context, tx watch.Tx, kept forecast.Kept) (of string, reports [forecast.NumLeads]forecast.LeadReport, ok bool, err error)
 	// Replan makes a plan now and keeps it.
 	Replan(ctx context.Context, account, project, because string) (watch.KeptPlan, error)
 	// WhatIf plans with a change and keeps nothing.

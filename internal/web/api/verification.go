@@ -47,7 +47,7 @@ type heldView struct {
 
 // verification returns how forecasts like the kept one proved; nil where it
 // states no chances.
-func (s *server) verification(ctx context.Context, tx watch.Tx, kept watch.KeptForecast) (*verificationView, error) {
+func (s *server) verification(ctx context.Context, tx watch.Tx, kept forecast.Kept) (*verificationView, error) {
 	of, reports, ok, err := s.service.Proved(ctx, tx, kept)
 	if err != nil || !ok {
 		return nil, err

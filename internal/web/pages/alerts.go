@@ -10,6 +10,7 @@ import (
 
 	"dryslot/internal/fault"
 	"dryslot/internal/notify"
+	"dryslot/internal/paging"
 	"dryslot/internal/watch"
 	"dryslot/internal/web"
 	"dryslot/internal/web/pages/view"
@@ -32,7 +33,7 @@ func (p *pages) showAlerts(c echo.Context, b board, status int, secret string, w
 			how := map[string]string{"email": "by mail", "webhook": "by webhook"}[r.Kind]
 			to = append(to, view.RecipientLine{ID: r.ID, Words: r.Address + ", " + how})
 		}
-		list, _, err := tx.Alerts(ctx, b.Project.ID, watch.Page{Limit: 20})
+		list, _, err := tx.Alerts(ctx, b.Project.ID, paging.Page{Limit: 20})
 		for _, d := range list {
 			line := fmt.Sprintf("%s: %s. %s", b.Reader().When(d.DueAt), d.State, d.Message.Subject)
 			if d.Reason != "" {

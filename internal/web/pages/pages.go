@@ -13,6 +13,7 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/paging"
 	"dryslot/internal/place"
 	"dryslot/internal/pour"
 	"dryslot/internal/takeoff"
@@ -200,7 +201,7 @@ func (p *pages) listProjects(c echo.Context, straight bool) error {
 	var items []pour.Project
 	err := p.store.InAccount(ctx, account(c), func(ctx context.Context, tx watch.Tx) error {
 		var err error
-		items, _, err = tx.Projects(ctx, watch.Page{Limit: 200})
+		items, _, err = tx.Projects(ctx, paging.Page{Limit: 200})
 		return err
 	})
 	if err != nil {

@@ -29,7 +29,7 @@ type Service interface {
 	Current(ctx context.Context, tx watch.Tx, p pour.Project) (watch.KeptPlan, error)
 	// Proved tells how earlier chances of rain proved where a forecast was
 	// kept; false where it states none.
-	Proved(ctx context.Context, tx watch.Tx, kept watch.KeptForecast) (
+	Proved(ctx context.Context, tx watch.Tx, kept forecast.Kept) (
 		of string, reports [forecast.NumLeads]forecast.LeadReport, ok bool, err error)
 	// Record keeps what happened and the plan that follows.
 	Record(ctx context.Context, account, project string, e pour.LogEntry) (watch.Recorded, error)

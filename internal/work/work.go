@@ -1,0 +1,77 @@
+package work
+
+import "dryslot/internal/place"
+
+// Work is something to be done once the transaction that asked for it has
+// committed. Kinds that are slow for different reasons have different queues,
+// so that a slow feed never delays an alert. Within a queue the priority orders
+// them.
+type Work interface {
+	Kind() string
+	Queue() string
+	Priority() int // 1 comes first, 4 last
+}
+
+// The queues of work.
+const (
+	QueueFetch = "fetch" // waits for providers of weather
+	QueueTurns = "turns" // plans; accounts take turns
+	QueuePlan  = "plan"  // plans, as versions before this one enqueued them
+	QueueAlert = "alert" // somebody waits for the result
+)
+
+// FetchCell fetches the forecast of one grid cell.
+type FetchCell struct {
+	Cell place.Cell `json:"cell"`
+}
+
+// NextPlan makes the plan whose turn is next.
+type NextPlan struct{}
+
+// Replan makes the plan of one project again. It waits as a row of the queue of
+// turns; versions before this one made a job of it.
+type Replan struct {
+	Account string `json:"account"`
+	Project string `json:"project"`
+	Because string `json:"because"`
+}
+
+// RaiseAlerts raises the alerts of one project that have come due.
+type RaiseAlerts struct {
+	Account string `json:"account"`
+	Project string `json:"project"`
+}
+
+// Deliver makes one try to deliver an alert.
+type Deliver struct {
+	Account string `json:"account"`
+	Key     string `json:"key"`
+}
+
+// Kind names the work.
+func (FetchCell) Kind() string   { return "fetch_cell" }
+func (NextPlan) Kind() string    { return "next_plan" }
+func (Replan) Kind() string      { return "replan" }
+func (RaiseAlerts) Kind() string { return "raise_alerts" }
+func (Deliver) Kind() string     { return "deliver" }
+
+// Queue names where the work waits.
+func (FetchCell) Queue() string   { return QueueFetch }
+func (NextPlan) Queue() string    { return QueueTurns }
+func (Replan) Queue() string      { return QueuePlan }
+func (RaiseAlerts) Queue() string { return QueueAlert }
+func (Deliver) Queue() string     { return QueueAlert }
+
+// Priority orders the work of a queue: alerts that were raised are delivered
+// before more are raised, and both come before planning and fetching.
+func (Deliver) Priority() int     { return 1 }
+func (RaiseAlerts) Priority() int { return 2 }
+func (NextPlan) Priority() int    { return 3 }
+func (Replan) Priority() int      { return 3 }
+func (FetchCell) Priority() int   { return 4 }
+
+// ProjectRef names a project whose rows only its account may read.
+type ProjectRef struct{ Account, Project string }
+
+// DeliveryRef names a delivery whose row only its account may read.
+type DeliveryRef struct{ Account, Key string }
