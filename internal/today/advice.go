@@ -1,0 +1,182 @@
+package today
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"dryslot/internal/forecast/belief"
+	"dryslot/internal/history"
+	"dryslot/internal/message"
+	"dryslot/internal/planner/hourly"
+	"dryslot/internal/unit"
+)
+
+// recheckSoon and recheckLater are how often to ask while a crew is at work or
+// concrete is soft, and otherwise (judgement: short-range products are renewed
+// every 5 to 15 minutes, forecasts every hour).
+const (
+	recheckSoon  = 15 * time.Minute
+	recheckLater = time.Hour
+)
+
+// coverNow is what is to be covered against rain at once.
+type coverNow struct {
+	pads    []string
+	none    []string // open in the rain, without a cover for them
+	chance  float64  // of the worst of them being lost as it lies
+	raining bool
+}
+
+// covers asks what is to be covered. In rain every soft pad that lies open is,
+// as far as the covers reach.
+func (d *day) covers(ctx context.Context) (coverNow, error) {
+	out := coverNow{raining: d.moment.Raining}
+	var open []string
+	free := 0
+	for _, c := range d.Spec.Stock.Covers {
+		if c.Kind == "plastic" {
+			free += c.Pads
+		}
+	}
+	for i := range d.State.Pads {
+		p := &d.State.Pads[i]
+		switch {
+		case p.Covered && p.Cover != "blanket" && p.StrippedAt == nil:
+			free--
+		case (p.Phase == history.Soft || p.Phase == history.Placing) && !p.Covered:
+			open = append(open, p.Pad)
+		}
+	}
+	if out.raining {
+		n := min(max(free, 0), len(open))
+		out.pads, out.none = open[:n:n], open[n:]
+		return out, nil
+	}
+	if d.Decider == nil || len(open) == 0 {
+		return out, nil
+	}
+	worth, err := d.Decider.Cover(ctx, d.moment)
+	if err != nil {
+		return out, fmt.Errorf("today: covers: %w", err)
+	}
+	for _, c := range worth {
+		if c.Cover && c.Pad < len(d.moment.Placed) && slices.Contains(open, d.moment.Placed[c.Pad].Pad) {
+			out.pads = append(out.pads, d.moment.Placed[c.Pad].Pad)
+			out.chance = max(out.chance, c.Lost)
+		}
+	}
+	return out, nil
+}
+
+// advise says what to do now: soft concrete comes first, then the next pad.
+func (d *day) advise(ctx context.Context, c coverNow) (Advice, error) {
+	recheck := d.Now.Truncate(recheckSoon).Add(recheckSoon)
+	say := func(do Do, until time.Time, why message.Message) Advice {
+		return Advice{Do: do, Until: until, Why: why, RecheckAt: recheck}
+	}
+	switch {
+	case len(c.pads) > 0 && c.raining:
+		a := say(Cover, time.Time{}, message.New(NowCoverRaining, message.Names("pads", c.pads)))
+		a.Pads = c.pads
+		return a, nil
+	case len(c.pads) > 0:
+		a := say(Cover, time.Time{}, message.New(NowCover, message.Names("pads", c.pads), message.Chance("", c.chance)))
+		a.Pads = c.pads
+		return a, nil
+	}
+	if !d.begun && len(d.soft()) == 0 {
+		recheck = d.Now.Truncate(recheckLater).Add(recheckLater)
+	}
+	switch {
+	case d.State.Day.Skipped && len(d.left) == 0:
+		return say(None, time.Time{}, message.New(NowCalledOff)), nil
+	case len(d.left) == 0 && !d.begun:
+		return say(None, time.Time{}, message.New(NowNothingToday)), nil
+	case d.moment.Raining && (d.begun || len(d.left) > 0):
+		do := Wait
+		if !d.begun {
+			do = StartLater
+		}
+		if len(c.none) > 0 {
+			return say(do, recheck, message.New(NowSoftNoCover, message.Names("pads", c.none))), nil
+		}
+		return say(do, recheck, message.New(NowWaitRaining, message.At("until", recheck))), nil
+	case d.Decider == nil && len(d.left) > 0 && d.begun:
+		return say(None, time.Time{}, message.New(NowNoForecast)), nil
+	case !d.begun && !d.near(d.left[0]):
+		return say(None, d.setUpFrom(d.left[0]), message.New(NowBegins, message.At("start", d.setUpFrom(d.left[0])))), nil
+	case d.Decider == nil:
+		return say(None, time.Time{}, message.New(NowNoForecast)), nil
+	}
+	return d.decide(ctx, say)
+}
+
+// near reports whether a day's first step begins so soon that it is decided on:
+// a crew on its way wants to know.
+func (d *day) near(first Step) bool {
+	return !d.setUpFrom(first).After(d.Now.Add(time.Duration(max(d.Spec.Alerts.LeadMin, 60)) * time.Minute))
+}
+
+func (d *day) decide(ctx context.Context, say func(Do, time.Time, message.Message) Advice) (Advice, error) {
+	at := d.moment
+	if !d.begun {
+		at = at.ahead(d.setUpFrom(d.left[0])) // the decision is about beginning as planned
+	}
+	x, err := d.Decider.Decide(ctx, at)
+	if err != nil {
+		return Advice{}, fmt.Errorf("today: what to do: %w", err)
+	}
+	hour := at.Now.Truncate(time.Hour).Add(time.Hour)
+	figures := []message.Figure{message.Name("pad", x.Pad), message.Chance("", x.Lost)}
+	var a Advice
+	switch {
+	case x.Do == hourly.Place && !d.begun:
+		start := d.setUpFrom(d.left[0])
+		return say(None, start, message.New(NowBegins, message.At("start", start))), nil
+	case x.Do == hourly.Place:
+		a = say(GoOn, time.Time{}, message.New(NowGoOn, figures...))
+	case x.Do == hourly.Wait && !d.begun:
+		a = say(StartLater, hour, message.New(NowStartLater, append(figures, message.At("until", hour))...))
+	case x.Do == hourly.Wait && len(d.left) == 0: // what it waits for is more than was planned
+		return say(None, hour, message.New(NowAllPlaced)), nil
+	case x.Do == hourly.Wait:
+		a = say(Wait, hour, message.New(NowWait, append(figures, message.At("until", hour))...))
+	case len(d.left) == 0:
+		return say(None, time.Time{}, message.New(NowAllPlaced)), nil
+	default:
+		var pads []string
+		for _, s := range d.left {
+			if p := d.pad(s.Pad); p.Phase != history.Placing {
+				pads = append(pads, s.Pad)
+			}
+		}
+		a = say(Stop, time.Time{}, message.New(NowStop, message.Names("pads", pads)))
+		a.Pads = pads
+		return a, nil
+	}
+	a.Pads = []string{x.Pad}
+	return a, nil
+}
+
+// ahead is the moment as it is expected to be at a later instant: what is seen
+// now is not seen then, and the nowcast tells of hours nearer by so much.
+func (m Moment) ahead(at time.Time) Moment {
+	hours := int(at.Truncate(time.Hour).Sub(m.Now.Truncate(time.Hour)) / time.Hour)
+	if hours <= 0 {
+		m.Now = later(m.Now, at)
+		return m
+	}
+	said := m.Nowcast
+	m.Nowcast = belief.Nowcast{}
+	copy(m.Nowcast[:], said[min(hours, len(said)):])
+	m.Before = [3]float64{math.NaN(), math.NaN(), math.NaN()}
+	m.Now, m.Raining = at, false
+	return m
+}
+
+func sameDate(a, b time.Time, zone *time.Location) bool {
+	return unit.DateOf(a, zone) == unit.DateOf(b, zone)
+}

@@ -1,0 +1,171 @@
+package today
+
+import (
+	"slices"
+	"time"
+
+	"dryslot/internal/history"
+	"dryslot/internal/message"
+	"dryslot/internal/unit"
+)
+
+// dryEnough is the chance of rain reaching a pad below which its cover may come
+// off (judgement: half of the chance at which covering is worth its work).
+const dryEnough = 0.05
+
+// frostLimit is the chance of freezing from which a pad is covered for the
+// night (judgement: a blanket costs minutes, a frozen pad is lost).
+const frostLimit = 0.05
+
+// uncoverAt is when blankets come off in the morning: the sun has taken over
+// (judgement; planning counts with the same).
+const uncoverAt = unit.Clock(9 * 60)
+
+// next lists all that is to be done within Ahead.
+func (d *day) next(c coverNow, r Rain) []Next {
+	var out []Next
+	add := func(do Do, pads []string, from, until time.Time, why message.Message) {
+		late := !until.IsZero() && until.Before(d.Now)
+		if from.IsZero() || from.After(d.Now.Add(Ahead)) {
+			return
+		}
+		out = append(out, Next{do, pads, from, until, late, why})
+	}
+	d.work(d.left, d.State.Day.StartedAt != nil || d.placedToday() > 0, add)
+	d.work(d.later, false, add)
+	for i := range d.State.Pads {
+		d.padNext(&d.State.Pads[i], r, add)
+	}
+	if len(c.pads) > 0 {
+		why := message.New(NowCoverRaining, message.Names("pads", c.pads))
+		if !c.raining {
+			why = message.New(StepCoverRain, message.Names("pads", c.pads), message.Chance("", c.chance))
+		}
+		add(Cover, c.pads, d.Now, time.Time{}, why)
+	}
+	d.cleanUp(out, add)
+	slices.SortStableFunc(out, func(a, b Next) int { return a.From.Compare(b.From) })
+	return out
+}
+
+type adder func(do Do, pads []string, from, until time.Time, why message.Message)
+
+// work lists the steps of one date's pads that are not placed.
+func (d *day) work(steps []Step, begun bool, add adder) {
+	if len(steps) == 0 {
+		return
+	}
+	first := steps[0]
+	if !begun {
+		add(SetUp, []string{}, d.setUpFrom(first), first.PlaceFrom, message.New(StepSetUp))
+	}
+	var bare []string
+	for _, s := range steps {
+		if p := d.pad(s.Pad); p != nil && p.FormedAt == nil {
+			bare = append(bare, s.Pad)
+		}
+	}
+	if len(bare) > 0 {
+		add(Form, bare, d.setUpFrom(first), first.PlaceFrom, message.New(StepForm, message.Names("pads", bare)))
+	}
+	for _, s := range steps {
+		pads := []string{s.Pad}
+		add(Place, pads, s.PlaceFrom, s.PlaceUntil, message.New(StepPlace, message.Names("pads", pads)))
+		if !s.FinishUntil.IsZero() {
+			add(Finish, pads, s.FinishFrom, s.FinishUntil,
+				message.New(StepFinish, message.Names("pads", pads), message.At("until", s.FinishUntil)))
+		}
+	}
+}
+
+// padNext lists what a placed pad asks for.
+func (d *day) padNext(p *history.Pad, r Rain, add adder) {
+	if p.PlacedAt == nil || p.Phase == history.Cured {
+		return
+	}
+	pads := []string{p.Pad}
+	names := message.Names("pads", pads)
+	s := d.slabs[p.Pad]
+	if p.FinishedAt == nil && p.StrippedAt == nil && !s.FinishUntil.IsZero() && p.Phase != history.Hard {
+		add(Finish, pads, s.FinishFrom, s.FinishUntil, message.New(StepFinish, names, message.At("until", s.FinishUntil)))
+	}
+	if p.StrippedAt == nil && !s.StripFrom.IsZero() {
+		add(Strip, pads, later(s.StripFrom, d.Now), time.Time{}, message.New(StepStrip, names))
+	}
+	if !s.FinalSet.IsZero() && !s.CuredBy.IsZero() && s.Freezes < frostLimit {
+		from := later(s.FinalSet, d.Now)
+		add(Damp, pads, from, s.CuredBy, message.New(StepDamp, names, message.At("cured", s.CuredBy)))
+	}
+	d.frost(p, s, add)
+	d.uncover(p, s, r, add)
+}
+
+// frost asks for a blanket before dark on a pad that may freeze in the night.
+// It is laid when the surface no longer marks, at final set.
+func (d *day) frost(p *history.Pad, s Slab, add adder) {
+	if p.Covered && (p.Cover == "blanket" || p.Cover == "") || s.Freezes < frostLimit || s.FrostSafe.IsZero() && s.Freezes == 0 ||
+		!s.FrostSafe.IsZero() && s.FrostSafe.Before(d.Now) {
+		return
+	}
+	from := d.Now
+	if !s.FinalSet.IsZero() {
+		from = later(s.FinalSet, from)
+	}
+	until := time.Time{}
+	if d.LastLight.After(d.Now) {
+		until = d.LastLight
+		if from.After(until) {
+			from = until
+		}
+	}
+	pads := []string{p.Pad}
+	add(Cover, pads, from, until, message.New(StepCoverFrost, message.Names("pads", pads), message.Chance("", s.Freezes)))
+}
+
+// uncover says when a cover comes off: one against rain when rain is over and
+// little is to come before the pad has set, one against frost in the morning.
+func (d *day) uncover(p *history.Pad, s Slab, r Rain, add adder) {
+	if !p.Covered || p.StrippedAt != nil {
+		return
+	}
+	pads := []string{p.Pad}
+	names := message.Names("pads", pads)
+	if p.Cover == "blanket" {
+		at := unit.DateOf(*p.CoveredAt, d.Zone).AddDays(1).At(uncoverAt, d.Zone)
+		add(Uncover, pads, later(at, d.Now), time.Time{}, message.New(StepUncoverFrost, names))
+		return
+	}
+	if p.FinishedAt != nil || p.Cover == "burlap" || r.Seen || d.Decider == nil && p.Phase == history.Soft {
+		return // over a finished pad it keeps the damp in
+	}
+	for _, x := range r.Reaches {
+		if x.Pad == p.Pad && x.Chance >= dryEnough {
+			if !s.InitialSet.IsZero() {
+				add(Uncover, pads, later(s.InitialSet, d.Now), time.Time{}, message.New(StepUncoverRain, names))
+			}
+			return
+		}
+	}
+	add(Uncover, pads, d.Now, time.Time{}, message.New(StepUncoverRain, names))
+}
+
+// cleanUp follows the last placing and finishing of the date.
+func (d *day) cleanUp(steps []Next, add adder) {
+	last := time.Time{}
+	for _, s := range steps {
+		if (s.Do == Place || s.Do == Finish) && sameDate(s.From, d.Now, d.Zone) {
+			last = later(last, s.Until)
+		}
+	}
+	if last.IsZero() {
+		return
+	}
+	add(CleanUp, []string{}, last, last.Add(time.Duration(d.Spec.Crew.CleanUpMin*float64(time.Minute))), message.New(StepCleanUp))
+}
+
+func later(a, b time.Time) time.Time {
+	if a.After(b) {
+		return a
+	}
+	return b
+}
