@@ -242,7 +242,7 @@ func (h *house) door(l net.Listener) (*http.Server, error) {
 		return nil, err
 	}
 	handler := web.New(web.Options{Store: h.store, Clock: h.service.Now, ClockSet: h.service.SetClock,
-		Sample: slices.Contains(h.cfg.Feeds, config.Replay), PublicURL: publicURL(h.cfg, l), Log: h.log, Metrics: h.metrics},
+		Sample: slices.Contains(h.cfg.Feeds, config.Replay), PublicURL: publicURL(h.cfg, l), Origins: h.cfg.Origins, Log: h.log, Metrics: h.metrics},
 		api.Routes(h.service, h.store), pages.Routes(h.service, h.store, views))
 	return &http.Server{Handler: handler, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second,
 		WriteTimeout: time.Minute, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 64 << 10,

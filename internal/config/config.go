@@ -65,6 +65,7 @@ type Config struct {
 	Contact              string         // DRYSLOT_CONTACT: put in the User-Agent of every feed request; empty: none
 	StartAt              time.Time      // DRYSLOT_CLOCK: the instant that the service's clock starts at; zero: the true time
 	PublicURL            *url.URL       // DRYSLOT_PUBLIC_URL: address put in alerts; nil: made from the address listened on
+	Origins              []string       // DRYSLOT_CORS: origins whose scripts may ask the API, or "*" alone; none: no other origin
 	SMTP                 *SMTP          // SMTP_URL: nil: no email
 	MailFrom             *mail.Address  // MAIL_FROM: sender of alerts; nil only when SMTP is
 	PrivateWebhooks      []netip.Prefix // DRYSLOT_PRIVATE_WEBHOOKS: private or loopback networks that webhooks may go to
@@ -101,6 +102,7 @@ func Keys() []Key {
 		{"DRYSLOT_CONTACT", "", "contact put in the User-Agent of every feed request; met-norway and nws demand one"},
 		{"DRYSLOT_CLOCK", "", "start the service's clock at this RFC 3339 instant, for demonstrations and replays"},
 		{"DRYSLOT_PUBLIC_URL", "from DRYSLOT_LISTEN", "address put in alerts"},
+		{"DRYSLOT_CORS", "", "origins whose scripts may ask the API from a browser: https://host[:port], with commas between, or * for all"},
 		{"SMTP_URL", "", "smtp://[user:password@]host:port (STARTTLS where offered) or smtps://"},
 		{"MAIL_FROM", "", "sender of alerts by email; demanded with SMTP_URL"},
 		{"DRYSLOT_PRIVATE_WEBHOOKS", "", "networks (CIDR) to which webhooks may go although they are private or loopback"},
@@ -135,6 +137,7 @@ func (c Config) String() string {
 	if c.PublicURL != nil {
 		line("DRYSLOT_PUBLIC_URL", c.PublicURL.String())
 	}
+	line("DRYSLOT_CORS", strings.Join(c.Origins, ","))
 	if c.SMTP != nil {
 		line("SMTP_URL", c.SMTP.String())
 	}

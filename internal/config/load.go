@@ -37,6 +37,7 @@ func Load(getenv func(string) string) (Config, error) {
 		NWSURL:               r.base("NWS_URL"),
 		Contact:              r.contact("DRYSLOT_CONTACT"),
 		StartAt:              r.instant("DRYSLOT_CLOCK"),
+		Origins:              r.origins("DRYSLOT_CORS"),
 		SMTP:                 r.smtp("SMTP_URL"),
 		MailFrom:             r.from("MAIL_FROM"),
 		PrivateWebhooks:      r.networks("DRYSLOT_PRIVATE_WEBHOOKS"),
@@ -248,6 +249,21 @@ func (r *reader) from(key string) *mail.Address {
 		return nil
 	}
 	return a
+}
+
+// origins reads origins as browsers send them: scheme, host and port, nothing after.
+func (r *reader) origins(key string) []string {
+	all := list(r.get(key))
+	for _, o := range all {
+		u, err := url.Parse(o)
+		alone := o == "*" && len(all) == 1
+		sound := err == nil && (u.Scheme == "https" || u.Scheme == "http") && u.Host != "" &&
+			u.Scheme+"://"+u.Host == o && !strings.Contains(o, "*")
+		if !alone && !sound {
+			r.bad.Add(key, o, "must be https://host[:port] or http://host[:port] without a path, or * alone")
+		}
+	}
+	return all
 }
 
 func (r *reader) networks(key string) []netip.Prefix {

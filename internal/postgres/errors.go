@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"net"
 	"strings"
 
@@ -17,7 +18,6 @@ import (
 const (
 	codeBadText         = "22021" // character not in repertoire: a NUL, or broken UTF-8
 	codeUntranslatable  = "22P05" // a NUL escaped in JSON
-	codeBadRepr         = "22P02" // text that is no uuid or number
 	codeForeignKey      = "23503"
 	codeUnique          = "23505"
 	codeSerialization   = "40001"
@@ -26,6 +26,8 @@ const (
 	codeUndefinedTable  = "42P01"
 	codeDenied          = "42501"
 	codeQueryCanceled   = "57014"
+	codeInTransaction   = "25001" // active transaction: a statement of ours stands where it must not
+	codeAborted         = "25P02" // the transaction failed before: a mistake of ours went unnoticed
 	classDataException  = "22"
 	classCheckViolation = "23"
 )
@@ -33,9 +35,11 @@ const (
 // passing are the classes of error that may be gone at the next try.
 var passing = []string{
 	"08", // connection exception
+	"25", // invalid transaction state: a standby takes no writes (25006), a transaction was ended (25P03, 25P04)
 	"53", // insufficient resources
 	"57", // operator intervention
 	"58", // system error
+	"XX", // internal error: the server itself, or what lies on its disk, is at fault
 }
 
 // wrap gives an error its kind and says what was being done. An error that has
@@ -60,7 +64,8 @@ func wrap(doing string, err error) error {
 	switch {
 	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
 		return fault.Wrap(fault.Unavailable, doing+": broken off", err)
-	case errors.As(err, &connect), errors.As(err, &network), pgconn.Timeout(err), pgconn.SafeToRetry(err):
+	case errors.As(err, &connect), errors.As(err, &network), pgconn.Timeout(err), pgconn.SafeToRetry(err),
+		errors.Is(err, io.EOF), errors.Is(err, io.ErrUnexpectedEOF): // the connection broke off within an answer
 		return fault.Wrap(fault.Unavailable, doing+": the database does not answer", err)
 	}
 	return fmt.Errorf("%s: %w", doing, err)
@@ -70,12 +75,14 @@ func wrapCode(doing string, pg *pgconn.PgError, err error) error {
 	switch pg.Code {
 	case codeBadText, codeUntranslatable:
 		return fault.Wrap(fault.Invalid, doing+": text must be UTF-8 without NUL characters", err)
-	case codeBadRepr, codeForeignKey:
+	case codeForeignKey:
 		return fault.Wrap(fault.NotFound, doing+": what it belongs to is not there", err)
 	case codeUnique:
 		return fault.Wrap(fault.Conflict, doing+": it is there already", err)
 	case codeSerialization, codeDeadlock, codeLockNotFree, codeQueryCanceled:
 		return fault.Wrap(fault.Unavailable, doing+": another change got in the way", err)
+	case codeInTransaction, codeAborted:
+		return fmt.Errorf("%s: %w", doing, err)
 	}
 	class := pg.Code[:min(2, len(pg.Code))]
 	for _, c := range passing {

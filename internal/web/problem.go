@@ -100,11 +100,20 @@ func (p *Problem) GetHeaders() http.Header {
 	if p.Status == http.StatusUnauthorized {
 		h.Set("WWW-Authenticate", `Bearer realm="dryslot"`)
 	}
-	if p.retryAfter > 0 {
-		h.Set("Retry-After", strconv.Itoa(p.retryAfter))
+	retry := p.retryAfter
+	if retry == 0 && (p.Status == http.StatusServiceUnavailable || p.Status == http.StatusTooManyRequests) {
+		retry = retryUnknown
+	}
+	if retry > 0 {
+		h.Set("Retry-After", strconv.Itoa(retry))
 	}
 	return h
 }
+
+// retryUnknown is when to try again where nothing better is known, in seconds:
+// a database that restarts or is taken over by its standby is back by then, as
+// a rule (judgement).
+const retryUnknown = 5
 
 // ProblemOf turns any error into the problem that is answered. What has no
 // kind tells nothing of its cause: the log does.
@@ -141,10 +150,6 @@ func ProblemOf(err error) *Problem {
 	p.cause = err
 	return p
 }
-
-// onError is echo's last resort: unknown routes, wrong methods, panics, and
-// whatever a plain handler returned.
-func (s *Server) onError(err error, c echo.Context) { s.Fail(c, err) }
 
 // Fail answers an error as a problem and logs what is a mistake of ours.
 func (s *Server) Fail(c echo.Context, err error) {

@@ -50,6 +50,9 @@ type Options struct {
 	PublicURL string
 	// Longest is how long a request may take; 0: 30 s.
 	Longest time.Duration
+	// Origins may ask the API by scripts in a browser: each as
+	// https://host[:port], or * alone for all; none: no other origin.
+	Origins []string
 	// Metrics takes how long requests take; nil: its own.
 	Metrics *metrics.Metrics
 	// Log takes what went wrong here; nil: nothing is logged.
@@ -62,7 +65,8 @@ const SampleWeather = "sample weather, not for real pours"
 // Server is what all routes share. Its Options are complete.
 type Server struct {
 	Options
-	turns turns
+	turns     turns
+	showError ShowPage // of errors outside the API; nil: they are problems
 }
 
 // Routes registers a part's routes.
@@ -83,7 +87,11 @@ func New(o Options, parts ...Routes) http.Handler {
 	e := echo.New()
 	e.HideBanner, e.HidePort = true, true
 	e.HTTPErrorHandler = s.onError
-	e.Use(s.observe, s.recover, s.within, s.announce, middleware.GzipWithConfig(middleware.GzipConfig{MinLength: packFrom}))
+	e.Use(s.observe, s.recover, s.within, s.announce, s.methods)
+	if len(s.Origins) > 0 {
+		e.Use(s.otherOrigins())
+	}
+	e.Use(middleware.GzipWithConfig(middleware.GzipConfig{MinLength: packFrom}))
 	s.machines(e)
 	for _, register := range parts {
 		register(s, e)

@@ -2,11 +2,14 @@ package web
 
 import (
 	"context"
+	"net/http"
 	"net/http/httptest"
 	"testing"
 	"time"
 
 	"github.com/labstack/echo/v4"
+
+	"dryslot/internal/fault"
 )
 
 func TestEveryRequestHasAnEnd(t *testing.T) {
@@ -22,5 +25,15 @@ func TestEveryRequestHasAnEnd(t *testing.T) {
 	})(c)
 	if err != nil {
 		t.Fatal(err)
+	}
+}
+
+// Whatever can't be done now says when to try again.
+func TestUnavailableSaysWhenToTryAgain(t *testing.T) {
+	for _, err := range []error{fault.New(fault.Unavailable, "away"), context.DeadlineExceeded,
+		&fault.Error{Kind: fault.Unavailable, RetryAfter: time.Minute}, NewProblem(http.StatusTooManyRequests, "too many")} {
+		if got := ProblemOf(err).GetHeaders().Get("Retry-After"); got == "" || got == "0" {
+			t.Errorf("%v: Retry-After %q", err, got)
+		}
 	}
 }

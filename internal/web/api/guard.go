@@ -8,6 +8,7 @@ import (
 	"io"
 	"mime"
 	"net/http"
+	"net/url"
 	"strings"
 
 	"github.com/danielgtaylor/huma/v2"
@@ -31,6 +32,8 @@ type call struct {
 	ifMatch []string
 	faults  fault.List // of the query
 	accept  string     // Accept-Language
+	held    []string   // If-None-Match: tags of answers that the client has
+	address *url.URL
 }
 
 type callKey struct{}
@@ -42,7 +45,8 @@ func callOf(ctx context.Context) *call { return ctx.Value(callKey{}).(*call) }
 // its limit.
 func (s *server) guard(ctx huma.Context, next func(huma.Context)) {
 	r := humaecho.Unwrap(ctx).Request()
-	c := &call{route: r.Method + " " + r.URL.Path, accept: r.Header.Get("Accept-Language")}
+	c := &call{route: r.Method + " " + r.URL.Path, accept: r.Header.Get("Accept-Language"), address: r.URL}
+	humaecho.Unwrap(ctx).Response().Header().Set("Cache-Control", keeping(ctx.Operation()))
 	var err error
 	if open, _ := ctx.Operation().Metadata[openRoute].(bool); !open {
 		err = s.authenticate(r, c)
@@ -146,12 +150,6 @@ func readHeaders(r *http.Request, c *call) error {
 			l.Add("Idempotency-Key", web.Cut(c.key), fmt.Sprintf("must be 1 to %d printable ASCII characters", maxKey))
 		}
 	}
-	for _, v := range r.Header.Values("If-Match") {
-		for _, tag := range strings.Split(v, ",") {
-			if tag = strings.TrimSpace(tag); tag != "" {
-				c.ifMatch = append(c.ifMatch, tag)
-			}
-		}
-	}
+	c.ifMatch, c.held = tags(r.Header.Values("If-Match")), tags(r.Header.Values("If-None-Match"))
 	return l.Err("a header breaks a rule")
 }

@@ -16,6 +16,14 @@ type list[T any] struct {
 	NextCursor *string `json:"next_cursor"` // null: this is the last part
 }
 
+// next returns the cursor of the part after this one; empty: this is the last.
+func (l *list[T]) next() string {
+	if l.NextCursor == nil {
+		return ""
+	}
+	return *l.NextCursor
+}
+
 func newList[T any](items []T, next string) *list[T] {
 	if items == nil {
 		items = []T{}

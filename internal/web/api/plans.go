@@ -47,12 +47,14 @@ type planIn struct {
 const mostVersion = math.MaxInt32
 
 func (s *server) planRoutes() {
-	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/plan", id: "get-plan", summary: "The current plan"}, s.getPlan)
+	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/plan", id: "get-plan", summary: "The current plan", tagged: true}, s.getPlan)
 	handle(s, route{method: http.MethodPost, path: "/v1/projects/{id}/plan", id: "make-plan", summary: "Plan again now, or try a change",
 		status: http.StatusCreated, body: reflect.TypeFor[planOrder](), bodyOptional: true, headers: []string{"Location"},
 		also: map[int]string{http.StatusOK: "The answer to a what_if, which is not kept"}}, s.makePlan)
-	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/plans", id: "list-plans", summary: "Every plan so far, the newest first"}, s.listPlans)
-	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/plans/{n}", id: "compare-plans", summary: "One plan, and what changed"}, s.comparePlans)
+	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/plans", id: "list-plans", summary: "Every plan so far, the newest first",
+		tagged: true}, s.listPlans)
+	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/plans/{n}", id: "compare-plans", summary: "One plan, and what changed",
+		tagged: true}, s.comparePlans)
 }
 
 func (s *server) getPlan(ctx context.Context, c *call, in *InProject) (*reply[pour.Plan], error) {

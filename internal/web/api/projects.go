@@ -8,8 +8,6 @@ import (
 	"net/url"
 	"reflect"
 	"regexp"
-	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -53,11 +51,13 @@ type padView struct {
 
 func (s *server) projectRoutes() {
 	handle(s, route{method: http.MethodPost, path: "/v1/projects", id: "create-project", summary: "Set a project up",
-		status: http.StatusCreated, body: reflect.TypeFor[pour.Spec](), headers: []string{"ETag", "Location"}}, s.createProject)
-	handle(s, route{method: http.MethodGet, path: "/v1/projects", id: "list-projects", summary: "The account's projects"}, s.listProjects)
-	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}", id: "get-project", summary: "One project", headers: []string{"ETag"}}, s.getProject)
+		status: http.StatusCreated, body: reflect.TypeFor[pour.Spec](), headers: []string{"ETag", "Location"}, secret: true}, s.createProject)
+	handle(s, route{method: http.MethodGet, path: "/v1/projects", id: "list-projects", summary: "The account's projects",
+		tagged: true, secret: true}, s.listProjects)
+	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}", id: "get-project", summary: "One project",
+		tagged: true, secret: true}, s.getProject)
 	handle(s, route{method: http.MethodPatch, path: "/v1/projects/{id}", id: "change-project", summary: "Change a project (RFC 7396; lists whole)",
-		body: reflect.TypeFor[projectView](), headers: []string{"ETag"}}, s.changeProject)
+		body: reflect.TypeFor[projectView](), headers: []string{"ETag"}, secret: true}, s.changeProject)
 	handle(s, route{method: http.MethodDelete, path: "/v1/projects/{id}", id: "delete-project", summary: "Remove a project with everything of it",
 		status: http.StatusNoContent}, s.deleteProject)
 }
@@ -214,14 +214,6 @@ func (s *server) deleteProject(ctx context.Context, c *call, in *InProject) (*re
 		}
 		return tx.DeleteProject(ctx, p.ID)
 	})
-}
-
-// etag is the entity tag of a project: its revision, never its age.
-func etag(revision int64) string { return `"` + strconv.FormatInt(revision, 10) + `"` }
-
-// matches compares strongly (RFC 9110, 13.1.1): a weak tag never matches.
-func matches(tags []string, revision int64) bool {
-	return slices.Contains(tags, "*") || slices.Contains(tags, etag(revision))
 }
 
 // uuidForm is the form of every id that the store gives.

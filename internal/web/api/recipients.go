@@ -52,7 +52,7 @@ type alertView struct {
 
 func (s *server) recipientRoutes() {
 	handle(s, route{method: http.MethodPost, path: "/v1/projects/{id}/recipients", id: "add-recipient", summary: "Send alerts there too",
-		status: http.StatusCreated, body: reflect.TypeFor[recipientOrder](), headers: []string{"Location"}}, s.addRecipient)
+		status: http.StatusCreated, body: reflect.TypeFor[recipientOrder](), headers: []string{"Location"}, secret: true}, s.addRecipient)
 	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/recipients", id: "list-recipients", summary: "Where alerts go"}, s.listRecipients)
 	handle(s, route{method: http.MethodDelete, path: "/v1/projects/{id}/recipients/{rid}", id: "remove-recipient", summary: "Send no more alerts there",
 		status: http.StatusNoContent}, s.removeRecipient)

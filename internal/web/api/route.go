@@ -32,6 +32,7 @@ type sent struct {
 	ContentType string `header:"Content-Type"`
 	ETag        string `header:"ETag"`
 	Location    string `header:"Location"`
+	Link        string `header:"Link"`
 	Body        []byte
 }
 
@@ -42,6 +43,8 @@ type route struct {
 	body                      reflect.Type // of the request, nil: none
 	bodyOptional              bool
 	headers                   []string       // of the usual answer: ETag, Location
+	tagged                    bool           // answers 304 to who has it already
+	secret                    bool           // the answer holds a secret, which nobody on the way may keep
 	also                      map[int]string // further statuses of answers of the same form
 }
 
@@ -90,6 +93,7 @@ func handle[I, B any](s *server, r route, fn func(ctx context.Context, c *call, 
 	responses := map[string]*huma.Response{}
 	huma.Register(s.api, huma.Operation{
 		Method: r.method, Path: r.path, OperationID: r.id, Summary: r.summary, DefaultStatus: r.status, Responses: responses, SkipValidateParams: true,
+		Metadata: map[string]any{secretRoute: r.secret},
 	}, func(ctx context.Context, in *I) (*sent, error) {
 		c := callOf(ctx)
 		err := c.faults.Err("the query breaks a rule")
@@ -102,7 +106,7 @@ func handle[I, B any](s *server, r route, fn func(ctx context.Context, c *call, 
 		if err == nil {
 			var done *sent
 			if done, err = out.encode(r.status); err == nil {
-				return done, nil
+				return done.conditional(r, c), nil
 			}
 		}
 		p := web.ProblemOf(err)
@@ -124,6 +128,9 @@ func (r *reply[B]) encode(usual int) (*sent, error) {
 	}
 	body, err := encode(r.Body)
 	out.ContentType, out.Body = "application/json", body
+	if l, ok := any(r.Body).(interface{ next() string }); ok {
+		out.Link = l.next()
+	}
 	return out, err
 }
 
@@ -150,10 +157,20 @@ func describe[B any](s *server, r route, responses map[string]*huma.Response) {
 	}
 	clear(responses)
 	answer(r.status)
-	responses[strconv.Itoa(r.status)].Headers = headers(r.headers...)
+	given := append([]string{"Cache-Control"}, r.headers...)
+	if r.tagged {
+		given = append(given, "ETag")
+	}
+	if _, ok := any((*B)(nil)).(interface{ next() string }); ok {
+		given = append(given, "Link")
+	}
+	responses[strconv.Itoa(r.status)].Headers = headers(given...)
 	for status, words := range r.also {
 		answer(status)
 		responses[strconv.Itoa(status)].Description = words
+	}
+	if r.tagged {
+		responses["304"] = &huma.Response{Description: "Nothing has changed since the answer of this ETag", Headers: headers("ETag")}
 	}
 	responses["default"] = s.problemResponse()
 	item := s.api.OpenAPI().Paths[r.path]
@@ -169,6 +186,9 @@ func describe[B any](s *server, r route, responses map[string]*huma.Response) {
 	header := func(name, words string, required bool) {
 		op.Parameters = append(op.Parameters, &huma.Param{Name: name, In: "header", Description: words, Required: required, Schema: &huma.Schema{Type: huma.TypeString}})
 	}
+	if r.tagged {
+		header("If-None-Match", "The ETag of the answer that the client has: 304 where it still holds.", false)
+	}
 	switch r.method {
 	case http.MethodPost:
 		header("Idempotency-Key", "The same key and body within 24 hours get the same answer and have no second effect.", false)
@@ -180,14 +200,17 @@ func describe[B any](s *server, r route, responses map[string]*huma.Response) {
 // headers describes headers of an answer.
 func headers(names ...string) map[string]*huma.Header {
 	means := map[string]string{
-		"ETag":             "The project's revision, for If-Match and If-None-Match",
+		"Cache-Control":    "no-store where the answer holds a secret, else private, no-cache",
+		"ETag":             "For If-None-Match and, of a project, for If-Match; an age alone never changes it",
+		"Link":             "The next part of a list (RFC 8288, rel=next); absent: this is the last",
 		"Location":         "Where what was made is found",
 		"Retry-After":      "Of 429 and 503: seconds until it is worth trying again",
 		"WWW-Authenticate": "Of 401: how to give a token",
 	}
 	out := map[string]*huma.Header{}
 	for _, name := range names {
-		out[name] = &huma.Header{Description: means[name], Schema: &huma.Schema{Type: huma.TypeString}}
+		sometimes := name == "Link" || name == "Retry-After" || name == "WWW-Authenticate"
+		out[name] = &huma.Header{Description: means[name], Required: !sometimes, Schema: &huma.Schema{Type: huma.TypeString}}
 	}
 	return out
 }

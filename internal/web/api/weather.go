@@ -66,9 +66,9 @@ func (s *server) weatherRoutes() {
 	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/forecast", id: "get-forecast",
 		summary: "The hours that the plan was made from"}, s.getForecast)
 	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/mornings", id: "list-mornings",
-		summary: "Each coming date, scored"}, s.listMornings)
+		summary: "Each coming date, scored", tagged: true}, s.listMornings)
 	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/mornings/{date}", id: "get-morning",
-		summary: "One date, whole"}, s.getMorning)
+		summary: "One date, whole", tagged: true}, s.getMorning)
 }
 
 func (s *server) getForecast(ctx context.Context, c *call, in *InProject) (*reply[forecastView], error) {

@@ -42,27 +42,33 @@ func Routes(service Service, store Store, views *view.Pages) web.Routes {
 }
 
 func (p *pages) register(e *echo.Echo) {
-	g := e.Group("", p.manners)
-	g.GET("/sign-in", p.askSignIn)
-	g.POST("/sign-in", p.signIn)
-	g.POST("/sign-out", p.signOut)
-	g.GET("/", p.signedIn(p.projects))
-	g.GET("/projects", p.signedIn(p.allProjects))
-	g.GET("/new", p.signedIn(p.askSetup))
-	g.POST("/new", p.signedIn(p.setup))
-	g.GET("/p/:id/alerts", p.signedIn(p.alerts))
-	g.POST("/p/:id/alerts", p.signedIn(p.changeAlerts))
-	g.GET("/p/:id", p.signedIn(p.next))
-	g.GET("/p/:id/day/:date", p.signedIn(p.day))
-	g.GET("/p/:id/pads", p.signedIn(p.allPads))
-	g.GET("/p/:id/pad/:pad", p.signedIn(p.onePad))
-	g.GET("/p/:id/log", p.signedIn(p.log))
-	g.POST("/p/:id/log", p.signedIn(p.record))
-	g.GET("/p/:id/carry", p.signedIn(p.carry))
-	g.GET("/p/:id/sources", p.signedIn(p.sources))
-	g.GET("/p/:id/change", p.signedIn(p.askChange))
-	g.POST("/p/:id/change", p.signedIn(p.change))
-	g.GET("/p/:id/proved", p.signedIn(p.proved))
+	p.s.ShowErrorsBy(func(c echo.Context, problem *web.Problem) error {
+		setHeaders(c.Response().Header())
+		return p.trouble(c, problem)
+	})
+	// Not a group with middleware: echo would answer 404 where a method is wrong.
+	get := func(path string, h echo.HandlerFunc) { e.GET(path, h, p.manners) }
+	post := func(path string, h echo.HandlerFunc) { e.POST(path, h, p.manners) }
+	get("/sign-in", p.askSignIn)
+	post("/sign-in", p.signIn)
+	post("/sign-out", p.signOut)
+	get("/", p.signedIn(p.projects))
+	get("/projects", p.signedIn(p.allProjects))
+	get("/new", p.signedIn(p.askSetup))
+	post("/new", p.signedIn(p.setup))
+	get("/p/:id/alerts", p.signedIn(p.alerts))
+	post("/p/:id/alerts", p.signedIn(p.changeAlerts))
+	get("/p/:id", p.signedIn(p.next))
+	get("/p/:id/day/:date", p.signedIn(p.day))
+	get("/p/:id/pads", p.signedIn(p.allPads))
+	get("/p/:id/pad/:pad", p.signedIn(p.onePad))
+	get("/p/:id/log", p.signedIn(p.log))
+	post("/p/:id/log", p.signedIn(p.record))
+	get("/p/:id/carry", p.signedIn(p.carry))
+	get("/p/:id/sources", p.signedIn(p.sources))
+	get("/p/:id/change", p.signedIn(p.askChange))
+	post("/p/:id/change", p.signedIn(p.change))
+	get("/p/:id/proved", p.signedIn(p.proved))
 }
 
 // contentPolicy lets a page load nothing but itself.
@@ -99,10 +105,7 @@ func readWholeForm(c echo.Context) error {
 // another site sent.
 func (p *pages) manners(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
-		h := c.Response().Header()
-		h.Set("Content-Security-Policy", contentPolicy)
-		h.Set("Referrer-Policy", "no-referrer")
-		h.Set("Cache-Control", "no-store")
+		setHeaders(c.Response().Header())
 		if err := p.origin.Check(c.Request()); err != nil {
 			p.s.Log.Warn("a form from another site was refused", "path", c.Request().URL.Path, "error", err)
 			return p.trouble(c, web.NewProblem(http.StatusForbidden, "this form came from another site"))
@@ -112,6 +115,12 @@ func (p *pages) manners(next echo.HandlerFunc) echo.HandlerFunc {
 		}
 		return next(c)
 	}
+}
+
+func setHeaders(h http.Header) {
+	h.Set("Content-Security-Policy", contentPolicy)
+	h.Set("Referrer-Policy", "no-referrer")
+	h.Set("Cache-Control", "no-store")
 }
 
 func (p *pages) show(c echo.Context, status int, page view.Page) error {
@@ -127,6 +136,9 @@ func (p *pages) trouble(c echo.Context, err error) error {
 	problem := web.ProblemOf(err)
 	if problem.Status >= http.StatusInternalServerError {
 		p.s.Log.Error("a page failed", "path", c.Request().URL.Path, "error", err)
+	}
+	for name, values := range problem.GetHeaders() {
+		c.Response().Header()[name] = values
 	}
 	page := view.Trouble{Frame: view.Plain(problem.Title, p.s.Sample, account(c) != ""), Headline: problem.Title + ".", Lines: []string{problem.Detail}}
 	for _, f := range problem.Errors {

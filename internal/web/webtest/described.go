@@ -83,8 +83,8 @@ func (d *Described) Answer(method, target string, status int, header http.Header
 			return fmt.Errorf("%s %s: the status %d is not described", method, target, status)
 		}
 	}
-	for name := range asMap(response["headers"]) {
-		if code != "default" && header.Get(name) == "" {
+	for name, h := range asMap(response["headers"]) {
+		if asMap(h)["required"] == true && header.Get(name) == "" {
 			return fmt.Errorf("%s %s: the header %s is described and was not given", method, target, name)
 		}
 	}

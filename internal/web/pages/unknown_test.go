@@ -1,0 +1,59 @@
+package pages
+
+import (
+	"net/http"
+	"net/http/httptest"
+	"strings"
+	"testing"
+	"time"
+
+	"dryslot/internal/web"
+	"dryslot/internal/web/api"
+	"dryslot/internal/web/pages/view"
+	"dryslot/internal/web/webtest"
+)
+
+func TestEveryPageTellsItsMethods(t *testing.T) {
+	views, err := view.Parse()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n := webtest.Methods(t, Routes(nil, nil, views)); n < 15 {
+		t.Errorf("only %d paths", n)
+	}
+}
+
+// A person at an unknown address gets a page, a program a problem.
+func TestUnknownAddresses(t *testing.T) {
+	views, err := view.Parse()
+	if err != nil {
+		t.Fatal(err)
+	}
+	h := web.New(web.Options{Clock: time.Now}, api.Routes(nil, nil), Routes(nil, nil, views))
+	for _, c := range []struct {
+		method, path string
+		status       int
+		kind         string
+	}{
+		{"GET", "/nowhere", http.StatusNotFound, "text/html; charset=UTF-8"},
+		{"GET", "/p/x/nowhere", http.StatusNotFound, "text/html; charset=UTF-8"},
+		{"PUT", "/sign-in", http.StatusMethodNotAllowed, "text/html; charset=UTF-8"},
+		{"GET", "/v1/nowhere", http.StatusNotFound, "application/problem+json"},
+		{"GET", "/v2/projects", http.StatusNotFound, "application/problem+json"},
+		{"PUT", "/v1/projects", http.StatusMethodNotAllowed, "application/problem+json"},
+		{"POST", "/openapi.json", http.StatusMethodNotAllowed, "application/problem+json"},
+		{"POST", "/readyz", http.StatusMethodNotAllowed, "application/problem+json"},
+	} {
+		w := httptest.NewRecorder()
+		h.ServeHTTP(w, httptest.NewRequest(c.method, c.path, nil))
+		if w.Code != c.status || w.Header().Get("Content-Type") != c.kind {
+			t.Errorf("%s %s: %d %s", c.method, c.path, w.Code, w.Header().Get("Content-Type"))
+		}
+		if page := strings.Contains(w.Body.String(), "<html"); page != strings.HasPrefix(c.kind, "text/html") {
+			t.Errorf("%s %s: %.200s", c.method, c.path, w.Body)
+		}
+		if page := strings.HasPrefix(c.kind, "text/html"); page && w.Header().Get("Content-Security-Policy") == "" {
+			t.Errorf("%s %s: no content policy", c.method, c.path)
+		}
+	}
+}
