@@ -20,7 +20,7 @@ import (
 	"dryslot/internal/notify"
 	"dryslot/internal/paging"
 	"dryslot/internal/place"
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 	"dryslot/internal/watch"
@@ -143,7 +143,7 @@ func (h *house) tomorrow(ctx context.Context, account string, p pour.Project) (s
 	if err != nil {
 		return "", err
 	}
-	i := slices.IndexFunc(k.Mornings, func(m planner.Morning) bool { return m.Date == today.AddDays(1) })
+	i := slices.IndexFunc(k.Mornings, func(m job.Morning) bool { return m.Date == today.AddDays(1) })
 	if i < 0 {
 		return "tomorrow is not scored yet.", nil
 	}

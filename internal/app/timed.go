@@ -7,13 +7,13 @@ import (
 	"dryslot/internal/forecast"
 	"dryslot/internal/metrics"
 	"dryslot/internal/place"
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/watch"
 )
 
 // timedPlan has how long each plan takes noted.
 func timedPlan(m *metrics.Metrics, plan watch.Plan) watch.Plan {
-	return func(ctx context.Context, j planner.Job) (*planner.Result, error) {
+	return func(ctx context.Context, j job.Job) (*job.Result, error) {
 		begun := time.Now()
 		r, err := plan(ctx, j)
 		m.Plan(err, time.Since(begun))

@@ -6,7 +6,7 @@ import (
 	"testing"
 
 	"dryslot/internal/jobs"
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/planner/plannertest"
 	"dryslot/internal/pour"
 	"dryslot/internal/watch"
@@ -37,13 +37,13 @@ func TestAnAccountWithManyProjectsDelaysNobody(t *testing.T) {
 	var mu sync.Mutex
 	var order []string
 	all := make(chan struct{})
-	r.Service.Plan = func(ctx context.Context, job planner.Job) (*planner.Result, error) {
+	r.Service.Plan = func(ctx context.Context, in job.Job) (*job.Result, error) {
 		mu.Lock()
 		defer mu.Unlock()
-		if order = append(order, job.Spec.Name); len(order) == many+1 {
+		if order = append(order, in.Spec.Name); len(order) == many+1 {
 			close(all)
 		}
-		return plannertest.Plan(ctx, job)
+		return plannertest.Plan(ctx, in)
 	}
 	for range many {
 		r.projectOf(r.account, "one of many")
@@ -66,7 +66,7 @@ func TestAStopPutsAPlanBack(t *testing.T) {
 	t.Parallel()
 	r := newRig(t)
 	begun, cut := make(chan struct{}), make(chan struct{})
-	r.Service.Plan = func(ctx context.Context, _ planner.Job) (*planner.Result, error) {
+	r.Service.Plan = func(ctx context.Context, _ job.Job) (*job.Result, error) {
 		close(begun)
 		<-ctx.Done()
 		close(cut)

@@ -3,17 +3,17 @@ package notify
 import (
 	"strings"
 
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/job"
 )
 
 // BetterLine gives a morning's nearest better option in a line: what to do, and
 // what comes of it; empty where there is none.
-func BetterLine(m planner.Morning, r Reader) string {
+func BetterLine(m job.Morning, r Reader) string {
 	b := m.Better
 	if b == nil || b.Change == "" {
 		return ""
 	}
-	then := map[planner.Verdict]string{planner.VerdictPour: "pour", planner.VerdictCare: "pour with care", planner.VerdictHold: "hold"}[planner.Verdict(b.Verdict)]
+	then := map[job.Verdict]string{job.VerdictPour: "pour", job.VerdictCare: "pour with care", job.VerdictHold: "hold"}[job.Verdict(b.Verdict)]
 	if b.Date != m.Date {
 		then = "Better: " + then + " " + r.Day(b.Date)
 	} else {

@@ -4,7 +4,7 @@ import (
 	"strings"
 	"testing"
 
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 )
@@ -43,11 +43,11 @@ func TestTheBetterOptionIsTold(t *testing.T) {
 	}
 
 	r := b.reader()
-	late := planner.Morning{Date: date, Better: &pour.Option{Date: unit.Date{Year: 2026, Month: 11, Day: 29}, Change: "pour on Sun 29 Nov instead", Verdict: "care", ChanceUnharmed: &chance}}
+	late := job.Morning{Date: date, Better: &pour.Option{Date: unit.Date{Year: 2026, Month: 11, Day: 29}, Change: "pour on Sun 29 Nov instead", Verdict: "care", ChanceUnharmed: &chance}}
 	if got := plain(BetterLine(late, r)); got != "Better: pour with care on Sunday 29 November, 88 % that no pad is lost." {
 		t.Errorf("another morning: %s", got)
 	}
-	if got := BetterLine(planner.Morning{Date: date}, r); got != "" {
+	if got := BetterLine(job.Morning{Date: date}, r); got != "" {
 		t.Errorf("nothing better: %s", got)
 	}
 }

@@ -5,7 +5,7 @@ import (
 	"time"
 
 	"dryslot/internal/message"
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 )
@@ -16,23 +16,23 @@ type Brief struct {
 	Kind     Kind
 	Project  pour.Project
 	Zone     *time.Location
-	Date     unit.Date       // the morning that it is about
-	Now      time.Time       // of wording
-	DueAt    time.Time       // when it should have been said; well before Now: said late
-	Morning  planner.Morning // as scored, already lowered for the forecast's age
-	Pour     *pour.Pour      // planned for the date; nil: none
-	Next     *pour.Pour      // the next planned after the date; nil: none
-	Told     *Told           // what was last told of the date; nil: nothing
-	Link     string          // to the page of the project
-	Sample   bool            // invented weather
-	SetClock bool            // the service's clock was set, not the wall's
+	Date     unit.Date   // the morning that it is about
+	Now      time.Time   // of wording
+	DueAt    time.Time   // when it should have been said; well before Now: said late
+	Morning  job.Morning // as scored, already lowered for the forecast's age
+	Pour     *pour.Pour  // planned for the date; nil: none
+	Next     *pour.Pour  // the next planned after the date; nil: none
+	Told     *Told       // what was last told of the date; nil: nothing
+	Link     string      // to the page of the project
+	Sample   bool        // invented weather
+	SetClock bool        // the service's clock was set, not the wall's
 }
 
 // Told is what an alert said of a morning, as it is kept with the alert.
 type Told struct {
 	Kind    Kind
 	At      time.Time
-	Verdict planner.Verdict
+	Verdict job.Verdict
 	Start   time.Time // of the planned pour; zero: none was planned
 	Latest  time.Time // when it could be begun at the latest; zero: at Start, or not known
 	Pads    []string  // in the order of placing
@@ -48,35 +48,35 @@ type Payload struct {
 
 // Facts are the same facts that the text of the message gives.
 type Facts struct {
-	Key         string                `json:"key"`
-	Kind        Kind                  `json:"kind"`
-	ProjectID   string                `json:"project_id"`
-	Project     string                `json:"project"`
-	Date        unit.Date             `json:"date"`
-	Verdict     planner.Verdict       `json:"verdict"` // hold when no pour is planned
-	Start       *time.Time            `json:"start"`   // of the planned pour; null: none
-	LatestStart *time.Time            `json:"latest_start"`
-	LastPlaced  *time.Time            `json:"last_placed"`
-	DoneBy      *time.Time            `json:"done_by"`
-	Pads        []string              `json:"pads"` // in the order of placing
-	Bags        int                   `json:"bags"`
-	Chance      *float64              `json:"chance_unharmed"`
-	Reason      string                `json:"reason"`
-	Cautions    []planner.Caution     `json:"cautions"`
-	NextPour    *unit.Date            `json:"next_pour"`
-	Better      *pour.Option          `json:"better"` // the nearest better option; null: none
-	Forecast    *planner.ForecastNote `json:"forecast"`
-	Sample      bool                  `json:"sample_weather"`
-	SetClock    bool                  `json:"set_clock"`
-	Link        string                `json:"link"`
-	Text        string                `json:"text"`
-	Data        []message.Message     `json:"text_data"` // the sentences of Text, in order
+	Key         string            `json:"key"`
+	Kind        Kind              `json:"kind"`
+	ProjectID   string            `json:"project_id"`
+	Project     string            `json:"project"`
+	Date        unit.Date         `json:"date"`
+	Verdict     job.Verdict       `json:"verdict"` // hold when no pour is planned
+	Start       *time.Time        `json:"start"`   // of the planned pour; null: none
+	LatestStart *time.Time        `json:"latest_start"`
+	LastPlaced  *time.Time        `json:"last_placed"`
+	DoneBy      *time.Time        `json:"done_by"`
+	Pads        []string          `json:"pads"` // in the order of placing
+	Bags        int               `json:"bags"`
+	Chance      *float64          `json:"chance_unharmed"`
+	Reason      string            `json:"reason"`
+	Cautions    []job.Caution     `json:"cautions"`
+	NextPour    *unit.Date        `json:"next_pour"`
+	Better      *pour.Option      `json:"better"` // the nearest better option; null: none
+	Forecast    *job.ForecastNote `json:"forecast"`
+	Sample      bool              `json:"sample_weather"`
+	SetClock    bool              `json:"set_clock"`
+	Link        string            `json:"link"`
+	Text        string            `json:"text"`
+	Data        []message.Message `json:"text_data"` // the sentences of Text, in order
 }
 
 // pours reports whether the brief says to pour: a pour is planned and the
 // morning bears it.
 func (b Brief) pours() bool {
-	return b.Pour != nil && len(b.Pour.Pads) > 0 && b.Morning.Verdict != planner.VerdictHold
+	return b.Pour != nil && len(b.Pour.Pads) > 0 && b.Morning.Verdict != job.VerdictHold
 }
 
 // startedTogether is how far two starts may differ and still be the same plan
@@ -102,7 +102,7 @@ func (b Brief) Changed(done func(pad string) bool) bool {
 		now = left(b.Pour.Pads)
 	}
 	then := left(b.Told.Pads)
-	if b.Told.Verdict == planner.VerdictHold {
+	if b.Told.Verdict == job.VerdictHold {
 		then = nil
 	}
 	if !slices.Equal(now, then) {
@@ -134,10 +134,10 @@ func (b Brief) facts() Facts {
 		return &t
 	}
 	f := Facts{Key: b.Key, Kind: b.Kind, ProjectID: b.Project.ID, Project: clean(b.Project.Name), Date: b.Date,
-		Verdict: planner.VerdictHold, Pads: []string{}, Reason: clean(b.Morning.Reason), Cautions: b.Morning.Cautions,
+		Verdict: job.VerdictHold, Pads: []string{}, Reason: clean(b.Morning.Reason), Cautions: b.Morning.Cautions,
 		Forecast: b.Morning.Forecast, Sample: b.Sample, SetClock: b.SetClock, Link: b.Link, Better: b.Morning.Better}
 	if f.Cautions == nil {
-		f.Cautions = []planner.Caution{}
+		f.Cautions = []job.Caution{}
 	}
 	if b.Next != nil {
 		f.NextPour = &b.Next.Date

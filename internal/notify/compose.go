@@ -10,7 +10,7 @@ import (
 	"unicode/utf8"
 
 	"dryslot/internal/message"
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/unit"
 )
 
@@ -102,7 +102,7 @@ func (b Brief) subject(f Facts) []message.Message {
 	switch {
 	case b.pours():
 		code := SubjectPour
-		if f.Verdict == planner.VerdictCare {
+		if f.Verdict == job.VerdictCare {
 			code = SubjectCare
 		}
 		out = append(out, named(code, f.Pads, mostInSubject, day, message.At("start", *f.Start)))
@@ -140,8 +140,8 @@ func tooLong(pads []string, most int) bool {
 // nothingPlanned tells a morning that would do, on which no pad is planned
 // and none was promised, from one that must not be used.
 func (b Brief) nothingPlanned() bool {
-	promised := b.Told != nil && len(b.Told.Pads) > 0 && b.Told.Verdict != planner.VerdictHold
-	return !b.pours() && b.Morning.Verdict != planner.VerdictHold && !promised
+	promised := b.Told != nil && len(b.Told.Pads) > 0 && b.Told.Verdict != job.VerdictHold
+	return !b.pours() && b.Morning.Verdict != job.VerdictHold && !promised
 }
 
 // verdict says what to do and when.
@@ -149,7 +149,7 @@ func (b Brief) verdict(f Facts) block {
 	var out block
 	day := message.Date("", b.Date)
 	switch {
-	case b.pours() && f.Verdict == planner.VerdictCare:
+	case b.pours() && f.Verdict == job.VerdictCare:
 		out.add(named(AlertCare, f.Pads, mostInFirst, day, message.At("start", *f.Start)))
 	case b.pours():
 		out.add(named(AlertPour, f.Pads, mostInFirst, day, message.At("start", *f.Start)))
@@ -211,7 +211,7 @@ func (b Brief) since() []message.Message {
 	if t == nil || b.Kind == Test {
 		return nil
 	}
-	promised := t.Verdict != planner.VerdictHold && len(t.Pads) > 0
+	promised := t.Verdict != job.VerdictHold && len(t.Pads) > 0
 	switch {
 	case b.Kind != Change && b.pours() == promised:
 		return nil
@@ -230,8 +230,8 @@ const mostCautions = 4
 
 // watch gives the cautions to act on and to watch, the pressing ones first.
 func (b Brief) watch(f Facts) block {
-	rank := map[planner.Severity]int{planner.Act: 0, planner.Watch: 1}
-	var cs []planner.Caution
+	rank := map[job.Severity]int{job.Act: 0, job.Watch: 1}
+	var cs []job.Caution
 	for _, c := range f.Cautions {
 		if _, ok := rank[c.Severity]; ok {
 			cs = append(cs, c)
@@ -241,7 +241,7 @@ func (b Brief) watch(f Facts) block {
 	if len(cs) == 0 {
 		return out
 	}
-	slices.SortStableFunc(cs, func(x, y planner.Caution) int { return rank[x.Severity] - rank[y.Severity] })
+	slices.SortStableFunc(cs, func(x, y job.Caution) int { return rank[x.Severity] - rank[y.Severity] })
 	if b.pours() {
 		out.add(message.New(AlertWatch))
 	} else {

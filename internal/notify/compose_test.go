@@ -12,7 +12,7 @@ import (
 	"time"
 	"unicode/utf8"
 
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/say"
 	"dryslot/internal/unit"
@@ -24,28 +24,28 @@ var update = flag.Bool("update", false, "write the golden texts anew")
 func shelter(t *testing.T) Brief {
 	la := zone(t, "America/Los_Angeles")
 	start := at(t, "2026-11-26T07:05:00-08:00")
-	pads := []planner.PadTimes{}
+	pads := []job.PadTimes{}
 	for i, n := range []string{"A1", "A3", "A5"} {
 		s := start.Add(30*time.Minute + time.Duration(i)*55*time.Minute)
-		pads = append(pads, planner.PadTimes{Pad: n, PlaceStart: s, PlaceEnd: s.Add(50 * time.Minute)})
+		pads = append(pads, job.PadTimes{Pad: n, PlaceStart: s, PlaceEnd: s.Add(50 * time.Minute)})
 	}
 	return Brief{
 		Key: "p1/evening/2026-11-26/r1", Kind: Evening, Zone: la, Date: unit.Date{Year: 2026, Month: 11, Day: 26},
 		Now: at(t, "2026-11-25T19:00:02-08:00"), DueAt: at(t, "2026-11-25T19:00:00-08:00"),
 		Project: pour.Project{ID: "p1", Spec: pour.Spec{Name: "Bicycle shelter base", Units: "us", Alerts: usual}},
-		Morning: planner.Morning{
-			Verdict: planner.VerdictCare,
-			Window:  &planner.Window{Start: start.Add(-20 * time.Minute), LatestStart: start.Add(105 * time.Minute)},
+		Morning: job.Morning{
+			Verdict: job.VerdictCare,
+			Window:  &job.Window{Start: start.Add(-20 * time.Minute), LatestStart: start.Add(105 * time.Minute)},
 			Pads:    pads,
 			Reason:  "rain before 18:00 comes in 2 of 31 forecasts",
-			Cautions: []planner.Caution{
-				{Code: "washout", Severity: planner.Note, Text: "Keep the washout out of drains."},
-				{Code: "puddles", Severity: planner.Watch, Text: "Rain in the night leaves puddles: clear the forms before mixing.",
-					Figure: &planner.Figure{Name: "night_rain_mm", Value: 7.4, Limit: 5}},
-				{Code: "cold-overnight", Severity: planner.Act, Text: "The slab comes near freezing before it is safe from frost: lay the insulating blankets by dusk and leave them until 09:00 on Friday.",
-					Figure: &planner.Figure{Name: "slab_min_c", Value: 1.2, Limit: 5}, Source: "ACI 306R-16"},
+			Cautions: []job.Caution{
+				{Code: "washout", Severity: job.Note, Text: "Keep the washout out of drains."},
+				{Code: "puddles", Severity: job.Watch, Text: "Rain in the night leaves puddles: clear the forms before mixing.",
+					Figure: &job.Figure{Name: "night_rain_mm", Value: 7.4, Limit: 5}},
+				{Code: "cold-overnight", Severity: job.Act, Text: "The slab comes near freezing before it is safe from frost: lay the insulating blankets by dusk and leave them until 09:00 on Friday.",
+					Figure: &job.Figure{Name: "slab_min_c", Value: 1.2, Limit: 5}, Source: "ACI 306R-16"},
 			},
-			Forecast: &planner.ForecastNote{Feed: "open-meteo", FetchedAt: at(t, "2026-11-25T18:18:00-08:00"), AgeMin: 42, Members: 31,
+			Forecast: &job.ForecastNote{Feed: "open-meteo", FetchedAt: at(t, "2026-11-25T18:18:00-08:00"), AgeMin: 42, Members: 31,
 				Attribution: "Weather data by Open-Meteo.com, CC BY 4.0"},
 		},
 		Pour: &pour.Pour{Date: unit.Date{Year: 2026, Month: 11, Day: 26}, Start: start, End: start.Add(5*time.Hour + 10*time.Minute),
@@ -62,14 +62,14 @@ func stands(t *testing.T) Brief {
 		Key: "p2/morning/2026-11-27/r1", Kind: Morning, Zone: lisbon, Date: unit.Date{Year: 2026, Month: 11, Day: 27},
 		Now: at(t, "2026-11-27T05:00:00Z"), DueAt: at(t, "2026-11-27T05:00:00Z"), Sample: true,
 		Project: pour.Project{ID: "p2", Spec: pour.Spec{Name: "Water tank plinths", Units: "metric", Alerts: usual}},
-		Morning: planner.Morning{
-			Verdict: planner.VerdictHold, Reason: "rain from 11:00 in 17 of 40 weathers would reach every pad before it sets",
-			Cautions: []planner.Caution{{Code: "rain", Severity: planner.Act, Text: "Rain is likely while the pads are soft.",
-				Figure: &planner.Figure{Name: "lost_chance", Value: 0.42, Limit: 0.1}}},
-			Forecast: &planner.ForecastNote{Feed: "replay", FetchedAt: at(t, "2026-11-27T02:10:00Z"), AgeMin: 170, Members: 1, Attribution: "Invented sample weather"},
+		Morning: job.Morning{
+			Verdict: job.VerdictHold, Reason: "rain from 11:00 in 17 of 40 weathers would reach every pad before it sets",
+			Cautions: []job.Caution{{Code: "rain", Severity: job.Act, Text: "Rain is likely while the pads are soft.",
+				Figure: &job.Figure{Name: "lost_chance", Value: 0.42, Limit: 0.1}}},
+			Forecast: &job.ForecastNote{Feed: "replay", FetchedAt: at(t, "2026-11-27T02:10:00Z"), AgeMin: 170, Members: 1, Attribution: "Invented sample weather"},
 		},
 		Next: &pour.Pour{Date: unit.Date{Year: 2026, Month: 11, Day: 29}, Start: at(t, "2026-11-29T07:40:00Z"), Pads: []string{"P1", "P2"}},
-		Told: &Told{Kind: Evening, At: at(t, "2026-11-26T19:00:00Z"), Verdict: planner.VerdictPour,
+		Told: &Told{Kind: Evening, At: at(t, "2026-11-26T19:00:00Z"), Verdict: job.VerdictPour,
 			Start: at(t, "2026-11-27T07:20:00Z"), Pads: []string{"P1", "P2"}},
 		Link: "https://pads.example/p/p2",
 	}
@@ -89,7 +89,7 @@ func briefs(t *testing.T) map[string]Brief {
 	out := map[string]Brief{"evening-care-us": shelter(t), "morning-turned-hold": stands(t)}
 
 	b := shelter(t)
-	b.Kind, b.Morning.Verdict, b.Morning.Cautions = Morning, planner.VerdictPour, nil
+	b.Kind, b.Morning.Verdict, b.Morning.Cautions = Morning, job.VerdictPour, nil
 	b.Pour.Covers = nil
 	b.Now, b.DueAt = at(t, "2026-11-26T05:35:00-08:00"), at(t, "2026-11-26T05:35:00-08:00")
 	out["morning-pour-us"] = b
@@ -98,14 +98,14 @@ func briefs(t *testing.T) map[string]Brief {
 	b.Kind, b.Told, b.Next = Evening, nil, nil
 	b.Now, b.DueAt = at(t, "2026-11-26T21:40:00Z"), at(t, "2026-11-26T19:00:00Z")
 	b.Morning.Forecast, b.Sample, b.Morning.Reason = nil, false, ""
-	b.Morning.Cautions = []planner.Caution{{Code: "no-forecast", Severity: planner.Act, Text: "No forecast has come yet, so nothing can be promised."}}
+	b.Morning.Cautions = []job.Caution{{Code: "no-forecast", Severity: job.Act, Text: "No forecast has come yet, so nothing can be promised."}}
 	out["evening-no-forecast-late"] = b
 
 	b = stands(t)
 	b.Kind, b.SetClock = Change, true
 	b.Now, b.DueAt = at(t, "2026-11-26T22:15:00Z"), at(t, "2026-11-26T22:15:00Z")
-	b.Morning.Verdict, b.Morning.Cautions = planner.VerdictPour, nil
-	b.Told = &Told{Kind: Evening, At: at(t, "2026-11-26T19:00:00Z"), Verdict: planner.VerdictHold}
+	b.Morning.Verdict, b.Morning.Cautions = job.VerdictPour, nil
+	b.Told = &Told{Kind: Evening, At: at(t, "2026-11-26T19:00:00Z"), Verdict: job.VerdictHold}
 	b.Pour = &pour.Pour{Start: at(t, "2026-11-27T08:00:00Z"), End: at(t, "2026-11-27T12:30:00Z"), Pads: []string{"P1"}, Bags: 1, WaterL: 2.8, ChanceUnharmed: 0.96,
 		Why: "the rain has moved to the evening"}
 	b.Next = nil
@@ -118,7 +118,7 @@ func briefs(t *testing.T) map[string]Brief {
 	b = stands(t)
 	b.Kind, b.Told = Evening, nil
 	b.Now, b.DueAt = at(t, "2026-11-26T19:00:00Z"), at(t, "2026-11-26T19:00:00Z")
-	b.Morning.Verdict, b.Morning.Cautions, b.Morning.Reason = planner.VerdictPour, nil, "the forms are held by pads that can't be stripped before Saturday"
+	b.Morning.Verdict, b.Morning.Cautions, b.Morning.Reason = job.VerdictPour, nil, "the forms are held by pads that can't be stripped before Saturday"
 	out["evening-nothing-to-pour"] = b
 
 	b = shelter(t)
@@ -142,7 +142,7 @@ func TestWords(t *testing.T) {
 		if p.Data.Text != m.Text || p.Data.Key != b.Key || p.Type != "alert."+string(b.Kind) || p.Data.Pads == nil || p.Data.Cautions == nil {
 			t.Errorf("%s: the payload tells something else: %s", name, m.Payload)
 		}
-		if (b.Morning.Verdict == planner.VerdictHold) != (p.Data.Verdict == planner.VerdictHold && len(p.Data.Pads) == 0) && b.Pour != nil {
+		if (b.Morning.Verdict == job.VerdictHold) != (p.Data.Verdict == job.VerdictHold && len(p.Data.Pads) == 0) && b.Pour != nil {
 			t.Errorf("%s: payload's verdict is %s with pads %v", name, p.Data.Verdict, p.Data.Pads)
 		}
 	}
@@ -269,7 +269,7 @@ func TestChangedIsWhatABuilderWouldActOn(t *testing.T) {
 	}
 	base := func() Brief {
 		b := shelter(t)
-		b.Told = &Told{Verdict: planner.VerdictPour, Start: b.Pour.Start, Pads: []string{"A1", "A3", "A5"}}
+		b.Told = &Told{Verdict: job.VerdictPour, Start: b.Pour.Start, Pads: []string{"A1", "A3", "A5"}}
 		return b
 	}
 	for _, c := range []struct {
@@ -279,22 +279,22 @@ func TestChangedIsWhatABuilderWouldActOn(t *testing.T) {
 		want bool
 	}{
 		{"the same", func(*Brief) {}, never, false},
-		{"from pour to care", func(b *Brief) { b.Morning.Verdict = planner.VerdictCare }, never, false},
+		{"from pour to care", func(b *Brief) { b.Morning.Verdict = job.VerdictCare }, never, false},
 		{"another order", func(b *Brief) { b.Pour.Pads = []string{"A5", "A3", "A1"} }, never, false},
 		{"20 minutes later", func(b *Brief) { b.Told.Start = b.Told.Start.Add(-20 * time.Minute) }, never, false},
 		{"an hour earlier", func(b *Brief) { b.Told.Start = b.Told.Start.Add(time.Hour) }, never, true},
 		{"the start has passed and nothing is logged", func(b *Brief) { b.Now, b.Pour.Start = b.Told.Start.Add(time.Hour), b.Told.Start.Add(90*time.Minute) }, never, false},
-		{"the start has passed and the rest is called off", func(b *Brief) { b.Now, b.Morning.Verdict = b.Told.Start.Add(time.Hour), planner.VerdictHold }, never, true},
-		{"to hold", func(b *Brief) { b.Morning.Verdict = planner.VerdictHold }, never, true},
+		{"the start has passed and the rest is called off", func(b *Brief) { b.Now, b.Morning.Verdict = b.Told.Start.Add(time.Hour), job.VerdictHold }, never, true},
+		{"to hold", func(b *Brief) { b.Morning.Verdict = job.VerdictHold }, never, true},
 		{"no pour any more", func(b *Brief) { b.Pour = nil }, never, true},
-		{"from hold to pour", func(b *Brief) { *b.Told = Told{Verdict: planner.VerdictHold} }, never, true},
-		{"hold as before", func(b *Brief) { b.Morning.Verdict = planner.VerdictHold; *b.Told = Told{Verdict: planner.VerdictHold} }, never, false},
+		{"from hold to pour", func(b *Brief) { *b.Told = Told{Verdict: job.VerdictHold} }, never, true},
+		{"hold as before", func(b *Brief) { b.Morning.Verdict = job.VerdictHold; *b.Told = Told{Verdict: job.VerdictHold} }, never, false},
 		{"one pad fewer", func(b *Brief) { b.Pour.Pads = b.Pour.Pads[:2] }, never, true},
 		{"one pad fewer because it is placed", func(b *Brief) { b.Pour.Pads = b.Pour.Pads[1:] }, placed("A1"), false},
 		{"under way, the start moves with the work", func(b *Brief) {
 			b.Pour.Pads, b.Pour.Start = b.Pour.Pads[1:], b.Pour.Start.Add(2*time.Hour)
 		}, placed("A1"), false},
-		{"under way, the rest is called off", func(b *Brief) { b.Morning.Verdict = planner.VerdictHold }, placed("A1"), true},
+		{"under way, the rest is called off", func(b *Brief) { b.Morning.Verdict = job.VerdictHold }, placed("A1"), true},
 		{"all placed", func(b *Brief) { b.Pour = nil }, placed("A1", "A3", "A5"), false},
 		{"never told", func(b *Brief) { b.Told = nil }, never, false},
 	} {
@@ -318,7 +318,7 @@ func TestWhatAnAlertSaysIsWhatItsPayloadTells(t *testing.T) {
 		t.Fatal(err)
 	}
 	got := b.Says()
-	if got.Kind != Evening || got.Verdict != planner.VerdictCare || got.Verdict != p.Data.Verdict || !got.Start.Equal(*p.Data.Start) ||
+	if got.Kind != Evening || got.Verdict != job.VerdictCare || got.Verdict != p.Data.Verdict || !got.Start.Equal(*p.Data.Start) ||
 		!reflect.DeepEqual(got.Pads, p.Data.Pads) || !got.At.Equal(p.Timestamp) {
 		t.Errorf("it says %+v, its payload %+v", got, p)
 	}
@@ -341,7 +341,7 @@ func TestFigures(t *testing.T) {
 		{"lifting_index", 1.333, 1, "1.33, limit 1", "1.33, limit 1"},
 		{"air_c", -0.2, 5, "0 °C, limit 5 °C", "32 °F, limit 41 °F"},
 	} {
-		f := &planner.Figure{Name: c.name, Value: c.value, Limit: c.limit}
+		f := &job.Figure{Name: c.name, Value: c.value, Limit: c.limit}
 		if got := plain(figureWords(f, "metric")); got != c.metric {
 			t.Errorf("%s: %q, want %q", c.name, got, c.metric)
 		}

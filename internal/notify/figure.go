@@ -6,7 +6,7 @@ import (
 	"strconv"
 	"strings"
 
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/unit"
 )
 
@@ -44,7 +44,7 @@ var measures = [...]measure{
 
 // figureWords says a figure beside its limit in the project's units, such as
 // "34 °F, limit 41 °F". A chance is said in hundredths.
-func figureWords(f *planner.Figure, units string) string {
+func figureWords(f *job.Figure, units string) string {
 	if f == nil {
 		return ""
 	}

@@ -5,7 +5,7 @@ import (
 	"strings"
 	"time"
 
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/unit"
 )
 
@@ -18,12 +18,12 @@ type Reader struct {
 
 // Headline says what to do on a morning in one sentence: the verdict and which
 // pads. Pages open with it.
-func Headline(m planner.Morning, r Reader) string {
+func Headline(m job.Morning, r Reader) string {
 	day := r.Day(m.Date)
 	if m.Score == nil {
 		return "No word on " + day + " yet: the first forecast has not come in."
 	}
-	if m.Verdict == planner.VerdictHold {
+	if m.Verdict == job.VerdictHold {
 		return "Don't pour " + day + "."
 	}
 	if len(m.Pads) == 0 {
@@ -34,7 +34,7 @@ func Headline(m planner.Morning, r Reader) string {
 		names[i] = p.Pad
 	}
 	care := ""
-	if m.Verdict == planner.VerdictCare {
+	if m.Verdict == job.VerdictCare {
 		care = ", with care"
 	}
 	return fmt.Sprintf("Pour %s %s %s%s: %s.", Count(len(names)), plural(len(names), "pad", "pads"), day, care, strings.Join(names, ", "))
@@ -42,8 +42,8 @@ func Headline(m planner.Morning, r Reader) string {
 
 // StartLine says when to start, and by when the last pad is placed and
 // finished; empty where there is nothing to pour.
-func StartLine(m planner.Morning, r Reader) string {
-	if m.Window == nil || len(m.Pads) == 0 || m.Verdict == planner.VerdictHold {
+func StartLine(m job.Morning, r Reader) string {
+	if m.Window == nil || len(m.Pads) == 0 || m.Verdict == job.VerdictHold {
 		return ""
 	}
 	w, last := m.Window, m.Pads[len(m.Pads)-1]
@@ -56,7 +56,7 @@ func StartLine(m planner.Morning, r Reader) string {
 }
 
 // setUp is the time between the start and the first pad's placing.
-func setUp(m planner.Morning) time.Duration {
+func setUp(m job.Morning) time.Duration {
 	if m.Window == nil || len(m.Pads) == 0 {
 		return 0
 	}

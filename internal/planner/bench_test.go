@@ -6,13 +6,14 @@ import (
 	"testing"
 	"time"
 
+	"dryslot/internal/planner/job"
 	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
 )
 
 // benchJob is a reference job under 31 members, each with its own track, and
 // ten mornings.
-func benchJob(spec pour.Spec) Job {
+func benchJob(spec pour.Spec) job.Job {
 	wx := weather(14, 31, 31, func(k, h int) float64 { return mild(k, h) + float64(k%7) - 3 }, showers(5, 0.05))
 	return jobFor(spec, wx, 10)
 }
@@ -25,19 +26,19 @@ func BenchmarkReplan(b *testing.B) {
 		spec pour.Spec
 	}{{"j12", jobJ12()}, {"j24", jobJ24()}, {"j60", jobJ60()}} {
 		b.Run(c.name, func(b *testing.B) {
-			job := benchJob(c.spec)
-			slabs, err := slabs.New(c.spec, job.Weather, slabs.Options{Zone: zone})
+			in := benchJob(c.spec)
+			slabs, err := slabs.New(c.spec, in.Weather, slabs.Options{Zone: zone})
 			if err != nil {
 				b.Fatal(err)
 			}
-			job.Slabs = slabs
+			in.Slabs = slabs
 			begun := time.Now()
-			job.Last = &mustMake(b, job).Plan
+			in.Last = &mustMake(b, in).Plan
 			first := time.Since(begun)
 			var each []float64
 			for b.Loop() {
 				begun := time.Now()
-				mustMake(b, job)
+				mustMake(b, in)
 				each = append(each, time.Since(begun).Seconds())
 			}
 			slices.Sort(each)

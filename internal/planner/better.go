@@ -3,16 +3,17 @@ package planner
 import (
 	"math"
 
+	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 )
 
 // better sets each morning's nearest better option. A change on the day itself
 // comes first where it asks less of the builder than waiting for the next pour
 // does; else it is that next pour.
-func (f *frame) better(out []Morning, tried [][]change) {
+func (f *frame) better(out []job.Morning, tried [][]change) {
 	for i := range out {
 		o := &out[i]
-		if o.Score == nil || o.Verdict == VerdictPour && len(tried[i]) == 0 {
+		if o.Score == nil || o.Verdict == job.VerdictPour && len(tried[i]) == 0 {
 			continue
 		}
 		next := f.nextBetter(out, i)
@@ -27,7 +28,7 @@ func (f *frame) better(out []Morning, tried [][]change) {
 				break
 			}
 		}
-		if o.Better == nil && next >= 0 && o.Verdict != VerdictPour {
+		if o.Better == nil && next >= 0 && o.Verdict != job.VerdictPour {
 			n := &out[next]
 			o.Better = &pour.Option{Date: n.Date, Change: "pour on " + day(n.Date) + " instead", Verdict: string(n.Verdict), Score: n.Score,
 				ChanceUnharmed: n.Parts.Rain.ChanceUnharmed}
@@ -37,7 +38,7 @@ func (f *frame) better(out []Morning, tried [][]change) {
 
 // nextBetter returns the first later morning with a pour that is better than a
 // morning's own; -1 when none in sight is.
-func (f *frame) nextBetter(out []Morning, i int) int {
+func (f *frame) nextBetter(out []job.Morning, i int) int {
 	for n := i + 1; n < len(out); n++ {
 		if len(out[n].Pads) > 0 && rank(out[n].Verdict) > rank(out[i].Verdict) {
 			return n

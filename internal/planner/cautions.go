@@ -7,12 +7,13 @@ import (
 
 	"dryslot/internal/concrete"
 	"dryslot/internal/forecast"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/planner/slabs"
 	"dryslot/internal/unit"
 )
 
 // parts fills what the score is made of from a day's work.
-func (f *frame) parts(out *Morning, d *morning, x *dayDetail) {
+func (f *frame) parts(out *job.Morning, d *morning, x *dayDetail) {
 	out.Parts.Temperature.AirMinC, out.Parts.Temperature.AirMaxC = f.airRange(d)
 	if x == nil || len(x.tally) == 0 {
 		return
@@ -105,42 +106,42 @@ func (f *frame) firstWet(x *dayDetail) *time.Time {
 const worthSaying = 0.1
 
 // cautions adds what the builder must know of a morning.
-func (f *frame) cautions(out *Morning, d *morning, x *dayDetail, plannedPour bool) {
-	add := func(c Caution) { out.Cautions = append(out.Cautions, c) }
+func (f *frame) cautions(out *job.Morning, d *morning, x *dayDetail, plannedPour bool) {
+	add := func(c job.Caution) { out.Cautions = append(out.Cautions, c) }
 	f.staleness(add)
 	if x == nil || len(x.tally) == 0 {
 		return
 	}
 	if x.unknown {
-		add(Caution{Code: "unknown-weather", Severity: Act, Source: "judgement",
+		add(job.Caution{Code: "unknown-weather", Severity: job.Act, Source: "judgement",
 			Text: "The forecast leaves out figures that setting depends on; the times are rough. Go by the slab: sheen gone, a boot leaves about 6 mm."})
 	}
 	if x.thunder > 0 {
-		c := Caution{Code: "thunder", Severity: Watch, Source: "common practice",
+		c := job.Caution{Code: "thunder", Severity: job.Watch, Source: "common practice",
 			Text:   fmt.Sprintf("Thunder over the work %s. At the first thunder stop, leave the mixer and tools, and stay away until 30 minutes after the last.", f.in(x.thunder)),
-			Figure: &Figure{Name: "chance_thunder", Value: round4(float64(x.thunder) / float64(len(f.skies))), Limit: thunderShare}}
+			Figure: &job.Figure{Name: "chance_thunder", Value: round4(float64(x.thunder) / float64(len(f.skies))), Limit: thunderShare}}
 		if float64(x.thunder) >= thunderShare*float64(len(f.skies)) {
-			c.Severity = Act
+			c.Severity = job.Act
 		}
 		add(c)
 	}
 	if float64(x.puddles) >= worthSaying*float64(len(f.skies)) {
-		c := Caution{Code: "wet-base", Severity: Note, Source: "judgement",
+		c := job.Caution{Code: "wet-base", Severity: job.Note, Source: "judgement",
 			Text:   fmt.Sprintf("Rain in the night leaves puddles on the base %s: clear them first, about %.0f minutes a pad.", f.in(x.puddles), puddleMin),
-			Figure: &Figure{Name: "chance_puddles", Value: round4(float64(x.puddles) / float64(len(f.skies))), Limit: 0.5}}
+			Figure: &job.Figure{Name: "chance_puddles", Value: round4(float64(x.puddles) / float64(len(f.skies))), Limit: 0.5}}
 		if 2*x.puddles >= len(f.skies) {
-			c.Severity = Watch
+			c.Severity = job.Watch
 		}
 		add(c)
 	}
 	for _, r := range f.rules(out, d, x) {
-		c := Caution{Code: r.ID, Severity: Severity(r.Severity), Text: r.Text, Source: r.Source}
+		c := job.Caution{Code: r.ID, Severity: job.Severity(r.Severity), Text: r.Text, Source: r.Source}
 		if r.Figure != nil {
-			c.Figure = &Figure{Name: r.Figure.Name, Value: math.Round(r.Figure.Value*100) / 100, Limit: math.Round(r.Figure.Limit*100) / 100}
+			c.Figure = &job.Figure{Name: r.Figure.Name, Value: math.Round(r.Figure.Value*100) / 100, Limit: math.Round(r.Figure.Limit*100) / 100}
 		}
 		add(c)
-		if r.Hold && plannedPour && out.Verdict != VerdictHold {
-			out.Verdict, out.Reason = VerdictHold, r.Text
+		if r.Hold && plannedPour && out.Verdict != job.VerdictHold {
+			out.Verdict, out.Reason = job.VerdictHold, r.Text
 		}
 	}
 	if plannedPour {
@@ -152,21 +153,21 @@ func (f *frame) cautions(out *Morning, d *morning, x *dayDetail, plannedPour boo
 const agedCode = "aged-forecast"
 
 // staleness speaks of an old forecast.
-func (f *frame) staleness(add func(Caution)) {
+func (f *frame) staleness(add func(job.Caution)) {
 	age := f.job.Trust.Age
 	hours := math.Round(age.Hours()*10) / 10
 	switch {
 	case age > forecast.OldAfter:
-		add(Caution{Code: agedCode, Severity: Act, Source: "judgement", Figure: &Figure{Name: "forecast_age_h", Value: hours, Limit: float64(forecast.OldAfter / time.Hour)},
+		add(job.Caution{Code: agedCode, Severity: job.Act, Source: "judgement", Figure: &job.Figure{Name: "forecast_age_h", Value: hours, Limit: float64(forecast.OldAfter / time.Hour)},
 			Text: fmt.Sprintf("The newest forecast is %.0f hours old: too old to pour by. Look at another source.", age.Hours())})
 	case age > forecast.AgedAfter:
-		add(Caution{Code: agedCode, Severity: Watch, Source: "judgement", Figure: &Figure{Name: "forecast_age_h", Value: hours, Limit: float64(forecast.AgedAfter / time.Hour)},
+		add(job.Caution{Code: agedCode, Severity: job.Watch, Source: "judgement", Figure: &job.Figure{Name: "forecast_age_h", Value: hours, Limit: float64(forecast.AgedAfter / time.Hour)},
 			Text: fmt.Sprintf("The newest forecast is %.0f hours old: look at the sky and at another source before you mix.", age.Hours())})
 	}
 }
 
 // rules asks the concrete's own rules of cold, heat, drying and the crew.
-func (f *frame) rules(out *Morning, d *morning, x *dayDetail) []concrete.Rule {
+func (f *frame) rules(out *job.Morning, d *morning, x *dayDetail) []concrete.Rule {
 	opt := func(v *float64) unit.Opt {
 		if v == nil {
 			return unit.Opt{}
@@ -254,20 +255,20 @@ func (f *frame) crewWeather(d *morning, x *dayDetail) (heat, chill unit.Opt, sun
 }
 
 // setCautions speaks of what the times of a planned pour ask for.
-func (f *frame) setCautions(add func(Caution), x *dayDetail) {
+func (f *frame) setCautions(add func(job.Caution), x *dayDetail) {
 	last := &x.tally[len(x.tally)-1]
-	add(Caution{Code: "times-are-estimates", Severity: Note, Source: "common practice",
+	add(job.Caution{Code: "times-are-estimates", Severity: job.Note, Source: "common practice",
 		Text: "All times are estimates. At the slab the test is yours: sheen gone, a boot leaves about 6 mm. Log a finish and the pads still to come are timed anew."})
 	if j := x.binding(); j >= 0 && x.tally[j].inspect >= 0.05 {
 		t := &x.tally[j]
-		add(Caution{Code: "rain-to-inspect", Severity: Watch, Source: "judgement", Figure: &Figure{Name: "chance_inspect", Value: round4(t.inspect), Limit: 0.05},
+		add(job.Caution{Code: "rain-to-inspect", Severity: job.Watch, Source: "judgement", Figure: &job.Figure{Name: "chance_inspect", Value: round4(t.inspect), Limit: 0.05},
 			Text: fmt.Sprintf("Some rain may touch %s before its final set at about %s: keep plastic sheet and weights at hand, and look the surface over after rain.", f.pads[x.pads[j]].Name, f.hm(last.place0+last.slab.Final))})
 	}
 	for _, p := range x.pads {
 		for _, a := range f.pads[p].after {
 			if q := &f.pads[a.pad]; !q.left && poured(q.rec.State) && touches(f.pads[p].Pad, q.Pad) {
 				r := concrete.BondBreakRule()
-				add(Caution{Code: r.ID, Severity: Severity(r.Severity), Text: r.Text, Source: r.Source})
+				add(job.Caution{Code: r.ID, Severity: job.Severity(r.Severity), Text: r.Text, Source: r.Source})
 				return
 			}
 		}
@@ -276,8 +277,8 @@ func (f *frame) setCautions(add func(Caution), x *dayDetail) {
 
 // chart returns the hours that the day strip draws: from before first light
 // until the next sunrise or 09:00.
-func (f *frame) chart(d *morning, x *dayDetail) *Chart {
-	c := &Chart{Hours: []ChartHour{}}
+func (f *frame) chart(d *morning, x *dayDetail) *job.Chart {
+	c := &job.Chart{Hours: []job.ChartHour{}}
 	from := max(0, hourOf(d.noon-9*60))
 	until := min(hourOf(d.noon+21*60), f.wx.Hours)
 	w := &f.wx.Members[f.byTrk[d.ref][0]]
@@ -305,7 +306,7 @@ func (f *frame) chart(d *morning, x *dayDetail) *Chart {
 				n += flag(s.light.before(h, h+1))
 			}
 		}
-		hour := ChartHour{Time: f.clock(float64(h) * 60), AirC: at(w.AirC, h), SlabC: at(surface, h-base), EvapKgM2H: at(evap, h-base)}
+		hour := job.ChartHour{Time: f.clock(float64(h) * 60), AirC: at(w.AirC, h), SlabC: at(surface, h-base), EvapKgM2H: at(evap, h-base)}
 		if known > 0 {
 			p := round4(float64(n) / float64(known))
 			hour.RainChance = &p

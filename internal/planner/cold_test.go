@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"dryslot/internal/concrete"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/planner/slabs"
 )
 
@@ -19,7 +20,7 @@ func TestAColdSpellIsTold(t *testing.T) {
 	}
 	told := func(air func(_, h int) float64) bool {
 		r := mustMake(t, jobFor(jobJ4(), weather(10, 10, 1, air, dry), 7))
-		return slices.ContainsFunc(r.Mornings[6].Cautions, func(c Caution) bool { return c.Code == "cold-spell" })
+		return slices.ContainsFunc(r.Mornings[6].Cautions, func(c job.Caution) bool { return c.Code == "cold-spell" })
 	}
 	if !told(air) {
 		t.Error("a spell of cold goes untold on the milder day after it")
@@ -46,12 +47,12 @@ func TestTheDropAtUncoveringIsTold(t *testing.T) {
 		want bool
 	}{{10, true}, {14, false}} {
 		wx := weather(6, 10, 1, func(_, _ int) float64 { return c.air }, dry)
-		job := jobFor(jobJ4(), wx, 3)
-		job.Slabs = warmUnder{&plainSlabs{wx: wx}}
+		in := jobFor(jobJ4(), wx, 3)
+		in.Slabs = warmUnder{&plainSlabs{wx: wx}}
 		kind := "blanket"
-		job.WhatIf = &WhatIf{Cover: &kind}
-		r := mustMake(t, job)
-		got := slices.ContainsFunc(r.Mornings[1].Cautions, func(x Caution) bool { return x.Code == "uncover-drop" })
+		in.WhatIf = &job.WhatIf{Cover: &kind}
+		r := mustMake(t, in)
+		got := slices.ContainsFunc(r.Mornings[1].Cautions, func(x job.Caution) bool { return x.Code == "uncover-drop" })
 		if got != c.want {
 			t.Errorf("a surface of 40 C uncovered at %v C: told %v", c.air, got)
 		}

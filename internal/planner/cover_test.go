@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"dryslot/internal/measure/check"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 )
 
@@ -18,11 +19,11 @@ func TestOwnedCoversArePlannedWhereTheySave(t *testing.T) {
 	}
 	spec := jobJ4()
 	spec.Crew.LatestFinish, spec.Limits.RainRisk = 15*60, 0.2
-	job := jobFor(spec, weather(8, 40, 1, mild, shower), 5)
-	bare := mustMake(t, job)
-	job.Spec.Stock.Covers = []pour.Cover{{Kind: "plastic", Pads: 2}}
-	with := mustMake(t, job)
-	count := func(r *Result) (pads, covered int) {
+	in := jobFor(spec, weather(8, 40, 1, mild, shower), 5)
+	bare := mustMake(t, in)
+	in.Spec.Stock.Covers = []pour.Cover{{Kind: "plastic", Pads: 2}}
+	with := mustMake(t, in)
+	count := func(r *job.Result) (pads, covered int) {
 		for _, p := range r.Plan.Pours {
 			pads += len(p.Pads)
 			covered += len(p.Covers)
@@ -37,7 +38,7 @@ func TestOwnedCoversArePlannedWhereTheySave(t *testing.T) {
 	if covered == 0 || after < before {
 		t.Errorf("%d pads planned without covers, %d with, %d pours covered", before, after, covered)
 	}
-	if faults := check.Plan(situation(t, &job), timed(with)); len(faults) > 0 {
+	if faults := check.Plan(situation(t, &in), timed(with)); len(faults) > 0 {
 		t.Error(faults)
 	}
 	for i := range bare.Mornings {
@@ -46,8 +47,8 @@ func TestOwnedCoversArePlannedWhereTheySave(t *testing.T) {
 		}
 	}
 	// Dry weather: nothing to save.
-	job.Weather = weather(8, 40, 1, mild, dry)
-	if _, covered := count(mustMake(t, job)); covered > 0 {
+	in.Weather = weather(8, 40, 1, mild, dry)
+	if _, covered := count(mustMake(t, in)); covered > 0 {
 		t.Error("covers are planned against no rain")
 	}
 }

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"dryslot/internal/planner/job"
 	"dryslot/internal/planner/slabs"
 	"dryslot/internal/unit"
 )
@@ -199,12 +200,12 @@ func (f *frame) harm(s *sky, exp []exposed, j, reach int, ice, covered bool) (lo
 }
 
 // padTimes writes a tally in the public form.
-func (f *frame) padTimes(d *dayDetail) []PadTimes {
-	out := make([]PadTimes, len(d.tally))
+func (f *frame) padTimes(d *dayDetail) []job.PadTimes {
+	out := make([]job.PadTimes, len(d.tally))
 	for j := range d.tally {
 		t := &d.tally[j]
 		at := func(after float64) float64 { return t.place0 + after }
-		out[j] = PadTimes{Pad: f.pads[d.pads[j]].Name, PlaceStart: f.clock(t.place0), PlaceEnd: f.clock(t.place1),
+		out[j] = job.PadTimes{Pad: f.pads[d.pads[j]].Name, PlaceStart: f.clock(t.place0), PlaceEnd: f.clock(t.place1),
 			FinishStart: f.clock(t.fin0), FinishEnd: f.clock(t.fin1), FinishFrom: f.clockPtr(t.from), FinishUntil: f.clockPtr(t.until),
 			InitialSet: f.clockPtr(at(t.slab.Initial)), FinalSet: f.clockPtr(at(t.slab.Final)), StripFrom: f.clockPtr(at(t.slab.Strip)),
 			WalkFrom: f.clockPtr(at(t.slab.Walk)), CuredBy: f.clockPtr(at(t.slab.Cured)), Cover: f.cover.Cover,

@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"dryslot/internal/planner/job"
 	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
@@ -286,7 +287,7 @@ func (b *brute) cost(day, i, n int) [3]float64 {
 
 // smallJob draws a random weather for a small job: few starts, mornings that
 // are warm or so cool that stripping takes longer than a night.
-func smallJob(spec pour.Spec, r *rand.Rand) Job {
+func smallJob(spec pour.Spec, r *rand.Rand) job.Job {
 	days := 2 + r.IntN(3)
 	seed, share := r.Uint64(), 0.05+0.3*r.Float64()
 	cool := 18 - 12*r.Float64()*r.Float64()
@@ -309,8 +310,8 @@ func TestPolicyEqualsEnumeration(t *testing.T) {
 			r := rand.New(rand.NewPCG(7, 11))
 			waited := 0
 			for i := range c.tries {
-				job := smallJob(c.spec, r)
-				f, err := newFrame(t.Context(), &job)
+				in := smallJob(c.spec, r)
+				f, err := newFrame(t.Context(), &in)
 				if err != nil {
 					t.Fatal(err)
 				}

@@ -11,6 +11,7 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/forecast"
 	"dryslot/internal/planner/harm"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
 	"dryslot/internal/takeoff"
@@ -31,7 +32,7 @@ const thunderShare = 0.1
 // frame is a job made ready for planning: times are minutes from the start of
 // the scenarios, pads and mornings are numbers.
 type frame struct {
-	job    *Job
+	job    *job.Job
 	spec   pour.Spec
 	zone   *time.Location
 	wx     *forecast.Scenarios
@@ -109,19 +110,19 @@ func (f *frame) clockPtr(min float64) *time.Time {
 }
 
 // newFrame checks a job and makes it ready. The job has weather.
-func newFrame(ctx context.Context, job *Job) (*frame, error) {
-	return newFrameLike(job, &frame{budget: &budget{ctx: ctx}}, owned{})
+func newFrame(ctx context.Context, in *job.Job) (*frame, error) {
+	return newFrameLike(in, &frame{budget: &budget{ctx: ctx}}, owned{})
 }
 
 // newFrameLike makes a job ready that differs from another's in what is tried
 // only: members, slabs and budget are shared.
-func newFrameLike(job *Job, like *frame, o owned) (*frame, error) {
-	if err := job.check(); err != nil {
+func newFrameLike(in *job.Job, like *frame, o owned) (*frame, error) {
+	if err := checkJob(in); err != nil {
 		return nil, err
 	}
-	f := &frame{job: job, spec: job.Spec, zone: job.Zone, wx: job.Weather, start: job.Weather.Start,
+	f := &frame{job: in, spec: in.Spec, zone: in.Zone, wx: in.Weather, start: in.Weather.Start,
 		tabs: map[string]*table{}, byName: map[string]int{}}
-	f.now = f.minute(job.Now)
+	f.now = f.minute(in.Now)
 	f.risk, f.padDay = f.spec.Limits.RainRisk, f.spec.Limits.LostPadDays
 	f.whatIf()
 	f.lay(o)
@@ -140,7 +141,7 @@ func newFrameLike(job *Job, like *frame, o owned) (*frame, error) {
 	return f, nil
 }
 
-func (j *Job) check() error {
+func checkJob(j *job.Job) error {
 	var bad fault.List
 	if j.Zone == nil {
 		bad.Add("zone", "", "must be given")

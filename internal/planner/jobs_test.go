@@ -10,6 +10,7 @@ import (
 	"dryslot/internal/concrete"
 	"dryslot/internal/daylight"
 	"dryslot/internal/forecast"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
@@ -158,15 +159,15 @@ func (p *plainSlabs) Behave(q slabs.Query) *concrete.Behaviour {
 }
 
 // jobFor is a job at the evening before begin's morrow, over the weather given.
-func jobFor(spec pour.Spec, wx *forecast.Scenarios, mornings int) Job {
-	return Job{Spec: spec, Now: begin.At(0, zone).Add(5 * time.Hour), Zone: zone, Days: light(begin, mornings+1, "05:00", "21:30"),
+func jobFor(spec pour.Spec, wx *forecast.Scenarios, mornings int) job.Job {
+	return job.Job{Spec: spec, Now: begin.At(0, zone).Add(5 * time.Hour), Zone: zone, Days: light(begin, mornings+1, "05:00", "21:30"),
 		Weather: wx, Slabs: &plainSlabs{wx: wx}, Because: "asked for",
-		Trust: Trust{Feed: "sample", FetchedAt: begin.At(0, zone), Age: time.Hour, Members: len(wx.Members), Attribution: "sample"}}
+		Trust: job.Trust{Feed: "sample", FetchedAt: begin.At(0, zone), Age: time.Hour, Members: len(wx.Members), Attribution: "sample"}}
 }
 
-func mustMake(t testing.TB, job Job) *Result {
+func mustMake(t testing.TB, in job.Job) *job.Result {
 	t.Helper()
-	r, err := Make(t.Context(), job)
+	r, err := Make(t.Context(), in)
 	if err != nil {
 		t.Fatal(err)
 	}

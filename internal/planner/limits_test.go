@@ -5,6 +5,7 @@ import (
 	"testing"
 	"time"
 
+	"dryslot/internal/planner/job"
 	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
 )
@@ -35,8 +36,8 @@ func largest(mixed, after bool, sets int) pour.Spec {
 // planned, once, or has a reason why it is not.
 func TestTheLargestProjectsArePlannedWithinTheirCount(t *testing.T) {
 	for _, c := range largestJobs {
-		job := largestJob(t, c.mixed, c.after, c.sets)
-		f, err := newFrame(t.Context(), &job)
+		in := largestJob(t, c.mixed, c.after, c.sets)
+		f, err := newFrame(t.Context(), &in)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -50,7 +51,7 @@ func TestTheLargestProjectsArePlannedWithinTheirCount(t *testing.T) {
 		if len(f.nodes) > 40 {
 			t.Errorf("%s: %d thicknesses of slab worked out", c.name, len(f.nodes))
 		}
-		p := mustMake(t, job).Plan
+		p := mustMake(t, in).Plan
 		if p.Solver.ProvedOptimal || !(p.Solver.Gap > 0 && p.Solver.Gap < 1) {
 			t.Errorf("%s: proved %v, gap %v", c.name, p.Solver.ProvedOptimal, p.Solver.Gap)
 		}
@@ -66,7 +67,7 @@ func TestTheLargestProjectsArePlannedWithinTheirCount(t *testing.T) {
 		for _, u := range p.Unplaced {
 			seen[u.Pad]++
 		}
-		for _, pad := range job.Spec.Pads {
+		for _, pad := range in.Spec.Pads {
 			if seen[pad.Name] != 1 {
 				t.Errorf("%s: %s comes %d times", c.name, pad.Name, seen[pad.Name])
 			}
@@ -79,15 +80,15 @@ func TestASequenceOfMoreThan256PadsEnds(t *testing.T) {
 	spec := largest(false, false, 0)
 	spec.Pads = spec.Pads[:300]
 	spec.Crew.People = 6
-	job := jobFor(spec, weather(12, 2, 1, mild, dry), 10)
+	in := jobFor(spec, weather(12, 2, 1, mild, dry), 10)
 	for i, p := range spec.Pads {
 		r := pour.PadRecord{Pad: p.Name, State: pour.Waiting}
 		if i < 30 {
 			r.State = pour.Cured
 		}
-		job.Records = append(job.Records, r)
+		in.Records = append(in.Records, r)
 	}
-	f, err := newFrame(t.Context(), &job)
+	f, err := newFrame(t.Context(), &in)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -103,16 +104,16 @@ func TestASequenceOfMoreThan256PadsEnds(t *testing.T) {
 	}
 }
 
-func largestJob(tb testing.TB, mixed, after bool, sets int) Job {
+func largestJob(tb testing.TB, mixed, after bool, sets int) job.Job {
 	tb.Helper()
 	spec := largest(mixed, after, sets)
 	wx := weather(14, 200, 12, func(k, h int) float64 { return mild(k, h) + float64(k%7) - 3 }, showers(5, 0.05))
-	job := jobFor(spec, wx, 10)
+	in := jobFor(spec, wx, 10)
 	var err error
-	if job.Slabs, err = slabs.New(spec, wx, slabs.Options{Zone: zone}); err != nil {
+	if in.Slabs, err = slabs.New(spec, wx, slabs.Options{Zone: zone}); err != nil {
 		tb.Fatal(err)
 	}
-	return job
+	return in
 }
 
 var largestJobs = []struct {
@@ -130,12 +131,12 @@ func BenchmarkLargest(b *testing.B) {
 	for _, c := range largestJobs {
 		b.Run(c.name, func(b *testing.B) {
 			for b.Loop() {
-				job := largestJob(b, c.mixed, c.after, c.sets)
+				in := largestJob(b, c.mixed, c.after, c.sets)
 				begun := time.Now()
-				job.Last = &mustMake(b, job).Plan
+				in.Last = &mustMake(b, in).Plan
 				first := time.Since(begun)
 				begun = time.Now()
-				mustMake(b, job)
+				mustMake(b, in)
 				fmt.Printf("plan_500_%s_first: %.4g ms\nplan_500_%s_again: %.4g ms\n", c.name, 1e3*first.Seconds(), c.name, 1e3*time.Since(begun).Seconds())
 			}
 		})

@@ -1,3 +1,9 @@
+// Package planner owns the deciding: a crew's day, the risk to each pad, a
+// morning's score, the plan over all mornings, the difference of two plans,
+// remedies and reasons. It has no clock and does no I/O; daylight, slab
+// behaviour and scenarios are handed in.
+//
+//	res, err := planner.Make(ctx, job)
 package planner
 
 import (
@@ -5,6 +11,7 @@ import (
 	"fmt"
 	"math"
 
+	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/takeoff"
 	"dryslot/internal/unit"
@@ -25,26 +32,26 @@ type planned struct {
 // solver's time is left 0 for the caller to fill. Errors are fault.Invalid: a
 // job without zone, days, pads or slabs; or the context's, wrapped, when it is
 // done before the plan is: half a plan is never returned.
-func Make(ctx context.Context, job Job) (res *Result, err error) {
+func Make(ctx context.Context, in job.Job) (res *job.Result, err error) {
 	defer caught(&err)
-	if err := job.check(); err != nil {
+	if err := checkJob(&in); err != nil {
 		return nil, err
 	}
-	if job.Weather == nil {
-		return awaiting(&job), nil
+	if in.Weather == nil {
+		return awaiting(&in), nil
 	}
-	f, err := newFrame(ctx, &job)
+	f, err := newFrame(ctx, &in)
 	if err != nil {
 		return nil, err
 	}
-	h := f.habitOf(job.Last)
+	h := f.habitOf(in.Last)
 	bare := newModel(f, f.first(), true, h)
 	m := bare.covered()
 	path := m.path(h)
-	res = &Result{Plan: m.f.plan(m, path)}
+	res = &job.Result{Plan: m.f.plan(m, path)}
 	res.Mornings = m.f.score(m, bare, path)
 	for i := range path {
-		if o := &res.Mornings[path[i].day]; o.Verdict != VerdictHold {
+		if o := &res.Mornings[path[i].day]; o.Verdict != job.VerdictHold {
 			res.Plan.Pours[i].Why = o.Reason
 		}
 	}
@@ -150,13 +157,13 @@ func (f *frame) pourOf(d *dayDetail) pour.Pour {
 }
 
 // awaiting is the answer before the first forecast.
-func awaiting(job *Job) *Result {
+func awaiting(in *job.Job) *job.Result {
 	zero := 0
-	res := &Result{Plan: pour.Plan{Version: &zero, MadeAt: job.Now, Because: job.Because, State: pour.AwaitingForecast,
+	res := &job.Result{Plan: pour.Plan{Version: &zero, MadeAt: in.Now, Because: in.Because, State: pour.AwaitingForecast,
 		Pours: []pour.Pour{}, Unplaced: []pour.Unplaced{}, Solver: pour.Solver{Method: "none before the first forecast"}}}
-	for _, d := range job.Days[:len(job.Days)-1] {
-		res.Mornings = append(res.Mornings, Morning{Date: d.Date, Verdict: VerdictHold, Daylight: lightOf(d), Pads: []PadTimes{}, Remedies: []Remedy{},
-			Cautions: []Caution{{Code: "no-forecast", Severity: Act, Text: "No forecast has come in yet. Don't pour on a guess.", Source: "judgement"}},
+	for _, d := range in.Days[:len(in.Days)-1] {
+		res.Mornings = append(res.Mornings, job.Morning{Date: d.Date, Verdict: job.VerdictHold, Daylight: lightOf(d), Pads: []job.PadTimes{}, Remedies: []job.Remedy{},
+			Cautions: []job.Caution{{Code: "no-forecast", Severity: job.Act, Text: "No forecast has come in yet. Don't pour on a guess.", Source: "judgement"}},
 			Reason:   "no forecast has come in yet"})
 	}
 	return res

@@ -10,28 +10,29 @@ import (
 	"time"
 
 	"dryslot/internal/measure/check"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/takeoff"
 	"dryslot/internal/unit"
 )
 
 // situation is what the independent checker needs to know of a job.
-func situation(t testing.TB, job *Job) check.Situation {
+func situation(t testing.TB, in *job.Job) check.Situation {
 	t.Helper()
-	s := check.Situation{Spec: job.Spec, Records: job.Records, Now: job.Now, Zone: job.Zone, Bags: map[string]int{},
+	s := check.Situation{Spec: in.Spec, Records: in.Records, Now: in.Now, Zone: in.Zone, Bags: map[string]int{},
 		FreeAt: map[string]time.Time{}, CuredAt: map[string]time.Time{},
 		Light: func(d unit.Date) (time.Time, time.Time, bool) {
-			for _, x := range job.Days {
+			for _, x := range in.Days {
 				if x.Date == d {
-					from, until, ok := x.Light(job.Zone)
+					from, until, ok := x.Light(in.Zone)
 					return from, until, ok
 				}
 			}
 			return time.Time{}, time.Time{}, false
 		}}
 	byName := map[string]pour.Pad{}
-	for _, p := range job.Spec.Pads {
-		s.Bags[p.Name] = takeoff.PadBags(job.Spec, p)
+	for _, p := range in.Spec.Pads {
+		s.Bags[p.Name] = takeoff.PadBags(in.Spec, p)
 		byName[p.Name] = p
 	}
 	s.DayBags = func(pads []string) int {
@@ -39,10 +40,10 @@ func situation(t testing.TB, job *Job) check.Situation {
 		for _, n := range pads {
 			all = append(all, byName[n])
 		}
-		return takeoff.PourBags(job.Spec, all)
+		return takeoff.PourBags(in.Spec, all)
 	}
-	if job.Weather != nil {
-		f, err := newFrame(t.Context(), job)
+	if in.Weather != nil {
+		f, err := newFrame(t.Context(), in)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -60,7 +61,7 @@ func situation(t testing.TB, job *Job) check.Situation {
 }
 
 // timed takes a plan's times from its mornings.
-func timed(r *Result) []check.Day {
+func timed(r *job.Result) []check.Day {
 	var out []check.Day
 	zero := func(t *time.Time) time.Time {
 		if t == nil {
@@ -70,7 +71,7 @@ func timed(r *Result) []check.Day {
 	}
 	for _, p := range r.Plan.Pours {
 		d := check.Day{Date: p.Date, Start: p.Start, End: p.End}
-		i := slices.IndexFunc(r.Mornings, func(m Morning) bool { return m.Date == p.Date })
+		i := slices.IndexFunc(r.Mornings, func(m job.Morning) bool { return m.Date == p.Date })
 		for _, x := range r.Mornings[i].Pads {
 			d.Pads = append(d.Pads, check.Timed{Pad: x.Pad, PlaceStart: x.PlaceStart, PlaceEnd: x.PlaceEnd, FinishStart: x.FinishStart, FinishEnd: x.FinishEnd,
 				FinishFrom: zero(x.FinishFrom), FinishUntil: zero(x.FinishUntil), StripFrom: zero(x.StripFrom), CuredBy: zero(x.CuredBy), ChanceUnharmed: x.ChanceUnharmed})
@@ -82,7 +83,7 @@ func timed(r *Result) []check.Day {
 
 // anyJob draws a job of any kind: sizes, crew, order, forms, stock, log,
 // light, weather.
-func anyJob(r *rand.Rand) Job {
+func anyJob(r *rand.Rand) job.Job {
 	rows, cols := 1+r.IntN(3), 1+r.IntN(5)
 	spec := gridJob(rows, cols, 0.8+r.Float64(), 0.8+0.6*r.Float64(), 0.05+0.05*r.Float64(), r.IntN(2) == 0, 1+r.IntN(3), r.IntN(3), 1+r.IntN(6))
 	spec.Limits.RainRisk = 0.05 + 0.3*r.Float64()
@@ -115,12 +116,12 @@ func anyJob(r *rand.Rand) Job {
 	warm := -6 + 18*r.Float64()
 	tracks := 1 + r.IntN(5)
 	wx := weather(days+3, tracks*(1+r.IntN(6)), tracks, func(k, h int) float64 { return mild(k, h) - 6 + warm + float64(k) }, showers(r.Uint64(), 0.2*r.Float64()))
-	job := jobFor(spec, wx, days)
+	in := jobFor(spec, wx, days)
 	first, last := []string{"05:00", "06:40", "08:10"}[r.IntN(3)], []string{"21:30", "18:20", "16:05"}[r.IntN(3)]
-	job.Days = light(begin, days+1, first, last)
-	job.Now = begin.At(0, zone).Add(time.Duration(r.IntN(30)) * time.Hour)
-	if job.Now.After(begin.AddDays(1).At(0, zone)) {
-		job.Days = light(begin.AddDays(1), days, first, last)
+	in.Days = light(begin, days+1, first, last)
+	in.Now = begin.At(0, zone).Add(time.Duration(r.IntN(30)) * time.Hour)
+	if in.Now.After(begin.AddDays(1).At(0, zone)) {
+		in.Days = light(begin.AddDays(1), days, first, last)
 	}
 	held := map[string]int{}
 	for _, p := range spec.Pads {
@@ -132,26 +133,26 @@ func anyJob(r *rand.Rand) Job {
 			if p.FormSet != nil {
 				held[*p.FormSet]++
 			}
-			at := job.Now.Add(-time.Duration(1+r.IntN(20)) * time.Hour)
+			at := in.Now.Add(-time.Duration(1+r.IntN(20)) * time.Hour)
 			rec := pour.PadRecord{Pad: p.Name, State: []pour.State{pour.Placed, pour.Finished, pour.Stripped, pour.Lost}[r.IntN(4)], PlacedAt: &at, Castings: []pour.Casting{{At: at}}}
 			if rec.State == pour.Lost {
 				rec.PlacedAt, rec.LostAt, rec.Losses = nil, &at, 1
 			}
-			job.Records = append(job.Records, rec)
+			in.Records = append(in.Records, rec)
 		} else if r.IntN(10) == 0 {
-			job.Skipped = append(job.Skipped, Skip{Date: begin.AddDays(r.IntN(days)), Pad: p.Name})
+			in.Skipped = append(in.Skipped, job.Skip{Date: begin.AddDays(r.IntN(days)), Pad: p.Name})
 		}
 	}
-	return job
+	return in
 }
 
 func TestEveryPlanPassesTheIndependentChecker(t *testing.T) {
 	r := rand.New(rand.NewPCG(3, 5))
 	poursSeen, unplaced := 0, 0
 	for i := range 150 {
-		job := anyJob(r)
-		res := mustMake(t, job)
-		if faults := check.Plan(situation(t, &job), timed(res)); len(faults) > 0 {
+		in := anyJob(r)
+		res := mustMake(t, in)
+		if faults := check.Plan(situation(t, &in), timed(res)); len(faults) > 0 {
 			t.Fatalf("job %d: %q", i, faults)
 		}
 		poursSeen += len(res.Plan.Pours)
@@ -168,10 +169,10 @@ func TestEveryPlanPassesTheIndependentChecker(t *testing.T) {
 				t.Errorf("job %d: %s is unplaced without a reason", i, u.Pad)
 			}
 		}
-		for _, p := range job.Spec.Pads {
-			rec := slices.IndexFunc(job.Records, func(x pour.PadRecord) bool { return x.Pad == p.Name })
+		for _, p := range in.Spec.Pads {
+			rec := slices.IndexFunc(in.Records, func(x pour.PadRecord) bool { return x.Pad == p.Name })
 			want := 1
-			if rec >= 0 && poured(job.Records[rec].State) {
+			if rec >= 0 && poured(in.Records[rec].State) {
 				want = 0
 			}
 			if placed[p.Name] != want {
@@ -187,9 +188,9 @@ func TestEveryPlanPassesTheIndependentChecker(t *testing.T) {
 func TestTheSameJobGivesTheSamePlan(t *testing.T) {
 	r := rand.New(rand.NewPCG(9, 9))
 	for range 30 {
-		job := anyJob(r)
-		a, _ := json.Marshal(mustMake(t, job))
-		b, _ := json.Marshal(mustMake(t, job))
+		in := anyJob(r)
+		a, _ := json.Marshal(mustMake(t, in))
+		b, _ := json.Marshal(mustMake(t, in))
 		if !bytes.Equal(a, b) {
 			t.Fatalf("two answers to one question:\n%s\n%s", a, b)
 		}

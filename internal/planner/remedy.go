@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"dryslot/internal/planner/job"
 	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
@@ -43,20 +44,20 @@ const (
 
 // change is something to try.
 type change struct {
-	Remedy
+	job.Remedy
 	effort float64
 }
 
 // remedies tries the changes that could better a morning, each worked out
 // anew, and returns those that do, the least effort first. stuck tells that the
 // plan is empty.
-func (f *frame) remedies(m *model, out *Morning, i int, s state, p *planned, shown *dayDetail, stuck bool) []change {
+func (f *frame) remedies(m *model, out *job.Morning, i int, s state, p *planned, shown *dayDetail, stuck bool) []change {
 	var found []change
 	if f.job.WhatIf != nil || i < m.first || i >= m.first+remedyMornings || len(m.flat()) == 0 || m.done(&s) || f.days[i].off != "" || stuck && i > m.first {
 		return nil
 	}
 	risky := p != nil && i == m.first && shown.unharmed < goodChance
-	if out.Verdict == VerdictPour && !risky || p == nil && f.waitsForPads(m, i, &s) {
+	if out.Verdict == job.VerdictPour && !risky || p == nil && f.waitsForPads(m, i, &s) {
 		return nil
 	}
 	told := map[string]bool{}
@@ -87,12 +88,12 @@ func byEffort(a, b change) int { return cmp.Compare(a.effort, b.effort) }
 // betters reports whether a change leads to a better verdict, or to the same
 // one with a clearly better score or chance. Fewer pads better the score of any
 // morning and are told for the chance alone.
-func betters(r *Remedy, out *Morning) bool {
+func betters(r *job.Remedy, out *job.Morning) bool {
 	if rank(r.Verdict) != rank(out.Verdict) {
 		return rank(r.Verdict) > rank(out.Verdict)
 	}
 	was := out.Parts.Rain.ChanceUnharmed
-	return r.Verdict != VerdictHold && (len(r.WhatIf.Pads) == 0 && r.Score >= *out.Score+remedyBetter ||
+	return r.Verdict != job.VerdictHold && (len(r.WhatIf.Pads) == 0 && r.Score >= *out.Score+remedyBetter ||
 		was != nil && r.ChanceUnharmed != nil && *r.ChanceUnharmed >= *was+remedyChance)
 }
 
@@ -122,21 +123,21 @@ func (f *frame) waitsForPads(m *model, i int, s *state) bool {
 	return most == [mostGroups]uint8{}
 }
 
-func rank(v Verdict) int {
+func rank(v job.Verdict) int {
 	switch v {
-	case VerdictPour:
+	case job.VerdictPour:
 		return 2
-	case VerdictCare:
+	case job.VerdictCare:
 		return 1
 	}
 	return 0
 }
 
 // changes are those that may help against what is wrong with a morning.
-func (f *frame) changes(out *Morning, i int, s state, p *planned, shown *dayDetail) []change {
+func (f *frame) changes(out *job.Morning, i int, s state, p *planned, shown *dayDetail) []change {
 	var found []change
-	add := func(effort float64, words string, w WhatIf) {
-		found = append(found, change{Remedy{Change: words, WhatIf: w}, effort})
+	add := func(effort float64, words string, w job.WhatIf) {
+		found = append(found, change{job.Remedy{Change: words, WhatIf: w}, effort})
 	}
 	var by [frozenBase + 1]int
 	cold, noTime, thunder := false, shown == nil || len(shown.tally) == 0, false
@@ -151,42 +152,42 @@ func (f *frame) changes(out *Morning, i int, s state, p *planned, shown *dayDeta
 	}
 	rain, late := by[rainOnSoft]+by[lightRain] > 0, by[unfinishable] > 0
 	coded := func(codes ...string) bool {
-		return slices.ContainsFunc(out.Cautions, func(c Caution) bool { return c.Severity != Note && slices.Contains(codes, c.Code) })
+		return slices.ContainsFunc(out.Cautions, func(c job.Caution) bool { return c.Severity != job.Note && slices.Contains(codes, c.Code) })
 	}
 	hot := coded("hot-mix", "drying", "hot-weather", "crew-heat")
 	if rain || noTime || late || thunder || hot {
 		for _, by := range [...]unit.Clock{earlier, 2 * earlier} {
 			if start := f.spec.Crew.EarliestStart - by; start >= dawn {
-				add(effortStart, fmt.Sprintf("start from %s", start), WhatIf{EarliestStart: &start})
+				add(effortStart, fmt.Sprintf("start from %s", start), job.WhatIf{EarliestStart: &start})
 			}
 		}
 	}
 	if p != nil && len(p.pads) > 1 && rain && s == (state{}) {
 		few := f.names(p.pads[:(len(p.pads)+1)/2])
 		slices.Sort(few)
-		add(effortPads, "pour "+list(few)+" only", WhatIf{Pads: few})
+		add(effortPads, "pour "+list(few)+" only", job.WhatIf{Pads: few})
 	}
-	if out.Verdict == VerdictPour {
+	if out.Verdict == job.VerdictPour {
 		return found
 	}
 	if cold || noTime || coded("cold-mix") {
 		t := warmWaterC
-		add(effortWater, fmt.Sprintf("mix with water at %s, water first", both(t)), WhatIf{WaterTemperatureC: &t})
+		add(effortWater, fmt.Sprintf("mix with water at %s, water first", both(t)), job.WhatIf{WaterTemperatureC: &t})
 	}
 	if coded("hot-mix", "drying") {
 		t := coolWaterC
-		add(effortWater, fmt.Sprintf("mix with iced water at %s", both(t)), WhatIf{WaterTemperatureC: &t})
+		add(effortWater, fmt.Sprintf("mix with iced water at %s", both(t)), job.WhatIf{WaterTemperatureC: &t})
 	}
 	if cold {
 		kind := "blanket"
-		add(f.coverEffort(kind), fmt.Sprintf("cover the slab with an insulating blanket once finished, until %s the next day", slabs.CoverUntil), WhatIf{Cover: &kind})
+		add(f.coverEffort(kind), fmt.Sprintf("cover the slab with an insulating blanket once finished, until %s the next day", slabs.CoverUntil), job.WhatIf{Cover: &kind})
 	}
 	if rain {
 		kind := "plastic"
-		add(f.coverEffort(kind), "lay plastic sheet over each pad once finished", WhatIf{Cover: &kind})
+		add(f.coverEffort(kind), "lay plastic sheet over each pad once finished", job.WhatIf{Cover: &kind})
 	}
 	if n := f.spec.Crew.People + 1; rain || noTime || late {
-		add(effortHelper, "bring one helper", WhatIf{People: &n})
+		add(effortHelper, "bring one helper", job.WhatIf{People: &n})
 	}
 	return found
 }
@@ -204,12 +205,12 @@ func (f *frame) coverEffort(kind string) float64 {
 // policy would pour then, with the mornings after it as they are. Where
 // nothing is planned at all without it, so that those are no measure, the
 // change is made on all of them. Fewer pads are poured as soon as they may be.
-func (f *frame) try(m *model, w WhatIf, i int, s state, stuck bool) (Morning, bool) {
-	job := *f.job
-	job.WhatIf = &w
-	g, err := newFrameLike(&job, f, owned{})
+func (f *frame) try(m *model, w job.WhatIf, i int, s state, stuck bool) (job.Morning, bool) {
+	in := *f.job
+	in.WhatIf = &w
+	g, err := newFrameLike(&in, f, owned{})
 	if err != nil {
-		return Morning{}, false
+		return job.Morning{}, false
 	}
 	g.spent = f.spent
 	everywhere := stuck || len(w.Pads) > 0
@@ -229,7 +230,7 @@ func (f *frame) try(m *model, w WhatIf, i int, s state, stuck bool) (Morning, bo
 		a = k.decideUnder(m, i, s)
 	}
 	if a == nil {
-		return Morning{}, false
+		return job.Morning{}, false
 	}
 	at := a.option.start
 	p := &planned{day: i, start: g.days[i].starts[at], index: at, table: a.table, cell: &a.table.cells[at][a.total-1],

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"dryslot/internal/concrete"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
 )
@@ -57,18 +58,18 @@ func TestRemediesAreWorkedOutAnew(t *testing.T) {
 
 	for _, c := range []struct {
 		what string
-		job  Job
-		is   func(w WhatIf) bool
+		job  job.Job
+		is   func(w job.WhatIf) bool
 	}{
-		{"earlier start", late, func(w WhatIf) bool { return w.EarliestStart != nil }},
-		{"blanket", cold, func(w WhatIf) bool { return w.Cover != nil && *w.Cover == "blanket" }},
-		{"warmer water", chilled, func(w WhatIf) bool { return w.WaterTemperatureC != nil && *w.WaterTemperatureC == warmWaterC }},
-		{"cover", shower, func(w WhatIf) bool { return w.Cover != nil && *w.Cover == "plastic" }},
-		{"helper", alone, func(w WhatIf) bool { return w.People != nil && *w.People == 2 }},
-		{"fewer pads", risky, func(w WhatIf) bool { return len(w.Pads) > 0 }},
+		{"earlier start", late, func(w job.WhatIf) bool { return w.EarliestStart != nil }},
+		{"blanket", cold, func(w job.WhatIf) bool { return w.Cover != nil && *w.Cover == "blanket" }},
+		{"warmer water", chilled, func(w job.WhatIf) bool { return w.WaterTemperatureC != nil && *w.WaterTemperatureC == warmWaterC }},
+		{"cover", shower, func(w job.WhatIf) bool { return w.Cover != nil && *w.Cover == "plastic" }},
+		{"helper", alone, func(w job.WhatIf) bool { return w.People != nil && *w.People == 2 }},
+		{"fewer pads", risky, func(w job.WhatIf) bool { return len(w.Pads) > 0 }},
 	} {
 		m := mustMake(t, c.job).Mornings[0]
-		if !slices.ContainsFunc(m.Remedies, func(r Remedy) bool { return c.is(r.WhatIf) }) {
+		if !slices.ContainsFunc(m.Remedies, func(r job.Remedy) bool { return c.is(r.WhatIf) }) {
 			t.Errorf("no %s among %+v for %s: %s", c.what, m.Remedies, m.Verdict, m.Reason)
 		}
 		remade(t, c.what, c.job, &m)
@@ -76,13 +77,13 @@ func TestRemediesAreWorkedOutAnew(t *testing.T) {
 }
 
 // remade makes the plan again with each of a morning's remedies and compares.
-func remade(t *testing.T, what string, job Job, m *Morning) {
+func remade(t *testing.T, what string, in job.Job, m *job.Morning) {
 	t.Helper()
 	for _, r := range m.Remedies {
-		asked := job
+		asked := in
 		asked.WhatIf, asked.Last = &r.WhatIf, nil
 		res := mustMake(t, asked)
-		got := res.Mornings[slices.IndexFunc(res.Mornings, func(x Morning) bool { return x.Date == m.Date })]
+		got := res.Mornings[slices.IndexFunc(res.Mornings, func(x job.Morning) bool { return x.Date == m.Date })]
 		if d := differs(&r, &got); d != "" {
 			t.Errorf("%s: %s: %s", what, r.Change, d)
 		}
@@ -93,7 +94,7 @@ func remade(t *testing.T, what string, job Job, m *Morning) {
 }
 
 // differs says what the planner answers otherwise than a remedy tells.
-func differs(r *Remedy, got *Morning) string {
+func differs(r *job.Remedy, got *job.Morning) string {
 	if got.Verdict != r.Verdict || *got.Score != r.Score || len(got.Pads) != r.Pads || math.Abs(*got.Parts.Rain.ChanceUnharmed-*r.ChanceUnharmed) > 1e-9 {
 		return fmt.Sprintf("told %s, %d, %d pads, %.4f; asked %s, %d, %d pads, %.4f", r.Verdict, r.Score, r.Pads, *r.ChanceUnharmed,
 			got.Verdict, *got.Score, len(got.Pads), *got.Parts.Rain.ChanceUnharmed)
@@ -108,10 +109,10 @@ func TestRemediesOfAnyJob(t *testing.T) {
 	r := rand.New(rand.NewPCG(1, 2))
 	told, same := 0, 0
 	for range 400 {
-		job := anyJob(r)
-		m := mustMake(t, job).Mornings[0]
+		in := anyJob(r)
+		m := mustMake(t, in).Mornings[0]
 		for _, x := range m.Remedies {
-			asked := job
+			asked := in
 			asked.WhatIf = &x.WhatIf
 			told++
 			if got := mustMake(t, asked).Mornings[0]; got.Date == m.Date && differs(&x, &got) == "" {
@@ -145,7 +146,7 @@ func TestTheNearestBetterOption(t *testing.T) {
 	late.Spec.Crew.EarliestStart += 4 * 60
 	late.Days = light(begin, 5, "03:30", "22:00")
 	m := mustMake(t, late).Mornings[0]
-	if m.Better == nil || m.Better.Change != "start from 09:00" || m.Better.Verdict != string(VerdictPour) || m.Better.Date != m.Date || *m.Better.Score != m.Remedies[0].Score {
+	if m.Better == nil || m.Better.Change != "start from 09:00" || m.Better.Verdict != string(job.VerdictPour) || m.Better.Date != m.Date || *m.Better.Score != m.Remedies[0].Score {
 		t.Errorf("rain every afternoon: %+v", m.Better)
 	}
 
@@ -158,7 +159,7 @@ func TestTheNearestBetterOption(t *testing.T) {
 	r := mustMake(t, wet)
 	for i := range 2 {
 		x := r.Mornings[i]
-		if x.Verdict != VerdictHold || x.Better == nil || x.Better.Date != r.Plan.Pours[0].Date || *x.Better.Score != *r.Mornings[2].Score ||
+		if x.Verdict != job.VerdictHold || x.Better == nil || x.Better.Date != r.Plan.Pours[0].Date || *x.Better.Score != *r.Mornings[2].Score ||
 			x.Better.Verdict != string(r.Mornings[2].Verdict) {
 			t.Errorf("two wet days: morning %d is %s, better %+v", i, x.Verdict, x.Better)
 		}
@@ -171,9 +172,9 @@ func TestTheNearestBetterOption(t *testing.T) {
 // What would place a pad that is not placed.
 func TestWhatPlacesAPad(t *testing.T) {
 	twelve := 12
-	job := jobFor(gridJob(1, 4, 1.2, 0.9, 0.075, false, 1, 0, 0), weather(6, 20, 1, mild, dry), 5)
-	job.Spec.Stock.BagsOnHand = &twelve
-	r := mustMake(t, job)
+	in := jobFor(gridJob(1, 4, 1.2, 0.9, 0.075, false, 1, 0, 0), weather(6, 20, 1, mild, dry), 5)
+	in.Spec.Stock.BagsOnHand = &twelve
+	r := mustMake(t, in)
 	if len(r.Plan.Unplaced) != 2 {
 		t.Fatalf("unplaced %+v", r.Plan.Unplaced)
 	}
@@ -183,7 +184,7 @@ func TestWhatPlacesAPad(t *testing.T) {
 		if b == nil || b.Change != "have 11 more bags at hand by "+day(b.Date) {
 			t.Fatalf("%s: %+v", u.Pad, b)
 		}
-		again := job
+		again := in
 		n := twelve + more
 		again.Spec.Stock.BagsOnHand = &n
 		for _, p := range mustMake(t, again).Plan.Pours {
@@ -205,7 +206,7 @@ func TestWhatPlacesAPad(t *testing.T) {
 		}
 		early := wet
 		start := wet.Spec.Crew.EarliestStart - 60
-		early.WhatIf = &WhatIf{EarliestStart: &start, Pads: []string{u.Pad}}
+		early.WhatIf = &job.WhatIf{EarliestStart: &start, Pads: []string{u.Pad}}
 		p := mustMake(t, early).Plan.Pours
 		if !slices.ContainsFunc(p, func(x pour.Pour) bool { return slices.Contains(x.Pads, u.Pad) }) {
 			t.Errorf("%s is not planned from %s", u.Pad, start)

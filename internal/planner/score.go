@@ -7,6 +7,7 @@ import (
 	"dryslot/internal/daylight"
 	"dryslot/internal/forecast"
 	"dryslot/internal/planner/harm"
+	"dryslot/internal/planner/job"
 )
 
 // What the score is made of (judgement).
@@ -21,8 +22,8 @@ const (
 // score judges every morning. The score itself is that of a morning without
 // the covers that may be planned, so that rain never raises it by bringing them
 // out.
-func (f *frame) score(m, bare *model, path []planned) []Morning {
-	out := make([]Morning, len(f.days))
+func (f *frame) score(m, bare *model, path []planned) []job.Morning {
+	out := make([]job.Morning, len(f.days))
 	var s state
 	next := 0
 	defer func() { f.spent = spending{} }()
@@ -174,8 +175,8 @@ func (f *frame) air(track int) []float64 {
 	return f.wx.Members[f.byTrk[track][0]].AirC
 }
 
-func lightOf(d daylight.Day) Daylight {
-	out := Daylight{Case: d.Case}
+func lightOf(d daylight.Day) job.Daylight {
+	out := job.Daylight{Case: d.Case}
 	if !d.FirstLight.IsZero() {
 		out.FirstLight = &d.FirstLight
 	}
@@ -191,9 +192,9 @@ func lightOf(d daylight.Day) Daylight {
 	return out
 }
 
-func (f *frame) note() *ForecastNote {
+func (f *frame) note() *job.ForecastNote {
 	t := f.job.Trust
-	return &ForecastNote{Feed: t.Feed, IssuedAt: t.IssuedAt, FetchedAt: t.FetchedAt, AgeMin: int(math.Round(t.Age.Minutes())), Members: len(f.skies), Attribution: t.Attribution}
+	return &job.ForecastNote{Feed: t.Feed, IssuedAt: t.IssuedAt, FetchedAt: t.FetchedAt, AgeMin: int(math.Round(t.Age.Minutes())), Members: len(f.skies), Attribution: t.Attribution}
 }
 
 // possible returns the most pads that a morning takes from a state within the
@@ -215,15 +216,15 @@ func (m *model) possible(day int, s state) *action {
 }
 
 // morning scores one date.
-func (f *frame) morning(m *model, day int, s state, p *planned) Morning {
+func (f *frame) morning(m *model, day int, s state, p *planned) job.Morning {
 	out, _ := f.morningOf(m, day, s, p)
 	return out
 }
 
 // morningOf is morning with the day's work that it shows.
-func (f *frame) morningOf(m *model, day int, s state, p *planned) (Morning, *dayDetail) {
+func (f *frame) morningOf(m *model, day int, s state, p *planned) (job.Morning, *dayDetail) {
 	d := &f.days[day]
-	out := Morning{Date: d.date, Daylight: lightOf(d.light), Pads: []PadTimes{}, Cautions: []Caution{}, Remedies: []Remedy{}, Forecast: f.note()}
+	out := job.Morning{Date: d.date, Daylight: lightOf(d.light), Pads: []job.PadTimes{}, Cautions: []job.Caution{}, Remedies: []job.Remedy{}, Forecast: f.note()}
 	points, start, n := f.points(m, day)
 	score := int(math.Round(100 * points))
 	out.Score = &score
@@ -259,7 +260,7 @@ func (f *frame) morningOf(m *model, day int, s state, p *planned) (Morning, *day
 
 // window returns when to start: the planned start, and the latest start from
 // which the same pads are still finished safely.
-func (f *frame) window(p *planned, d *dayDetail) *Window {
+func (f *frame) window(p *planned, d *dayDetail) *job.Window {
 	starts := f.days[p.day].starts
 	latest := p.start
 	n := len(p.pads)
@@ -273,17 +274,17 @@ func (f *frame) window(p *planned, d *dayDetail) *Window {
 		}
 		latest = starts[i]
 	}
-	return &Window{Start: f.clock(p.start), LatestStart: f.clock(latest), LastPlaced: f.clock(d.tally[len(d.tally)-1].place1), End: f.clock(d.end)}
+	return &job.Window{Start: f.clock(p.start), LatestStart: f.clock(latest), LastPlaced: f.clock(d.tally[len(d.tally)-1].place1), End: f.clock(d.end)}
 }
 
 // verdict says whether to pour, and gives the binding reason. Cautions may
 // still lower it.
-func (f *frame) verdict(out *Morning, m *model, i int, s state, p *planned, can *action, shown *dayDetail) {
+func (f *frame) verdict(out *job.Morning, m *model, i int, s state, p *planned, can *action, shown *dayDetail) {
 	d := &f.days[i]
-	out.Verdict = VerdictHold
+	out.Verdict = job.VerdictHold
 	switch {
 	case p != nil:
-		out.Verdict = VerdictPour
+		out.Verdict = job.VerdictPour
 		out.Reason = f.threatTo(shown, max(0, shown.binding())) + f.oneMore(m, s, p, shown)
 	case d.off != "":
 		out.Reason = d.off
@@ -302,29 +303,29 @@ func (f *frame) verdict(out *Morning, m *model, i int, s state, p *planned, can 
 }
 
 // byWeather is the verdict on a morning on which no pad is due.
-func (f *frame) byWeather(m *model, i int, shown *dayDetail) Verdict {
+func (f *frame) byWeather(m *model, i int, shown *dayDetail) job.Verdict {
 	if f.blocked(m, i) != "" || shown == nil || shown.binding() < 0 || shown.tally[shown.binding()].lost > f.risk {
-		return VerdictHold
+		return job.VerdictHold
 	}
-	return VerdictPour
+	return job.VerdictPour
 }
 
 // settleVerdict lowers the verdict for what the cautions say.
-func (f *frame) settleVerdict(out *Morning, shown *dayDetail) {
-	if out.Verdict != VerdictPour {
+func (f *frame) settleVerdict(out *job.Morning, shown *dayDetail) {
+	if out.Verdict != job.VerdictPour {
 		return
 	}
 	for i := range out.Cautions {
-		if c := &out.Cautions[i]; c.Severity == Act && out.Verdict != VerdictCare {
-			out.Verdict = VerdictCare
+		if c := &out.Cautions[i]; c.Severity == job.Act && out.Verdict != job.VerdictCare {
+			out.Verdict = job.VerdictCare
 			f.whyCare(out, c, shown)
 		}
 	}
 	switch {
 	case f.job.Trust.Age > forecast.OldAfter:
-		out.Verdict = VerdictHold
+		out.Verdict = job.VerdictHold
 		out.Reason = fmt.Sprintf("the forecast is %.0f hours old", f.job.Trust.Age.Hours())
 	case f.job.Trust.Age > forecast.AgedAfter:
-		out.Verdict = VerdictCare
+		out.Verdict = job.VerdictCare
 	}
 }

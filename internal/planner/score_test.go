@@ -8,6 +8,7 @@ import (
 
 	"dryslot/internal/daylight"
 	"dryslot/internal/forecast"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/unit"
 )
 
@@ -31,10 +32,10 @@ func wetter(r *rand.Rand, s *forecast.Scenarios) *forecast.Scenarios {
 	return &out
 }
 
-func scores(t *testing.T, job Job) []int {
+func scores(t *testing.T, in job.Job) []int {
 	t.Helper()
 	var out []int
-	for _, m := range mustMake(t, job).Mornings {
+	for _, m := range mustMake(t, in).Mornings {
 		out = append(out, *m.Score)
 	}
 	return out
@@ -44,11 +45,11 @@ func TestMoreRainNeverRaisesAScore(t *testing.T) {
 	r := rand.New(rand.NewPCG(21, 4))
 	fell := 0
 	for i := range 120 {
-		job := anyJob(r)
-		before := scores(t, job)
-		job.Weather = wetter(r, job.Weather)
-		job.Slabs = &plainSlabs{wx: job.Weather}
-		after := scores(t, job)
+		in := anyJob(r)
+		before := scores(t, in)
+		in.Weather = wetter(r, in.Weather)
+		in.Slabs = &plainSlabs{wx: in.Weather}
+		after := scores(t, in)
 		for d := range before {
 			if after[d] > before[d] {
 				t.Fatalf("job %d, morning %d: score rose from %d to %d with more rain", i, d, before[d], after[d])
@@ -67,14 +68,14 @@ func TestLessLightNeverRaisesAScore(t *testing.T) {
 	r := rand.New(rand.NewPCG(22, 4))
 	fell := 0
 	for i := range 120 {
-		job := anyJob(r)
-		before := scores(t, job)
-		job.Days = slices.Clone(job.Days)
-		for d := range job.Days {
-			job.Days[d].FirstLight = job.Days[d].FirstLight.Add(time.Duration(r.IntN(90)) * time.Minute)
-			job.Days[d].LastLight = job.Days[d].LastLight.Add(-time.Duration(r.IntN(180)) * time.Minute)
+		in := anyJob(r)
+		before := scores(t, in)
+		in.Days = slices.Clone(in.Days)
+		for d := range in.Days {
+			in.Days[d].FirstLight = in.Days[d].FirstLight.Add(time.Duration(r.IntN(90)) * time.Minute)
+			in.Days[d].LastLight = in.Days[d].LastLight.Add(-time.Duration(r.IntN(180)) * time.Minute)
 		}
-		after := scores(t, job)
+		after := scores(t, in)
 		for d := range before {
 			if after[d] > before[d] {
 				t.Fatalf("job %d, morning %d: score rose from %d to %d with less light", i, d, before[d], after[d])
@@ -90,25 +91,25 @@ func TestLessLightNeverRaisesAScore(t *testing.T) {
 }
 
 func TestNoLightNoPour(t *testing.T) {
-	job := jobFor(jobJ4(), weather(6, 8, 1, mild, dry), 3)
-	for i := range job.Days {
-		job.Days[i] = daylight.Day{Date: job.Days[i].Date, Case: daylight.NeverUp}
+	in := jobFor(jobJ4(), weather(6, 8, 1, mild, dry), 3)
+	for i := range in.Days {
+		in.Days[i] = daylight.Day{Date: in.Days[i].Date, Case: daylight.NeverUp}
 	}
-	res := mustMake(t, job)
-	if len(res.Plan.Pours) != 0 || res.Mornings[0].Verdict != VerdictHold || *res.Mornings[0].Score != 0 {
+	res := mustMake(t, in)
+	if len(res.Plan.Pours) != 0 || res.Mornings[0].Verdict != job.VerdictHold || *res.Mornings[0].Score != 0 {
 		t.Errorf("poured in the dark: %+v, verdict %s, score %d", res.Plan.Pours, res.Mornings[0].Verdict, *res.Mornings[0].Score)
 	}
 }
 
 func TestBeforeTheFirstForecast(t *testing.T) {
-	job := jobFor(jobJ4(), weather(6, 8, 1, mild, dry), 3)
-	job.Weather, job.Slabs = nil, nil
-	res := mustMake(t, job)
+	in := jobFor(jobJ4(), weather(6, 8, 1, mild, dry), 3)
+	in.Weather, in.Slabs = nil, nil
+	res := mustMake(t, in)
 	if *res.Plan.Version != 0 || res.Plan.State != "awaiting-forecast" || len(res.Mornings) != 3 {
 		t.Fatalf("plan %+v with %d mornings", res.Plan, len(res.Mornings))
 	}
 	for _, m := range res.Mornings {
-		if m.Verdict != VerdictHold || m.Score != nil || m.Window != nil || m.Forecast != nil || m.Pads == nil || m.Cautions[0].Code != "no-forecast" {
+		if m.Verdict != job.VerdictHold || m.Score != nil || m.Window != nil || m.Forecast != nil || m.Pads == nil || m.Cautions[0].Code != "no-forecast" {
 			t.Errorf("morning %s: %+v", m.Date, m)
 		}
 	}
@@ -118,11 +119,11 @@ func TestBeforeTheFirstForecast(t *testing.T) {
 func TestAnOldForecastIsNotBelieved(t *testing.T) {
 	for _, c := range []struct {
 		age  time.Duration
-		want Verdict
-	}{{time.Hour, VerdictPour}, {6 * time.Hour, VerdictPour}, {7 * time.Hour, VerdictCare}, {25 * time.Hour, VerdictHold}} {
-		job := jobFor(jobJ4(), weather(8, 8, 1, mild, dry), 3)
-		job.Trust.Age = c.age
-		if got := mustMake(t, job).Mornings[0]; got.Verdict != c.want {
+		want job.Verdict
+	}{{time.Hour, job.VerdictPour}, {6 * time.Hour, job.VerdictPour}, {7 * time.Hour, job.VerdictCare}, {25 * time.Hour, job.VerdictHold}} {
+		in := jobFor(jobJ4(), weather(8, 8, 1, mild, dry), 3)
+		in.Trust.Age = c.age
+		if got := mustMake(t, in).Mornings[0]; got.Verdict != c.want {
 			t.Errorf("%s old: %s (%s), want %s", c.age, got.Verdict, got.Reason, c.want)
 		}
 	}
@@ -139,7 +140,7 @@ func TestUnknownRainIsNotDry(t *testing.T) {
 		}
 	}
 	a, b := mustMake(t, known).Mornings[0], mustMake(t, gone).Mornings[0]
-	if a.Verdict == VerdictHold || b.Verdict != VerdictHold || *b.Score >= *a.Score {
+	if a.Verdict == job.VerdictHold || b.Verdict != job.VerdictHold || *b.Score >= *a.Score {
 		t.Errorf("known %s %d, unknown %s %d", a.Verdict, *a.Score, b.Verdict, *b.Score)
 	}
 }

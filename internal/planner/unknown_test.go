@@ -6,6 +6,7 @@ import (
 	"slices"
 	"testing"
 
+	"dryslot/internal/planner/job"
 	"dryslot/internal/planner/slabs"
 )
 
@@ -32,17 +33,17 @@ func TestUnknownHoursThatTheDecisionUsed(t *testing.T) {
 			}
 		}
 		spec := gridJob(1, 12, 1, 1, 0.075, false, 1, 0, 0)
-		job := jobFor(spec, wx, 4)
+		in := jobFor(spec, wx, 4)
 		slabs, err := slabs.New(spec, wx, slabs.Options{Zone: zone})
 		if err != nil {
 			t.Fatal(err)
 		}
-		job.Slabs = slabs
-		r := mustMake(t, job)
+		in.Slabs = slabs
+		r := mustMake(t, in)
 		for i, want := range c.want {
 			m := &r.Mornings[i]
-			got := slices.ContainsFunc(m.Cautions, func(x Caution) bool { return x.Code == "unknown-weather" })
-			if got != want || len(m.Pads) == 0 || (m.Verdict == VerdictCare) != want {
+			got := slices.ContainsFunc(m.Cautions, func(x job.Caution) bool { return x.Code == "unknown-weather" })
+			if got != want || len(m.Pads) == 0 || (m.Verdict == job.VerdictCare) != want {
 				t.Errorf("%s is unknown: morning %d cautions %v, verdict %s, %d pads", c.what, i, got, m.Verdict, len(m.Pads))
 			}
 		}
@@ -72,13 +73,13 @@ func TestMembersThatAreAllTheSame(t *testing.T) {
 			return 0
 		},
 	} {
-		job := jobFor(jobJ4(), weather(5, 31, 1, mild, rain), 4)
-		r := mustMake(t, job)
+		in := jobFor(jobJ4(), weather(5, 31, 1, mild, rain), 4)
+		r := mustMake(t, in)
 		if _, err := json.Marshal(r); err != nil {
 			t.Errorf("%s: %v", what, err)
 		}
 		for _, p := range r.Plan.Pours {
-			if !(p.ChanceUnharmed >= 1-job.Spec.Limits.RainRisk) {
+			if !(p.ChanceUnharmed >= 1-in.Spec.Limits.RainRisk) {
 				t.Errorf("%s: %s is planned with a chance of %v", what, p.Date, p.ChanceUnharmed)
 			}
 		}

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 )
 
@@ -102,7 +103,7 @@ func (o *options) work(pad int) pour.Unplaced {
 		return u
 	}
 	for d := range f.days {
-		if slices.Contains(f.job.Skipped, Skip{Date: f.days[d].date, Pad: name}) { // a lost pad is kept off its day too
+		if slices.Contains(f.job.Skipped, job.Skip{Date: f.days[d].date, Pad: name}) { // a lost pad is kept off its day too
 			u.Why = fmt.Sprintf("%s was called off on %s, and nothing later in sight is better than waiting", name, day(f.days[d].date))
 			return u
 		}
@@ -137,7 +138,7 @@ func (o *options) withBags(pad int) *pour.Option {
 		if slices.Contains(x.pads, pad) {
 			chance := round4(1 - x.cell.worst)
 			return &pour.Option{Date: f.days[x.day].date, Change: fmt.Sprintf("have %d more %s at hand by %s", o.more, word(o.more, "bag", "bags"), day(f.days[x.day].date)),
-				Verdict: string(VerdictPour), ChanceUnharmed: &chance}
+				Verdict: string(job.VerdictPour), ChanceUnharmed: &chance}
 		}
 	}
 	return nil
@@ -156,19 +157,19 @@ func (o *options) changed(pad, on int) *pour.Option {
 	}
 	start, people, plastic, blanket := f.spec.Crew.EarliestStart-earlier, f.spec.Crew.People+1, "plastic", "blanket"
 	all := []change{
-		{Remedy{Change: fmt.Sprintf("start from %s", start), WhatIf: WhatIf{EarliestStart: &start}}, effortStart},
-		{Remedy{Change: "lay plastic sheet over it once finished", WhatIf: WhatIf{Cover: &plastic}}, f.coverEffort(plastic)},
-		{Remedy{Change: "cover it with an insulating blanket once finished", WhatIf: WhatIf{Cover: &blanket}}, f.coverEffort(blanket)},
-		{Remedy{Change: "bring one helper", WhatIf: WhatIf{People: &people}}, effortHelper},
+		{job.Remedy{Change: fmt.Sprintf("start from %s", start), WhatIf: job.WhatIf{EarliestStart: &start}}, effortStart},
+		{job.Remedy{Change: "lay plastic sheet over it once finished", WhatIf: job.WhatIf{Cover: &plastic}}, f.coverEffort(plastic)},
+		{job.Remedy{Change: "cover it with an insulating blanket once finished", WhatIf: job.WhatIf{Cover: &blanket}}, f.coverEffort(blanket)},
+		{job.Remedy{Change: "bring one helper", WhatIf: job.WhatIf{People: &people}}, effortHelper},
 	}
 	if start < dawn {
 		all = all[1:]
 	}
 	slices.SortStableFunc(all, byEffort)
 	for _, c := range all {
-		job := *f.job
-		job.WhatIf = &c.WhatIf
-		g, err := newFrameLike(&job, f, owned{})
+		in := *f.job
+		in.WhatIf = &c.WhatIf
+		g, err := newFrameLike(&in, f, owned{})
 		if err != nil {
 			continue
 		}
@@ -179,7 +180,7 @@ func (o *options) changed(pad, on int) *pour.Option {
 			k := leaningModel(g, o.m.first, false, o.m.lean)
 			got := g.morning(k, on, state{}, &planned{day: on, start: g.days[on].starts[i], index: i, pads: []int{pad}, cell: &row[0],
 				table: g.tableFor(on, []*work{g.pads[pad].kind})})
-			if got.Verdict == VerdictHold {
+			if got.Verdict == job.VerdictHold {
 				continue
 			}
 			x := &pour.Option{Date: f.days[on].date, Change: c.Change + " on " + day(f.days[on].date), Verdict: string(got.Verdict), ChanceUnharmed: got.Parts.Rain.ChanceUnharmed}

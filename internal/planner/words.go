@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 )
 
@@ -158,7 +159,7 @@ func (f *frame) whyWait(shown *dayDetail) string {
 
 // whyCare gives a pour that calls for care its binding reason: the caution,
 // where neither rain nor frost threatens it more.
-func (f *frame) whyCare(out *Morning, c *Caution, shown *dayDetail) {
+func (f *frame) whyCare(out *job.Morning, c *job.Caution, shown *dayDetail) {
 	if shown == nil || len(shown.tally) == 0 || len(out.Pads) == 0 {
 		return
 	}
@@ -185,7 +186,7 @@ func (f *frame) whyCare(out *Morning, c *Caution, shown *dayDetail) {
 }
 
 // whyNot finds why no pad can be poured on a morning.
-func (f *frame) whyNot(out *Morning, m *model, i int, s state, shown *dayDetail) {
+func (f *frame) whyNot(out *job.Morning, m *model, i int, s state, shown *dayDetail) {
 	d := &f.days[i]
 	var most [mostGroups]uint8
 	s.forget(i, m.curing)

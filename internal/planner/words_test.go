@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"dryslot/internal/concrete"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
 )
@@ -36,16 +37,16 @@ func TestReasonsNameTheirFigures(t *testing.T) {
 			return 0
 		}
 	}
-	job := func(members, tracks int, rain func(m, h int) float64) Job {
+	in := func(members, tracks int, rain func(m, h int) float64) job.Job {
 		return jobFor(jobJ4(), weather(8, members, tracks, func(_, h int) float64 { return mild(0, h) }, rain), 4)
 	}
-	frost := job(31, 31, dry)
+	frost := in(31, 31, dry)
 	frost.Slabs = drySlabs{&plainSlabs{wx: frost.Weather}, 0.3, 9}
 
-	drying := job(31, 1, dry)
+	drying := in(31, 1, dry)
 	drying.Slabs = drySlabs{&plainSlabs{wx: drying.Weather}, 1.3, 0}
 
-	thunder := job(31, 1, dry)
+	thunder := in(31, 1, dry)
 	for m := range 12 {
 		w := &thunder.Weather.Members[m]
 		w.Thunder = make([]bool, len(w.RainMM))
@@ -54,28 +55,28 @@ func TestReasonsNameTheirFigures(t *testing.T) {
 		}
 	}
 
-	short := job(31, 1, dry)
+	short := in(31, 1, dry)
 	short.Days = light(begin, 5, "09:00", "11:00")
 
-	stock := job(31, 1, dry)
+	stock := in(31, 1, dry)
 	three := 3
 	stock.Spec.Stock.BagsOnHand = &three
 	stock.Spec.Stock.Deliveries = []pour.Delivery{{Date: begin.AddDays(2), Bags: 40}}
 
-	forms := job(31, 1, dry)
+	forms := in(31, 1, dry)
 	forms.Spec = gridJob(1, 4, 1, 1, 0.075, false, 1, 1, 2)
 	forms.Records = held(&forms, 2)
 
-	order := job(31, 1, dry)
+	order := in(31, 1, dry)
 	order.Spec = gridJob(1, 2, 1, 1, 0.075, true, 1, 0, 0)
 	order.Records = held(&order, 1)
 
-	days := job(31, 1, dry)
+	days := in(31, 1, dry)
 	days.Spec.Crew.Days = []string{"tue"}
 
 	ice := jobFor(jobJ4(), weather(8, 31, 1, func(_, h int) float64 { return mild(0, h) - 25 }, dry), 4)
 
-	gap := job(31, 1, func(_, h int) float64 {
+	gap := in(31, 1, func(_, h int) float64 {
 		if h%24 == 11 || h%24 == 16 {
 			return math.NaN()
 		}
@@ -84,14 +85,14 @@ func TestReasonsNameTheirFigures(t *testing.T) {
 
 	for _, c := range []struct {
 		what string
-		job  Job
+		job  job.Job
 		want string
 	}{
-		{"rain", job(31, 1, wetFrom(10, 31, 12, 4)), `^rain from 10:00 in 12 of 31 forecasts would reach A1 before it sets at about \d\d:\d\d$`},
-		{"rain in all", job(31, 1, wetFrom(7, 31, 31, 4)), `^rain from 07:00 in all 31 forecasts would reach A1 before it sets at about \d\d:\d\d$`},
-		{"drawn rain", job(200, 1, wetFrom(10, 100, 38, 4)), `^rain from 10:00 with a chance of 38 % would reach A1 before it sets at about \d\d:\d\d$`},
-		{"light rain", job(31, 1, wetFrom(7, 31, 20, 0.5)), `^light rain from 07:00 in 20 of 31 forecasts would reach A1 before it is finished at about \d\d:\d\d$`},
-		{"one more pad", job(31, 1, wetFrom(14, 31, 12, 4)), `^none of 31 forecasts brings rain that would harm A1 before it sets at about 13:\d\d; with one more pad, rain from 14:00 in 12 of 31 forecasts would reach A2 before it sets at about 14:\d\d$`},
+		{"rain", in(31, 1, wetFrom(10, 31, 12, 4)), `^rain from 10:00 in 12 of 31 forecasts would reach A1 before it sets at about \d\d:\d\d$`},
+		{"rain in all", in(31, 1, wetFrom(7, 31, 31, 4)), `^rain from 07:00 in all 31 forecasts would reach A1 before it sets at about \d\d:\d\d$`},
+		{"drawn rain", in(200, 1, wetFrom(10, 100, 38, 4)), `^rain from 10:00 with a chance of 38 % would reach A1 before it sets at about \d\d:\d\d$`},
+		{"light rain", in(31, 1, wetFrom(7, 31, 20, 0.5)), `^light rain from 07:00 in 20 of 31 forecasts would reach A1 before it is finished at about \d\d:\d\d$`},
+		{"one more pad", in(31, 1, wetFrom(14, 31, 12, 4)), `^none of 31 forecasts brings rain that would harm A1 before it sets at about 13:\d\d; with one more pad, rain from 14:00 in 12 of 31 forecasts would reach A2 before it sets at about 14:\d\d$`},
 		{"frost", frost, `^frost in 9 of 31 forecasts would reach A\d before it is safe from it at about Tue \d\d:\d\d$`},
 		{"drying", drying, `^the surface would dry at about 1\.30 kg/m2/h \(0\.27 lb/ft2/h\) at \d\d:\d\d, while it is soft: from 1\.0 kg/m2/h \(0\.2 lb/ft2/h\) on it may crack$`},
 		{"thunder", thunder, `^thunder between 06:00 and 19:00 in 12 of 31 forecasts: nobody pours under it$`},
@@ -110,11 +111,11 @@ func TestReasonsNameTheirFigures(t *testing.T) {
 }
 
 // held is the log of a job whose first pads were placed late the evening before.
-func held(job *Job, n int) []pour.PadRecord {
-	job.Now = begin.At(5*60, zone)
+func held(in *job.Job, n int) []pour.PadRecord {
+	in.Now = begin.At(5*60, zone)
 	at := begin.At(0, zone).Add(4 * time.Hour)
 	var out []pour.PadRecord
-	for _, p := range job.Spec.Pads[:n] {
+	for _, p := range in.Spec.Pads[:n] {
 		out = append(out, pour.PadRecord{Pad: p.Name, State: pour.Finished, PlacedAt: &at, FinishedAt: &at, Castings: []pour.Casting{{At: at}}})
 	}
 	return out

@@ -7,6 +7,7 @@ import (
 
 	"dryslot/internal/forecast/belief"
 	"dryslot/internal/planner/hourly"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/unit"
 )
 
@@ -63,19 +64,19 @@ const (
 // members of the day's belief come from. The nowcast is taken to have the
 // reliability stated in package belief. Errors are those of Make; fault.Invalid
 // also for a job without weather.
-func NewWorkday(ctx context.Context, job Job, lib *belief.Library) (w *Workday, err error) {
+func NewWorkday(ctx context.Context, in job.Job, lib *belief.Library) (w *Workday, err error) {
 	defer caught(&err)
-	if err := job.check(); err != nil {
+	if err := checkJob(&in); err != nil {
 		return nil, err
 	}
 	w = &Workday{day: -1, harm: hourly.Judged(false)}
-	if job.Weather == nil {
+	if in.Weather == nil {
 		return w, nil
 	}
-	if w.f, err = newFrame(ctx, &job); err != nil {
+	if w.f, err = newFrame(ctx, &in); err != nil {
 		return nil, err
 	}
-	today := unit.DateOf(job.Now, job.Zone)
+	today := unit.DateOf(in.Now, in.Zone)
 	for i := range w.f.days {
 		if d := &w.f.days[i]; d.date == today && d.off == "" && len(d.starts) > 0 {
 			w.day = i

@@ -8,16 +8,17 @@ import (
 
 	"dryslot/internal/forecast/belief"
 	"dryslot/internal/planner/hourly"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 )
 
-func workdayOf(t testing.TB, job Job) *Workday {
+func workdayOf(t testing.TB, in job.Job) *Workday {
 	t.Helper()
 	lib, err := belief.Embedded()
 	if err != nil {
 		t.Fatal(err)
 	}
-	w, err := NewWorkday(context.Background(), job, lib)
+	w, err := NewWorkday(context.Background(), in, lib)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -44,8 +45,8 @@ func at(hour, minute int, said belief.Said) Moment {
 }
 
 func TestADryDayIsPouredPadByPad(t *testing.T) {
-	job := jobFor(jobJ6(), weather(6, 60, 2, mild, dry), 4)
-	w := workdayOf(t, job)
+	in := jobFor(jobJ6(), weather(6, 60, 2, mild, dry), 4)
+	w := workdayOf(t, in)
 	order := w.Order()
 	if len(order) != 3 {
 		t.Fatalf("three bays can be placed before any infill: %v", order)
@@ -96,9 +97,9 @@ func TestRainAheadHoldsTheNextPad(t *testing.T) {
 // TestNothingIsPlacedThatCannotBeFinished asks all day and holds what is placed
 // against the crew's hours.
 func TestNothingIsPlacedThatCannotBeFinished(t *testing.T) {
-	job := jobFor(jobJ4(), weather(6, 60, 2, mild, dry), 4)
-	w := workdayOf(t, job)
-	shut := begin.At(job.Spec.Crew.LatestFinish, zone)
+	in := jobFor(jobJ4(), weather(6, 60, 2, mild, dry), 4)
+	w := workdayOf(t, in)
+	shut := begin.At(in.Spec.Crew.LatestFinish, zone)
 	for hour := 7; hour < 22; hour++ {
 		x := hourDecision(t, w, at(hour, 0, belief.SaidDry))
 		late := at(hour, 0, belief.SaidDry).Now.Add(3 * time.Hour).After(shut)
@@ -112,9 +113,9 @@ func TestNothingIsPlacedThatCannotBeFinished(t *testing.T) {
 }
 
 func TestADayThatIsOffIsLeft(t *testing.T) {
-	job := jobFor(jobJ4(), weather(6, 60, 2, mild, dry), 4)
-	job.Skipped = []Skip{{Date: begin}}
-	w := workdayOf(t, job)
+	in := jobFor(jobJ4(), weather(6, 60, 2, mild, dry), 4)
+	in.Skipped = []job.Skip{{Date: begin}}
+	w := workdayOf(t, in)
 	if x := hourDecision(t, w, at(8, 0, belief.SaidDry)); x.Do != hourly.Stop || len(w.Order()) != 0 {
 		t.Errorf("the day was called off: %+v", x)
 	}

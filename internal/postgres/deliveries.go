@@ -10,7 +10,7 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/notify"
 	"dryslot/internal/paging"
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/unit"
 	"dryslot/internal/watch"
 )
@@ -125,7 +125,7 @@ func scanDelivery(r pgx.CollectableRow) (row[watch.Delivery], error) {
 		d.Told.Kind = d.Kind
 	}
 	if verdict != nil {
-		d.Told.Verdict = planner.Verdict(*verdict)
+		d.Told.Verdict = job.Verdict(*verdict)
 	}
 	d.Date, err = unit.ParseDate(date)
 	return out, err

@@ -15,7 +15,7 @@ import (
 	"dryslot/internal/forecast"
 	"dryslot/internal/notify"
 	"dryslot/internal/place"
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/postgres"
 	"dryslot/internal/postgres/postgrestest"
 	"dryslot/internal/pour"
@@ -166,8 +166,8 @@ func aPlan(because string) watch.KeptPlan {
 		Plan: pour.Plan{MadeAt: noon, Because: because, State: pour.Open, Pours: []pour.Pour{{Date: day, Start: noon.Add(18 * time.Hour),
 			End: noon.Add(24 * time.Hour), Pads: []string{"P1", "P3"}, ChanceUnharmed: chance, Bags: 11, WaterL: 23.1, Covers: []string{}, Why: "driest"}},
 			Unplaced: []pour.Unplaced{{Pad: "P2", Why: "waits for P1"}}, Finish: pour.Finish{Likely: &day}, Solver: pour.Solver{Method: "greedy", Gap: 0.02}},
-		Mornings: []planner.Morning{{Date: day, Verdict: planner.VerdictPour, Score: &score, Reason: "dry until noon",
-			Parts: planner.Parts{Rain: planner.RainPart{ChanceUnharmed: &chance}}}},
+		Mornings: []job.Morning{{Date: day, Verdict: job.VerdictPour, Score: &score, Reason: "dry until noon",
+			Parts: job.Parts{Rain: job.RainPart{ChanceUnharmed: &chance}}}},
 		Changes: []string{"P1 moves to Wednesday"},
 	}
 }

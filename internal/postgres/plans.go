@@ -10,7 +10,7 @@ import (
 
 	"dryslot/internal/fault"
 	"dryslot/internal/paging"
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/watch"
 )
@@ -106,7 +106,7 @@ func (t *accountTx) plan(ctx context.Context, project, which string, args ...any
 	}
 	err = errors.Join(json.Unmarshal(plan, &k.Plan), json.Unmarshal(changes, &k.Changes))
 	if err == nil && mornings != nil { // those of a plan that was followed by another are not kept
-		k.Mornings, err = unpack[[]planner.Morning](mornings)
+		k.Mornings, err = unpack[[]job.Morning](mornings)
 	}
 	if err != nil {
 		return k, fmt.Errorf("postgres: a plan of project %s: %w", project, err)

@@ -7,7 +7,7 @@ import (
 	"time"
 
 	"dryslot/internal/notify"
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/watch"
 )
 
@@ -19,7 +19,7 @@ func TestWhatAnAlertToldIsKept(t *testing.T) {
 	w := newWorld(t)
 	p := w.newProject(t)
 	r := w.newRecipient(t, p.ID)
-	want := notify.Told{Kind: notify.Evening, At: noon, Verdict: planner.VerdictCare, Start: noon.Add(18 * time.Hour),
+	want := notify.Told{Kind: notify.Evening, At: noon, Verdict: job.VerdictCare, Start: noon.Add(18 * time.Hour),
 		Latest: noon.Add(20 * time.Hour), Pads: []string{"P1", "P2"}}
 	read := func(key string) (told notify.Told) {
 		w.in(t, func(ctx context.Context, tx watch.Tx) error {

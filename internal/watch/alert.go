@@ -10,7 +10,7 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/notify"
 	"dryslot/internal/place"
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/say"
 	"dryslot/internal/unit"
@@ -113,7 +113,7 @@ type raising struct {
 	tx         Tx
 	st         *standing
 	kept       KeptPlan
-	mornings   []planner.Morning
+	mornings   []job.Morning
 	recipients []notify.Recipient
 	by         cause
 	next       time.Time // the earliest that is still to come; zero: none
@@ -149,7 +149,7 @@ func (r *raising) date(ctx context.Context, d unit.Date) error {
 	}
 	b.Told = said.told
 	start := d.At(r.st.project.Crew.EarliestStart, r.st.zone)
-	pours := b.Pour != nil && b.Morning.Verdict != planner.VerdictHold
+	pours := b.Pour != nil && b.Morning.Verdict != job.VerdictHold
 	if pours {
 		start = b.Pour.Start
 	}
@@ -213,7 +213,7 @@ func (r *raising) works(d unit.Date) bool {
 // brief gathers what could be said of a date; false when it was not scored.
 func (r *raising) brief(d unit.Date) (notify.Brief, bool) {
 	b := notify.Brief{Project: r.st.project, Zone: r.st.zone, Date: d, Now: r.st.now, Link: r.pageOf(r.st.project.ID), SetClock: r.SetClock}
-	i := slices.IndexFunc(r.mornings, func(m planner.Morning) bool { return m.Date == d })
+	i := slices.IndexFunc(r.mornings, func(m job.Morning) bool { return m.Date == d })
 	if i < 0 {
 		return b, false
 	}

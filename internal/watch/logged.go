@@ -8,8 +8,8 @@ import (
 	"dryslot/internal/history"
 	"dryslot/internal/message"
 	"dryslot/internal/place"
-	"dryslot/internal/planner"
 	"dryslot/internal/planner/harm"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/say"
 )
@@ -141,7 +141,7 @@ func refusal(e pour.LogEntry, why []history.Refusal) error {
 // rainedOut are the pads that are not added to today, because rain was seen
 // today: news of rain takes pads off a day, or leaves it as it was, and never
 // adds to it (judgement: a shower past says little of the next).
-func (st *standing) rainedOut() []planner.Skip {
+func (st *standing) rainedOut() []job.Skip {
 	if len(st.state.Day.Rain) == 0 || st.last == nil {
 		return nil
 	}
@@ -153,10 +153,10 @@ func (st *standing) rainedOut() []planner.Skip {
 			}
 		}
 	}
-	var out []planner.Skip
+	var out []job.Skip
 	for _, p := range st.project.Pads {
 		if !planned[p.Name] {
-			out = append(out, planner.Skip{Date: st.today(), Pad: p.Name, Rain: true})
+			out = append(out, job.Skip{Date: st.today(), Pad: p.Name, Rain: true})
 		}
 	}
 	return out

@@ -16,6 +16,7 @@ import (
 	"dryslot/internal/history"
 	"dryslot/internal/place"
 	"dryslot/internal/planner"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 )
@@ -209,7 +210,7 @@ func unkept(err error) error {
 
 // make asks the planner. Errors are errNoPlan, a panic's too: a flaw in the
 // planning must not take an entry or an alert with it.
-func (s *Service) make(ctx context.Context, st *standing, because string, whatIf *planner.WhatIf) (res *planner.Result, err error) {
+func (s *Service) make(ctx context.Context, st *standing, because string, whatIf *job.WhatIf) (res *job.Result, err error) {
 	defer func() {
 		if p := recover(); p != nil {
 			s.log().Error("the planner panicked", "project", st.project.ID, "panic", p, "trace", string(debug.Stack()))
@@ -224,17 +225,17 @@ func (s *Service) make(ctx context.Context, st *standing, because string, whatIf
 	if err != nil {
 		return nil, fmt.Errorf("%w: %w", errNoPlan, err)
 	}
-	job := planner.Job{Spec: spec, Records: st.records, Now: st.now, Zone: st.zone, Days: light,
+	in := job.Job{Spec: spec, Records: st.records, Now: st.now, Zone: st.zone, Days: light,
 		Skipped: st.skipped(), Begun: st.state.Day.StartedAt != nil, Because: because, WhatIf: whatIf}
 	if st.last != nil {
-		job.Last = &st.last.Plan
+		in.Last = &st.last.Plan
 	}
 	if w != nil {
-		job.Weather, job.Slabs = w.scenarios, w.slabs
-		job.Trust = trustIn(st.forecast.Forecast, st.now)
+		in.Weather, in.Slabs = w.scenarios, w.slabs
+		in.Trust = trustIn(st.forecast.Forecast, st.now)
 	}
 	begun := s.wall()
-	if res, err = s.Plan(ctx, job); err != nil {
+	if res, err = s.Plan(ctx, in); err != nil {
 		return nil, fmt.Errorf("%w: %w", errNoPlan, err)
 	}
 	res.Plan.Solver.ElapsedMS = float64(s.wall().Sub(begun).Microseconds()) / 1000
@@ -243,19 +244,19 @@ func (s *Service) make(ctx context.Context, st *standing, because string, whatIf
 
 // skipped are the mornings that the builder has called off, and the pads that
 // rain keeps from being added to today.
-func (st *standing) skipped() []planner.Skip {
-	var out []planner.Skip
+func (st *standing) skipped() []job.Skip {
+	var out []job.Skip
 	for _, e := range st.counted {
 		if e.Kind == pour.EntrySkipped {
-			out = append(out, planner.Skip{Date: unit.DateOf(e.At, st.zone), Pad: e.Pad})
+			out = append(out, job.Skip{Date: unit.DateOf(e.At, st.zone), Pad: e.Pad})
 		}
 	}
 	return append(out, st.rainedOut()...)
 }
 
 // trustIn says where a forecast comes from and how far to believe it.
-func trustIn(f forecast.Forecast, now time.Time) planner.Trust {
-	t := planner.Trust{Members: max(1, len(f.Members)), FetchedAt: f.FetchedAt()}
+func trustIn(f forecast.Forecast, now time.Time) job.Trust {
+	t := job.Trust{Members: max(1, len(f.Members)), FetchedAt: f.FetchedAt()}
 	_, t.Age = f.TrustAt(now)
 	var said []string
 	for i, src := range f.Sources {
@@ -273,7 +274,7 @@ func trustIn(f forecast.Forecast, now time.Time) planner.Trust {
 
 // WhatIf answers how the plan would be under a change, and keeps nothing: the
 // plan's version is nil. Before the first forecast it is fault.Unavailable.
-func (s *Service) WhatIf(ctx context.Context, account, project string, w planner.WhatIf) (res planner.Result, err error) {
+func (s *Service) WhatIf(ctx context.Context, account, project string, w job.WhatIf) (res job.Result, err error) {
 	err = s.Store.InAccount(ctx, account, func(ctx context.Context, tx Tx) error {
 		p, err := tx.Project(ctx, project)
 		if err != nil {

@@ -12,7 +12,7 @@ import (
 	"dryslot/internal/forecast"
 	"dryslot/internal/learn"
 	"dryslot/internal/place"
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 )
 
@@ -154,8 +154,8 @@ func (s *Service) current(ctx context.Context, st *standing) (KeptPlan, error) {
 // aged returns the mornings from today on as they are to be believed now:
 // their forecast's age brought up to date, and the verdict lowered to care
 // when it is older than 6 h, to hold when it is older than a day.
-func aged(st *standing, mornings []planner.Morning) []planner.Morning {
-	out := make([]planner.Morning, 0, len(mornings))
+func aged(st *standing, mornings []job.Morning) []job.Morning {
+	out := make([]job.Morning, 0, len(mornings))
 	for _, m := range mornings {
 		if m.Date.Before(st.today()) {
 			continue
@@ -170,29 +170,29 @@ func aged(st *standing, mornings []planner.Morning) []planner.Morning {
 
 // lower applies the age of its forecast to one morning, without altering what
 // is kept.
-func lower(m planner.Morning, now time.Time) planner.Morning {
+func lower(m job.Morning, now time.Time) job.Morning {
 	note := *m.Forecast
 	f := forecast.Forecast{Sources: []forecast.Source{{Feed: note.Feed, IssuedAt: note.IssuedAt, FetchedAt: note.FetchedAt}}}
 	trust, age := f.TrustAt(now)
 	note.AgeMin = int(age / time.Minute)
 	m.Forecast = &note
-	m.Cautions = slices.DeleteFunc(slices.Clone(m.Cautions), func(c planner.Caution) bool { return c.Code == agedCode })
+	m.Cautions = slices.DeleteFunc(slices.Clone(m.Cautions), func(c job.Caution) bool { return c.Code == agedCode })
 	if trust == forecast.Fresh {
 		return m
 	}
-	limit, severity, text := forecast.AgedAfter, planner.Watch, "The forecast is %s old and has been overtaken: look for a newer one before you mix."
+	limit, severity, text := forecast.AgedAfter, job.Watch, "The forecast is %s old and has been overtaken: look for a newer one before you mix."
 	if trust == forecast.Old {
-		limit, severity, text = forecast.OldAfter, planner.Act, "The forecast is %s old: too old to pour on."
-		if m.Verdict != planner.VerdictHold {
+		limit, severity, text = forecast.OldAfter, job.Act, "The forecast is %s old: too old to pour on."
+		if m.Verdict != job.VerdictHold {
 			m.Reason = fmt.Sprintf("the forecast is %s old", spanWords(age.Truncate(time.Hour)))
 		}
-		m.Verdict = planner.VerdictHold
-	} else if m.Verdict == planner.VerdictPour {
-		m.Verdict = planner.VerdictCare
+		m.Verdict = job.VerdictHold
+	} else if m.Verdict == job.VerdictPour {
+		m.Verdict = job.VerdictCare
 	}
-	c := planner.Caution{Code: agedCode, Severity: severity, Text: fmt.Sprintf(text, spanWords(age.Truncate(time.Hour))), Source: "judgement: global models are run four times a day",
-		Figure: &planner.Figure{Name: "forecast_age_h", Value: float64(int(age.Hours()*10)) / 10, Limit: limit.Hours()}}
-	m.Cautions = append([]planner.Caution{c}, m.Cautions...)
+	c := job.Caution{Code: agedCode, Severity: severity, Text: fmt.Sprintf(text, spanWords(age.Truncate(time.Hour))), Source: "judgement: global models are run four times a day",
+		Figure: &job.Figure{Name: "forecast_age_h", Value: float64(int(age.Hours()*10)) / 10, Limit: limit.Hours()}}
+	m.Cautions = append([]job.Caution{c}, m.Cautions...)
 	return m
 }
 

@@ -10,7 +10,7 @@ import (
 
 	"dryslot/internal/fault"
 	"dryslot/internal/forecast"
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/watch"
 )
@@ -222,7 +222,7 @@ func TestAgeLowersTheVerdictAndSaysSo(t *testing.T) {
 	w := newWorld(t)
 	p := w.project()
 	w.weather(p)
-	verdict := func() (planner.Verdict, string, int) {
+	verdict := func() (job.Verdict, string, int) {
 		k, _ := w.current(p)
 		m := k.Mornings[len(k.Mornings)-6] // far enough ahead to stay in sight
 		for _, c := range m.Cautions {
@@ -233,15 +233,15 @@ func TestAgeLowersTheVerdictAndSaysSo(t *testing.T) {
 		return m.Verdict, "", m.Forecast.AgeMin
 	}
 	fresh, said, age := verdict()
-	if fresh == planner.VerdictHold || said != "" || age != 0 {
+	if fresh == job.VerdictHold || said != "" || age != 0 {
 		t.Fatalf("fresh: %s, %q, %d min", fresh, said, age)
 	}
 	w.later(6*time.Hour + time.Minute)
-	if v, said, age := verdict(); v != planner.VerdictCare || !strings.Contains(said, "6 h old") || age != 361 {
+	if v, said, age := verdict(); v != job.VerdictCare || !strings.Contains(said, "6 h old") || age != 361 {
 		t.Errorf("after six hours: %s, %q, %d min", v, said, age)
 	}
 	w.later(18 * time.Hour)
-	if v, said, _ := verdict(); v != planner.VerdictHold || !strings.Contains(said, "24 h old") {
+	if v, said, _ := verdict(); v != job.VerdictHold || !strings.Contains(said, "24 h old") {
 		t.Errorf("after a day: %s, %q", v, said)
 	}
 }
@@ -255,10 +255,10 @@ func TestBeforeTheFirstForecast(t *testing.T) {
 	if *k.Plan.Version != 0 || k.Plan.State != pour.AwaitingForecast || len(k.Mornings) != 10 || len(records) != 3 {
 		t.Fatalf("%+v, %d mornings, %d records", k.Plan, len(k.Mornings), len(records))
 	}
-	if m := k.Mornings[0]; m.Verdict != planner.VerdictHold || m.Score != nil || m.Forecast != nil {
+	if m := k.Mornings[0]; m.Verdict != job.VerdictHold || m.Score != nil || m.Forecast != nil {
 		t.Errorf("%+v", m)
 	}
-	if _, err := w.WhatIf(context.Background(), w.account, p.ID, planner.WhatIf{}); !errors.Is(err, fault.Unavailable) {
+	if _, err := w.WhatIf(context.Background(), w.account, p.ID, job.WhatIf{}); !errors.Is(err, fault.Unavailable) {
 		t.Errorf("what if: %v", err)
 	}
 	got, err := w.Record(context.Background(), w.account, p.ID, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "A", At: w.clock().Add(-time.Hour)})
@@ -297,7 +297,7 @@ func TestNothingIsSeenOfAnotherAccount(t *testing.T) {
 	ctx := context.Background()
 	_, err1 := w.Replan(ctx, other, p.ID, "x")
 	_, err2 := w.Record(ctx, other, p.ID, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "A", At: w.clock()})
-	_, err3 := w.WhatIf(ctx, other, p.ID, planner.WhatIf{})
+	_, err3 := w.WhatIf(ctx, other, p.ID, job.WhatIf{})
 	_, err4 := w.ChangeProject(ctx, other, p.ID, p.Revision, p.Spec)
 	for _, err := range []error{err1, err2, err3, err4, w.DeleteProject(ctx, other, p.ID)} {
 		if !errors.Is(err, fault.NotFound) {

@@ -10,7 +10,7 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/notify"
 	"dryslot/internal/paging"
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 )
@@ -91,7 +91,7 @@ func (r *raising) promise(ctx context.Context, d unit.Date, s said, evening time
 	if p := r.before(d); p != nil && r.by == byWeather {
 		return p.Start, nil
 	}
-	calledOff := slices.Contains(r.st.skipped(), planner.Skip{Date: d})
+	calledOff := slices.Contains(r.st.skipped(), job.Skip{Date: d})
 	if s.told != nil || s.failed != nil || r.st.last == nil || calledOff || r.st.now.Before(evening) || d.Before(r.st.today()) {
 		return time.Time{}, nil
 	}
@@ -198,10 +198,10 @@ const atOnce = time.Hour
 
 // pours returns the pour of a date where a plan pours all of some pads then;
 // nil: it does not.
-func (r *raising) pours(d unit.Date, k KeptPlan, mornings []planner.Morning, pads []string) *pour.Pour {
-	i := slices.IndexFunc(mornings, func(m planner.Morning) bool { return m.Date == d })
+func (r *raising) pours(d unit.Date, k KeptPlan, mornings []job.Morning, pads []string) *pour.Pour {
+	i := slices.IndexFunc(mornings, func(m job.Morning) bool { return m.Date == d })
 	p := pourOn(k.Plan, d)
-	if p == nil || i < 0 || mornings[i].Verdict == planner.VerdictHold {
+	if p == nil || i < 0 || mornings[i].Verdict == job.VerdictHold {
 		return nil
 	}
 	if slices.ContainsFunc(pads, func(pad string) bool { return !slices.Contains(p.Pads, pad) }) {
@@ -241,7 +241,7 @@ func pourOn(k pour.Plan, d unit.Date) *pour.Pour {
 // lowered reports whether the morning is a hold although a pour is planned:
 // the forecast has grown too old.
 func (r *raising) lowered(b notify.Brief) bool {
-	return b.Pour != nil && b.Morning.Verdict == planner.VerdictHold
+	return b.Pour != nil && b.Morning.Verdict == job.VerdictHold
 }
 
 // done reports whether a pad's concrete is in.

@@ -9,13 +9,13 @@ import (
 
 	"dryslot/internal/daylight"
 	"dryslot/internal/fault"
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 )
 
 // Plan makes a plan: planner.Make in the service, a canned one in its tests.
-type Plan func(context.Context, planner.Job) (*planner.Result, error)
+type Plan func(context.Context, job.Job) (*job.Result, error)
 
 // Service does what the service does. Its fields are set once, before use; it
 // may be used by several goroutines.

@@ -5,7 +5,7 @@ import (
 	"time"
 
 	"dryslot/internal/concrete"
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 )
 
@@ -13,7 +13,7 @@ import (
 // finished, sets, may be stripped and walked on, from its logged placing and
 // the weather held: FinishStart and FinishEnd are its finishing window. A pad
 // whose weather is not held any more, or can't be drawn, is left out.
-func (s *Service) Standing(ctx context.Context, tx Tx, p pour.Project) ([]planner.PadTimes, error) {
+func (s *Service) Standing(ctx context.Context, tx Tx, p pour.Project) ([]job.PadTimes, error) {
 	st, err := s.stand(ctx, tx, p)
 	if err != nil {
 		return nil, err
@@ -25,7 +25,7 @@ func (s *Service) Standing(ctx context.Context, tx Tx, p pour.Project) ([]planne
 	if err != nil || w == nil {
 		return nil, nil
 	}
-	var out []planner.PadTimes
+	var out []job.PadTimes
 	for _, r := range st.records {
 		if r.PlacedAt == nil || r.State == pour.Cured || r.State == pour.Lost {
 			continue
@@ -41,7 +41,7 @@ func (s *Service) Standing(ctx context.Context, tx Tx, p pour.Project) ([]planne
 			t := r.PlacedAt.Add(d).In(st.zone)
 			return &t
 		}
-		t := planner.PadTimes{Pad: r.Pad, PlaceStart: r.PlacedAt.In(st.zone), PlaceEnd: r.PlacedAt.In(st.zone), InitialSet: after(b.InitialSet),
+		t := job.PadTimes{Pad: r.Pad, PlaceStart: r.PlacedAt.In(st.zone), PlaceEnd: r.PlacedAt.In(st.zone), InitialSet: after(b.InitialSet),
 			FinalSet: after(b.FinalSet), StripFrom: after(b.StripFrom), WalkFrom: after(b.WalkFrom), CuredBy: after(b.CuredBy)}
 		if from, until := after(b.FinishFrom), after(b.FinishUntil); from != nil && until != nil {
 			t.FinishStart, t.FinishEnd = *from, *until

@@ -8,7 +8,7 @@ import (
 	"dryslot/internal/notify"
 	"dryslot/internal/paging"
 	"dryslot/internal/place"
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/work"
 )
@@ -190,9 +190,9 @@ type SystemTx interface {
 // plan that comes out the same under newer weather stays, with newer mornings.
 type KeptPlan struct {
 	Plan       pour.Plan
-	Mornings   []planner.Morning // of the current plan; those of plans before are not kept
-	ForecastID int64             // 0: made before the first forecast
-	Changes    []string          // against the version before, in words
+	Mornings   []job.Morning // of the current plan; those of plans before are not kept
+	ForecastID int64         // 0: made before the first forecast
+	Changes    []string      // against the version before, in words
 }
 
 // CellState is how the fetching of one cell stands.

@@ -12,6 +12,7 @@ import (
 	"dryslot/internal/measure/emulate"
 	"dryslot/internal/planner"
 	"dryslot/internal/planner/hourly"
+	"dryslot/internal/planner/job"
 )
 
 // byHour is the planner deciding from hour to hour: whatever can be placed is
@@ -47,9 +48,9 @@ func (p *byHour) Morning(s *Site, d int, st *state) (dayPlan, error) {
 	if !ok {
 		w, err = planner.NewWorkday(
 			context.Background(),
-			planner.Job{Spec: s.specWith(p.own), Records: s.records(st, at), Now: at.In(s.Zone),
+			job.Job{Spec: s.specWith(p.own), Records: s.records(st, at), Now: at.In(s.Zone),
 				Zone: s.Zone, Days: s.daysFrom(at, drawn.weather), Weather: drawn.weather, Slabs: drawn.slabs,
-				Trust: planner.Trust{Feed: "emulated", FetchedAt: at, Members: len(drawn.weather.Members)}},
+				Trust: job.Trust{Feed: "emulated", FetchedAt: at, Members: len(drawn.weather.Members)}},
 			p.library,
 		)
 		if err != nil {

@@ -11,6 +11,7 @@ import (
 	"dryslot/internal/forecast"
 	"dryslot/internal/measure/emulate"
 	"dryslot/internal/planner"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
@@ -46,7 +47,7 @@ type shipped struct {
 // asked for again, by any planner.
 type asked struct {
 	site  *Site
-	plans map[planKey]planner.Result
+	plans map[planKey]job.Result
 	draws map[drawKey]*drawn
 }
 
@@ -71,13 +72,13 @@ type planKey struct {
 }
 
 func newAsked(s *Site) *asked {
-	return &asked{s, map[planKey]planner.Result{}, map[drawKey]*drawn{}}
+	return &asked{s, map[planKey]job.Result{}, map[drawKey]*drawn{}}
 }
 
 // forget drops what no job that begins on a day or later can ask for.
 func (a *asked) forget(d int) {
 	before := a.site.Station.Evening(d - 1)
-	maps.DeleteFunc(a.plans, func(k planKey, _ planner.Result) bool { return k.at.Before(before) })
+	maps.DeleteFunc(a.plans, func(k planKey, _ job.Result) bool { return k.at.Before(before) })
 	maps.DeleteFunc(a.draws, func(k drawKey, _ *drawn) bool { return k.at.Before(before) })
 }
 
@@ -115,7 +116,7 @@ func (p *shipped) Next(m *moment) Action {
 }
 
 // planOf reads what a plan wants of a day.
-func (s *Site) planOf(d int, res *planner.Result) dayPlan {
+func (s *Site) planOf(d int, res *job.Result) dayPlan {
 	for i := range res.Plan.Pours {
 		if p := &res.Plan.Pours[i]; p.Date == s.days[d].date {
 			return s.pourOf(p, res)
@@ -124,7 +125,7 @@ func (s *Site) planOf(d int, res *planner.Result) dayPlan {
 	return dayPlan{}
 }
 
-func (s *Site) pourOf(p *pour.Pour, res *planner.Result) dayPlan {
+func (s *Site) pourOf(p *pour.Pour, res *job.Result) dayPlan {
 	c := dayPlan{start: s.minute(p.Start), end: s.minute(p.End)}
 	for i := range res.Mornings {
 		m := &res.Mornings[i]
@@ -147,7 +148,7 @@ func (s *Site) pourOf(p *pour.Pour, res *planner.Result) dayPlan {
 }
 
 // ask makes the plan as of an instant; nil where nothing is foreseen.
-func (p *shipped) ask(s *Site, d int, at time.Time, st *state) (*planner.Result, error) {
+func (p *shipped) ask(s *Site, d int, at time.Time, st *state) (*job.Result, error) {
 	w, err := p.drawnAt(s, at)
 	if w == nil || err != nil {
 		return nil, err
@@ -169,9 +170,9 @@ func (p *shipped) ask(s *Site, d int, at time.Time, st *state) (*planner.Result,
 	}
 	x, err := planner.Make(
 		context.Background(),
-		planner.Job{Spec: s.specWith(p.own), Records: s.records(st, at), Now: at.In(s.Zone), Zone: s.Zone, Last: p.last,
+		job.Job{Spec: s.specWith(p.own), Records: s.records(st, at), Now: at.In(s.Zone), Zone: s.Zone, Last: p.last,
 			Days: s.daysFrom(at, w.weather), Weather: w.weather, Slabs: w.slabs,
-			Trust: planner.Trust{Feed: "emulated", FetchedAt: at, Members: len(w.weather.Members)}},
+			Trust: job.Trust{Feed: "emulated", FetchedAt: at, Members: len(w.weather.Members)}},
 	)
 	if err != nil {
 		return nil, fmt.Errorf("backtest: %s: %w", s.days[d].date, err)

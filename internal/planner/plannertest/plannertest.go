@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"dryslot/internal/planner"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 )
@@ -24,27 +25,27 @@ const (
 )
 
 // Plan plans by the rule of thumb. An error is the context's.
-func Plan(ctx context.Context, job planner.Job) (*planner.Result, error) {
+func Plan(ctx context.Context, in job.Job) (*job.Result, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	if job.Weather == nil {
-		return planner.Make(ctx, job) // what awaits a forecast takes no time
+	if in.Weather == nil {
+		return planner.Make(ctx, in) // what awaits a forecast takes no time
 	}
-	left := padsLeft(job)
-	res := &planner.Result{Plan: pour.Plan{MadeAt: job.Now, Because: job.Because, State: pour.Open, Pours: []pour.Pour{},
+	left := padsLeft(in)
+	res := &job.Result{Plan: pour.Plan{MadeAt: in.Now, Because: in.Because, State: pour.Open, Pours: []pour.Pour{},
 		Unplaced: []pour.Unplaced{}, Solver: pour.Solver{Method: "a rule of thumb"}}}
 	if len(left) == 0 {
 		res.Plan.State = pour.Done
 	}
-	for _, day := range job.Days[:len(job.Days)-1] {
-		m := morning(job, day.Date)
+	for _, day := range in.Days[:len(in.Days)-1] {
+		m := morning(in, day.Date)
 		pads := min(len(left), 8)
-		start, dry := startOn(job, day.Date, pads)
+		start, dry := startOn(in, day.Date, pads)
 		if dry {
 			end := start.Add(time.Duration(pads)*padTime + softFor)
-			m.Verdict, m.Reason, m.PadsPossible = planner.VerdictPour, "it stays dry", pads
-			m.Window = &planner.Window{Start: start, LatestStart: latest(job, day.Date), LastPlaced: start.Add(time.Duration(pads) * padTime), End: end}
+			m.Verdict, m.Reason, m.PadsPossible = job.VerdictPour, "it stays dry", pads
+			m.Window = &job.Window{Start: start, LatestStart: latest(in, day.Date), LastPlaced: start.Add(time.Duration(pads) * padTime), End: end}
 			if pads > 0 {
 				res.Plan.Pours = append(res.Plan.Pours, pour.Pour{Date: day.Date, Start: start, End: end, Pads: left[:pads:pads], ChanceUnharmed: 1,
 					Covers: []string{}, Why: m.Reason})
@@ -60,9 +61,9 @@ func Plan(ctx context.Context, job planner.Job) (*planner.Result, error) {
 }
 
 // padsLeft are the pads without concrete, in the project's order.
-func padsLeft(job planner.Job) []string {
+func padsLeft(in job.Job) []string {
 	var left []string
-	for _, r := range job.Records {
+	for _, r := range in.Records {
 		if r.PlacedAt == nil {
 			left = append(left, r.Pad)
 		}
@@ -70,36 +71,36 @@ func padsLeft(job planner.Job) []string {
 	return left
 }
 
-func morning(job planner.Job, date unit.Date) planner.Morning {
+func morning(in job.Job, date unit.Date) job.Morning {
 	figure, none := score, 0.0
-	t := job.Trust
-	return planner.Morning{Date: date, Verdict: planner.VerdictHold, Reason: "rain", Score: &figure, Pads: []planner.PadTimes{},
-		Cautions: []planner.Caution{}, Remedies: []planner.Remedy{}, Parts: planner.Parts{Rain: planner.RainPart{ChanceUnharmed: &none}},
-		Forecast: &planner.ForecastNote{Feed: t.Feed, IssuedAt: t.IssuedAt, FetchedAt: t.FetchedAt, AgeMin: int(t.Age / time.Minute),
+	t := in.Trust
+	return job.Morning{Date: date, Verdict: job.VerdictHold, Reason: "rain", Score: &figure, Pads: []job.PadTimes{},
+		Cautions: []job.Caution{}, Remedies: []job.Remedy{}, Parts: job.Parts{Rain: job.RainPart{ChanceUnharmed: &none}},
+		Forecast: &job.ForecastNote{Feed: t.Feed, IssuedAt: t.IssuedAt, FetchedAt: t.FetchedAt, AgeMin: int(t.Age / time.Minute),
 			Members: t.Members, Attribution: t.Attribution}}
 }
 
 // latest is when a pour can be begun at the latest so that it sets while the
 // crew is there.
-func latest(job planner.Job, date unit.Date) time.Time {
-	return date.At(job.Spec.Crew.LatestFinish, job.Zone).Add(-softFor)
+func latest(in job.Job, date unit.Date) time.Time {
+	return date.At(in.Spec.Crew.LatestFinish, in.Zone).Add(-softFor)
 }
 
 // startOn returns the first half hour from which on it stays dry until the pads
 // have set; false: there is none.
-func startOn(job planner.Job, date unit.Date, pads int) (time.Time, bool) {
-	for _, s := range job.Skipped {
+func startOn(in job.Job, date unit.Date, pads int) (time.Time, bool) {
+	for _, s := range in.Skipped {
 		if s.Date == date && s.Pad == "" {
 			return time.Time{}, false
 		}
 	}
-	start, end := date.At(job.Spec.Crew.EarliestStart, job.Zone), latest(job, date)
+	start, end := date.At(in.Spec.Crew.EarliestStart, in.Zone), latest(in, date)
 	for ; !start.After(end); start = start.Add(30 * time.Minute) {
-		if start.Before(job.Now) {
+		if start.Before(in.Now) {
 			continue
 		}
 		until := start.Add(time.Duration(pads)*padTime + softFor)
-		if job.Weather.WindowReaching(start, until, spoils) < 0.5 {
+		if in.Weather.WindowReaching(start, until, spoils) < 0.5 {
 			return start, true
 		}
 	}

@@ -12,6 +12,7 @@ import (
 
 	"dryslot/internal/fault"
 	"dryslot/internal/planner"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/watch"
 	"dryslot/internal/web"
@@ -19,15 +20,15 @@ import (
 
 // planOrder asks for a plan to be made now.
 type planOrder struct {
-	WhatIf *planner.WhatIf `json:"what_if" doc:"A change to try; the answer is not kept"`
+	WhatIf *job.WhatIf `json:"what_if" doc:"A change to try; the answer is not kept"`
 }
 
 // planAnswer is a plan made on request; what a question would do to the
 // mornings comes with its answer.
 type planAnswer struct {
 	pour.Plan
-	Changes  []string          `json:"changes" doc:"Against the plan before, in words"`
-	Mornings []planner.Morning `json:"mornings" doc:"Of a what_if: each coming date, scored under the change; else none"`
+	Changes  []string      `json:"changes" doc:"Against the plan before, in words"`
+	Mornings []job.Morning `json:"mornings" doc:"Of a what_if: each coming date, scored under the change; else none"`
 }
 
 // planCompared is a plan of the history.
@@ -109,13 +110,13 @@ func (s *server) makePlan(ctx context.Context, c *call, in *InProject) (*reply[p
 		if err != nil {
 			return nil, err
 		}
-		body := &planAnswer{Plan: wholePlan(kept.Plan, zone), Changes: listed(kept.Changes), Mornings: []planner.Morning{}}
+		body := &planAnswer{Plan: wholePlan(kept.Plan, zone), Changes: listed(kept.Changes), Mornings: []job.Morning{}}
 		return &reply[planAnswer]{Status: http.StatusCreated, Body: body,
 			Location: fmt.Sprintf("/v1/projects/%s/plans/%d", p.ID, version(kept.Plan))}, nil
 	})
 }
 
-func (s *server) whatIf(ctx context.Context, c *call, tx watch.Tx, p pour.Project, zone *time.Location, w planner.WhatIf) (*reply[planAnswer], error) {
+func (s *server) whatIf(ctx context.Context, c *call, tx watch.Tx, p pour.Project, zone *time.Location, w job.WhatIf) (*reply[planAnswer], error) {
 	if err := checkWhatIf(w, p.Spec); err != nil {
 		return nil, err
 	}
@@ -132,13 +133,13 @@ func (s *server) whatIf(ctx context.Context, c *call, tx watch.Tx, p pour.Projec
 	mornings := res.Mornings
 	inZone(&mornings, zone)
 	if mornings == nil {
-		mornings = []planner.Morning{}
+		mornings = []job.Morning{}
 	}
 	return &reply[planAnswer]{Status: http.StatusOK, Body: &planAnswer{Plan: wholePlan(res.Plan, zone), Changes: listed(changes), Mornings: mornings}}, nil
 }
 
 // checkWhatIf holds a change to the rules of the fields that it stands for.
-func checkWhatIf(w planner.WhatIf, spec pour.Spec) error {
+func checkWhatIf(w job.WhatIf, spec pour.Spec) error {
 	var l fault.List
 	try := spec
 	if w.People != nil {

@@ -15,7 +15,7 @@ import (
 	"dryslot/internal/daylight"
 	"dryslot/internal/message"
 	"dryslot/internal/notify"
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 	"dryslot/internal/watch"
@@ -73,9 +73,9 @@ func words(t reflect.Type) []any {
 		}
 	}
 	switch t {
-	case reflect.TypeFor[planner.Verdict]():
+	case reflect.TypeFor[job.Verdict]():
 		list("pour", "care", "hold")
-	case reflect.TypeFor[planner.Severity]():
+	case reflect.TypeFor[job.Severity]():
 		list("note", "watch", "act")
 	case reflect.TypeFor[pour.State]():
 		list("waiting", "formed", "placed", "finished", "stripped", "cured", "lost")

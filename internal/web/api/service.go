@@ -11,7 +11,7 @@ import (
 
 	"dryslot/internal/forecast"
 	"dryslot/internal/notify"
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/watch"
 	"dryslot/internal/web"
@@ -30,7 +30,7 @@ type Service interface {
 	// RecordsOf tells the same of several projects, in their order.
 	RecordsOf(ctx context.Context, tx watch.Tx, projects []pour.Project) ([][]pour.PadRecord, error)
 	// Standing tells of every pad placed and not cured what it does from here on.
-	Standing(ctx context.Context, tx watch.Tx, p pour.Project) ([]planner.PadTimes, error)
+	Standing(ctx context.Context, tx watch.Tx, p pour.Project) ([]job.PadTimes, error)
 	// Current returns the plan in force with its mornings from today on, the
 	// ages of their forecast brought up to now; before the first plan, version
 	// 0 awaiting its forecast.
@@ -41,7 +41,7 @@ type Service interface {
 	// Replan makes a plan now and keeps it.
 	Replan(ctx context.Context, account, project, because string) (watch.KeptPlan, error)
 	// WhatIf plans with a change and keeps nothing.
-	WhatIf(ctx context.Context, account, project string, w planner.WhatIf) (planner.Result, error)
+	WhatIf(ctx context.Context, account, project string, w job.WhatIf) (job.Result, error)
 	// Record keeps what happened and the plan that follows.
 	Record(ctx context.Context, account, project string, e pour.LogEntry) (watch.Recorded, error)
 	// AddRecipient keeps a recipient, with a new secret where it is a webhook.

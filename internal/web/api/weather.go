@@ -10,7 +10,7 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/forecast"
 	"dryslot/internal/place"
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 	"dryslot/internal/watch"
@@ -126,20 +126,20 @@ func (v *forecastView) fill(f forecast.Forecast, members int, now time.Time) {
 	}
 }
 
-func (s *server) listMornings(ctx context.Context, c *call, in *morningsIn) (*reply[list[planner.Morning]], error) {
+func (s *server) listMornings(ctx context.Context, c *call, in *morningsIn) (*reply[list[job.Morning]], error) {
 	var l fault.List
 	days := in.Days.within(&l, "days", 10, 1, 10)
 	page, err := in.page()
 	if err := pour.Together(l.Err("the query breaks a rule"), err); err != nil {
 		return nil, err
 	}
-	var out *list[planner.Morning]
+	var out *list[job.Morning]
 	err = s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
 		mornings, err := s.mornings(ctx, tx, p, zone)
 		if err != nil {
 			return err
 		}
-		out, err = part(mornings[:min(days, len(mornings))], page, func(m planner.Morning) string { return m.Date.String() })
+		out, err = part(mornings[:min(days, len(mornings))], page, func(m job.Morning) string { return m.Date.String() })
 		if err != nil {
 			return err
 		}
@@ -148,10 +148,10 @@ func (s *server) listMornings(ctx context.Context, c *call, in *morningsIn) (*re
 		}
 		return nil
 	})
-	return &reply[list[planner.Morning]]{Body: out}, err
+	return &reply[list[job.Morning]]{Body: out}, err
 }
 
-func (s *server) mornings(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) ([]planner.Morning, error) {
+func (s *server) mornings(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) ([]job.Morning, error) {
 	current, err := s.service.Current(ctx, tx, p)
 	if err != nil {
 		return nil, err
@@ -161,8 +161,8 @@ func (s *server) mornings(ctx context.Context, tx watch.Tx, p pour.Project, zone
 	return mornings, nil
 }
 
-func (s *server) getMorning(ctx context.Context, c *call, in *morningIn) (*reply[planner.Morning], error) {
-	var out *planner.Morning
+func (s *server) getMorning(ctx context.Context, c *call, in *morningIn) (*reply[job.Morning], error) {
+	var out *job.Morning
 	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
 		date, err := readDate(in.Date, unit.DateOf(s.Clock(), zone))
 		if err != nil {
@@ -185,7 +185,7 @@ func (s *server) getMorning(ctx context.Context, c *call, in *morningIn) (*reply
 		return &fault.Error{Kind: fault.NotFound, Message: "there is no such morning within sight",
 			Fields: []fault.Field{{Path: "date", Value: date.String(), Rule: fault.Stated(rule)}}}
 	})
-	return &reply[planner.Morning]{Body: out}, err
+	return &reply[job.Morning]{Body: out}, err
 }
 
 // readDate reads a date as a path gives it.

@@ -6,7 +6,7 @@ import (
 	"math"
 	"time"
 
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/unit"
 )
 
@@ -48,7 +48,7 @@ const (
 
 // DayStrip draws one morning on one time axis: rain above, the work on the
 // axis, the concrete's temperature and evaporation below.
-func DayStrip(m planner.Morning, o Strip) template.HTML {
+func DayStrip(m job.Morning, o Strip) template.HTML {
 	if m.Chart == nil || len(m.Chart.Hours) < 2 {
 		return ""
 	}
@@ -68,7 +68,7 @@ func DayStrip(m planner.Morning, o Strip) template.HTML {
 
 type strip struct {
 	s        svg
-	m        planner.Morning
+	m        job.Morning
 	o        Strip
 	id       string
 	from, to time.Time

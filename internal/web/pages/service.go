@@ -8,7 +8,7 @@ import (
 
 	"dryslot/internal/forecast"
 	"dryslot/internal/notify"
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/watch"
 )
@@ -24,7 +24,7 @@ type Service interface {
 	// Records tells how far each pad has come, in the order of the project's pads.
 	Records(ctx context.Context, tx watch.Tx, p pour.Project) ([]pour.PadRecord, error)
 	// Standing tells of every pad placed and not cured what it does from here on.
-	Standing(ctx context.Context, tx watch.Tx, p pour.Project) ([]planner.PadTimes, error)
+	Standing(ctx context.Context, tx watch.Tx, p pour.Project) ([]job.PadTimes, error)
 	// Current returns the plan in force with its mornings from today on.
 	Current(ctx context.Context, tx watch.Tx, p pour.Project) (watch.KeptPlan, error)
 	// Proved tells how earlier chances of rain proved where a forecast was

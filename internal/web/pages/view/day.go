@@ -9,7 +9,7 @@ import (
 
 	"dryslot/internal/concrete"
 	"dryslot/internal/notify"
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 	"dryslot/internal/web/draw"
@@ -98,7 +98,7 @@ func (s Setting) days() []DayLine {
 	last, known := -1, false
 	for i, m := range s.Mornings {
 		known = known || m.Score != nil
-		if m.Score == nil || m.Verdict == planner.VerdictHold || m.PadsPossible > 0 || len(m.Pads) > 0 {
+		if m.Score == nil || m.Verdict == job.VerdictHold || m.PadsPossible > 0 || len(m.Pads) > 0 {
 			last = i
 		}
 	}
@@ -134,7 +134,7 @@ func (s Setting) why(reason string) string { return sentence(s.Reader().Own(reas
 // cautions for people say the rest.
 const wear = "gloves, boots, waterproof knees and eye protection; a dust mask to open bags; hands out of a turning drum; electric tools only behind a residual-current device (GFCI)."
 
-func (s Setting) day(m planner.Morning, buy string) Day {
+func (s Setting) day(m job.Morning, buy string) Day {
 	r := s.Reader()
 	p := Day{
 		Frame: s.frame(m.Date.String(), "Next pour"), Headline: notify.Headline(m, r), Start: notify.StartLine(m, r), Why: s.why(m.Reason),
@@ -182,7 +182,7 @@ func (s Setting) day(m planner.Morning, buy string) Day {
 }
 
 // facts is the second line: the figures most asked for.
-func facts(m planner.Morning, r notify.Reader) string {
+func facts(m job.Morning, r notify.Reader) string {
 	words := ""
 	if d := m.Daylight; d.FirstLight != nil && d.LastLight != nil {
 		words = fmt.Sprintf("First light %s, last light %s.", r.Clock(*d.FirstLight), r.Clock(*d.LastLight))
@@ -193,7 +193,7 @@ func facts(m planner.Morning, r notify.Reader) string {
 	if c := m.Parts.Rain.ChanceUnharmed; c != nil && len(m.Pads) > 0 {
 		words += fmt.Sprintf(" Chance that no pad is lost: %s.", percent(*c))
 	}
-	if m.Score != nil && m.Verdict != planner.VerdictHold {
+	if m.Score != nil && m.Verdict != job.VerdictHold {
 		words += fmt.Sprintf(" The morning scores %d of 100.", *m.Score)
 	}
 	return words
@@ -245,8 +245,8 @@ func (s Setting) breakOut() string {
 
 // drawn is a morning as the strip shows it: on the day itself the pads under
 // way come before those still to place.
-func (s Setting) drawn(m planner.Morning) planner.Morning {
-	var pads []planner.PadTimes
+func (s Setting) drawn(m job.Morning) job.Morning {
+	var pads []job.PadTimes
 	for _, t := range s.Standing {
 		if !t.PlaceStart.IsZero() && unit.DateOf(t.PlaceStart, s.Zone) == m.Date {
 			pads = append(pads, t)
@@ -258,7 +258,7 @@ func (s Setting) drawn(m planner.Morning) planner.Morning {
 
 // quick lists the pads most likely to be logged now: those under way first,
 // then those of the morning, then the rest.
-func (s Setting) quick(m planner.Morning) []string {
+func (s Setting) quick(m job.Morning) []string {
 	var names []string
 	seen := map[string]bool{}
 	add := func(n string) {
@@ -282,7 +282,7 @@ func (s Setting) quick(m planner.Morning) []string {
 }
 
 // short is one line of the coming days.
-func short(m planner.Morning, plan pour.Plan) string {
+func short(m job.Morning, plan pour.Plan) string {
 	for _, p := range plan.Pours {
 		if p.Date == m.Date {
 			return fmt.Sprintf("%s %s planned, %s not to lose one", notify.Count(len(p.Pads)), pads(len(p.Pads)), percent(p.ChanceUnharmed))
@@ -291,7 +291,7 @@ func short(m planner.Morning, plan pour.Plan) string {
 	if m.Score == nil {
 		return "not known yet"
 	}
-	if m.Verdict == planner.VerdictHold {
+	if m.Verdict == job.VerdictHold {
 		return "no pour"
 	}
 	if m.PadsPossible == 0 {

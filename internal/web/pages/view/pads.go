@@ -9,7 +9,7 @@ import (
 
 	"dryslot/internal/concrete"
 	"dryslot/internal/notify"
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 	"dryslot/internal/web/draw"
@@ -178,7 +178,7 @@ func (s Setting) padHref(name string) string {
 
 // times returns the times of a pad: from its logged placing, else those of the
 // morning on which it is planned.
-func (s Setting) times(name string, rec pour.PadRecord) *planner.PadTimes {
+func (s Setting) times(name string, rec pour.PadRecord) *job.PadTimes {
 	if rec.PlacedAt != nil {
 		for i := range s.Standing {
 			if s.Standing[i].Pad == name {

@@ -18,7 +18,7 @@ import (
 	"unicode/utf8"
 
 	"dryslot/internal/notify"
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/say"
 	"dryslot/internal/unit"
@@ -84,9 +84,9 @@ type Link struct {
 type Setting struct {
 	Project  pour.Project
 	Records  []pour.PadRecord
-	Standing []planner.PadTimes // of pads placed and not cured, from the log
+	Standing []job.PadTimes // of pads placed and not cured, from the log
 	Plan     pour.Plan
-	Mornings []planner.Morning // from today on
+	Mornings []job.Morning // from today on
 	Zone     *time.Location
 	Now      time.Time
 	Sample   bool
@@ -150,7 +150,7 @@ func (s Setting) frame(title, here string) Frame {
 	return f
 }
 
-func weatherLine(n *planner.ForecastNote, r notify.Reader) string {
+func weatherLine(n *job.ForecastNote, r notify.Reader) string {
 	return fmt.Sprintf("Forecast: %s, fetched %s, %s old; %d forecasts counted.", n.Feed, r.When(n.FetchedAt), age(n.AgeMin), n.Members)
 }
 
@@ -184,10 +184,10 @@ func topic(text string) string {
 	return strings.TrimSuffix(text, ".")
 }
 
-func (s Setting) cautionViews(cs []planner.Caution) []CautionView {
-	word := map[planner.Severity]string{planner.Act: "Do:", planner.Watch: "Watch:", planner.Note: "Note:"}
+func (s Setting) cautionViews(cs []job.Caution) []CautionView {
+	word := map[job.Severity]string{job.Act: "Do:", job.Watch: "Watch:", job.Note: "Note:"}
 	var out []CautionView
-	for _, sev := range []planner.Severity{planner.Act, planner.Watch, planner.Note} {
+	for _, sev := range []job.Severity{job.Act, job.Watch, job.Note} {
 		for _, c := range cs {
 			if c.Severity == sev && c.Code != "times-are-estimates" { // the foot of every page says it
 				out = append(out, CautionView{Class: string(sev), Word: word[sev], Text: s.Reader().Own(c.Text), Topic: topic(s.Reader().Own(c.Text)), Source: c.Source})

@@ -8,7 +8,7 @@ import (
 
 	"dryslot/internal/daylight"
 	"dryslot/internal/forecast"
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 	"dryslot/internal/web/pages/view"
@@ -46,17 +46,17 @@ func Setting(state string) view.Setting {
 	m := &s.Mornings[1]
 	switch state {
 	case "care":
-		m.Verdict = planner.VerdictCare
+		m.Verdict = job.VerdictCare
 	case "hold":
-		m.Verdict, m.Pads, m.Window = planner.VerdictHold, nil, nil
+		m.Verdict, m.Pads, m.Window = job.VerdictHold, nil, nil
 		m.Reason = "Rain from 11:00 in 19 of 31 forecasts would reach the first pad before it sets."
-		m.Remedies = []planner.Remedy{{Change: "start at 06:00 and place one pad only", Verdict: planner.VerdictCare, Score: 61}}
+		m.Remedies = []job.Remedy{{Change: "start at 06:00 and place one pad only", Verdict: job.VerdictCare, Score: 61}}
 		s.Plan.Pours[0].Date = date(2)
 	case "no-forecast":
 		for i := range s.Mornings {
 			x := &s.Mornings[i]
-			*x = planner.Morning{Date: x.Date, Verdict: planner.VerdictHold, Daylight: x.Daylight, Reason: "No forecast has come in yet.",
-				Cautions: []planner.Caution{{Code: "no-forecast", Severity: planner.Act, Text: "Wait for the first forecast before you mix."}}}
+			*x = job.Morning{Date: x.Date, Verdict: job.VerdictHold, Daylight: x.Daylight, Reason: "No forecast has come in yet.",
+				Cautions: []job.Caution{{Code: "no-forecast", Severity: job.Act, Text: "Wait for the first forecast before you mix."}}}
 		}
 		s.Plan = pour.Plan{Version: ptr(0), State: pour.AwaitingForecast}
 	case "under-way":
@@ -65,7 +65,7 @@ func Setting(state string) view.Setting {
 		s.Records[0] = pour.PadRecord{Pad: "H1", State: pour.Placed, PlacedAt: &at}
 		t := s.Mornings[1].Pads[0]
 		t.PlaceStart, t.PlaceEnd = at, at
-		s.Standing = []planner.PadTimes{t}
+		s.Standing = []job.PadTimes{t}
 		s.Records[1] = pour.PadRecord{Pad: "H2", State: pour.Lost, LostAt: &at, Losses: 1}
 		early := date(-9).At(9*60, zone)
 		s.Records[3] = pour.PadRecord{Pad: "H4", State: pour.Cured, PlacedAt: &early, CuredAt: &at}
@@ -121,31 +121,31 @@ func project() pour.Project {
 	return p
 }
 
-func morning(d unit.Date, zone *time.Location) planner.Morning {
+func morning(d unit.Date, zone *time.Location) job.Morning {
 	at := func(hm int) time.Time { return d.At(unit.Clock(hm/100*60+hm%100), zone) }
-	m := planner.Morning{Date: d, Verdict: planner.VerdictPour, Score: ptr(82), PadsPossible: 3,
-		Window:   &planner.Window{Start: at(705), LatestStart: at(850), LastPlaced: at(1040), End: at(1420)},
-		Daylight: planner.Daylight{Case: daylight.Ordinary, FirstLight: ptr(at(628)), Sunrise: ptr(at(655)), Sunset: ptr(at(2010)), LastLight: ptr(at(2038))},
+	m := job.Morning{Date: d, Verdict: job.VerdictPour, Score: ptr(82), PadsPossible: 3,
+		Window:   &job.Window{Start: at(705), LatestStart: at(850), LastPlaced: at(1040), End: at(1420)},
+		Daylight: job.Daylight{Case: daylight.Ordinary, FirstLight: ptr(at(628)), Sunrise: ptr(at(655)), Sunset: ptr(at(2010)), LastLight: ptr(at(2038))},
 		Reason:   "The last pad sets at about 15:30; rain before 18:00 comes in 2 of 31 forecasts.",
-		Cautions: []planner.Caution{
-			{Code: "cold-overnight", Severity: planner.Act, Text: "The slab falls to about 1 °C before it is safe from frost: lay the blankets by 19:00 and leave them until 09:00.", Figure: &planner.Figure{Name: "slab_min_c", Value: 1.2, Limit: 5}, Source: "ACI 306R-16, table 5.1 (from memory)"},
-			{Code: "evaporation", Severity: planner.Watch, Text: "Up to 0.6 kg/m²/h dries the surface around 13:00: have plastic at hand.", Figure: &planner.Figure{Name: "peak_kg_m2_h", Value: 0.6, Limit: 0.5}, Source: "ACI 305R (from memory); good to ± 40 %, Hover, ACI SP-338, 2020"}},
-		Forecast: &planner.ForecastNote{Feed: "replay", FetchedAt: at(40), AgeMin: 42, Members: 31, Attribution: "Sample weather, invented."},
+		Cautions: []job.Caution{
+			{Code: "cold-overnight", Severity: job.Act, Text: "The slab falls to about 1 °C before it is safe from frost: lay the blankets by 19:00 and leave them until 09:00.", Figure: &job.Figure{Name: "slab_min_c", Value: 1.2, Limit: 5}, Source: "ACI 306R-16, table 5.1 (from memory)"},
+			{Code: "evaporation", Severity: job.Watch, Text: "Up to 0.6 kg/m²/h dries the surface around 13:00: have plastic at hand.", Figure: &job.Figure{Name: "peak_kg_m2_h", Value: 0.6, Limit: 0.5}, Source: "ACI 305R (from memory); good to ± 40 %, Hover, ACI SP-338, 2020"}},
+		Forecast: &job.ForecastNote{Feed: "replay", FetchedAt: at(40), AgeMin: 42, Members: 31, Attribution: "Sample weather, invented."},
 	}
 	m.Parts.Temperature.AirMinC, m.Parts.Temperature.AirMaxC = ptr(4.2), ptr(15.1)
 	m.Parts.Rain.ChanceUnharmed = ptr(0.93)
 	for i, n := range []string{"H1", "H3", "H5"} {
 		k := 60 * i
-		m.Pads = append(m.Pads, planner.PadTimes{Pad: n, PlaceStart: at(735).Add(time.Duration(k) * time.Minute), PlaceEnd: at(820).Add(time.Duration(k) * time.Minute),
+		m.Pads = append(m.Pads, job.PadTimes{Pad: n, PlaceStart: at(735).Add(time.Duration(k) * time.Minute), PlaceEnd: at(820).Add(time.Duration(k) * time.Minute),
 			FinishStart: at(1100).Add(time.Duration(k/3) * time.Minute), FinishEnd: at(1112).Add(time.Duration(k/3) * time.Minute),
 			InitialSet: ptr(at(1330).Add(time.Duration(k) * time.Minute)), FinalSet: ptr(at(1710).Add(time.Duration(k) * time.Minute)),
 			StripFrom: ptr(at(2300).Add(6 * time.Hour)), WalkFrom: ptr(at(2300).Add(14 * time.Hour)), CuredBy: ptr(at(800).AddDate(0, 0, 9)),
 			ChanceUnharmed: 0.97 - 0.02*float64(i), ChanceDry: 0.9, ChanceInspect: 0.05, Reason: "rain from 18:00 in 2 of 31 forecasts"})
 	}
-	m.Chart = &planner.Chart{}
+	m.Chart = &job.Chart{}
 	for h := 5; h < 31; h++ {
 		t := d.At(0, zone).Add(time.Duration(h) * time.Hour)
-		c := planner.ChartHour{Time: t, RainChance: ptr(0.06 + 0.3*math.Exp(-math.Pow(float64(h-21)/3, 2))), AirC: ptr(9 + 6*math.Sin(float64(h-9)/24*2*math.Pi))}
+		c := job.ChartHour{Time: t, RainChance: ptr(0.06 + 0.3*math.Exp(-math.Pow(float64(h-21)/3, 2))), AirC: ptr(9 + 6*math.Sin(float64(h-9)/24*2*math.Pi))}
 		if h >= 8 {
 			c.SlabC = ptr(12 + 7*math.Sin(float64(h-10)/24*2*math.Pi))
 		}

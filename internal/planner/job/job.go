@@ -1,10 +1,6 @@
-// Package planner owns the deciding: a crew's day, the risk to each pad, a
-// morning's score, the plan over all mornings, the difference of two plans,
-// remedies and reasons. It has no clock and does no I/O; daylight, slab
-// behaviour and scenarios are handed in.
-//
-//	res, err := planner.Make(ctx, job)
-package planner
+// Package job holds the types that planning takes and gives: the job, a change
+// to try, and the plan with the mornings it was chosen from. It has no logic.
+package job
 
 import (
 	"time"
@@ -78,20 +74,21 @@ const (
 
 // Morning is one coming date, scored. Its JSON form is the public contract.
 type Morning struct {
-	Date         unit.Date     `json:"date"`
-	Verdict      Verdict       `json:"verdict"`
-	Score        *int          `json:"score"` // 0 to 100; null before the first forecast
-	Window       *Window       `json:"window"`
-	Daylight     Daylight      `json:"daylight"`
-	PadsPossible int           `json:"pads_possible"`
-	Parts        Parts         `json:"parts"`
-	Pads         []PadTimes    `json:"pads"`
-	Cautions     []Caution     `json:"cautions"`
-	Remedies     []Remedy      `json:"remedies"`
-	Better       *pour.Option  `json:"better"` // the nearest better option; null: this is as good as it gets, or nothing in sight is better
-	Forecast     *ForecastNote `json:"forecast"`
-	Reason       string        `json:"reason"`          // the binding reason, one line
-	Chart        *Chart        `json:"chart,omitempty"` // what the day strip draws
+	Date         unit.Date  `json:"date"`
+	Verdict      Verdict    `json:"verdict"`
+	Score        *int       `json:"score"` // 0 to 100; null before the first forecast
+	Window       *Window    `json:"window"`
+	Daylight     Daylight   `json:"daylight"`
+	PadsPossible int        `json:"pads_possible"`
+	Parts        Parts      `json:"parts"`
+	Pads         []PadTimes `json:"pads"`
+	Cautions     []Caution  `json:"cautions"`
+	Remedies     []Remedy   `json:"remedies"`
+	// Better is the nearest better option; null: this is as good as it gets, or nothing in sight is better.
+	Better   *pour.Option  `json:"better"`
+	Forecast *ForecastNote `json:"forecast"`
+	Reason   string        `json:"reason"`          // the binding reason, one line
+	Chart    *Chart        `json:"chart,omitempty"` // what the day strip draws
 }
 
 // Window is when to start.
