@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"dryslot/internal/planner/harm"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
@@ -233,7 +234,7 @@ func (b *brute) cost(day, i, n int) [3]float64 {
 					case rain >= 2.5:
 						l = 1
 					case rain >= 0.25 && float64(h)*60 < b.f.line.fin1[reach-1][j]:
-						l = max(l, 0.3)
+						l = max(l, harm.LightLoses)
 					}
 				}
 				if slab.Freezes || part > 0 && next.Freezes {

@@ -12,7 +12,7 @@ import (
 // How far a plan is held to when a newer forecast would have it otherwise, in
 // days of expected loss (judgement): a change is made where it gains more.
 const (
-	keepDay   = 0.25 // for one morning's decision
+	keepDay   = 0.4  // for one morning's decision
 	keepAll   = 0.5  // over the whole plan
 	keepStart = 0.05 // for the start of a pour
 )

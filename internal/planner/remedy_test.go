@@ -108,7 +108,7 @@ func differs(r *job.Remedy, got *job.Morning) string {
 func TestRemediesOfAnyJob(t *testing.T) {
 	r := rand.New(rand.NewPCG(1, 2))
 	told, same := 0, 0
-	for range 400 {
+	for range 600 {
 		in := anyJob(r)
 		m := mustMake(t, in).Mornings[0]
 		for _, x := range m.Remedies {

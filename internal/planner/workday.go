@@ -5,7 +5,9 @@ import (
 	"math"
 	"time"
 
+	"dryslot/internal/forecast"
 	"dryslot/internal/forecast/belief"
+	"dryslot/internal/planner/harm"
 	"dryslot/internal/planner/hourly"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/unit"
@@ -23,7 +25,7 @@ type Workday struct {
 	channel belief.Channel
 	offset  float64 // minute of the frame at which the belief begins
 	thunder [][]bool
-	harm    hourly.Harm
+	harm    harm.SoftPad
 }
 
 // Moment is what is known during the day.
@@ -43,13 +45,11 @@ type PlacedToday struct {
 	Finished, Covered bool
 }
 
-// What looking over a pad, waiting and covering cost, and what waiting must
-// gain, in days (judgement, so that they are not free).
+// What covering costs, and what waiting must gain, in days (judgement).
 const (
-	inspectDays = 0.5
-	waitedHour  = 0.1
-	coverHour   = 0.02
-	leastGain   = 0.02
+	waitedHour = 0.1
+	coverHour  = 0.02
+	leastGain  = 0.02
 )
 
 // The belief reaches from some hours before the day's start into the night,
@@ -69,7 +69,7 @@ func NewWorkday(ctx context.Context, in job.Job, lib *belief.Library) (w *Workda
 	if err := checkJob(&in); err != nil {
 		return nil, err
 	}
-	w = &Workday{day: -1, harm: hourly.Judged(false)}
+	w = &Workday{day: -1, harm: harm.Soft(harm.Rain(in.Spec.Limits.Harm), false)}
 	if in.Weather == nil {
 		return w, nil
 	}
@@ -87,7 +87,7 @@ func NewWorkday(ctx context.Context, in job.Job, lib *belief.Library) (w *Workda
 	}
 	w.m = newModel(w.f, w.day, true, nil)
 	w.setOrder()
-	return w, w.believe(ctx, lib)
+	return w, w.believe(ctx, lib, w.f.wx)
 }
 
 // setOrder lists the pads that can be placed at the day's last start or before,
@@ -107,29 +107,42 @@ func (w *Workday) setOrder() {
 	}
 }
 
-func (w *Workday) believe(ctx context.Context, lib *belief.Library) error {
+// Renew makes the day's belief anew from a newer forecast. The plan of the days
+// after, and how slabs fare, stay those of the forecast of the morning.
+//
+// Errors: fault.Invalid for a forecast that does not reach today's hours.
+func (w *Workday) Renew(ctx context.Context, lib *belief.Library, wx *forecast.Scenarios) (err error) {
+	defer caught(&err)
+	if w.day < 0 {
+		return nil
+	}
+	return w.believe(ctx, lib, wx)
+}
+
+func (w *Workday) believe(ctx context.Context, lib *belief.Library, wx *forecast.Scenarios) error {
 	f, d := w.f, &w.f.days[w.day]
-	first := max(0, hourOf(min(d.open, f.now))-beliefBefore)
-	hours := min(beliefHours, f.wx.Hours-first)
+	begin := f.start.Add(time.Duration(hourOf(min(d.open, f.now))-beliefBefore) * time.Hour)
+	first := max(0, int(begin.Sub(wx.Start)/time.Hour))
+	hours := min(beliefHours, wx.Hours-first)
 	wet, n := 0.0, 0.0
-	for m := range f.wx.Members {
-		for _, mm := range f.wx.Members[m].RainMM {
+	for m := range wx.Members {
+		for _, mm := range wx.Members[m].RainMM {
 			if !math.IsNaN(mm) {
 				n++
 			}
-			if mm > f.wx.WetMM {
+			if mm > wx.WetMM {
 				wet++
 			}
 		}
 	}
 	var err error
 	at := belief.Place{Latitude: f.spec.Latitude, Longitude: f.spec.Longitude, WetShare: wet / max(1, n)}
-	w.sky, err = belief.New(ctx, lib, at, f.wx, f.start.Add(time.Duration(first)*time.Hour), hours,
-		belief.Options{Whole: f.wx.Tracks == len(f.wx.Members)})
+	w.sky, err = belief.New(ctx, lib, at, wx, wx.Start.Add(time.Duration(first)*time.Hour), hours,
+		belief.Options{Whole: wx.Tracks == len(wx.Members)})
 	if err != nil {
 		return err
 	}
-	w.offset = float64(first) * 60
+	w.offset = w.f.minute(w.sky.Start)
 	w.channel = belief.Stated().NewChannel(w.sky.Climate)
 	w.thunder = make([][]bool, len(w.sky.Rain))
 	for i := range w.thunder {
@@ -137,9 +150,9 @@ func (w *Workday) believe(ctx context.Context, lib *belief.Library) error {
 	}
 	for h := range hours {
 		share := 0.0
-		for m := range f.wx.Members {
-			if t := f.wx.Members[m].Thunder; first+h < len(t) && t[first+h] {
-				share += 1 / float64(len(f.wx.Members))
+		for m := range wx.Members {
+			if t := wx.Members[m].Thunder; first+h < len(t) && t[first+h] {
+				share += 1 / float64(len(wx.Members))
 			}
 		}
 		for range int(math.Round(share * float64(len(w.sky.Rain)))) { // the wettest have it
@@ -207,7 +220,7 @@ func (w *Workday) Cover(ctx context.Context, at Moment) (_ []hourly.CoverNow, er
 			of = append(of, i)
 		}
 	}
-	d.Left = []float64{0}
+	d.Left = [][]float64{{0}}
 	out, err := hourly.Cover(ctx, d)
 	for i := range out {
 		out[i].Pad = of[out[i].Pad]
@@ -226,7 +239,7 @@ func (w *Workday) bare(ctx context.Context, at *Moment) *hourly.Day {
 	}
 	weights := w.sky.Posterior(seen, at.Nowcast, &channel)
 	d := &hourly.Day{Now: now, Seen: seen, Placed: len(at.Placed), Channel: &channel, Harm: w.harm,
-		RainRisk: max(w.f.risk, 1e-9), Costs: hourly.Costs{LostPad: w.f.padDay, InspectPad: inspectDays, WaitedHour: waitedHour, CoverHour: coverHour, LeastGain: leastGain}}
+		RainRisk: max(w.f.risk, 1e-9), Costs: hourly.Costs{LostPad: w.f.padDay, InspectPad: harm.InspectDays, WaitedHour: hourly.WaitedDays, CoverHour: coverHour, LeastGain: leastGain}}
 	d.Members = make([]hourly.Member, len(weights))
 	for i := range weights {
 		d.Members[i] = hourly.Member{Weight: weights[i], RainMM: w.sky.Rain[i], Thunder: w.thunder[i]}

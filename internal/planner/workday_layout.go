@@ -31,6 +31,9 @@ func (w *Workday) moment(ctx context.Context, at *Moment) (*hourly.Day, int) {
 		}
 		d.Runs = append(d.Runs, w.run(at, now, begin, left))
 	}
+	for _, p := range left {
+		d.Ready = append(d.Ready, w.ready(p)-w.offset)
+	}
 	w.terminal(d, at, left)
 	return d, left[0]
 }
@@ -62,12 +65,9 @@ func (w *Workday) run(at *Moment, now, begin float64, left []int) hourly.Run {
 		crew.setUp = 0
 	}
 	placing += crew.setUp
-	var order []*work
-	for _, p := range left {
-		if !w.free(p, placing) {
-			break
-		}
-		order = append(order, f.pads[p].kind)
+	order := make([]*work, len(left))
+	for i, p := range left {
+		order[i] = f.pads[p].kind
 	}
 	if f.frozen(d.ref, placing) {
 		return out // it may thaw
@@ -83,6 +83,13 @@ func (w *Workday) run(at *Moment, now, begin float64, left []int) hourly.Run {
 		return out
 	}
 	f.line.lay(crew, d.hours, begin, order, d.ref, carry, f.clearing(begin), by)
+	for k := range n {
+		from := f.line.place0[k]
+		if w.ready(left[k]) > from {
+			n, out.More = k, true // what comes after it waits too: the order is kept
+			break
+		}
+	}
 	for k := range n {
 		from := f.line.place0[k]
 		s := order[k].slabs.At(d.ref, from)
@@ -113,17 +120,23 @@ func (w *Workday) frost(k *work, from float64) (bare, blanket float64) {
 	return min(bare, 1), min(blanket, 1)
 }
 
-// free reports whether everything that a pad waits for has come by a minute.
-func (w *Workday) free(pad int, at float64) bool {
+// ready returns the minute by which everything has come that a pad waits for;
+// +Inf where that is not today.
+func (w *Workday) ready(pad int) float64 {
+	at := math.Inf(-1)
 	for _, a := range w.f.pads[pad].after {
 		p := &w.f.pads[a.pad]
 		switch {
 		case p.left && a.until == pour.Placed:
-		case p.left, a.until == pour.Stripped && p.strip > at, a.until == pour.Cured && p.cured > at:
-			return false
+		case p.left:
+			return math.Inf(1)
+		case a.until == pour.Stripped:
+			at = max(at, p.strip)
+		case a.until == pour.Cured:
+			at = max(at, p.cured)
 		}
 	}
-	return true
+	return at
 }
 
 // carry returns today's pads that still wait for their finish when placing goes
@@ -148,46 +161,64 @@ func (w *Workday) carry(at *Moment, now, begin float64) []soft {
 	return out
 }
 
-// terminal fills what is left to lose from tomorrow on.
+// terminal fills what is left to lose from tomorrow on. Today's pads are handed
+// on in at most three lots that are stripped at different times: those placed
+// already, and the earlier and the later half of those to come.
 func (w *Workday) terminal(d *hourly.Day, at *Moment, left []int) {
 	var s state
-	count := func(pad int) {
-		g, _ := w.m.place(pad)
-		s.pos[g]++
-	}
-	var today batch
-	for _, p := range w.order {
-		if i := indexOf(left, p); i < 0 {
-			count(p)
-			g, _ := w.m.place(p)
-			today.n[g]++
-		}
-	}
+	var before batch
 	now := w.f.minute(at.Now)
-	strip := now + w.f.pads[left[0]].kind.slabs.Whole(w.f.days[w.day].ref, now).Strip
-	cured := now + w.f.pads[left[0]].kind.slabs.Whole(w.f.days[w.day].ref, now).Cured
-	today.strip, today.cured = w.m.readyFor(w.day, strip), w.m.readyFor(w.day, cured)
-	value := func() float64 {
-		next := s
-		if today.n != [mostGroups]uint8{} {
-			w.m.push(&next, today)
+	for _, p := range at.Placed {
+		if i, ok := w.f.byName[p.Pad]; ok && w.f.pads[i].left {
+			w.count(&s, &before, i)
+			w.lies(&before, i, w.f.minute(p.At))
 		}
-		return w.m.value(w.day+1, next)
 	}
-	d.Left = append(d.Left[:0], value())
-	for _, p := range left {
-		count(p)
-		g, _ := w.m.place(p)
-		today.n[g]++
-		d.Left = append(d.Left, value())
+	if before.n != [mostGroups]uint8{} {
+		w.m.push(&s, before)
+	}
+	hours := 1
+	if len(d.Runs) > 0 {
+		hours += int(d.Runs[len(d.Runs)-1].Begin/60) - int(d.Now/60)
+	}
+	for h := range hours {
+		last := now
+		if h > 0 {
+			last = (math.Floor(now/60) + float64(h)) * 60
+		}
+		row := make([]float64, len(left)+1)
+		for k := range row {
+			next := s
+			for _, part := range []struct {
+				pads []int
+				last float64
+			}{{left[:k/2], (now + last) / 2}, {left[k/2 : k], last}} {
+				if len(part.pads) == 0 {
+					continue
+				}
+				var b batch
+				for _, p := range part.pads {
+					w.count(&next, &b, p)
+				}
+				w.lies(&b, part.pads[0], part.last)
+				w.m.push(&next, b)
+			}
+			row[k] = w.m.value(w.day+1, next)
+		}
+		d.Left = append(d.Left, row)
 	}
 }
 
-func indexOf(v []int, x int) int {
-	for i, y := range v {
-		if y == x {
-			return i
-		}
-	}
-	return -1
+// count moves a state on by a pad of a lot.
+func (w *Workday) count(s *state, b *batch, pad int) {
+	g, _ := w.m.place(pad)
+	s.pos[g]++
+	b.n[g]++
+}
+
+// lies sets when a lot is stripped and cured whose last pad is placed at a minute.
+func (w *Workday) lies(b *batch, pad int, placed float64) {
+	slab := w.f.pads[pad].kind.slabs.Whole(w.f.days[w.day].ref, placed)
+	b.strip = max(b.strip, w.m.readyFor(w.day, placed+slab.Strip))
+	b.cured = max(b.cured, w.m.readyFor(w.day, placed+slab.Cured))
 }

@@ -19,9 +19,13 @@ const (
 	HeavyMM    = 7.6
 )
 
-// LightLoses is the chance that light rain, before its finishing is done, loses
-// a pad that lies open (judgement).
-const LightLoses = 0.3
+// LightLoses is the chance that light rain loses a soft pad that lies open
+// (judgement: published guidance says remedy, not removal).
+const LightLoses = 0.1
+
+// InspectDays is what a pad that has to be looked over counts as, in days
+// (judgement).
+const InspectDays = 0.5
 
 // RainLimits are the amounts of rain in an hour, in mm, from which on something
 // is harmed.

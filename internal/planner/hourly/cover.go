@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"dryslot/internal/forecast/belief"
+	"dryslot/internal/planner/harm"
 )
 
 // CoverNow says what covering one soft pad now is worth.
@@ -63,16 +64,16 @@ func (d *Day) coverOne(pad int, set float64) CoverNow {
 	for i := range d.Members {
 		m := &d.Members[i]
 		worst, first := d.rainOn(m.RainMM, set)
-		lost, lostCovered, marked := 0.0, 0.0, d.Harm.Marked
+		lost, lostCovered, marked := 0.0, 0.0, harm.MarkedByCover
 		later := 0.0 // work and marks of covering at a later hour
-		if worst >= 0 {
+		if worst != harm.Harmless {
 			lost = d.coveredLater(m.RainMM, worst, first)
-			lostCovered = d.Harm.InTime[worst]
+			lostCovered = d.Harm.Lost(worst, harm.CoveredInTime)
 			if d.Seen.Raining {
-				lostCovered = d.Harm.Late[worst]
+				lostCovered = d.Harm.Lost(worst, harm.CoveredLate)
 			}
-			marked = max(marked, d.Harm.Inspect)
-			later = work + c.InspectPad*(1-lost)*max(d.Harm.Inspect, d.Harm.Marked)
+			marked = 1
+			later = work + c.InspectPad*(1-lost)
 		}
 		leave += m.Weight * (c.LostPad*lost + later)
 		now += m.Weight * (c.LostPad*lostCovered + work + c.InspectPad*(1-lostCovered)*marked)
@@ -86,11 +87,11 @@ func (d *Day) coverOne(pad int, set float64) CoverNow {
 // rainOn returns the worst class of rain on a pad that is soft until a minute,
 // and the first hour of any. Where it rains, the present hour has light rain or
 // what the member says.
-func (d *Day) rainOn(rain []float64, set float64) (worst, first int) {
-	worst, first = -1, -1
+func (d *Day) rainOn(rain []float64, set float64) (worst harm.Intensity, first int) {
+	worst, first = harm.Harmless, -1
 	for h := int(d.Now / 60); float64(h) < set/60; h++ {
 		c := d.classAt(rain, h)
-		if c >= 0 && first < 0 {
+		if c != harm.Harmless && first < 0 {
 			first = h
 		}
 		worst = max(worst, c)
@@ -98,13 +99,13 @@ func (d *Day) rainOn(rain []float64, set float64) (worst, first int) {
 	return worst, first
 }
 
-func (d *Day) classAt(rain []float64, h int) int {
-	c := 2
+func (d *Day) classAt(rain []float64, h int) harm.Intensity {
+	c := harm.Heavy
 	if h < len(rain) {
-		c = d.Harm.class(rain[h])
+		c = d.Harm.Intensity(rain[h])
 	}
 	if h == int(d.Now/60) && d.Seen.Raining {
-		c = max(c, 0)
+		c = max(c, harm.Light)
 	}
 	return c
 }
@@ -112,14 +113,14 @@ func (d *Day) classAt(rain []float64, h int) int {
 // coveredLater returns the chance that a pad left for now is lost. Rain of the
 // present hour finds it open; before later rain it is covered if the nowcast
 // tells of it the hour before, else in the rain.
-func (d *Day) coveredLater(rain []float64, worst, first int) float64 {
+func (d *Day) coveredLater(rain []float64, worst harm.Intensity, first int) float64 {
 	now := int(d.Now / 60)
 	if first == now {
-		return max(d.Harm.Open[d.classAt(rain, now)], d.Harm.Late[worst])
+		return max(d.Harm.Lost(d.classAt(rain, now), harm.Open), d.Harm.Lost(worst, harm.CoveredLate))
 	}
 	told := 0.0
 	if first < len(rain) {
 		told = d.Channel.Told(belief.NextHour, rain[first-1], rain[first], math.NaN())
 	}
-	return told*d.Harm.InTime[worst] + (1-told)*d.Harm.Late[worst]
+	return told*d.Harm.Lost(worst, harm.CoveredInTime) + (1-told)*d.Harm.Lost(worst, harm.CoveredLate)
 }

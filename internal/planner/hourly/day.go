@@ -6,6 +6,7 @@ import (
 
 	"dryslot/internal/fault"
 	"dryslot/internal/forecast/belief"
+	"dryslot/internal/planner/harm"
 )
 
 // Placed is a pad laid out in a crew's day; minutes from the day's first hour.
@@ -23,6 +24,7 @@ type Placed struct {
 type Run struct {
 	Begin float64
 	Pads  []Placed
+	More  bool // more could be done than Pads once they are ready (Day.Ready)
 }
 
 // Soft is a pad that has been placed and has not set.
@@ -47,6 +49,10 @@ type Costs struct {
 	LeastGain  float64 // what waiting must gain over placing now: less is not worth standing about
 }
 
+// WaitedDays is what an hour of waiting with the crew there counts as, in days
+// (judgement, so that it is not free).
+const WaitedDays = 0.1
+
 // Covers are what the crew has to lay over soft pads.
 type Covers struct {
 	Pads       int     // that it can lay over at a time; 0: none owned
@@ -63,11 +69,17 @@ type Day struct {
 	Soft    []Soft
 	Members []Member // weighted by what is known now
 	Channel *belief.Channel
-	// Left is the expected loss from tomorrow on when so many of the pads of
-	// the runs stand tonight, none to all; ascending losses are allowed.
-	Left     []float64
+	// Ready is the minute from which each pad of the order may be placed: what
+	// it waits for is stripped; nil: all may be now.
+	Ready []float64
+	// Left is the expected loss from tomorrow on: by the hour in which the last
+	// pad is placed, counted from the present one, the last row for all later
+	// hours; then by how many pads of the runs stand tonight, none to all. Pads
+	// placed later are stripped later, and hold up tomorrow's. Ascending losses
+	// are allowed.
+	Left     [][]float64
 	Costs    Costs
-	Harm     Harm
+	Harm     harm.SoftPad
 	Covers   Covers  // plastic on props, against rain
 	Blankets Covers  // against frost
 	RainRisk float64 // most chance of being lost at which a pad is placed; 1: no limit
@@ -125,8 +137,16 @@ func (d *Day) check() error {
 			}
 		}
 	}
-	if most > mostPads || len(d.Left) <= most {
-		bad.Add("Left", fmt.Sprint(len(d.Left)), fmt.Sprintf("must have a value for none to %d pads", min(most, mostPads)))
+	for i, row := range d.Left {
+		if len(row) <= most || len(row) != len(d.Left[0]) {
+			bad.Add(fmt.Sprintf("Left[%d]", i), fmt.Sprint(len(row)),
+				fmt.Sprintf("must have a value for none to %d pads", min(most, mostPads)))
+		}
+	}
+	if most > mostPads || len(d.Left) == 0 {
+		bad.Add("Left", fmt.Sprint(len(d.Left)), fmt.Sprintf("must have a row, and be of at most %d pads", mostPads))
+	} else if d.Ready != nil && len(d.Ready) != len(d.Left[0])-1 {
+		bad.Add("Ready", fmt.Sprint(len(d.Ready)), "must have a minute for each pad of the order")
 	}
 	if !(d.RainRisk > 0 && d.RainRisk <= 1) {
 		bad.Add("RainRisk", fmt.Sprint(d.RainRisk), "must be above 0 and not above 1")
@@ -134,14 +154,22 @@ func (d *Day) check() error {
 	return bad.Err("this day can't be decided on")
 }
 
-// left returns the loss from tomorrow on when a number of pads stand, between
-// whole numbers in a straight line: of the pads placed some are lost by chance.
-func (d *Day) left(stand float64) float64 {
+// left returns the loss from tomorrow on when the last pad is placed so many
+// hours after the present one and a number of pads stand, between whole numbers
+// in a straight line: of the pads placed some are lost by chance.
+func (d *Day) left(hour int, stand float64) float64 {
+	row := d.Left[min(max(hour, 0), len(d.Left)-1)]
 	stand = max(stand, 0)
 	k := int(stand)
-	if k+1 >= len(d.Left) {
-		return d.Left[len(d.Left)-1]
+	if k+1 >= len(row) {
+		return row[len(row)-1]
 	}
 	w := stand - float64(k)
-	return d.Left[k]*(1-w) + d.Left[k+1]*w
+	return row[k]*(1-w) + row[k+1]*w
 }
+
+// pads is how many pads the order has.
+func (d *Day) pads() int { return len(d.Left[0]) - 1 }
+
+// ready tells whether a pad of the order may be placed at a minute.
+func (d *Day) ready(pad int, at float64) bool { return d.Ready == nil || d.Ready[pad] <= at }

@@ -40,7 +40,7 @@ func Decide(ctx context.Context, d *Day) (Decision, error) {
 	if err := d.check(); err != nil {
 		return Decision{}, err
 	}
-	nothing := Decision{Do: Stop, Loss: d.Left[0], Other: math.Inf(1)}
+	nothing := Decision{Do: Stop, Loss: d.Left[0][0], Other: math.Inf(1)}
 	if len(d.Runs) == 0 {
 		return nothing, nil
 	}
@@ -105,7 +105,7 @@ func (d *Day) stated(step int) fate {
 // fateOf returns what becomes of a pad in a member when it is placed as laid
 // out, as the nth of the day. Rain and frost come to it independently.
 func (d *Day) fateOf(rain []float64, p Placed, nth int) fate {
-	x := d.Harm.of(rain, p.Place, p.Set, nth < d.Covers.Pads, d.Channel)
+	x := d.fateIn(rain, p.Place, p.Set, nth < d.Covers.Pads)
 	frost, work := p.Frost, 0.0
 	if nth < d.Blankets.Pads {
 		work = d.Blankets.MinutesPad / 60 * d.Costs.CoverHour

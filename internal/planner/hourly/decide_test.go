@@ -9,12 +9,8 @@ import (
 
 	"dryslot/internal/fault"
 	"dryslot/internal/forecast/belief"
+	"dryslot/internal/planner/harm"
 )
-
-// harm is that of the planning rules (judgement): light rain loses a soft pad
-// with chance 0.1, heavy rain surely.
-var harm = Harm{LightMM: 0.25, HeavyMM: 2.5, ExtremeMM: 7.6, Open: [3]float64{0.1, 1, 1},
-	InTime: [3]float64{0.05, 0.1, 1}, Late: [3]float64{0.12, 0.5, 1}, Inspect: 1, Marked: 0.1}
 
 func channel() *belief.Channel {
 	c := belief.Stated().NewChannel(belief.Frequencies{Wet: 0.08, Onset: 0.4, Beside: 0.06})
@@ -26,7 +22,7 @@ func channel() *belief.Channel {
 func day(rnd *rand.Rand, members, pads, runs int) *Day {
 	const first, soft, pace = 8, 180.0, 40.0
 	hours := first + runs + 5
-	d := &Day{Now: first * 60, Seen: belief.Seen{Hour: first}, Channel: channel(), Harm: harm, RainRisk: 1,
+	d := &Day{Now: first * 60, Seen: belief.Seen{Hour: first}, Channel: channel(), Harm: harm.Soft(harm.Rain(nil), false), RainRisk: 1,
 		Costs: Costs{LostPad: 3, InspectPad: 0.5, WaitedHour: 0.1, CoverHour: 0.05}}
 	for range members {
 		m := Member{Weight: 1 / float64(members), RainMM: make([]float64, hours)}
@@ -51,9 +47,11 @@ func day(rnd *rand.Rand, members, pads, runs int) *Day {
 		}
 		d.Runs = append(d.Runs, run)
 	}
-	for k := range pads + 1 {
-		d.Left = append(d.Left, 2*math.Ceil(float64(pads-k)/2))
+	left := make([]float64, pads+1)
+	for k := range left {
+		left[k] = 2 * math.Ceil(float64(pads-k)/2)
 	}
+	d.Left = [][]float64{left}
 	return d
 }
 
@@ -139,7 +137,7 @@ func (e *everyPolicy) follow(m int) (loss float64, open string) {
 	run, in, pending := 0, 0, 0
 	history := ""
 	for step := 0; ; step++ {
-		if run < 0 || in >= len(d.Runs[run].Pads) || c.placed+1 >= len(d.Left) {
+		if run < 0 || in >= len(d.Runs[run].Pads) || c.placed >= len(d.Left[0])-1 {
 			return d.loss(c), ""
 		}
 		p := d.Runs[run].Pads[in]
@@ -255,8 +253,8 @@ func TestTheLimitHoldsWhenPlacing(t *testing.T) {
 			d.Members[m].RainMM[10] = 5
 		}
 	}
-	d.Left = []float64{90, 60, 30, 10, 0} // much is to be won,
-	d.Runs = d.Runs[:1]                   // and only now
+	d.Left = [][]float64{{90, 60, 30, 10, 0}} // much is to be won,
+	d.Runs = d.Runs[:1]                       // and only now
 	d.RainRisk = 1
 	if x := decided(t, d); x.Do != Place || math.Abs(x.Lost-0.2) > 1e-9 {
 		t.Fatalf("no limit: %+v", x)
@@ -321,7 +319,7 @@ func TestADayThatCannotBeDecidedOnIsRefused(t *testing.T) {
 		"now":            func(d *Day) { d.Now = 1e6 },
 		"no channel":     func(d *Day) { d.Channel = nil },
 		"runs descend":   func(d *Day) { d.Runs[1].Begin = 0 },
-		"left too short": func(d *Day) { d.Left = d.Left[:2] },
+		"left too short": func(d *Day) { d.Left[0] = d.Left[0][:2] },
 		"limit":          func(d *Day) { d.RainRisk = 0 },
 		"frost":          func(d *Day) { d.Runs[0].Pads[0].Frost = 2 },
 		"set":            func(d *Day) { d.Runs[0].Pads[0].Set = 0 },

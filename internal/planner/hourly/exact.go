@@ -26,6 +26,7 @@ type node struct {
 	run, in         int
 	pending, placed int
 	waited          int
+	last            int     // hour in which the last pad was placed
 	soFar           []tally // by place in the cell
 }
 
@@ -50,12 +51,16 @@ func (w *walk) exact(place bool) (best, bool) {
 func (s *search) best(n *node) best {
 	s.nodes++
 	d := s.w.f.day
-	if n.run < 0 || n.in >= len(d.Runs[n.run].Pads) || n.placed+1 >= len(d.Left) || s.nodes > exactNodes {
+	if n.run < 0 || n.placed >= d.pads() || s.nodes > exactNodes {
 		return s.end(n)
 	}
-	h := int(d.Runs[n.run].Pads[n.in].Place/60) - s.w.f.first
-	if h >= s.w.f.hours {
+	h, can, over := s.w.at(n.run, n.in, n.placed)
+	if over || h >= s.w.f.hours {
 		return s.end(n)
+	}
+	if !can {
+		next := s.waits(n)
+		return s.best(&next)
 	}
 	var out best
 	for _, part := range s.parts(n, h) {
@@ -87,7 +92,7 @@ func (s *search) parts(n *node, h int) []node {
 		if k < 0 {
 			k = len(keys)
 			keys = append(keys, key)
-			out = append(out, node{run: n.run, in: n.in, pending: n.pending, placed: n.placed, waited: n.waited})
+			out = append(out, node{run: n.run, in: n.in, pending: n.pending, placed: n.placed, waited: n.waited, last: n.last})
 		}
 		out[k].cell = append(out[k].cell, m)
 		out[k].soFar = append(out[k].soFar, n.soFar[i])
@@ -104,6 +109,7 @@ func (s *search) placed(n *node) node {
 		out.soFar[i].inspect += x.inspect
 		out.soFar[i].work += x.work
 	}
+	out.last, _, _ = s.w.at(n.run, n.in, n.placed)
 	out.in++
 	out.placed++
 	out.waited, out.pending = n.waited+n.pending, 0
@@ -114,16 +120,12 @@ func (s *search) placed(n *node) node {
 func (s *search) waits(n *node) node {
 	d := s.w.f.day
 	out := *n
-	at := d.Now
-	if n.in < len(d.Runs[n.run].Pads) {
-		at = d.Runs[n.run].Pads[n.in].Place
-	}
-	h := int(at/60) - s.w.f.first
+	h, can, _ := s.w.at(n.run, n.in, n.placed)
 	out.run, out.in = -1, 0
 	if h+1 < len(s.w.runAt) && s.w.runAt[h+1] != n.run {
 		out.run = s.w.runAt[h+1]
 	}
-	if n.placed+d.Placed > 0 {
+	if can && n.placed+d.Placed > 0 {
 		out.pending++
 	}
 	return out
@@ -133,7 +135,7 @@ func (s *search) end(n *node) best {
 	var out best
 	for i, m := range n.cell {
 		t := n.soFar[i]
-		t.waited, t.placed = n.waited, n.placed
+		t.waited, t.placed, t.last = n.waited, n.placed, n.last
 		out.loss += s.w.f.prior[m] * s.w.f.day.loss(t)
 		out.pads += s.w.f.prior[m] * float64(n.placed)
 	}

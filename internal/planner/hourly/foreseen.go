@@ -82,7 +82,7 @@ func (f *foreseen) fatesByHour() {
 		soft := f.softFor(f.first + h)
 		f.fates[h] = make([]fate, len(f.rain))
 		for i, rain := range f.rain {
-			f.fates[h][i] = d.Harm.of(rain, at, at+soft, d.Covers.Pads > 0, d.Channel)
+			f.fates[h][i] = d.fateIn(rain, at, at+soft, d.Covers.Pads > 0)
 		}
 	}
 }

@@ -79,14 +79,17 @@ func (w *walk) follow(m int, place bool, threshold float64) (loss float64, place
 	run, in := 0, 0
 	var lost, inspect, work float64
 	waited, pending := 0, 0 // hours; those after which nothing is placed are the end of the day
+	last := 0               // hour in which the last pad is placed
 	first := true
-	for run >= 0 && in < len(d.Runs[run].Pads) && placed+1 < len(d.Left) {
+	for run >= 0 && placed < d.pads() {
 		w.steps++
-		p := &d.Runs[run].Pads[in]
-		h := int(p.Place/60) - w.f.first
-		goOn := place
+		h, asked, over := w.at(run, in, placed)
+		if over {
+			break
+		}
+		goOn := asked && place
 		if !first {
-			goOn = h < w.f.hours && w.f.risk[m*w.f.hours+h] < threshold && !w.thunder(m, h)
+			goOn = asked && h < w.f.hours && w.f.risk[m*w.f.hours+h] < threshold && !w.thunder(m, h)
 		}
 		first = false
 		if goOn {
@@ -96,6 +99,7 @@ func (w *walk) follow(m int, place bool, threshold float64) (loss float64, place
 			inspect += x.inspect
 			placed++
 			in++
+			last = h
 			waited, pending = waited+pending, 0
 			continue
 		}
@@ -107,22 +111,42 @@ func (w *walk) follow(m int, place bool, threshold float64) (loss float64, place
 			break
 		}
 		run, in = next, 0
-		if placed+d.Placed > 0 {
+		if asked && placed+d.Placed > 0 {
 			pending++
 		}
 	}
-	return d.loss(tally{lost, inspect, work, waited, placed}), placed
+	return d.loss(tally{lost, inspect, work, waited, placed, last}), placed
+}
+
+// at returns the hour at which the next pad would be placed, and whether it can
+// be: where it is not ready, or none can be begun while others are finished, the
+// crew goes on at the next hour and has not waited. over tells that the day
+// holds no more than the run had.
+func (w *walk) at(run, in, placed int) (hour int, can, over bool) {
+	d := w.f.day
+	r := &d.Runs[run]
+	at := r.Begin
+	switch {
+	case in < len(r.Pads):
+		at = r.Pads[in].Place
+		can = d.ready(placed, at)
+	case in > 0:
+		at = r.Pads[in-1].Place
+		over = !r.More
+	}
+	return int(at/60) - w.f.first, can, over
 }
 
 // tally is what a walk through a day comes to.
 type tally struct {
 	lost, inspect, work float64
 	waited, placed      int
+	last                int // hour in which the last pad is placed, from the present one
 }
 
 func (d *Day) loss(t tally) float64 {
 	c := d.Costs
-	return t.work + c.LostPad*t.lost + c.InspectPad*t.inspect + c.WaitedHour*float64(t.waited) + d.left(float64(t.placed)-t.lost)
+	return t.work + c.LostPad*t.lost + c.InspectPad*t.inspect + c.WaitedHour*float64(t.waited) + d.left(t.last, float64(t.placed)-t.lost)
 }
 
 func (w *walk) thunder(m, h int) bool {
