@@ -14,6 +14,7 @@ import (
 
 	"dryslot/internal/daylight"
 	"dryslot/internal/measure/emulate"
+	"dryslot/internal/planner/harm"
 	"dryslot/internal/unit"
 )
 
@@ -217,7 +218,7 @@ func TestRainIsJudgedByHourStateAndCover(t *testing.T) {
 		{"light, covered in time", 0.3, 120, 100, fate{0.05, 1}}, {"light, covered in the rain", 0.3, 120, 170, fate{0.12, 1}},
 		{"moderate, covered in time", 3, 120, 100, fate{0.1, 1}}, {"moderate, covered in the rain", 3, 120, 170, fate{0.5, 1}},
 		{"moderate, covered after it", 3, 120, 190, fate{1, 1}}, {"heavy, covered in time", 9, 120, 100, fate{1, 1}},
-		{"covered for nothing", 0, 120, 100, fate{0, markedByCover}},
+		{"covered for nothing", 0, 120, 100, fate{0, harm.MarkedByCover}},
 	} {
 		x := *s
 		truth := *s.truth
@@ -275,7 +276,7 @@ func TestForesightLeavesNothingOut(t *testing.T) {
 						}
 						inspect := 0.0
 						for i := range run.pads {
-							inspect += inspectDays * run.pads[i].fate.inspect
+							inspect += harm.InspectDays * run.pads[i].fate.inspect
 						}
 						next := st
 						next.settle(&run, func(int) float64 { return 1 })

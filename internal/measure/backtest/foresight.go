@@ -1,6 +1,11 @@
 package backtest
 
-import "math"
+import (
+	"math"
+
+	"dryslot/internal/planner/harm"
+	"dryslot/internal/planner/hourly"
+)
 
 // Foresight is the least expected loss of anyone who knows the weather, with
 // the same crew and powers, by dynamic programming over the days and the state
@@ -34,14 +39,9 @@ type answer struct {
 type costs struct{ lost, inspect, waited float64 }
 
 // fullCosts are those of the loss that is minimised: planning.md's definition.
-func (s *Site) fullCosts() costs { return costs{s.Spec.Limits.LostPadDays, inspectDays, waitedDays} }
-
-// What a pad to inspect and an hour waited count as, in days (judgement: so
-// that covering and waiting are not free).
-const (
-	inspectDays = 0.5
-	waitedDays  = 0.1
-)
+func (s *Site) fullCosts() costs {
+	return costs{s.Spec.Limits.LostPadDays, harm.InspectDays, hourly.WaitedDays}
+}
 
 func (c costs) loss(a answer) float64 {
 	return a.days + c.lost*a.lost + c.inspect*a.inspect + c.waited*a.waited
@@ -129,7 +129,7 @@ func (o oracle) Next(m *moment) Action {
 func (o oracle) Cover(m *moment) bool {
 	for i := range m.placed {
 		p := &m.placed[i]
-		if math.IsInf(p.coverOn, 1) && p.sets() > m.now && m.site.mostRain(m.now, p.sets()) >= lightMM {
+		if math.IsInf(p.coverOn, 1) && p.sets() > m.now && harm.Touches(m.site.mostRain(m.now, p.sets())) {
 			return true
 		}
 	}

@@ -17,13 +17,15 @@ import (
 
 // byHour is the planner deciding from hour to hour: whatever can be placed is
 // wanted from the earliest start on, and before each pad planner.Workday is
-// asked with what is known then. Its belief is made of the forecast of 05:00,
-// the newest there is, and of a library without the region's own days.
+// asked with what is known then. Its belief is made of the newest forecast, that
+// of the hour, as the rules have it, and of a library without the region's own
+// days; where there is no nowcast, of that of 05:00.
 type byHour struct {
 	shipped
 	library *belief.Library
 	days    map[planKey]*planner.Workday
 	day     *planner.Workday
+	renewed time.Time // hour of the forecast that day believes in
 	stated  []float64 // chances that today's pads are lost, as stated when they were placed
 	err     error     // the first, told on the next morning
 }
@@ -62,7 +64,7 @@ func (p *byHour) Morning(s *Site, d int, st *state) (dayPlan, error) {
 		)
 		p.days[k] = w
 	}
-	p.day = w
+	p.day, p.renewed = w, time.Time{}
 	out := dayPlan{start: s.days[d].open}
 	for _, name := range w.Order() {
 		out.pads = append(out.pads, padNumber(name))
@@ -91,11 +93,33 @@ func (m *moment) known() planner.Moment {
 	return at
 }
 
-func (p *byHour) Next(m *moment) Action {
-	x, err := p.day.Decide(context.Background(), m.known())
+// renew hands the planner the forecast of the hour.
+func (p *byHour) renew(m *moment) error {
+	at := m.site.clock(m.now).Truncate(time.Hour)
+	if at.Equal(p.renewed) {
+		return nil
+	}
+	if m.seen.None {
+		at = m.site.Station.Dawn(m.day)
+	}
+	p.renewed = at
+	wx, err := p.drawnAt(m.site, at)
+	if wx == nil || err != nil {
+		return err
+	}
+	return p.day.Renew(context.Background(), p.library, wx.weather)
+}
+
+func (p *byHour) fails(m *moment, err error) {
 	if err != nil && p.err == nil {
 		p.err = fmt.Errorf("backtest: %s: %w", m.site.clock(m.now), err)
 	}
+}
+
+func (p *byHour) Next(m *moment) Action {
+	p.fails(m, p.renew(m))
+	x, err := p.day.Decide(context.Background(), m.known())
+	p.fails(m, err)
 	switch x.Do {
 	case hourly.Place:
 		if m.setUp {
@@ -109,9 +133,8 @@ func (p *byHour) Next(m *moment) Action {
 }
 
 func (p *byHour) Cover(m *moment) bool {
+	p.fails(m, p.renew(m))
 	x, err := p.day.Cover(context.Background(), m.known())
-	if err != nil && p.err == nil {
-		p.err = fmt.Errorf("backtest: %s: %w", m.site.clock(m.now), err)
-	}
+	p.fails(m, err)
 	return slices.ContainsFunc(x, func(c hourly.CoverNow) bool { return c.Cover })
 }

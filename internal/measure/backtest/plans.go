@@ -11,6 +11,7 @@ import (
 	"dryslot/internal/forecast"
 	"dryslot/internal/measure/emulate"
 	"dryslot/internal/planner"
+	"dryslot/internal/planner/harm"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
@@ -105,7 +106,7 @@ func (p *shipped) Morning(s *Site, d int, st *state) (dayPlan, error) {
 func (p *shipped) Next(m *moment) Action {
 	mm := func(foreseen bool) float64 {
 		if foreseen {
-			return lightMM
+			return harm.LightMM
 		}
 		return 0
 	}

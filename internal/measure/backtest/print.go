@@ -96,7 +96,7 @@ func (p *printer) rows(outs []*Outcome) {
 	}
 	hindsight := best(outs, isEqual, nil)
 	p.row("equal, best in hindsight: "+hindsight, outs, named(outs, hindsight))
-	for _, name := range []string{"planner", "planner_hours", "planner_first_day"} {
+	for _, name := range []string{"planner", "planner_first_day", "planner_plan"} {
 		if outs[0].index(name) >= 0 {
 			p.row(name, outs, named(outs, name))
 		}

@@ -40,7 +40,7 @@ type Table struct {
 	Name     string
 	Season   Season
 	Powers   Powers
-	FirstDay bool // with a row for a planner that has learned nothing
+	FirstDay bool // with rows for a planner that has learned nothing, and for the plan of the evening kept to
 }
 
 // Tables returns those of the back-test, the main one first.
@@ -235,14 +235,13 @@ func (x *station) begin(t Table, jobs int) (*tableRun, error) {
 	if x.best[seen] == nil {
 		x.best[seen] = newForesight(s, seen)
 	}
-	plan := shipped{name: "planner", learned: true, own: t.Powers, asked: x.asked[b]}
-	run := &tableRun{site: s, starts: map[int]bool{}, best: x.best[seen], players: append(rules(), &plan),
+	plan := shipped{name: "planner_plan", learned: true, own: t.Powers, asked: x.asked[b]}
+	run := &tableRun{site: s, starts: map[int]bool{}, best: x.best[seen], players: append(rules(), x.byHour(&plan, "planner")),
 		out: &Outcome{Region: x.region.Name, Table: t, Costs: s.fullCosts()}}
-	run.players = append(run.players, x.byHour(&plan, "planner_hours"))
 	if t.FirstDay {
 		first := plan
-		first.name, first.learned = "planner_first_day", false
-		run.players = append(run.players, &first)
+		first.learned = false
+		run.players = append(run.players, x.byHour(&first, "planner_first_day"), &plan)
 	}
 	for _, who := range run.players {
 		run.out.Policies = append(run.out.Policies, who.Name())

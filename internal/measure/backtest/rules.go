@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"dryslot/internal/measure/emulate"
+	"dryslot/internal/planner/harm"
 )
 
 // source is the chance of rain that a rule goes by.
@@ -88,7 +89,7 @@ func (s *Site) wetDay(d int, dawn bool) float64 {
 	p = 0
 	for i := range days {
 		for h := 7; h < 19; h++ {
-			if days[i].Rain(h) >= lightMM {
+			if days[i].Rain(h) >= harm.LightMM {
 				p += days[i].Weight
 				break
 			}
@@ -127,7 +128,7 @@ func (s *Site) wetHours(m *moment) float64 {
 		w := days[i].Weight * s.suits(&days[i], hour-midnight, hour, m)
 		all += w
 		for h := hour - midnight; h < hour-midnight+hoursAhead; h++ {
-			if days[i].Rain(h) >= lightMM {
+			if days[i].Rain(h) >= harm.LightMM {
 				wet += w
 				break
 			}
@@ -148,16 +149,16 @@ func (s *Site) suits(a *emulate.Analogue, hod, hour int, m *moment) float64 {
 	like := 1.0
 	// A day whose last hours were wet or dry as they were here (judgement).
 	for k, missed := range [3]float64{0.2, 0.4, 0.6} {
-		if (a.Rain(hod-1-k) >= lightMM) != (s.rain(float64(hour-1-k)*60) >= lightMM) {
+		if (a.Rain(hod-1-k) >= harm.LightMM) != (s.rain(float64(hour-1-k)*60) >= harm.LightMM) {
 			like *= missed
 		}
 	}
-	wet := a.Rain(hod) >= lightMM
+	wet := a.Rain(hod) >= harm.LightMM
 	passed := m.now/60 - float64(hour)
 	switch {
 	case m.seen.Raining && !wet:
 		like *= 0.15 // judgement: rain of a little before or after
-	case !m.seen.Raining && wet && s.rain(float64(hour-1)*60) >= lightMM:
+	case !m.seen.Raining && wet && s.rain(float64(hour-1)*60) >= harm.LightMM:
 		like *= 0.02 // rain that went on would be seen
 	case !m.seen.Raining && wet:
 		like *= 1 - passed

@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 
 	"dryslot/internal/measure/check"
+	"dryslot/internal/planner/harm"
 )
 
 // Run is one job from its start date to its end under one policy.
@@ -109,7 +110,7 @@ func (r *Run) count(s *Site, run *dayRun) {
 		r.Inspect += p.fate.inspect * (1 - p.fate.lost)
 		if !math.IsInf(p.coverOn, 1) {
 			r.Covers++
-			if s.mostRain(p.coverOn, p.sets()) < lightMM {
+			if !harm.Touches(s.mostRain(p.coverOn, p.sets())) {
 				r.Idle++
 			}
 		}

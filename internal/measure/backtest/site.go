@@ -9,6 +9,7 @@ import (
 	"dryslot/internal/daylight"
 	"dryslot/internal/forecast"
 	"dryslot/internal/measure/emulate"
+	"dryslot/internal/planner/harm"
 	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
 	"dryslot/internal/takeoff"
@@ -24,7 +25,8 @@ type Site struct {
 
 	region   *emulate.Region
 	learned  *Lessons
-	blankets bool // over every pad once it is finished
+	blankets bool            // over every pad once it is finished
+	soft     [2]harm.SoftPad // what rain does to one; the harsh reading of covers
 	truth    *forecast.Scenarios
 	slabs    slabs.Slabs
 	known    map[int]slab // by hour of the record
@@ -76,6 +78,9 @@ func NewSite(st *emulate.Station, r *emulate.Region, l *Lessons, blankets bool) 
 		Spec: jobSpec("Reference job at "+st.Station, st.Latitude, st.Longitude, st.ElevM, st.Zone.String())}
 	for kind := range s.nowcasts {
 		s.nowcasts[kind] = st.Nowcast(emulate.NowcastKind(kind))
+	}
+	for i := range s.soft {
+		s.soft[i] = harm.Soft(harm.Rain(s.Spec.Limits.Harm), i == 1)
 	}
 	var err error
 	if s.slabs, err = slabs.New(s.Spec, s.truth, slabs.Options{Zone: s.Zone}); err != nil {
