@@ -21,6 +21,7 @@ import (
 
 	"dryslot/internal/config"
 	"dryslot/internal/fault"
+	"dryslot/internal/fetching"
 	"dryslot/internal/jobs"
 	"dryslot/internal/metrics"
 	"dryslot/internal/place"
@@ -52,14 +53,15 @@ const (
 
 // house is what is running.
 type house struct {
-	cfg     config.Config
-	log     *slog.Logger
-	out     io.Writer
-	metrics *metrics.Metrics
-	local   *local.Server // nil: the operator's own server
-	store   *postgres.Store
-	service *watch.Service
-	token   string // of the demonstration; empty: none
+	cfg      config.Config
+	log      *slog.Logger
+	out      io.Writer
+	metrics  *metrics.Metrics
+	local    *local.Server // nil: the operator's own server
+	store    *postgres.Store
+	service  *watch.Service
+	fetching *fetching.Service
+	token    string // of the demonstration; empty: none
 }
 
 // Run runs until ctx ends or something that it needs fails, then stops what
@@ -92,7 +94,7 @@ func Run(ctx context.Context, cfg config.Config, o Options) (err error) {
 		}
 		defer listener.Close()
 	}
-	if h.service, err = h.newService(publicURL(cfg, listener)); err != nil {
+	if err = h.services(publicURL(cfg, listener)); err != nil {
 		return err
 	}
 	if o.Demo {
@@ -161,25 +163,31 @@ func (h *house) clock() func() time.Time {
 	return func() time.Time { return h.cfg.StartAt.Add(time.Since(begun)) }
 }
 
-func (h *house) newService(baseURL string) (*watch.Service, error) {
+// services makes the services, which share the store and the clock.
+func (h *house) services(baseURL string) error {
 	fs, err := feeds(h.cfg, h.log)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	cs, err := channels(h.cfg)
 	if err != nil {
-		return nil, err
+		return err
 	}
-	return &watch.Service{Store: h.store, Plan: timedPlan(h.metrics, planner.Make),
-		Feeds: timedFeeds(h.metrics, fs), Channels: cs, Now: h.clock(), Wall: time.Now, After: time.After, Random: rand.Reader,
-		Log: h.log, BaseURL: baseURL, SetClock: !h.cfg.StartAt.IsZero()}, nil
+	now := h.clock()
+	h.fetching = &fetching.Service{Store: h.store.Fetching(), Feeds: timedFeeds(h.metrics, fs),
+		Now: now, Wall: time.Now, After: time.After, Log: h.log}
+	h.service = &watch.Service{Store: h.store.Watch(), Plan: timedPlan(h.metrics, planner.Make), Channels: cs,
+		Now: now, Wall: time.Now, Random: rand.Reader,
+		Log: h.log, BaseURL: baseURL, SetClock: !h.cfg.StartAt.IsZero()}
+	return nil
 }
 
 // run serves and works until ctx ends or a part fails.
 func (h *house) run(ctx context.Context, listener net.Listener, work bool) (err error) {
 	failed := make(chan error, 2)
 	if work {
-		w, err := jobs.New(h.store.Driver(), h.service, jobs.Options{Log: h.log, PollOnly: pooled(h.cfg.DatabaseURL.Reveal()), Observe: h.metrics.Job})
+		w, err := jobs.New(h.store.Driver(), jobs.Services{Fetching: h.fetching, Watch: h.service},
+			jobs.Options{Log: h.log, PollOnly: pooled(h.cfg.DatabaseURL.Reveal()), Observe: h.metrics.Job})
 		if err != nil {
 			return err
 		}
@@ -242,8 +250,10 @@ func (h *house) door(l net.Listener) (*http.Server, error) {
 		return nil, err
 	}
 	handler := web.New(web.Options{Store: h.store, Clock: h.service.Now, ClockSet: h.service.SetClock,
-		Sample: slices.Contains(h.cfg.Feeds, config.Replay), PublicURL: publicURL(h.cfg, l), Origins: h.cfg.Origins, Log: h.log, Metrics: h.metrics},
-		api.Routes(h.service, h.store), pages.Routes(h.service, h.store, views))
+		Sample: slices.Contains(h.cfg.Feeds, config.Replay), PublicURL: publicURL(h.cfg, l),
+		Origins: h.cfg.Origins, Log: h.log, Metrics: h.metrics},
+		api.Routes(api.Services{Projects: h.service, Alerts: h.service, Forecasts: h.fetching}, h.store.Watch()),
+		pages.Routes(pages.Services{Projects: h.service, Alerts: h.service, Forecasts: h.fetching}, h.store.Watch(), views))
 	return &http.Server{Handler: handler, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second,
 		WriteTimeout: time.Minute, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 64 << 10,
 		ErrorLog: slog.NewLogLogger(h.log.Handler(), slog.LevelWarn)}, nil

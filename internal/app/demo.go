@@ -91,7 +91,7 @@ func (h *house) demonstrate(ctx context.Context, addr net.Addr) error {
 // demoProject returns the account's first project, made if there is none.
 func (h *house) demoProject(ctx context.Context, account string) (p pour.Project, err error) {
 	var have []pour.Project
-	err = h.store.InAccount(ctx, account, func(ctx context.Context, tx watch.Tx) error {
+	err = h.store.Watch().InAccount(ctx, account, func(ctx context.Context, tx watch.Tx) error {
 		have, _, err = tx.Projects(ctx, paging.Page{Limit: 1})
 		return err
 	})
@@ -114,7 +114,7 @@ func (h *house) demoProject(ctx context.Context, account string) (p pour.Project
 func (h *house) tomorrow(ctx context.Context, account string, p pour.Project) (string, error) {
 	wait, cancel := context.WithTimeout(ctx, firstWeather)
 	defer cancel()
-	if err := h.service.Refresh(wait, place.CellOf(p.Latitude, p.Longitude)); err != nil && !errors.Is(err, fault.Unavailable) {
+	if err := h.fetching.Refresh(wait, place.CellOf(p.Latitude, p.Longitude)); err != nil && !errors.Is(err, fault.Unavailable) {
 		return "", err
 	}
 	zone, err := time.LoadLocation(p.TimeZone)
@@ -123,7 +123,7 @@ func (h *house) tomorrow(ctx context.Context, account string, p pour.Project) (s
 	}
 	today := unit.DateOf(h.service.Now(), zone)
 	var k watch.KeptPlan
-	err = h.store.InAccount(ctx, account, func(ctx context.Context, tx watch.Tx) error {
+	err = h.store.Watch().InAccount(ctx, account, func(ctx context.Context, tx watch.Tx) error {
 		if k, err = h.service.Current(ctx, tx, p); err != nil {
 			return err
 		}

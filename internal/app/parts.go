@@ -6,6 +6,7 @@ import (
 
 	"dryslot/internal/config"
 	"dryslot/internal/fault"
+	"dryslot/internal/fetching"
 	"dryslot/internal/forecast/metnorway"
 	"dryslot/internal/forecast/nws"
 	"dryslot/internal/forecast/openmeteo"
@@ -16,8 +17,8 @@ import (
 )
 
 // feeds makes the feeds that the configuration names, in its order.
-func feeds(cfg config.Config, log *slog.Logger) ([]watch.Feed, error) {
-	var out []watch.Feed
+func feeds(cfg config.Config, log *slog.Logger) ([]fetching.Feed, error) {
+	var out []fetching.Feed
 	for _, name := range cfg.Feeds {
 		f, err := feed(name, cfg, log)
 		if err != nil {
@@ -36,7 +37,7 @@ func feeds(cfg config.Config, log *slog.Logger) ([]watch.Feed, error) {
 // cell; answers take well under a second (judgement).
 const oneAtATime = 5 * time.Second
 
-func feed(name string, cfg config.Config, log *slog.Logger) (watch.Feed, error) {
+func feed(name string, cfg config.Config, log *slog.Logger) (fetching.Feed, error) {
 	switch name {
 	case config.OpenMeteo:
 		return openmeteo.New(openmeteo.Config{BaseURL: cfg.OpenMeteoURL, EnsembleURL: cfg.OpenMeteoEnsembleURL,

@@ -4,6 +4,7 @@ import (
 	"context"
 	"time"
 
+	"dryslot/internal/fetching"
 	"dryslot/internal/forecast"
 	"dryslot/internal/metrics"
 	"dryslot/internal/place"
@@ -22,12 +23,12 @@ func timedPlan(m *metrics.Metrics, plan watch.Plan) watch.Plan {
 }
 
 // timedFeeds has how long each call of a feed takes noted.
-func timedFeeds(m *metrics.Metrics, feeds []watch.Feed) []watch.Feed {
-	out := make([]watch.Feed, len(feeds))
+func timedFeeds(m *metrics.Metrics, feeds []fetching.Feed) []fetching.Feed {
+	out := make([]fetching.Feed, len(feeds))
 	for i, f := range feeds {
 		timed := timedFeed{f, m}
 		out[i] = timed
-		if limited, ok := f.(watch.Limited); ok {
+		if limited, ok := f.(fetching.Limited); ok {
 			out[i] = timedLimitedFeed{timed, limited}
 		}
 	}
@@ -35,14 +36,14 @@ func timedFeeds(m *metrics.Metrics, feeds []watch.Feed) []watch.Feed {
 }
 
 type timedFeed struct {
-	watch.Feed
+	fetching.Feed
 	metrics *metrics.Metrics
 }
 
 // timedLimitedFeed is timed and keeps the feed's limits.
 type timedLimitedFeed struct {
 	timedFeed
-	limited watch.Limited
+	limited fetching.Limited
 }
 
 // Limits returns the limits of the feed's provider.

@@ -23,9 +23,9 @@ var floors = map[string]int{
 	"internal/forecast/belief": 4, "internal/planner/harm": 5, "internal/planner/slabs": 6, "internal/planner/job": 7, "internal/planner/hourly": 8, // between them: what planner will be made of
 	"internal/history": 7, // the log replayed
 	"internal/planner": 10, "internal/learn": 10, "internal/today": 10,
-	"internal/notify": 11, "internal/work": 11, // kinds of queued work
+	"internal/notify": 11, "internal/work": 10, // kinds of queued work
 	"internal/say":      11, // every sentence, worded last
-	"internal/watch":    12,
+	"internal/fetching": 11, "internal/watch": 12,
 	"internal/web/draw": 11, "internal/web/pages/view": 12, // pictures and pages from plain data
 	"internal/web": 13, "internal/jobs": 13, "internal/postgres": 13, "internal/postgres/local": 13,
 	"internal/forecast/openmeteo": 13, "internal/forecast/metnorway": 13, "internal/forecast/nws": 13, "internal/forecast/replay": 13,

@@ -6,3 +6,6 @@ type Kept struct {
 	Forecast      Forecast
 	Recalibration *Recalibration // learned by then, to draw scenarios with; nil: none
 }
+
+// SampleFeed is the name of the feed whose weather is invented.
+const SampleFeed = "replay"

@@ -27,6 +27,7 @@ import (
 	"github.com/robfig/cron/v3"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/fetching"
 	"dryslot/internal/watch"
 	"dryslot/internal/work"
 )
@@ -51,6 +52,18 @@ const (
 // queueOwn holds the periodic jobs.
 const queueOwn = "watch"
 
+// Services do the work of the jobs.
+type Services struct {
+	Fetching *fetching.Service
+	Watch    *watch.Service
+}
+
+// enqueueDue looks for what is due in the rows and enqueues it. What cannot be
+// listed keeps nothing else from being found.
+func (s Services) enqueueDue(ctx context.Context) error {
+	return errors.Join(s.Watch.Tick(ctx), s.Fetching.EnqueueDue(ctx))
+}
+
 // Options tune the worker. The zero value suits one machine.
 type Options struct {
 	PollOnly bool         // without LISTEN, for poolers that share connections
@@ -71,7 +84,7 @@ type Worker[TTx any] struct {
 
 // New returns a worker, not yet started. An error says which setting or
 // schedule can't be used.
-func New[TTx any](driver riverdriver.Driver[TTx], s *watch.Service, o Options) (*Worker[TTx], error) {
+func New[TTx any](driver riverdriver.Driver[TTx], s Services, o Options) (*Worker[TTx], error) {
 	if o.Log == nil {
 		o.Log = slog.New(slog.DiscardHandler)
 	}
@@ -98,7 +111,7 @@ func New[TTx any](driver riverdriver.Driver[TTx], s *watch.Service, o Options) (
 	if err != nil {
 		return nil, fmt.Errorf("jobs: set up the queue: %w", err)
 	}
-	return &Worker[TTx]{client, s.Tick, o.Log}, nil
+	return &Worker[TTx]{client, s.enqueueDue, o.Log}, nil
 }
 
 // Start begins working, and looks at once for what came due while nobody did.
@@ -158,21 +171,23 @@ func schedules() ([]*river.PeriodicJob, error) {
 }
 
 // workers says which job calls what.
-func workers(s *watch.Service, observe func(string, error, time.Duration)) *river.Workers {
+func workers(s Services, observe func(string, error, time.Duration)) *river.Workers {
 	if observe == nil {
 		observe = func(string, error, time.Duration) {}
 	}
 	w := &timed{river.NewWorkers(), observe}
-	add(w, func(ctx context.Context, a work.FetchCell) error { return s.Refresh(ctx, a.Cell) })
-	add(w, func(ctx context.Context, _ work.NextPlan) error { return s.MakeNext(ctx) })
+	add(w, func(ctx context.Context, a work.FetchCell) error { return s.Fetching.Refresh(ctx, a.Cell) })
+	add(w, func(ctx context.Context, _ work.NextPlan) error { return s.Watch.MakeNext(ctx) })
 	add(w, func(ctx context.Context, a work.Replan) error {
-		_, err := s.Reconsider(ctx, a.Account, a.Project, a.Because)
+		_, err := s.Watch.Reconsider(ctx, a.Account, a.Project, a.Because)
 		return err
 	})
-	add(w, func(ctx context.Context, a work.RaiseAlerts) error { return s.RaiseAlerts(ctx, a.Account, a.Project) })
-	add(w, func(ctx context.Context, a work.Deliver) error { return s.Deliver(ctx, a.Account, a.Key) })
-	add(w, func(ctx context.Context, _ look) error { return s.Tick(ctx) })
-	add(w, func(ctx context.Context, _ tidy) error { return s.Prune(ctx) })
+	add(w, func(ctx context.Context, a work.RaiseAlerts) error {
+		return s.Watch.RaiseAlerts(ctx, a.Account, a.Project)
+	})
+	add(w, func(ctx context.Context, a work.Deliver) error { return s.Watch.Deliver(ctx, a.Account, a.Key) })
+	add(w, func(ctx context.Context, _ look) error { return s.enqueueDue(ctx) })
+	add(w, func(ctx context.Context, _ tidy) error { return s.Watch.Prune(ctx) })
 	return w.Workers
 }
 

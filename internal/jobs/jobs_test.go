@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/fetching"
 	"dryslot/internal/forecast/replay"
 	"dryslot/internal/jobs"
 	"dryslot/internal/notify"
@@ -60,18 +61,20 @@ func (c *clock) set(t time.Time) {
 
 type rig struct {
 	*watch.Service
-	t       *testing.T
-	store   *postgres.Store
-	clock   *clock
-	post    *post
-	account string
+	fetching *fetching.Service
+	t        *testing.T
+	store    *postgres.Store
+	clock    *clock
+	post     *post
+	account  string
 }
 
 func newRig(t *testing.T) *rig {
 	r := &rig{t: t, store: postgrestest.New(t), clock: &clock{now: time.Date(2026, 6, 9, 16, 0, 0, 0, time.UTC)}, post: &post{sent: make(chan notify.Message, 100)}}
-	r.Service = &watch.Service{Store: r.store, Plan: planner.Make,
-		Feeds: []watch.Feed{replay.Feed{}}, Channels: map[string]watch.Channel{"email": r.post},
-		Now: r.clock.read, Wall: time.Now, Random: rand.Reader}
+	r.Service = &watch.Service{Store: r.store.Watch(), Plan: planner.Make,
+		Channels: map[string]watch.Channel{"email": r.post},
+		Now:      r.clock.read, Wall: time.Now, Random: rand.Reader}
+	r.fetching = &fetching.Service{Store: r.store.Fetching(), Feeds: []fetching.Feed{replay.Feed{}}, Now: r.clock.read, Wall: time.Now}
 	var err error
 	if r.account, err = r.store.EnsureToken(context.Background(), "a token of thirty-two characters or more"); err != nil {
 		t.Fatal(err)
@@ -81,7 +84,7 @@ func newRig(t *testing.T) *rig {
 
 func (r *rig) work(o jobs.Options) (stop func()) {
 	r.t.Helper()
-	w, err := jobs.New(r.store.Driver(), r.Service, o)
+	w, err := jobs.New(r.store.Driver(), jobs.Services{Fetching: r.fetching, Watch: r.Service}, o)
 	if err != nil {
 		r.t.Fatal(err)
 	}
@@ -117,7 +120,7 @@ func (r *rig) project() pour.Project {
 }
 
 // await looks until what is looked for is there, or the test's time is up.
-func (r *rig) await(what string, look func(context.Context, watch.Tx) (bool, error)) {
+func (r *rig) await(what string, look func(context.Context, *postgres.AccountTx) (bool, error)) {
 	r.t.Helper()
 	deadline := time.NewTimer(10 * time.Minute) // a hang, not a slow machine
 	defer deadline.Stop()
@@ -125,7 +128,7 @@ func (r *rig) await(what string, look func(context.Context, watch.Tx) (bool, err
 	defer tick.Stop()
 	for {
 		there := false
-		err := r.store.InAccount(context.Background(), r.account, func(ctx context.Context, tx watch.Tx) (err error) {
+		err := r.store.InAccount(context.Background(), r.account, func(ctx context.Context, tx *postgres.AccountTx) (err error) {
 			there, err = look(ctx, tx)
 			return err
 		})
@@ -145,7 +148,7 @@ func (r *rig) await(what string, look func(context.Context, watch.Tx) (bool, err
 
 func (r *rig) planned(p pour.Project) {
 	r.t.Helper()
-	r.await("plan", func(ctx context.Context, tx watch.Tx) (bool, error) {
+	r.await("plan", func(ctx context.Context, tx *postgres.AccountTx) (bool, error) {
 		_, err := tx.CurrentPlan(ctx, p.ID)
 		if errors.Is(err, fault.NotFound) {
 			return false, nil
@@ -176,7 +179,7 @@ func TestAStartLooksForWhatIsDue(t *testing.T) {
 	r.work(jobs.Options{})
 	r.work(jobs.Options{})
 	m := <-r.post.sent
-	r.await("record of the delivery", func(ctx context.Context, tx watch.Tx) (bool, error) {
+	r.await("record of the delivery", func(ctx context.Context, tx *postgres.AccountTx) (bool, error) {
 		ds, _, err := tx.Alerts(ctx, p.ID, paging.Page{Limit: 10})
 		return len(ds) == 1 && ds[0].State == watch.DeliverySent && ds[0].Message.ID == m.ID, err
 	})
@@ -200,7 +203,7 @@ func TestAFailedTryIsMadeAgain(t *testing.T) {
 	r.work(jobs.Options{})
 	p := r.project()
 	var rs []notify.Recipient
-	r.await("recipient", func(ctx context.Context, tx watch.Tx) (_ bool, err error) {
+	r.await("recipient", func(ctx context.Context, tx *postgres.AccountTx) (_ bool, err error) {
 		rs, err = tx.Recipients(ctx, p.ID)
 		return len(rs) == 1, err
 	})
@@ -211,7 +214,7 @@ func TestAFailedTryIsMadeAgain(t *testing.T) {
 	if m := <-r.post.sent; m.ID != d.Message.ID {
 		t.Errorf("another message came: %s", m.ID)
 	}
-	r.await("second try", func(ctx context.Context, tx watch.Tx) (bool, error) {
+	r.await("second try", func(ctx context.Context, tx *postgres.AccountTx) (bool, error) {
 		a, err := tx.Alert(ctx, d.Key)
 		return a.State == watch.DeliverySent && a.Tries == 2, err
 	})

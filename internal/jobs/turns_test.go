@@ -8,6 +8,7 @@ import (
 	"dryslot/internal/jobs"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/planner/plannertest"
+	"dryslot/internal/postgres"
 	"dryslot/internal/pour"
 	"dryslot/internal/watch"
 )
@@ -72,7 +73,7 @@ func TestAStopPutsAPlanBack(t *testing.T) {
 		close(cut)
 		return nil, ctx.Err()
 	}
-	w, err := jobs.New(r.store.Driver(), r.Service, jobs.Options{Planners: 1})
+	w, err := jobs.New(r.store.Driver(), jobs.Services{Fetching: r.fetching, Watch: r.Service}, jobs.Options{Planners: 1})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -89,7 +90,7 @@ func TestAStopPutsAPlanBack(t *testing.T) {
 	<-cut
 	var turn watch.Turn
 	taken := false
-	err = r.store.InSystem(context.Background(), func(ctx context.Context, tx watch.SystemTx) (err error) {
+	err = r.store.InSystem(context.Background(), func(ctx context.Context, tx *postgres.SystemTx) (err error) {
 		turn, taken, err = tx.TakeTurn(ctx, 0)
 		return err
 	})

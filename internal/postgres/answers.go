@@ -17,7 +17,7 @@ import (
 const answersKept = 24 * time.Hour
 
 // Remembered implements watch.Tx.
-func (t *accountTx) Remembered(ctx context.Context, route, key string, now time.Time) (watch.Answer, error) {
+func (t *AccountTx) Remembered(ctx context.Context, route, key string, now time.Time) (watch.Answer, error) {
 	var a watch.Answer
 	if err := checkText("Idempotency-Key", key); err != nil {
 		return a, err
@@ -53,7 +53,7 @@ const forgottenWithOne = 10
 
 // Remember implements watch.Tx. Some of the account's expired answers go with
 // it, whether or not somebody prunes.
-func (t *accountTx) Remember(ctx context.Context, route, key string, a watch.Answer, now time.Time) error {
+func (t *AccountTx) Remember(ctx context.Context, route, key string, a watch.Answer, now time.Time) error {
 	header, err := json.Marshal(a.Header)
 	if err != nil {
 		return wrap("remembering an answer", err)

@@ -23,7 +23,7 @@ func TestMorningsAreKeptOfTheCurrentPlanAlone(t *testing.T) {
 	p := w.newProject(t)
 	const many = 5
 	for i := range many {
-		w.in(t, func(ctx context.Context, tx watch.Tx) error {
+		w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 			k := aPlan(strings.Repeat("again ", i))
 			k.ForecastID = int64(10 + i)
 			_, err := tx.AddPlan(ctx, p.ID, k)
@@ -33,7 +33,7 @@ func TestMorningsAreKeptOfTheCurrentPlanAlone(t *testing.T) {
 	if n := query[int](t, w, "select count(*) from plan_mornings"); n != 1 {
 		t.Errorf("%d sets of mornings are kept, want 1", n)
 	}
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		for v := 1; v <= many; v++ {
 			k, err := tx.PlanVersion(ctx, p.ID, v)
 			if err != nil {
@@ -59,7 +59,7 @@ func TestMorningsScoredAgain(t *testing.T) {
 	w := newWorld(t)
 	p := w.newProject(t)
 	var first, current watch.KeptPlan
-	w.in(t, func(ctx context.Context, tx watch.Tx) (err error) {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) (err error) {
 		if first, err = tx.AddPlan(ctx, p.ID, aPlan("first")); err != nil {
 			return err
 		}
@@ -68,7 +68,7 @@ func TestMorningsScoredAgain(t *testing.T) {
 	})
 	score := 31
 	current.ForecastID, current.Mornings[0].Score = 77, &score
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		wantKind(t, "mornings of a plan that was followed by another", tx.KeepMornings(ctx, p.ID, first), fault.Stale)
 		wantKind(t, "mornings of no plan", tx.KeepMornings(ctx, p.ID, aPlan("x")), fault.Invalid)
 		if err := tx.KeepMornings(ctx, p.ID, current); err != nil {
@@ -109,7 +109,7 @@ func TestMorningsAreMovedOutOfThePlans(t *testing.T) {
 	if got := query[string](t, w, `select string_agg(version || ' of ' || right(project::text, 1) || ' from ' || forecast, ', ' order by project) from plan_mornings`); got != "3 of a from 103, 3 of b from 103" {
 		t.Errorf("mornings are kept of %s", got)
 	}
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		for _, project := range []string{a, b} {
 			current, err := tx.CurrentPlan(ctx, project)
 			if err != nil {
@@ -145,7 +145,9 @@ func TestPruningInParts(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	p := w.newProject(t)
-	w.in(t, func(ctx context.Context, tx watch.Tx) error { return tx.WatchCell(ctx, quayCell, p.ID, noon) })
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
+		return tx.WatchCell(ctx, quayCell, p.ID, noon)
+	})
 	old, young := noon.Add(-50*24*time.Hour), noon.Add(time.Hour)
 	const gone, stay = 23, 4
 	for at, n := range map[time.Time]int{old: gone, young: stay} {
@@ -164,7 +166,7 @@ func TestPruningInParts(t *testing.T) {
 		if parts > gone {
 			t.Fatal("pruning does not come to an end")
 		}
-		w.system(t, func(ctx context.Context, tx watch.SystemTx) (err error) {
+		w.system(t, func(ctx context.Context, tx *postgres.SystemTx) (err error) {
 			more, err = tx.Prune(ctx, noon, limit)
 			return err
 		})
@@ -185,22 +187,24 @@ func TestACellThatIsWatchedAgainIsNotPruned(t *testing.T) {
 	w := newWorld(t)
 	second := postgrestest.Open(t, w.db)
 	p := w.newProject(t)
-	w.in(t, func(ctx context.Context, tx watch.Tx) error { return tx.WatchCell(ctx, quayCell, p.ID, noon) })
-	w.in(t, func(ctx context.Context, tx watch.Tx) error { return tx.DeleteProject(ctx, p.ID) })
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
+		return tx.WatchCell(ctx, quayCell, p.ID, noon)
+	})
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error { return tx.DeleteProject(ctx, p.ID) })
 	p = w.newProject(t)
-	prune := func(from watch.Store) {
-		must(t, from.InSystem(t.Context(), func(ctx context.Context, tx watch.SystemTx) error {
+	prune := func(from *postgres.Store) {
+		must(t, from.InSystem(t.Context(), func(ctx context.Context, tx *postgres.SystemTx) error {
 			_, err := tx.Prune(ctx, noon.Add(60*24*time.Hour), 10)
 			return err
 		}))
 	}
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		err := tx.WatchCell(ctx, quayCell, p.ID, noon)
 		prune(second) // before this commits
 		return err
 	})
 	w.cell(t, quayCell)
-	prune(w)
+	prune(w.Store)
 	w.cell(t, quayCell)
 }
 
@@ -210,19 +214,19 @@ func TestAnswersAreForgottenOfAccountsThatRest(t *testing.T) {
 	w := newWorld(t)
 	other := w.newAccount(t, "b")
 	keep := func(account, key string, at time.Time) {
-		must(t, w.InAccount(t.Context(), account, func(ctx context.Context, tx watch.Tx) error {
+		must(t, w.InAccount(t.Context(), account, func(ctx context.Context, tx *postgres.AccountTx) error {
 			return tx.Remember(ctx, "POST /a", key, watch.Answer{Status: 201}, at)
 		}))
 	}
 	due := func(now time.Time) (accounts []string) {
-		w.system(t, func(ctx context.Context, tx watch.SystemTx) (err error) {
+		w.system(t, func(ctx context.Context, tx *postgres.SystemTx) (err error) {
 			accounts, err = tx.DueAccounts(ctx, now, 10)
 			return err
 		})
 		return accounts
 	}
 	forget := func(now time.Time) {
-		w.in(t, func(ctx context.Context, tx watch.Tx) error { return tx.ForgetAnswers(ctx, now, 2) })
+		w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error { return tx.ForgetAnswers(ctx, now, 2) })
 	}
 	count := func(account string) int {
 		return query[int](t, w, "select count(*) from answers where account = $1", account)
@@ -274,8 +278,8 @@ func TestALogThatIsFull(t *testing.T) {
 		insert into log_entries (account, id, project, pad, at, recorded_at, entry)
 		select $1, gen_random_uuid(), $2, '', $3, $3, jsonb_build_object('kind', 'note', 'pad', '', 'at', $3::timestamptz, 'text', 'n' || n) from generate_series(1, $4) n`,
 		w.account, p.ID, noon, watch.MostEntries-1)
-	w.in(t, func(ctx context.Context, tx watch.Tx) error { return appendText(ctx, tx, p.ID, "the last") })
-	err := w.InAccount(t.Context(), w.account, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error { return appendText(ctx, tx, p.ID, "the last") })
+	err := w.InAccount(t.Context(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error {
 		_, err := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "P1", At: noon, RecordedAt: noon})
 		return err
 	})
@@ -283,7 +287,7 @@ func TestALogThatIsFull(t *testing.T) {
 	if !errors.As(err, &f) || f.Kind != fault.Invalid || len(f.Fields) != 1 || f.Fields[0].Path != "kind" || f.Fields[0].Value != "placed" || !strings.Contains(f.Fields[0].Rule.String(), "at most 5000 entries") {
 		t.Errorf("one entry too many gave %+v, want it refused with the rule", err)
 	}
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		all, err := tx.WholeLog(ctx, p.ID)
 		if len(all) != watch.MostEntries || all[len(all)-1].Text != "the last" {
 			t.Errorf("%d entries are kept", len(all))
@@ -299,7 +303,7 @@ func TestLogsForPlans(t *testing.T) {
 	w := newWorld(t)
 	p, q, quiet := w.newProject(t), w.newProject(t), w.newProject(t)
 	bags, mm := 5.0, 3.5
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		for i := range 8 {
 			project := []string{p.ID, q.ID}[i%2]
 			at := noon.Add(time.Duration(i*7%5) * time.Hour)

@@ -16,7 +16,7 @@ import (
 )
 
 // AddRecipient implements watch.Tx.
-func (t *accountTx) AddRecipient(ctx context.Context, r notify.Recipient) (notify.Recipient, error) {
+func (t *AccountTx) AddRecipient(ctx context.Context, r notify.Recipient) (notify.Recipient, error) {
 	if _, err := t.Project(ctx, r.Project); err != nil {
 		return r, err
 	}
@@ -34,7 +34,7 @@ func (t *accountTx) AddRecipient(ctx context.Context, r notify.Recipient) (notif
 }
 
 // Recipients implements watch.Tx, in the order of their making.
-func (t *accountTx) Recipients(ctx context.Context, project string) ([]notify.Recipient, error) {
+func (t *AccountTx) Recipients(ctx context.Context, project string) ([]notify.Recipient, error) {
 	if _, err := t.Project(ctx, project); err != nil {
 		return nil, err
 	}
@@ -54,7 +54,7 @@ func (t *accountTx) Recipients(ctx context.Context, project string) ([]notify.Re
 
 // DeleteRecipient implements watch.Tx. What was still due to it has failed, and
 // says why: nothing due is dropped without a trace.
-func (t *accountTx) DeleteRecipient(ctx context.Context, project, id string) error {
+func (t *AccountTx) DeleteRecipient(ctx context.Context, project, id string) error {
 	// Locked, as whoever raises alerts locks it before their rows.
 	if _, err := t.LockProject(ctx, project); err != nil {
 		return err
@@ -79,7 +79,7 @@ func (t *accountTx) DeleteRecipient(ctx context.Context, project, id string) err
 }
 
 // AddAlert implements watch.Tx.
-func (t *accountTx) AddAlert(ctx context.Context, a notify.Alert) (bool, error) {
+func (t *AccountTx) AddAlert(ctx context.Context, a notify.Alert) (bool, error) {
 	if _, err := parseID(a.Project); err != nil {
 		return false, err
 	}
@@ -148,7 +148,7 @@ func maybe(t time.Time) *time.Time {
 }
 
 // Alerts implements watch.Tx; the newest comes first.
-func (t *accountTx) Alerts(ctx context.Context, project string, page paging.Page) ([]watch.Delivery, string, error) {
+func (t *AccountTx) Alerts(ctx context.Context, project string, page paging.Page) ([]watch.Delivery, string, error) {
 	c, err := readPage("alerts", page)
 	if err != nil {
 		return nil, "", err
@@ -171,7 +171,7 @@ func (t *accountTx) Alerts(ctx context.Context, project string, page paging.Page
 }
 
 // Alert implements watch.Tx.
-func (t *accountTx) Alert(ctx context.Context, key string) (watch.Delivery, error) {
+func (t *AccountTx) Alert(ctx context.Context, key string) (watch.Delivery, error) {
 	if err := checkText("key", key); err != nil {
 		return watch.Delivery{}, err
 	}
@@ -188,7 +188,7 @@ func (t *accountTx) Alert(ctx context.Context, key string) (watch.Delivery, erro
 
 // LeaseAlert implements watch.Tx. Delivery rows are locked before due rows
 // everywhere, so that two transactions never wait for each other.
-func (t *accountTx) LeaseAlert(ctx context.Context, key string, now, until time.Time) (bool, error) {
+func (t *AccountTx) LeaseAlert(ctx context.Context, key string, now, until time.Time) (bool, error) {
 	if _, err := t.Alert(ctx, key); err != nil {
 		return false, err
 	}
@@ -203,7 +203,7 @@ func (t *accountTx) LeaseAlert(ctx context.Context, key string, now, until time.
 
 // SettleAlert implements watch.Tx. A try that stalled may tell of its outcome
 // when its lease has run out and another has begun.
-func (t *accountTx) SettleAlert(ctx context.Context, key string, o watch.Outcome) error {
+func (t *AccountTx) SettleAlert(ctx context.Context, key string, o watch.Outcome) error {
 	final := o.State == watch.DeliverySent || o.State == watch.DeliveryFailed
 	waits := o.State == watch.DeliveryRetrying || o.State == watch.DeliveryDue
 	if !final && (!waits || o.NextTryAt.IsZero()) {
@@ -232,7 +232,7 @@ func (t *accountTx) SettleAlert(ctx context.Context, key string, o watch.Outcome
 
 // isNews reports whether an outcome says more than what is known of an alert,
 // whose row is locked.
-func (t *accountTx) isNews(ctx context.Context, was watch.Delivery, o watch.Outcome) (bool, error) {
+func (t *AccountTx) isNews(ctx context.Context, was watch.Delivery, o watch.Outcome) (bool, error) {
 	switch {
 	case was.State == watch.DeliverySent:
 		return false, nil

@@ -5,6 +5,7 @@ import (
 	"testing"
 	"time"
 
+	"dryslot/internal/postgres"
 	"dryslot/internal/watch"
 	"dryslot/internal/work"
 )
@@ -19,7 +20,7 @@ func TestFigures(t *testing.T) {
 		t.Errorf("of an empty database: %+v", empty)
 	}
 	p := w.newProject(t)
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		if err := tx.WatchCell(ctx, quayCell, p.ID, noon); err != nil {
 			return err
 		}
@@ -28,7 +29,7 @@ func TestFigures(t *testing.T) {
 		}
 		return tx.Enqueue(ctx, work.FetchCell{Cell: quayCell})
 	})
-	w.system(t, func(ctx context.Context, tx watch.SystemTx) error {
+	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
 		return tx.FetchFailed(ctx, quayCell, noon, noon.Add(30*time.Minute), "the feed was down")
 	})
 	for after, want := range map[time.Duration][2]int{0: {0, 0}, 31 * time.Minute: {1, 0}, time.Hour: {1, 1}} {

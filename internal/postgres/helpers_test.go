@@ -51,12 +51,12 @@ func (w *world) newAccount(t testing.TB, letter string) string {
 }
 
 // in runs fn in the account's transaction and fails the test on any error.
-func (w *world) in(t testing.TB, fn func(ctx context.Context, tx watch.Tx) error) {
+func (w *world) in(t testing.TB, fn func(ctx context.Context, tx *postgres.AccountTx) error) {
 	t.Helper()
 	must(t, w.InAccount(context.Background(), w.account, fn))
 }
 
-func (w *world) system(t testing.TB, fn func(ctx context.Context, tx watch.SystemTx) error) {
+func (w *world) system(t testing.TB, fn func(ctx context.Context, tx *postgres.SystemTx) error) {
 	t.Helper()
 	must(t, w.InSystem(context.Background(), fn))
 }
@@ -123,7 +123,7 @@ func wharf() pour.Project {
 func (w *world) newProject(t testing.TB) pour.Project {
 	t.Helper()
 	var p pour.Project
-	w.in(t, func(ctx context.Context, tx watch.Tx) (err error) {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) (err error) {
 		p, err = tx.CreateProject(ctx, wharf(), noon)
 		return err
 	})
@@ -133,7 +133,7 @@ func (w *world) newProject(t testing.TB) pour.Project {
 func (w *world) newRecipient(t testing.TB, project string) notify.Recipient {
 	t.Helper()
 	var r notify.Recipient
-	w.in(t, func(ctx context.Context, tx watch.Tx) (err error) {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) (err error) {
 		r, err = tx.AddRecipient(ctx, notify.Recipient{Project: project, Kind: "webhook", Address: "https://hooks.example/x", Secret: "whsec_c2VjcmV0", CreatedAt: noon})
 		return err
 	})
@@ -149,7 +149,7 @@ func alertFor(project, recipient, key string) notify.Alert {
 
 func (w *world) newAlert(t testing.TB, project, recipient, key string) {
 	t.Helper()
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		added, err := tx.AddAlert(ctx, alertFor(project, recipient, key))
 		if err == nil && !added {
 			t.Errorf("the alert %s was there already", key)
@@ -186,7 +186,7 @@ func aForecast(at time.Time) forecast.Forecast {
 	return f
 }
 
-func appendText(ctx context.Context, tx watch.Tx, project, text string) error {
+func appendText(ctx context.Context, tx *postgres.AccountTx, project, text string) error {
 	_, err := tx.AppendLog(ctx, project, pour.LogEntry{Kind: pour.EntryNote, At: noon, RecordedAt: noon, Text: text})
 	return err
 }

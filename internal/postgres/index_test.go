@@ -113,24 +113,24 @@ func TestHotQueriesDoNotScan(t *testing.T) {
 	project := query[string](t, w, `select project::text from whose where account = $1 and n % 7 = 0 limit 1`, w.account)
 	key, one := project+"/1", query[string](t, w, `select key from answers where account = $1 order by kept_at desc limit 1`, w.account)
 	page := paging.Page{Limit: 50}
-	inAccount := map[string]func(context.Context, watch.Tx) error{
-		"list projects": func(ctx context.Context, tx watch.Tx) error {
+	inAccount := map[string]func(context.Context, *postgres.AccountTx) error{
+		"list projects": func(ctx context.Context, tx *postgres.AccountTx) error {
 			_, next, err := tx.Projects(ctx, page)
 			return errors.Join(err, secondPage(next, func(p paging.Page) error { _, _, err := tx.Projects(ctx, p); return err }))
 		},
-		"list the log": func(ctx context.Context, tx watch.Tx) error {
+		"list the log": func(ctx context.Context, tx *postgres.AccountTx) error {
 			_, next, err := tx.Log(ctx, project, paging.Page{Limit: 1})
 			return errors.Join(err, secondPage(next, func(p paging.Page) error { _, _, err := tx.Log(ctx, project, p); return err }))
 		},
-		"list alerts": func(ctx context.Context, tx watch.Tx) error {
+		"list alerts": func(ctx context.Context, tx *postgres.AccountTx) error {
 			_, next, err := tx.Alerts(ctx, project, paging.Page{Limit: 1})
 			return errors.Join(err, secondPage(next, func(p paging.Page) error { _, _, err := tx.Alerts(ctx, project, p); return err }))
 		},
-		"list plans": func(ctx context.Context, tx watch.Tx) error {
+		"list plans": func(ctx context.Context, tx *postgres.AccountTx) error {
 			_, next, err := tx.Plans(ctx, project, paging.Page{Limit: 1})
 			return errors.Join(err, secondPage(next, func(p paging.Page) error { _, _, err := tx.Plans(ctx, project, p); return err }))
 		},
-		"read for a plan": func(ctx context.Context, tx watch.Tx) error {
+		"read for a plan": func(ctx context.Context, tx *postgres.AccountTx) error {
 			_, err1 := tx.LockProject(ctx, project)
 			_, err2 := tx.WholeLog(ctx, project)
 			_, err3 := tx.CurrentPlan(ctx, project)
@@ -138,51 +138,51 @@ func TestHotQueriesDoNotScan(t *testing.T) {
 			_, err5 := tx.PlanVersion(ctx, project, 2)
 			return errors.Join(err1, err2, err3, err4, err5)
 		},
-		"logs of a list": func(ctx context.Context, tx watch.Tx) error {
+		"logs of a list": func(ctx context.Context, tx *postgres.AccountTx) error {
 			all, _, err := tx.Projects(ctx, page)
 			_, logsErr := tx.LogsForPlans(ctx, names(all, func(p pour.Project) string { return p.ID }))
 			return errors.Join(err, logsErr)
 		},
-		"keep a plan": func(ctx context.Context, tx watch.Tx) error {
+		"keep a plan": func(ctx context.Context, tx *postgres.AccountTx) error {
 			k, err := tx.AddPlan(ctx, project, aPlan("again"))
 			return errors.Join(err, tx.KeepMornings(ctx, project, k), tx.SetDue(ctx, project, watch.Due{NextPlanAt: noon}))
 		},
-		"log": func(ctx context.Context, tx watch.Tx) error {
+		"log": func(ctx context.Context, tx *postgres.AccountTx) error {
 			_, err := tx.AppendLog(ctx, project, pour.LogEntry{Kind: pour.EntryNote, At: noon, RecordedAt: noon})
 			return err
 		},
-		"deliver": func(ctx context.Context, tx watch.Tx) error {
+		"deliver": func(ctx context.Context, tx *postgres.AccountTx) error {
 			_, err := tx.LeaseAlert(ctx, key, noon, noon)
 			return errors.Join(err, tx.SettleAlert(ctx, key, watch.Outcome{State: watch.DeliveryRetrying, At: noon, NextTryAt: noon}))
 		},
-		"answers": func(ctx context.Context, tx watch.Tx) error {
+		"answers": func(ctx context.Context, tx *postgres.AccountTx) error {
 			_, err := tx.Remembered(ctx, "POST /a", one, noon)
 			return errors.Join(err, tx.Remember(ctx, "POST /a", "new", watch.Answer{}, noon.Add(20*time.Hour)), tx.ForgetAnswers(ctx, noon.Add(20*time.Hour), 100))
 		},
 	}
-	inSystem := map[string]func(context.Context, watch.SystemTx) error{
-		"due cells": func(ctx context.Context, tx watch.SystemTx) error {
+	inSystem := map[string]func(context.Context, *postgres.SystemTx) error{
+		"due cells": func(ctx context.Context, tx *postgres.SystemTx) error {
 			_, err := tx.DueCells(ctx, noon, noon, 500)
 			return err
 		},
-		"due projects": func(ctx context.Context, tx watch.SystemTx) error {
+		"due projects": func(ctx context.Context, tx *postgres.SystemTx) error {
 			_, err := tx.DueProjects(ctx, noon, noon, 500)
 			return err
 		},
-		"due deliveries": func(ctx context.Context, tx watch.SystemTx) error {
+		"due deliveries": func(ctx context.Context, tx *postgres.SystemTx) error {
 			_, err := tx.DueDeliveries(ctx, noon, 500)
 			return err
 		},
-		"due accounts": func(ctx context.Context, tx watch.SystemTx) error {
+		"due accounts": func(ctx context.Context, tx *postgres.SystemTx) error {
 			_, err := tx.DueAccounts(ctx, noon, 100)
 			return err
 		},
-		"a cell": func(ctx context.Context, tx watch.SystemTx) error {
+		"a cell": func(ctx context.Context, tx *postgres.SystemTx) error {
 			_, err := tx.ProjectsOfCell(ctx, place.CellOf(50, 5))
 			_, stated := tx.Stated(ctx, place.CellOf(50, 5), "sky", noon)
 			return errors.Join(err, stated)
 		},
-		"prune": func(ctx context.Context, tx watch.SystemTx) error {
+		"prune": func(ctx context.Context, tx *postgres.SystemTx) error {
 			_, err := tx.Prune(ctx, noon, 1000)
 			return err
 		},
@@ -204,10 +204,10 @@ func TestHotQueriesDoNotScan(t *testing.T) {
 	}
 	seen.take()
 	for what, ask := range inAccount {
-		look(what, w.account, undone(store.InAccount(t.Context(), w.account, func(ctx context.Context, tx watch.Tx) error { return errors.Join(ask(ctx, tx), errUndo) })))
+		look(what, w.account, undone(store.InAccount(t.Context(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error { return errors.Join(ask(ctx, tx), errUndo) })))
 	}
 	for what, ask := range inSystem {
-		look(what, "", undone(store.InSystem(t.Context(), func(ctx context.Context, tx watch.SystemTx) error { return errors.Join(ask(ctx, tx), errUndo) })))
+		look(what, "", undone(store.InSystem(t.Context(), func(ctx context.Context, tx *postgres.SystemTx) error { return errors.Join(ask(ctx, tx), errUndo) })))
 	}
 }
 

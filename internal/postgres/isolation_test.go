@@ -12,6 +12,7 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/notify"
 	"dryslot/internal/paging"
+	"dryslot/internal/postgres"
 	"dryslot/internal/pour"
 	"dryslot/internal/watch"
 )
@@ -24,7 +25,7 @@ func TestAnotherAccountsRowsAreInvisible(t *testing.T) {
 	r := w.newRecipient(t, p.ID)
 	w.newAlert(t, p.ID, r.ID, "k1")
 	var entry pour.LogEntry
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		mine, logged := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "P1", At: noon, RecordedAt: noon, Text: "mine"})
 		entry = mine
 		_, planned := tx.AddPlan(ctx, p.ID, aPlan("first"))
@@ -34,46 +35,49 @@ func TestAnotherAccountsRowsAreInvisible(t *testing.T) {
 	page := paging.Page{Limit: 50}
 	// What each method answers another account: an error of this kind, or
 	// nothing at all.
-	methods := map[string]func(ctx context.Context, tx watch.Tx) (found int, err error){
-		"Project": func(ctx context.Context, tx watch.Tx) (int, error) { _, err := tx.Project(ctx, p.ID); return 1, err },
-		"LockProject": func(ctx context.Context, tx watch.Tx) (int, error) {
+	methods := map[string]func(ctx context.Context, tx *postgres.AccountTx) (found int, err error){
+		"Project": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
+			_, err := tx.Project(ctx, p.ID)
+			return 1, err
+		},
+		"LockProject": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
 			_, err := tx.LockProject(ctx, p.ID)
 			return 1, err
 		},
-		"Projects": func(ctx context.Context, tx watch.Tx) (int, error) {
+		"Projects": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
 			all, _, err := tx.Projects(ctx, page)
 			return len(all), err
 		},
-		"UpdateProject": func(ctx context.Context, tx watch.Tx) (int, error) {
+		"UpdateProject": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
 			_, err := tx.UpdateProject(ctx, p, p.Revision)
 			return 1, err
 		},
-		"DeleteProject": func(ctx context.Context, tx watch.Tx) (int, error) { return 1, tx.DeleteProject(ctx, p.ID) },
-		"AppendLog": func(ctx context.Context, tx watch.Tx) (int, error) {
+		"DeleteProject": func(ctx context.Context, tx *postgres.AccountTx) (int, error) { return 1, tx.DeleteProject(ctx, p.ID) },
+		"AppendLog": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
 			_, err := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryNote, At: noon, RecordedAt: noon})
 			return 1, err
 		},
-		"Entry": func(ctx context.Context, tx watch.Tx) (int, error) {
+		"Entry": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
 			_, err := tx.Entry(ctx, p.ID, entry.ID)
 			return 1, err
 		},
-		"Log": func(ctx context.Context, tx watch.Tx) (int, error) {
+		"Log": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
 			all, _, err := tx.Log(ctx, p.ID, page)
 			return len(all), err
 		},
-		"WholeLog": func(ctx context.Context, tx watch.Tx) (int, error) {
+		"WholeLog": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
 			all, err := tx.WholeLog(ctx, p.ID)
 			return len(all), err
 		},
-		"LogsForPlans": func(ctx context.Context, tx watch.Tx) (int, error) {
+		"LogsForPlans": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
 			all, err := tx.LogsForPlans(ctx, []string{p.ID})
 			return len(all), err
 		},
-		"AddPlan": func(ctx context.Context, tx watch.Tx) (int, error) {
+		"AddPlan": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
 			_, err := tx.AddPlan(ctx, p.ID, aPlan("theirs"))
 			return 1, err
 		},
-		"KeepMornings": func(ctx context.Context, tx watch.Tx) (int, error) {
+		"KeepMornings": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
 			k, err := tx.CurrentPlan(ctx, p.ID)
 			if err != nil {
 				k = aPlan("theirs")
@@ -81,54 +85,63 @@ func TestAnotherAccountsRowsAreInvisible(t *testing.T) {
 			}
 			return 1, tx.KeepMornings(ctx, p.ID, k)
 		},
-		"CurrentPlan": func(ctx context.Context, tx watch.Tx) (int, error) {
+		"CurrentPlan": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
 			_, err := tx.CurrentPlan(ctx, p.ID)
 			return 1, err
 		},
-		"PlanVersion": func(ctx context.Context, tx watch.Tx) (int, error) {
+		"PlanVersion": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
 			_, err := tx.PlanVersion(ctx, p.ID, 1)
 			return 1, err
 		},
-		"Plans": func(ctx context.Context, tx watch.Tx) (int, error) {
+		"Plans": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
 			all, _, err := tx.Plans(ctx, p.ID, page)
 			return len(all), err
 		},
-		"AddRecipient": func(ctx context.Context, tx watch.Tx) (int, error) {
+		"AddRecipient": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
 			_, err := tx.AddRecipient(ctx, notify.Recipient{Project: p.ID, Kind: "email", Address: "x@example.org", CreatedAt: noon})
 			return 1, err
 		},
-		"Recipients": func(ctx context.Context, tx watch.Tx) (int, error) {
+		"Recipients": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
 			all, err := tx.Recipients(ctx, p.ID)
 			return len(all), err
 		},
-		"DeleteRecipient": func(ctx context.Context, tx watch.Tx) (int, error) { return 1, tx.DeleteRecipient(ctx, p.ID, r.ID) },
-		"AddAlert": func(ctx context.Context, tx watch.Tx) (int, error) {
+		"DeleteRecipient": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
+			return 1, tx.DeleteRecipient(ctx, p.ID, r.ID)
+		},
+		"AddAlert": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
 			_, err := tx.AddAlert(ctx, alertFor(p.ID, r.ID, "k2"))
 			return 1, err
 		},
-		"Alerts": func(ctx context.Context, tx watch.Tx) (int, error) {
+		"Alerts": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
 			all, _, err := tx.Alerts(ctx, p.ID, page)
 			return len(all), err
 		},
-		"Alert": func(ctx context.Context, tx watch.Tx) (int, error) { _, err := tx.Alert(ctx, "k1"); return 1, err },
-		"LeaseAlert": func(ctx context.Context, tx watch.Tx) (int, error) {
+		"Alert": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
+			_, err := tx.Alert(ctx, "k1")
+			return 1, err
+		},
+		"LeaseAlert": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
 			_, err := tx.LeaseAlert(ctx, "k1", noon, noon.Add(1))
 			return 1, err
 		},
-		"SettleAlert": func(ctx context.Context, tx watch.Tx) (int, error) {
+		"SettleAlert": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
 			return 1, tx.SettleAlert(ctx, "k1", watch.Outcome{State: watch.DeliverySent, At: noon})
 		},
-		"Remembered": func(ctx context.Context, tx watch.Tx) (int, error) {
+		"Remembered": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
 			_, err := tx.Remembered(ctx, "POST /x", "key", noon)
 			return 1, err
 		},
-		"SetDue":    func(ctx context.Context, tx watch.Tx) (int, error) { return 1, tx.SetDue(ctx, p.ID, watch.Due{}) },
-		"WatchCell": func(ctx context.Context, tx watch.Tx) (int, error) { return 1, tx.WatchCell(ctx, quayCell, p.ID, noon) },
+		"SetDue": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
+			return 1, tx.SetDue(ctx, p.ID, watch.Due{})
+		},
+		"WatchCell": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
+			return 1, tx.WatchCell(ctx, quayCell, p.ID, noon)
+		},
 	}
 	// These belong to no account, or only ever add to one's own or forget it.
 	public := map[string]bool{"CreateProject": true, "Remember": true, "ForgetAnswers": true, "Forecast": true, "ForecastByID": true, "CellState": true, "Enqueue": true,
 		"LogRain": true, "Counted": true}
-	for m := range reflect.TypeFor[watch.Tx]().Methods() {
+	for m := range reflect.TypeFor[*postgres.AccountTx]().Methods() {
 		if methods[m.Name] == nil && !public[m.Name] {
 			t.Errorf("Tx.%s is not tried", m.Name)
 		}
@@ -136,7 +149,7 @@ func TestAnotherAccountsRowsAreInvisible(t *testing.T) {
 	other := w.newAccount(t, "b")
 	for name, ask := range methods {
 		found := 0
-		err := w.InAccount(t.Context(), other, func(ctx context.Context, tx watch.Tx) (err error) {
+		err := w.InAccount(t.Context(), other, func(ctx context.Context, tx *postgres.AccountTx) (err error) {
 			found, err = ask(ctx, tx)
 			return err
 		})
@@ -147,7 +160,7 @@ func TestAnotherAccountsRowsAreInvisible(t *testing.T) {
 			t.Errorf("Tx.%s on another account's things gave %v, want not found", name, err)
 		}
 		// And its own account does find them, or the refusal above shows nothing.
-		err = w.InAccount(t.Context(), w.account, func(ctx context.Context, tx watch.Tx) error {
+		err = w.InAccount(t.Context(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error {
 			n, err := ask(ctx, tx)
 			if err != nil || n == 0 {
 				t.Errorf("Tx.%s on its own account found %d: %v", name, n, err)
@@ -179,7 +192,7 @@ func TestAQueryThatForgotItsAccountSeesNothing(t *testing.T) {
 	p := w.newProject(t)
 	r := w.newRecipient(t, p.ID)
 	w.newAlert(t, p.ID, r.ID, "k1")
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		_, logged := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryNote, At: noon, RecordedAt: noon})
 		_, planned := tx.AddPlan(ctx, p.ID, aPlan("first"))
 		return errors.Join(logged, planned, tx.Remember(ctx, "r", "k", watch.Answer{}, noon))
@@ -222,11 +235,11 @@ func TestConnectionsForgetTheirAccount(t *testing.T) {
 	w := newWorld(t)
 	w.newProject(t)
 	for range 20 {
-		w.in(t, func(ctx context.Context, tx watch.Tx) error { return nil })
-		w.system(t, func(ctx context.Context, tx watch.SystemTx) error { return nil })
+		w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error { return nil })
+		w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error { return nil })
 	}
 	other := w.newAccount(t, "b")
-	err := w.InAccount(t.Context(), other, func(ctx context.Context, tx watch.Tx) error {
+	err := w.InAccount(t.Context(), other, func(ctx context.Context, tx *postgres.AccountTx) error {
 		all, _, err := tx.Projects(ctx, paging.Page{Limit: 10})
 		if len(all) != 0 {
 			t.Errorf("another account sees %d projects", len(all))
@@ -302,19 +315,19 @@ func TestHistoryCannotBeAltered(t *testing.T) {
 		}
 	}
 	// The whole project may go, and then its history goes too.
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		_, logged := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "P1", At: noon, RecordedAt: noon})
 		_, planned := tx.AddPlan(ctx, p.ID, aPlan("first"))
 		return errors.Join(logged, planned)
 	})
 	w.newAlert(t, p.ID, w.newRecipient(t, p.ID).ID, "k1")
-	w.in(t, func(ctx context.Context, tx watch.Tx) error { return tx.DeleteProject(ctx, p.ID) })
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error { return tx.DeleteProject(ctx, p.ID) })
 	for _, table := range []string{"projects", "log_entries", "plans", "plan_mornings", "recipients", "deliveries", "calendar_keys", "due_projects", "due_deliveries"} {
 		if n := query[int](t, w, "select count(*) from "+table); n != 0 {
 			t.Errorf("%s has %d rows left of a deleted project", table, n)
 		}
 	}
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		wantKind(t, "deleting it again", tx.DeleteProject(ctx, p.ID), fault.NotFound)
 		return nil
 	})

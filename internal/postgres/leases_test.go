@@ -12,6 +12,7 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/paging"
 	"dryslot/internal/place"
+	"dryslot/internal/postgres"
 	"dryslot/internal/watch"
 )
 
@@ -46,7 +47,7 @@ func TestOneOfTwoTakersOfAnAlertWins(t *testing.T) {
 	w.newAlert(t, p.ID, w.newRecipient(t, p.ID).ID, "k1")
 	lease := func(now time.Time) int {
 		return together(t, 2, func(_ int, meet func()) (got bool) {
-			err := w.InAccount(context.Background(), w.account, func(ctx context.Context, tx watch.Tx) (err error) {
+			err := w.InAccount(context.Background(), w.account, func(ctx context.Context, tx *postgres.AccountTx) (err error) {
 				meet()
 				got, err = tx.LeaseAlert(ctx, "k1", now, now.Add(20*time.Second))
 				return err
@@ -66,7 +67,7 @@ func TestOneOfTwoTakersOfAnAlertWins(t *testing.T) {
 	if n := lease(noon.Add(20 * time.Second)); n != 1 {
 		t.Errorf("%d of 2 took it once the lease had run out, want 1", n)
 	}
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		d, err := tx.Alert(ctx, "k1")
 		if d.Tries != 2 || d.State != watch.DeliveryDue {
 			t.Errorf("after two tries without an outcome the alert is %s with %d tries", d.State, d.Tries)
@@ -80,7 +81,7 @@ func TestOneOfTwoTakersOfAnAlertWins(t *testing.T) {
 func (w *world) dueDeliveries(t *testing.T, now time.Time) []string {
 	t.Helper()
 	var keys []string
-	w.system(t, func(ctx context.Context, tx watch.SystemTx) error {
+	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
 		refs, err := tx.DueDeliveries(ctx, now, 100)
 		for _, r := range refs {
 			if r.Account != w.account {
@@ -99,7 +100,7 @@ func TestAnAlertFromDueToSent(t *testing.T) {
 	p := w.newProject(t)
 	r := w.newRecipient(t, p.ID)
 	w.newAlert(t, p.ID, r.ID, "k1")
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		again := alertFor(p.ID, r.ID, "k1")
 		again.Message.Text = "other words"
 		if added, err := tx.AddAlert(ctx, again); added || err != nil {
@@ -125,7 +126,7 @@ func TestAnAlertFromDueToSent(t *testing.T) {
 		t.Errorf("not handed out again when nobody took it: %v", got)
 	}
 	retry := noon.Add(5 * time.Minute)
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		if got, err := tx.LeaseAlert(ctx, "k1", noon, noon.Add(20*time.Second)); !got || err != nil {
 			t.Errorf("leased %v: %v", got, err)
 		}
@@ -137,7 +138,7 @@ func TestAnAlertFromDueToSent(t *testing.T) {
 	if got := w.dueDeliveries(t, retry); len(got) != 1 {
 		t.Error("not due at the next try")
 	}
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		d, err := tx.Alert(ctx, "k1")
 		if d.State != watch.DeliveryRetrying || d.Tries != 1 || d.Reason != "greylisted \uFFFD\uFFFD" || !d.NextTryAt.Equal(retry) {
 			t.Errorf("while retrying the alert is %+v", d)
@@ -146,7 +147,7 @@ func TestAnAlertFromDueToSent(t *testing.T) {
 			// From a try whose lease had run out: too late to matter.
 			tx.SettleAlert(ctx, "k1", watch.Outcome{State: watch.DeliveryFailed, Reason: "late", At: retry.Add(time.Second)}))
 	})
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		d, err := tx.Alert(ctx, "k1")
 		if d.State != watch.DeliverySent || d.Reason != "" || !d.SettledAt.Equal(retry) || !d.NextTryAt.IsZero() {
 			t.Errorf("once sent the alert is %+v", d)
@@ -161,7 +162,7 @@ func TestAnAlertFromDueToSent(t *testing.T) {
 		t.Errorf("due although sent: %v", got)
 	}
 	for _, o := range []watch.Outcome{{State: watch.DeliveryDue}, {State: watch.DeliveryRetrying, At: noon}, {}} {
-		err := w.InAccount(t.Context(), w.account, func(ctx context.Context, tx watch.Tx) error { return tx.SettleAlert(ctx, "k1", o) })
+		err := w.InAccount(t.Context(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error { return tx.SettleAlert(ctx, "k1", o) })
 		wantKind(t, fmt.Sprintf("the outcome %+v", o), err, fault.Invalid)
 	}
 }
@@ -174,10 +175,10 @@ func TestAlertsOfARemovedRecipientSayWhy(t *testing.T) {
 	w.newAlert(t, p.ID, r.ID, "sent")
 	w.newAlert(t, p.ID, r.ID, "due")
 	w.newAlert(t, p.ID, stays.ID, "other")
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		return errors.Join(tx.SettleAlert(ctx, "sent", watch.Outcome{State: watch.DeliverySent, At: noon}), tx.DeleteRecipient(ctx, p.ID, r.ID))
 	})
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		all, _, err := tx.Alerts(ctx, p.ID, paging.Page{Limit: 10})
 		states := map[string]string{}
 		for _, d := range all {
@@ -205,18 +206,18 @@ func TestDueRowsAreHandedOutOnce(t *testing.T) {
 	const many, workers = 40, 4
 	for i := range many {
 		p := w.newProject(t)
-		w.in(t, func(ctx context.Context, tx watch.Tx) error {
+		w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 			cell := place.CellOf(40+float64(i)/5, 10)
 			return errors.Join(tx.WatchCell(ctx, cell, p.ID, noon), tx.SetDue(ctx, p.ID, watch.Due{NextPlanAt: noon}))
 		})
 	}
 	lease := noon.Add(time.Minute)
-	for what, take := range map[string]func(context.Context, watch.SystemTx, time.Time) (int, error){
-		"cells": func(ctx context.Context, tx watch.SystemTx, now time.Time) (int, error) {
+	for what, take := range map[string]func(context.Context, *postgres.SystemTx, time.Time) (int, error){
+		"cells": func(ctx context.Context, tx *postgres.SystemTx, now time.Time) (int, error) {
 			all, err := tx.DueCells(ctx, now, now.Add(time.Minute), 7)
 			return len(all), err
 		},
-		"projects": func(ctx context.Context, tx watch.SystemTx, now time.Time) (int, error) {
+		"projects": func(ctx context.Context, tx *postgres.SystemTx, now time.Time) (int, error) {
 			all, err := tx.DueProjects(ctx, now, now.Add(time.Minute), 7)
 			return len(all), err
 		},
@@ -225,7 +226,7 @@ func TestDueRowsAreHandedOutOnce(t *testing.T) {
 		total := 0
 		together(t, workers, func(_ int, meet func()) bool {
 			for n := 1; n > 0; {
-				err := w.InSystem(context.Background(), func(ctx context.Context, tx watch.SystemTx) (err error) {
+				err := w.InSystem(context.Background(), func(ctx context.Context, tx *postgres.SystemTx) (err error) {
 					meet()
 					n, err = take(ctx, tx, noon)
 					return err
@@ -245,14 +246,14 @@ func TestDueRowsAreHandedOutOnce(t *testing.T) {
 		if total != many {
 			t.Errorf("%d %s were handed out, want each of %d once", total, what, many)
 		}
-		w.system(t, func(ctx context.Context, tx watch.SystemTx) error {
+		w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
 			n, err := take(ctx, tx, lease.Add(-time.Second))
 			if n != 0 {
 				t.Errorf("%d %s were handed out again before the lease ended", n, what)
 			}
 			return err
 		})
-		w.system(t, func(ctx context.Context, tx watch.SystemTx) error {
+		w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
 			n, err := take(ctx, tx, lease)
 			if n != 7 {
 				t.Errorf("%d %s were handed out after the lease, want 7", n, what)
@@ -267,7 +268,7 @@ func TestADueProjectUntilItIsSet(t *testing.T) {
 	w := newWorld(t)
 	p := w.newProject(t)
 	due := func(now time.Time) (n int) {
-		w.system(t, func(ctx context.Context, tx watch.SystemTx) error {
+		w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
 			refs, err := tx.DueProjects(ctx, now, now.Add(time.Minute), 10)
 			n = len(refs)
 			return err
@@ -275,7 +276,7 @@ func TestADueProjectUntilItIsSet(t *testing.T) {
 		return n
 	}
 	set := func(d watch.Due) {
-		w.in(t, func(ctx context.Context, tx watch.Tx) error { return tx.SetDue(ctx, p.ID, d) })
+		w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error { return tx.SetDue(ctx, p.ID, d) })
 	}
 	if due(noon) != 0 {
 		t.Error("a new project is due before it was set")

@@ -16,7 +16,7 @@ import (
 )
 
 // AppendLog implements watch.Tx.
-func (t *accountTx) AppendLog(ctx context.Context, project string, e pour.LogEntry) (pour.LogEntry, error) {
+func (t *AccountTx) AppendLog(ctx context.Context, project string, e pour.LogEntry) (pour.LogEntry, error) {
 	p, err := t.LockProject(ctx, project) // so that the pad can't go meanwhile
 	if err != nil {
 		return e, err
@@ -47,7 +47,7 @@ func (t *accountTx) AppendLog(ctx context.Context, project string, e pour.LogEnt
 
 // hasRoom refuses an entry of a project whose log is full. The project is
 // locked, so that no other comes between.
-func (t *accountTx) hasRoom(ctx context.Context, project string, kind pour.EntryKind) error {
+func (t *AccountTx) hasRoom(ctx context.Context, project string, kind pour.EntryKind) error {
 	var n int
 	err := t.tx.QueryRow(ctx, `select count(*) from log_entries where account = $1 and project = $2`, t.account, project).Scan(&n)
 	if err != nil || n < watch.MostEntries {
@@ -59,7 +59,7 @@ func (t *accountTx) hasRoom(ctx context.Context, project string, kind pour.Entry
 }
 
 // Entry implements watch.Tx.
-func (t *accountTx) Entry(ctx context.Context, project, id string) (pour.LogEntry, error) {
+func (t *AccountTx) Entry(ctx context.Context, project, id string) (pour.LogEntry, error) {
 	var doc []byte
 	err := t.tx.QueryRow(ctx, `select entry from log_entries where account = $1 and project = $2 and id = $3`,
 		t.account, project, id).Scan(&doc)
@@ -106,7 +106,7 @@ func scanEntry(r pgx.CollectableRow) (row[pour.LogEntry], error) {
 }
 
 // Log implements watch.Tx, in the order of WholeLog.
-func (t *accountTx) Log(ctx context.Context, project string, page paging.Page) ([]pour.LogEntry, string, error) {
+func (t *AccountTx) Log(ctx context.Context, project string, page paging.Page) ([]pour.LogEntry, string, error) {
 	c, err := readPage("log", page)
 	if err != nil {
 		return nil, "", err
@@ -129,7 +129,7 @@ func (t *accountTx) Log(ctx context.Context, project string, page paging.Page) (
 }
 
 // WholeLog implements watch.Tx.
-func (t *accountTx) WholeLog(ctx context.Context, project string) ([]pour.LogEntry, error) {
+func (t *AccountTx) WholeLog(ctx context.Context, project string) ([]pour.LogEntry, error) {
 	id, err := parseID(project)
 	if err != nil {
 		return nil, err
@@ -139,12 +139,12 @@ func (t *accountTx) WholeLog(ctx context.Context, project string) ([]pour.LogEnt
 }
 
 // LogsForPlans implements watch.Tx.
-func (t *accountTx) LogsForPlans(ctx context.Context, projects []string) (map[string][]pour.LogEntry, error) {
+func (t *AccountTx) LogsForPlans(ctx context.Context, projects []string) (map[string][]pour.LogEntry, error) {
 	return t.logs(ctx, `entry - 'text'`, `project = any($2::uuid[]) and entry ->> 'kind' <> 'note'`, projects)
 }
 
 // logs reads entries, by project, in the order of what happened.
-func (t *accountTx) logs(ctx context.Context, what, which string, arg any) (map[string][]pour.LogEntry, error) {
+func (t *AccountTx) logs(ctx context.Context, what, which string, arg any) (map[string][]pour.LogEntry, error) {
 	rows, err := t.tx.Query(ctx, `select project::text, `+what+` from log_entries where account = $1 and `+which+` order by project, at, seq`, t.account, arg)
 	if err != nil {
 		return nil, wrap("reading logs", err)

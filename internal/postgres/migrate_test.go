@@ -15,7 +15,6 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/postgres"
 	"dryslot/internal/postgres/postgrestest"
-	"dryslot/internal/watch"
 	"dryslot/internal/work"
 )
 
@@ -51,7 +50,7 @@ func TestMigratingFromEmptyByTwoAtOnce(t *testing.T) {
 	must(t, postgres.Migrate(t.Context(), db.ServiceURL, db.ServiceRole)) // nor here, so the service may say so
 	store := postgrestest.Open(t, db)
 	must(t, store.Ready(t.Context()))
-	must(t, store.InSystem(t.Context(), func(ctx context.Context, tx watch.SystemTx) error {
+	must(t, store.InSystem(t.Context(), func(ctx context.Context, tx *postgres.SystemTx) error {
 		return tx.Enqueue(ctx, work.FetchCell{Cell: quayCell})
 	}))
 }
@@ -130,7 +129,7 @@ func TestADatabaseThatIsAwayIsUnavailable(t *testing.T) {
 	adminExec(t, w.db, "select pg_terminate_backend(pid) from pg_stat_activity where datname = current_database() and pid <> pg_backend_pid()")
 	// The pool finds out, and goes on with new connections.
 	for range 3 {
-		err := w.InAccount(t.Context(), w.account, func(ctx context.Context, tx watch.Tx) error {
+		err := w.InAccount(t.Context(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error {
 			_, err := tx.Project(ctx, p.ID)
 			return err
 		})
@@ -138,7 +137,7 @@ func TestADatabaseThatIsAwayIsUnavailable(t *testing.T) {
 			wantKind(t, "a connection that was cut", err, fault.Unavailable)
 		}
 	}
-	w.in(t, func(ctx context.Context, tx watch.Tx) error { _, err := tx.Project(ctx, p.ID); return err })
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error { _, err := tx.Project(ctx, p.ID); return err })
 
 	_, err := postgres.Open(t.Context(), "postgres://u:p@127.0.0.1:1/none?connect_timeout=2")
 	wantKind(t, "a server that is not there", err, fault.Unavailable)

@@ -16,7 +16,7 @@ import (
 )
 
 // AddPlan implements watch.Tx.
-func (t *accountTx) AddPlan(ctx context.Context, project string, k watch.KeptPlan) (watch.KeptPlan, error) {
+func (t *AccountTx) AddPlan(ctx context.Context, project string, k watch.KeptPlan) (watch.KeptPlan, error) {
 	if _, err := t.LockProject(ctx, project); err != nil { // one version at a time
 		return k, err
 	}
@@ -47,7 +47,7 @@ func (t *accountTx) AddPlan(ctx context.Context, project string, k watch.KeptPla
 }
 
 // KeepMornings implements watch.Tx.
-func (t *accountTx) KeepMornings(ctx context.Context, project string, k watch.KeptPlan) error {
+func (t *AccountTx) KeepMornings(ctx context.Context, project string, k watch.KeptPlan) error {
 	if _, err := t.LockProject(ctx, project); err != nil {
 		return err
 	}
@@ -69,7 +69,7 @@ func (t *accountTx) KeepMornings(ctx context.Context, project string, k watch.Ke
 
 // queueMornings adds to a batch that the mornings of a plan with a version are
 // kept, by a statement, and which forecast the project now needs kept.
-func (t *accountTx) queueMornings(batch *pgx.Batch, sql, project string, k watch.KeptPlan) error {
+func (t *AccountTx) queueMornings(batch *pgx.Batch, sql, project string, k watch.KeptPlan) error {
 	mornings, err := pack(k.Mornings)
 	if err != nil {
 		return fault.Wrap(fault.Invalid, "the mornings can't be stored", err)
@@ -80,16 +80,16 @@ func (t *accountTx) queueMornings(batch *pgx.Batch, sql, project string, k watch
 }
 
 // CurrentPlan implements watch.Tx.
-func (t *accountTx) CurrentPlan(ctx context.Context, project string) (watch.KeptPlan, error) {
+func (t *AccountTx) CurrentPlan(ctx context.Context, project string) (watch.KeptPlan, error) {
 	return t.plan(ctx, project, `order by version desc limit 1`)
 }
 
 // PlanVersion implements watch.Tx.
-func (t *accountTx) PlanVersion(ctx context.Context, project string, version int) (watch.KeptPlan, error) {
+func (t *AccountTx) PlanVersion(ctx context.Context, project string, version int) (watch.KeptPlan, error) {
 	return t.plan(ctx, project, `and version = $3::bigint`, version)
 }
 
-func (t *accountTx) plan(ctx context.Context, project, which string, args ...any) (watch.KeptPlan, error) {
+func (t *AccountTx) plan(ctx context.Context, project, which string, args ...any) (watch.KeptPlan, error) {
 	var k watch.KeptPlan
 	if _, err := parseID(project); err != nil {
 		return k, err
@@ -115,7 +115,7 @@ func (t *accountTx) plan(ctx context.Context, project, which string, args ...any
 }
 
 // Plans implements watch.Tx; the newest comes first.
-func (t *accountTx) Plans(ctx context.Context, project string, page paging.Page) ([]pour.Plan, string, error) {
+func (t *AccountTx) Plans(ctx context.Context, project string, page paging.Page) ([]pour.Plan, string, error) {
 	c, err := readPage("plans", page)
 	if err != nil {
 		return nil, "", err

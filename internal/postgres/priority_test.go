@@ -5,7 +5,7 @@ import (
 	"slices"
 	"testing"
 
-	"dryslot/internal/watch"
+	"dryslot/internal/postgres"
 	"dryslot/internal/work"
 )
 
@@ -14,7 +14,7 @@ func TestWorkWaitsByHowMuchItBearsTo(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	p := w.newProject(t)
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		return tx.Enqueue(ctx, work.FetchCell{Cell: quayCell}, work.Replan{Account: w.account, Project: p.ID},
 			work.RaiseAlerts{Account: w.account, Project: p.ID}, work.Deliver{Account: w.account, Key: "k"})
 	})

@@ -12,16 +12,13 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/paging"
 	"dryslot/internal/pour"
-	"dryslot/internal/watch"
 )
 
-// accountTx is a transaction that sees one account's rows.
-type accountTx struct {
+// AccountTx is a transaction that sees one account's rows.
+type AccountTx struct {
 	weather
 	account string
 }
-
-var _ watch.Tx = (*accountTx)(nil)
 
 const projectColumns = `id::text, account::text, revision, calendar_key, created_at, spec, seq`
 
@@ -40,7 +37,7 @@ func scanProject(r pgx.CollectableRow) (row[pour.Project], error) {
 }
 
 // CreateProject implements watch.Tx.
-func (t *accountTx) CreateProject(ctx context.Context, p pour.Project, at time.Time) (pour.Project, error) {
+func (t *AccountTx) CreateProject(ctx context.Context, p pour.Project, at time.Time) (pour.Project, error) {
 	id, err := newID()
 	if err != nil {
 		return p, err
@@ -60,16 +57,16 @@ func (t *accountTx) CreateProject(ctx context.Context, p pour.Project, at time.T
 }
 
 // Project implements watch.Tx.
-func (t *accountTx) Project(ctx context.Context, id string) (pour.Project, error) {
+func (t *AccountTx) Project(ctx context.Context, id string) (pour.Project, error) {
 	return t.project(ctx, id, "")
 }
 
 // LockProject implements watch.Tx.
-func (t *accountTx) LockProject(ctx context.Context, id string) (pour.Project, error) {
+func (t *AccountTx) LockProject(ctx context.Context, id string) (pour.Project, error) {
 	return t.project(ctx, id, " for update")
 }
 
-func (t *accountTx) project(ctx context.Context, id, lock string) (pour.Project, error) {
+func (t *AccountTx) project(ctx context.Context, id, lock string) (pour.Project, error) {
 	if _, err := parseID(id); err != nil {
 		return pour.Project{}, err
 	}
@@ -87,7 +84,7 @@ func (t *accountTx) project(ctx context.Context, id, lock string) (pour.Project,
 func noProject() error { return fault.New(fault.NotFound, "there is no such project") }
 
 // Projects implements watch.Tx; they come in the order of their making.
-func (t *accountTx) Projects(ctx context.Context, page paging.Page) ([]pour.Project, string, error) {
+func (t *AccountTx) Projects(ctx context.Context, page paging.Page) ([]pour.Project, string, error) {
 	c, err := readPage("projects", page)
 	if err != nil {
 		return nil, "", err
@@ -106,7 +103,7 @@ func (t *accountTx) Projects(ctx context.Context, page paging.Page) ([]pour.Proj
 }
 
 // UpdateProject implements watch.Tx.
-func (t *accountTx) UpdateProject(ctx context.Context, p pour.Project, revision int64) (pour.Project, error) {
+func (t *AccountTx) UpdateProject(ctx context.Context, p pour.Project, revision int64) (pour.Project, error) {
 	was, err := t.LockProject(ctx, p.ID)
 	if err != nil {
 		return p, err
@@ -128,7 +125,7 @@ func (t *accountTx) UpdateProject(ctx context.Context, p pour.Project, revision 
 
 // keepsLoggedPads refuses a project from which a pad with log entries is gone:
 // the log would speak of nothing.
-func (t *accountTx) keepsLoggedPads(ctx context.Context, p pour.Project) error {
+func (t *AccountTx) keepsLoggedPads(ctx context.Context, p pour.Project) error {
 	logged, err := texts(ctx, t.tx, `
 		select pad from log_entries where account = $1 and project = $2 and pad <> ''
 		union
@@ -159,7 +156,7 @@ func (t *accountTx) keepsLoggedPads(ctx context.Context, p pour.Project) error {
 }
 
 // DeleteProject implements watch.Tx. Everything of the project goes with it.
-func (t *accountTx) DeleteProject(ctx context.Context, id string) error {
+func (t *AccountTx) DeleteProject(ctx context.Context, id string) error {
 	if _, err := parseID(id); err != nil {
 		return err
 	}

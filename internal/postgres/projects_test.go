@@ -13,6 +13,7 @@ import (
 
 	"dryslot/internal/fault"
 	"dryslot/internal/paging"
+	"dryslot/internal/postgres"
 	"dryslot/internal/pour"
 	"dryslot/internal/watch"
 )
@@ -24,7 +25,7 @@ func TestAProjectComesBackAsItWasGiven(t *testing.T) {
 	if made.ID == "" || made.Revision != 1 || len(made.CalendarKey) < 40 || !made.CreatedAt.Equal(noon) || made.Account != w.account {
 		t.Errorf("made %+v", made)
 	}
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		got, err := tx.Project(ctx, made.ID)
 		if !reflect.DeepEqual(got, made) {
 			t.Errorf("got  %+v\nwant %+v", got, made)
@@ -44,7 +45,7 @@ func TestAChangeNeedsTheRevisionItWasMadeAt(t *testing.T) {
 	w := newWorld(t)
 	p := w.newProject(t)
 	p.Name = "Crane pads, moved"
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		got, err := tx.UpdateProject(ctx, p, 1)
 		if err == nil && (got.Revision != 2 || got.Name != p.Name || got.CalendarKey != p.CalendarKey) {
 			t.Errorf("changed to %+v", got)
@@ -52,7 +53,7 @@ func TestAChangeNeedsTheRevisionItWasMadeAt(t *testing.T) {
 		return err
 	})
 	for _, revision := range []int64{0, 1, 3} {
-		err := w.InAccount(t.Context(), w.account, func(ctx context.Context, tx watch.Tx) error {
+		err := w.InAccount(t.Context(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error {
 			_, err := tx.UpdateProject(ctx, p, revision)
 			return err
 		})
@@ -70,7 +71,7 @@ func TestOneChangeOfManyAtOnceHolds(t *testing.T) {
 	var wg sync.WaitGroup
 	for i := range many {
 		wg.Go(func() {
-			errs[i] = w.InAccount(t.Context(), w.account, func(ctx context.Context, tx watch.Tx) error {
+			errs[i] = w.InAccount(t.Context(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error {
 				q := p
 				q.Name = fmt.Sprint("change ", i)
 				_, err := tx.UpdateProject(ctx, q, 1)
@@ -97,7 +98,7 @@ func TestAPadWithLogEntriesStays(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	p := w.newProject(t)
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		_, placed := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "P1", At: noon, RecordedAt: noon})
 		// An entry for every pad speaks of those that it had an effect on.
 		_, rained := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryRainedOn, At: noon, RecordedAt: noon,
@@ -105,7 +106,7 @@ func TestAPadWithLogEntriesStays(t *testing.T) {
 		return errors.Join(placed, rained)
 	})
 	without := func(gone ...string) error {
-		return w.InAccount(t.Context(), w.account, func(ctx context.Context, tx watch.Tx) error {
+		return w.InAccount(t.Context(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error {
 			q, err := tx.Project(ctx, p.ID)
 			if err != nil {
 				return err
@@ -123,7 +124,7 @@ func TestAPadWithLogEntriesStays(t *testing.T) {
 	if err := without("P3"); err != nil {
 		t.Errorf("a pad without log entries could not go: %v", err)
 	}
-	err = w.InAccount(t.Context(), w.account, func(ctx context.Context, tx watch.Tx) error {
+	err = w.InAccount(t.Context(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error {
 		_, err := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "P3", At: noon, RecordedAt: noon})
 		return err
 	})
@@ -137,7 +138,7 @@ func TestTheLogIsInTheOrderOfWhatHappened(t *testing.T) {
 	litres, zone := 15.5, time.FixedZone("", 7200)
 	late := pour.LogEntry{Kind: pour.EntryFinished, Pad: "P1", At: noon.Add(2 * time.Hour).In(zone), RecordedAt: noon.Add(3 * time.Hour)}
 	early := pour.LogEntry{Kind: pour.EntryPlaced, Pad: "P1", At: noon.In(zone), RecordedAt: noon.Add(4 * time.Hour), WaterL: &litres, Text: "stiff mix \u00b7 \"dry\""}
-	w.in(t, func(ctx context.Context, tx watch.Tx) (err error) {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) (err error) {
 		for _, e := range []*pour.LogEntry{&late, &early} {
 			if *e, err = tx.AppendLog(ctx, p.ID, *e); err != nil {
 				return err
@@ -165,34 +166,34 @@ func TestPagesMakeTheWholeList(t *testing.T) {
 			w.newProject(t)
 		}
 		w.newAlert(t, first.ID, r.ID, fmt.Sprintf("k%d", i))
-		w.in(t, func(ctx context.Context, tx watch.Tx) error {
+		w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 			at := noon.Add(time.Duration(i%3) * time.Hour) // some at the same instant
 			_, logged := tx.AppendLog(ctx, first.ID, pour.LogEntry{Kind: pour.EntryNote, At: at, RecordedAt: noon})
 			_, planned := tx.AddPlan(ctx, first.ID, aPlan("again"))
 			return errors.Join(logged, planned)
 		})
 	}
-	lists := map[string]func(context.Context, watch.Tx, paging.Page) ([]string, string, error){
-		"projects": func(ctx context.Context, tx watch.Tx, p paging.Page) ([]string, string, error) {
+	lists := map[string]func(context.Context, *postgres.AccountTx, paging.Page) ([]string, string, error){
+		"projects": func(ctx context.Context, tx *postgres.AccountTx, p paging.Page) ([]string, string, error) {
 			all, next, err := tx.Projects(ctx, p)
 			return names(all, func(p pour.Project) string { return p.ID }), next, err
 		},
-		"log": func(ctx context.Context, tx watch.Tx, p paging.Page) ([]string, string, error) {
+		"log": func(ctx context.Context, tx *postgres.AccountTx, p paging.Page) ([]string, string, error) {
 			all, next, err := tx.Log(ctx, first.ID, p)
 			return names(all, func(e pour.LogEntry) string { return e.ID }), next, err
 		},
-		"plans": func(ctx context.Context, tx watch.Tx, p paging.Page) ([]string, string, error) {
+		"plans": func(ctx context.Context, tx *postgres.AccountTx, p paging.Page) ([]string, string, error) {
 			all, next, err := tx.Plans(ctx, first.ID, p)
 			return names(all, func(p pour.Plan) string { return fmt.Sprint(*p.Version) }), next, err
 		},
-		"alerts": func(ctx context.Context, tx watch.Tx, p paging.Page) ([]string, string, error) {
+		"alerts": func(ctx context.Context, tx *postgres.AccountTx, p paging.Page) ([]string, string, error) {
 			all, next, err := tx.Alerts(ctx, first.ID, p)
 			return names(all, func(d watch.Delivery) string { return d.Key }), next, err
 		},
 	}
 	foreign := map[string]string{}
 	for list, get := range lists {
-		w.in(t, func(ctx context.Context, tx watch.Tx) error {
+		w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 			whole, next, err := get(ctx, tx, paging.Page{Limit: 200})
 			if len(whole) != n || next != "" {
 				t.Errorf("%s: %d items and then %q, want %d and the end", list, len(whole), next, n)
@@ -229,7 +230,7 @@ func TestPagesMakeTheWholeList(t *testing.T) {
 			}
 		}
 		for _, page := range bad {
-			err := w.InAccount(t.Context(), w.account, func(ctx context.Context, tx watch.Tx) error {
+			err := w.InAccount(t.Context(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error {
 				_, _, err := get(ctx, tx, page)
 				return err
 			})
@@ -250,7 +251,7 @@ func TestPlansAreNumberedWithoutGaps(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	p := w.newProject(t)
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		_, err := tx.CurrentPlan(ctx, p.ID)
 		wantKind(t, "the plan before the first", err, fault.NotFound)
 		return nil
@@ -259,7 +260,7 @@ func TestPlansAreNumberedWithoutGaps(t *testing.T) {
 	var wg sync.WaitGroup
 	for i := range many {
 		wg.Go(func() {
-			err := w.InAccount(t.Context(), w.account, func(ctx context.Context, tx watch.Tx) error {
+			err := w.InAccount(t.Context(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error {
 				_, err := tx.AddPlan(ctx, p.ID, aPlan(fmt.Sprint("because ", i)))
 				return err
 			})
@@ -269,7 +270,7 @@ func TestPlansAreNumberedWithoutGaps(t *testing.T) {
 		})
 	}
 	wg.Wait()
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		all, _, err := tx.Plans(ctx, p.ID, paging.Page{Limit: 200})
 		for i, plan := range all {
 			if *plan.Version != many-i {
@@ -304,32 +305,56 @@ func TestWhatCannotBeStored(t *testing.T) {
 	nul.Name = "a\x00b"
 	for name, row := range map[string]struct {
 		kind fault.Kind
-		try  func(context.Context, watch.Tx) error
+		try  func(context.Context, *postgres.AccountTx) error
 	}{
-		"a NUL in a name":     {fault.Invalid, func(ctx context.Context, tx watch.Tx) error { _, err := tx.CreateProject(ctx, nul, noon); return err }},
-		"a NUL in a change":   {fault.Invalid, func(ctx context.Context, tx watch.Tx) error { _, err := tx.UpdateProject(ctx, nul, 1); return err }},
-		"a NUL in a log text": {fault.Invalid, func(ctx context.Context, tx watch.Tx) error { return appendText(ctx, tx, p.ID, "x\x00") }},
-		"a NUL in an address": {fault.Invalid, func(ctx context.Context, tx watch.Tx) error {
+		"a NUL in a name": {fault.Invalid, func(ctx context.Context, tx *postgres.AccountTx) error {
+			_, err := tx.CreateProject(ctx, nul, noon)
+			return err
+		}},
+		"a NUL in a change": {fault.Invalid, func(ctx context.Context, tx *postgres.AccountTx) error {
+			_, err := tx.UpdateProject(ctx, nul, 1)
+			return err
+		}},
+		"a NUL in a log text": {fault.Invalid, func(ctx context.Context, tx *postgres.AccountTx) error { return appendText(ctx, tx, p.ID, "x\x00") }},
+		"a NUL in an address": {fault.Invalid, func(ctx context.Context, tx *postgres.AccountTx) error {
 			_, err := tx.AddRecipient(ctx, notifyTo(p.ID, "a\x00@example.org"))
 			return err
 		}},
-		"a NUL in an idempotency key": {fault.Invalid, func(ctx context.Context, tx watch.Tx) error {
+		"a NUL in an idempotency key": {fault.Invalid, func(ctx context.Context, tx *postgres.AccountTx) error {
 			_, err := tx.Remembered(ctx, "POST /x", "a\x00", noon)
 			return err
 		}},
-		"an id that is none":        {fault.NotFound, func(ctx context.Context, tx watch.Tx) error { _, err := tx.Project(ctx, "17"); return err }},
-		"an id in braces":           {fault.NotFound, func(ctx context.Context, tx watch.Tx) error { _, err := tx.Project(ctx, "{"+p.ID+"}"); return err }},
-		"an id with a NUL":          {fault.NotFound, func(ctx context.Context, tx watch.Tx) error { _, err := tx.Project(ctx, p.ID[:35]+"\x00"); return err }},
-		"a recipient's id":          {fault.NotFound, func(ctx context.Context, tx watch.Tx) error { return tx.DeleteRecipient(ctx, p.ID, "x") }},
-		"another kind of id":        {fault.NotFound, func(ctx context.Context, tx watch.Tx) error { _, err := tx.Project(ctx, r.ID); return err }},
-		"a forecast not kept":       {fault.NotFound, func(ctx context.Context, tx watch.Tx) error { _, err := tx.ForecastByID(ctx, 99); return err }},
-		"a cell nobody plans from":  {fault.NotFound, func(ctx context.Context, tx watch.Tx) error { _, err := tx.CellState(ctx, quayCell); return err }},
-		"a plan's huge version":     {fault.NotFound, func(ctx context.Context, tx watch.Tx) error { _, err := tx.PlanVersion(ctx, p.ID, 1<<31); return err }},
-		"a plan's negative version": {fault.NotFound, func(ctx context.Context, tx watch.Tx) error { _, err := tx.PlanVersion(ctx, p.ID, -1); return err }},
+		"an id that is none": {fault.NotFound, func(ctx context.Context, tx *postgres.AccountTx) error { _, err := tx.Project(ctx, "17"); return err }},
+		"an id in braces": {fault.NotFound, func(ctx context.Context, tx *postgres.AccountTx) error {
+			_, err := tx.Project(ctx, "{"+p.ID+"}")
+			return err
+		}},
+		"an id with a NUL": {fault.NotFound, func(ctx context.Context, tx *postgres.AccountTx) error {
+			_, err := tx.Project(ctx, p.ID[:35]+"\x00")
+			return err
+		}},
+		"a recipient's id":   {fault.NotFound, func(ctx context.Context, tx *postgres.AccountTx) error { return tx.DeleteRecipient(ctx, p.ID, "x") }},
+		"another kind of id": {fault.NotFound, func(ctx context.Context, tx *postgres.AccountTx) error { _, err := tx.Project(ctx, r.ID); return err }},
+		"a forecast not kept": {fault.NotFound, func(ctx context.Context, tx *postgres.AccountTx) error {
+			_, err := tx.ForecastByID(ctx, 99)
+			return err
+		}},
+		"a cell nobody plans from": {fault.NotFound, func(ctx context.Context, tx *postgres.AccountTx) error {
+			_, err := tx.CellState(ctx, quayCell)
+			return err
+		}},
+		"a plan's huge version": {fault.NotFound, func(ctx context.Context, tx *postgres.AccountTx) error {
+			_, err := tx.PlanVersion(ctx, p.ID, 1<<31)
+			return err
+		}},
+		"a plan's negative version": {fault.NotFound, func(ctx context.Context, tx *postgres.AccountTx) error {
+			_, err := tx.PlanVersion(ctx, p.ID, -1)
+			return err
+		}},
 	} {
 		err := w.InAccount(t.Context(), w.account, row.try)
 		wantKind(t, name, err, row.kind)
 	}
-	err := w.InAccount(t.Context(), "no account", func(context.Context, watch.Tx) error { t.Error("ran"); return nil })
+	err := w.InAccount(t.Context(), "no account", func(context.Context, *postgres.AccountTx) error { t.Error("ran"); return nil })
 	wantKind(t, "an account that is none", err, fault.NotFound)
 }

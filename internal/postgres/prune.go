@@ -30,7 +30,7 @@ const unneeded = `not exists (select from due_projects p where p.forecast = $ of
 // plans that were followed by others are not kept in the first place, answers
 // belong to accounts, and River prunes its own jobs: an hour after they are
 // done, seven days after it gave them up.
-func (t *systemTx) Prune(ctx context.Context, now time.Time, limit int) (more bool, err error) {
+func (t *SystemTx) Prune(ctx context.Context, now time.Time, limit int) (more bool, err error) {
 	whole, old := now.Add(-wholeKept), now.Add(-chancesKept)
 	prunes := [...]struct {
 		sql  string
@@ -60,7 +60,7 @@ func (t *systemTx) Prune(ctx context.Context, now time.Time, limit int) (more bo
 // pruneCells forgets cells that nobody has planned from for long. They are
 // locked first: whoever begins to plan from one has locked it too, and one who
 // did so before is seen by the second statement.
-func (t *systemTx) pruneCells(ctx context.Context, before time.Time, limit int) (more bool, err error) {
+func (t *SystemTx) pruneCells(ctx context.Context, before time.Time, limit int) (more bool, err error) {
 	const unwatched = `not exists (select from due_projects p where p.cell = c.cell)`
 	keys, err := texts(ctx, t.tx, `select cell from cells c where next_fetch_at < $1 and coalesce(last_tried_at, next_fetch_at) < $1 and `+unwatched+`
 		order by next_fetch_at limit $2 for update skip locked`, before, limit)
@@ -72,7 +72,7 @@ func (t *systemTx) pruneCells(ctx context.Context, before time.Time, limit int) 
 }
 
 // DueAccounts implements watch.SystemTx.
-func (t *systemTx) DueAccounts(ctx context.Context, now time.Time, limit int) ([]string, error) {
+func (t *SystemTx) DueAccounts(ctx context.Context, now time.Time, limit int) ([]string, error) {
 	accounts, err := texts(ctx, t.tx, `select account::text from due_accounts where forget_at <= $1 order by forget_at limit $2`, now, limit)
 	return accounts, wrap("listing accounts with something to forget", err)
 }
@@ -82,7 +82,7 @@ const forgetAnswers = `delete from answers where account = $1
 	and ctid = any(array(select ctid from answers where account = $1 and kept_at <= $2 order by kept_at limit $3))`
 
 // ForgetAnswers implements watch.Tx.
-func (t *accountTx) ForgetAnswers(ctx context.Context, now time.Time, limit int) error {
+func (t *AccountTx) ForgetAnswers(ctx context.Context, now time.Time, limit int) error {
 	batch := &pgx.Batch{}
 	batch.Queue(forgetAnswers, t.account, now.Add(-answersKept), limit)
 	batch.Queue(`delete from due_accounts where account = $1 and (select min(kept_at) from answers where account = $1) is null`, t.account)

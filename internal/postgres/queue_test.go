@@ -9,7 +9,7 @@ import (
 
 	"github.com/riverqueue/river"
 
-	"dryslot/internal/watch"
+	"dryslot/internal/postgres"
 	"dryslot/internal/work"
 )
 
@@ -43,7 +43,7 @@ func TestTheServicesRoleWorksTheQueue(t *testing.T) {
 	defer cancel()
 	must(t, client.Start(context.Background()))
 	want := work.NextPlan{}
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		return tx.Enqueue(ctx, work.Replan{Account: w.account, Project: p.ID, Because: "asked for"})
 	})
 	if got := <-worker.did; got != want {

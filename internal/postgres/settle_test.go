@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/postgres"
 	"dryslot/internal/watch"
 )
 
@@ -66,7 +67,7 @@ func TestWhatALateTryTellsOfAnAlert(t *testing.T) {
 			t.Parallel()
 			w.newAlert(t, p.ID, to, key)
 			second := noon
-			w.in(t, func(ctx context.Context, tx watch.Tx) error {
+			w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 				for _, begun := range []time.Time{noon.Add(-time.Hour), second} {
 					if ours, err := tx.LeaseAlert(ctx, key, begun, begun.Add(30*time.Minute)); err != nil || !ours {
 						t.Fatalf("leased %v: %v", ours, err)
@@ -75,10 +76,10 @@ func TestWhatALateTryTellsOfAnAlert(t *testing.T) {
 				return nil
 			})
 			for _, o := range c.outcomes {
-				w.in(t, func(ctx context.Context, tx watch.Tx) error { return tx.SettleAlert(ctx, key, o) })
+				w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error { return tx.SettleAlert(ctx, key, o) })
 			}
 			var d watch.Delivery
-			w.in(t, func(ctx context.Context, tx watch.Tx) (err error) {
+			w.in(t, func(ctx context.Context, tx *postgres.AccountTx) (err error) {
 				d, err = tx.Alert(ctx, key)
 				return err
 			})
@@ -110,22 +111,22 @@ func TestAnAlertIsPutOffWhenNoTryIsUnderWay(t *testing.T) {
 	w := newWorld(t)
 	p := w.newProject(t)
 	w.newAlert(t, p.ID, w.newRecipient(t, p.ID).ID, "k1")
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		_, err := tx.LeaseAlert(ctx, "k1", noon, noon.Add(30*time.Second))
 		return err
 	})
 	quiet := noon.Add(5 * time.Hour)
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		return tx.SettleAlert(ctx, "k1", watch.Outcome{State: watch.DeliveryDue, At: noon.Add(30 * time.Second), NextTryAt: quiet})
 	})
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		d, err := tx.Alert(ctx, "k1")
 		if !d.NextTryAt.Equal(quiet) {
 			t.Errorf("next at %s", d.NextTryAt)
 		}
 		return err
 	})
-	err := w.InAccount(t.Context(), w.account, func(ctx context.Context, tx watch.Tx) error {
+	err := w.InAccount(t.Context(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error {
 		return tx.SettleAlert(ctx, "k9", watch.Outcome{State: watch.DeliverySent, At: noon})
 	})
 	wantKind(t, "settling an alert that is not there", err, fault.NotFound)

@@ -15,7 +15,6 @@ import (
 	"github.com/riverqueue/river/riverdriver/riverpgxv5"
 
 	"dryslot/internal/fault"
-	"dryslot/internal/watch"
 )
 
 // attempts is how often River tries a job by itself. Whatever it gives up is
@@ -42,8 +41,6 @@ type Store struct {
 	idle  string                // how long a transaction may be silent, in milliseconds
 	queue *river.Client[pgx.Tx] // adds jobs only
 }
-
-var _ watch.Store = (*Store)(nil)
 
 // Open connects to a migrated database as a role that owns and bypasses
 // nothing, and refuses any other. Behind a pooler that shares connections
@@ -116,15 +113,18 @@ type open struct {
 
 type openKey struct{}
 
-// InAccount implements watch.Store. A call that joins an open transaction runs
+// InAccount runs fn in one transaction that sees one account's rows only. It
+// commits when fn returns nil, and undoes everything otherwise. Called with the
+// context that fn was given, and for the same account, it joins the transaction
+// that is open and leaves the end of it to the outermost call. A call that joins an open transaction runs
 // behind a savepoint, so that it undoes its own part when it fails.
-func (s *Store) InAccount(ctx context.Context, account string, fn func(context.Context, watch.Tx) error) error {
+func (s *Store) InAccount(ctx context.Context, account string, fn func(context.Context, *AccountTx) error) error {
 	if _, err := parseID(account); err != nil {
 		return err
 	}
 	run := func(t pgx.Tx) error {
 		ctx := context.WithValue(ctx, openKey{}, open{store: s, account: account, tx: t})
-		return fn(ctx, &accountTx{weather: weather{tx: t, queue: s.queue}, account: account})
+		return fn(ctx, &AccountTx{weather: weather{tx: t, queue: s.queue}, account: account})
 	}
 	if o, ok := ctx.Value(openKey{}).(open); ok && o.store == s && o.account == account {
 		return s.begin(ctx, o.tx, run)
@@ -132,10 +132,10 @@ func (s *Store) InAccount(ctx context.Context, account string, fn func(context.C
 	return s.in(ctx, account, run)
 }
 
-// InSystem implements watch.Store.
-func (s *Store) InSystem(ctx context.Context, fn func(context.Context, watch.SystemTx) error) error {
+// InSystem runs fn in one transaction that sees no account's rows.
+func (s *Store) InSystem(ctx context.Context, fn func(context.Context, *SystemTx) error) error {
 	return s.in(ctx, "", func(t pgx.Tx) error {
-		return fn(ctx, &systemTx{weather: weather{tx: t, queue: s.queue}})
+		return fn(ctx, &SystemTx{weather: weather{tx: t, queue: s.queue}})
 	})
 }
 

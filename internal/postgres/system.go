@@ -9,9 +9,9 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/fetching"
 	"dryslot/internal/forecast"
 	"dryslot/internal/place"
-	"dryslot/internal/watch"
 	"dryslot/internal/work"
 )
 
@@ -19,14 +19,12 @@ import (
 // that was killed takes to be rescued.
 const held = 30 * time.Second
 
-// systemTx is a transaction that sees no account's rows.
-type systemTx struct{ weather }
-
-var _ watch.SystemTx = (*systemTx)(nil)
+// SystemTx is a transaction that sees no account's rows.
+type SystemTx struct{ weather }
 
 // DueCells implements watch.SystemTx. Cells that nobody plans from any more
 // are not due.
-func (t *systemTx) DueCells(ctx context.Context, now, lease time.Time, limit int) ([]watch.CellState, error) {
+func (t *SystemTx) DueCells(ctx context.Context, now, lease time.Time, limit int) ([]fetching.CellState, error) {
 	rows, err := t.tx.Query(ctx, `
 		update cells set held_until = $2 where ctid = any(array(
 			select ctid from cells c
@@ -42,7 +40,7 @@ func (t *systemTx) DueCells(ctx context.Context, now, lease time.Time, limit int
 }
 
 // LeaseCell implements watch.SystemTx.
-func (t *systemTx) LeaseCell(ctx context.Context, cell place.Cell, now, until time.Time) (watch.CellState, bool, error) {
+func (t *SystemTx) LeaseCell(ctx context.Context, cell place.Cell, now, until time.Time) (fetching.CellState, bool, error) {
 	c, err := t.CellState(ctx, cell)
 	if err != nil {
 		return c, false, err
@@ -53,7 +51,7 @@ func (t *systemTx) LeaseCell(ctx context.Context, cell place.Cell, now, until ti
 }
 
 // PostponeFetch implements watch.SystemTx.
-func (t *systemTx) PostponeFetch(ctx context.Context, cell place.Cell, next time.Time, why string) error {
+func (t *SystemTx) PostponeFetch(ctx context.Context, cell place.Cell, next time.Time, why string) error {
 	tag, err := t.tx.Exec(ctx, `update cells set next_fetch_at = $2, trouble = $3, held_until = null, leased_until = null where cell = $1`,
 		cell.Key(), next, clean(why))
 	if err == nil && tag.RowsAffected() == 0 {
@@ -63,8 +61,8 @@ func (t *systemTx) PostponeFetch(ctx context.Context, cell place.Cell, next time
 }
 
 // FeedState implements watch.SystemTx.
-func (t *systemTx) FeedState(ctx context.Context, feed string) (watch.FeedState, error) {
-	s := watch.FeedState{Feed: feed}
+func (t *SystemTx) FeedState(ctx context.Context, feed string) (fetching.FeedState, error) {
+	s := fetching.FeedState{Feed: feed}
 	first, err := json.Marshal(s)
 	if err != nil {
 		return s, wrap("reading a feed's state", err)
@@ -85,7 +83,7 @@ func (t *systemTx) FeedState(ctx context.Context, feed string) (watch.FeedState,
 }
 
 // SetFeedState implements watch.SystemTx.
-func (t *systemTx) SetFeedState(ctx context.Context, s watch.FeedState) error {
+func (t *SystemTx) SetFeedState(ctx context.Context, s fetching.FeedState) error {
 	s.Trouble = clean(s.Trouble)
 	doc, err := json.Marshal(s)
 	if err != nil {
@@ -96,7 +94,7 @@ func (t *systemTx) SetFeedState(ctx context.Context, s watch.FeedState) error {
 }
 
 // KeepForecast implements watch.SystemTx.
-func (t *systemTx) KeepForecast(ctx context.Context, f forecast.Forecast, next time.Time) (forecast.Kept, error) {
+func (t *SystemTx) KeepForecast(ctx context.Context, f forecast.Forecast, next time.Time) (forecast.Kept, error) {
 	id, err := t.keep(ctx, &f)
 	if err != nil {
 		return forecast.Kept{}, err
@@ -111,13 +109,13 @@ func (t *systemTx) KeepForecast(ctx context.Context, f forecast.Forecast, next t
 }
 
 // NoteTrouble implements watch.SystemTx.
-func (t *systemTx) NoteTrouble(ctx context.Context, cell place.Cell, why string) error {
+func (t *SystemTx) NoteTrouble(ctx context.Context, cell place.Cell, why string) error {
 	_, err := t.tx.Exec(ctx, `update cells set trouble = $2 where cell = $1`, cell.Key(), clean(why))
 	return wrap("noting why a feed was not used", err)
 }
 
 // FetchFailed implements watch.SystemTx.
-func (t *systemTx) FetchFailed(ctx context.Context, cell place.Cell, at, next time.Time, why string) error {
+func (t *SystemTx) FetchFailed(ctx context.Context, cell place.Cell, at, next time.Time, why string) error {
 	tag, err := t.tx.Exec(ctx, `update cells set failures = failures + 1, trouble = $4, last_tried_at = $2, next_fetch_at = $3, held_until = null, leased_until = null
 		where cell = $1`, cell.Key(), at, next, clean(why))
 	if err == nil && tag.RowsAffected() == 0 {
@@ -132,13 +130,13 @@ func scanProjectRef(r pgx.CollectableRow) (work.ProjectRef, error) {
 }
 
 // CellsWatched implements watch.SystemTx.
-func (t *systemTx) CellsWatched(ctx context.Context, now time.Time) (n int, err error) {
+func (t *SystemTx) CellsWatched(ctx context.Context, now time.Time) (n int, err error) {
 	err = t.tx.QueryRow(ctx, `select count(*) from cells where next_fetch_at > $1`, now.Add(-24*time.Hour)).Scan(&n)
 	return n, wrap("counting cells", err)
 }
 
 // ProjectsOfCell implements watch.SystemTx.
-func (t *systemTx) ProjectsOfCell(ctx context.Context, cell place.Cell) ([]work.ProjectRef, error) {
+func (t *SystemTx) ProjectsOfCell(ctx context.Context, cell place.Cell) ([]work.ProjectRef, error) {
 	rows, err := t.tx.Query(ctx, `select account::text, project::text from due_projects where cell = $1 order by account, project`, cell.Key())
 	if err != nil {
 		return nil, wrap("listing a cell's projects", err)
@@ -148,7 +146,7 @@ func (t *systemTx) ProjectsOfCell(ctx context.Context, cell place.Cell) ([]work.
 }
 
 // DueProjects implements watch.SystemTx.
-func (t *systemTx) DueProjects(ctx context.Context, now, lease time.Time, limit int) ([]work.ProjectRef, error) {
+func (t *SystemTx) DueProjects(ctx context.Context, now, lease time.Time, limit int) ([]work.ProjectRef, error) {
 	rows, err := t.tx.Query(ctx, `
 		update due_projects set held_until = $2 where ctid = any(array(
 			select ctid from due_projects
@@ -164,7 +162,7 @@ func (t *systemTx) DueProjects(ctx context.Context, now, lease time.Time, limit 
 
 // DueDeliveries implements watch.SystemTx. A delivery that was handed out is
 // held back for half a minute, or until it is settled.
-func (t *systemTx) DueDeliveries(ctx context.Context, now time.Time, limit int) ([]work.DeliveryRef, error) {
+func (t *SystemTx) DueDeliveries(ctx context.Context, now time.Time, limit int) ([]work.DeliveryRef, error) {
 	rows, err := t.tx.Query(ctx, `
 		update due_deliveries set held_until = $2 where ctid = any(array(
 			select ctid from due_deliveries

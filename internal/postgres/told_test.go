@@ -8,7 +8,7 @@ import (
 
 	"dryslot/internal/notify"
 	"dryslot/internal/planner/job"
-	"dryslot/internal/watch"
+	"dryslot/internal/postgres"
 )
 
 // What an alert told is kept beside its message. A row that a version without
@@ -22,7 +22,7 @@ func TestWhatAnAlertToldIsKept(t *testing.T) {
 	want := notify.Told{Kind: notify.Evening, At: noon, Verdict: job.VerdictCare, Start: noon.Add(18 * time.Hour),
 		Latest: noon.Add(20 * time.Hour), Pads: []string{"P1", "P2"}}
 	read := func(key string) (told notify.Told) {
-		w.in(t, func(ctx context.Context, tx watch.Tx) error {
+		w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 			d, err := tx.Alert(ctx, key)
 			told = d.Told
 			return err
@@ -31,7 +31,7 @@ func TestWhatAnAlertToldIsKept(t *testing.T) {
 	}
 	a := alertFor(p.ID, r.ID, "new")
 	a.Kind, a.Told = notify.Evening, want
-	w.in(t, func(ctx context.Context, tx watch.Tx) error { _, err := tx.AddAlert(ctx, a); return err })
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error { _, err := tx.AddAlert(ctx, a); return err })
 	if got := read("new"); !reflect.DeepEqual(got, want) {
 		t.Errorf("told %+v, want %+v", got, want)
 	}

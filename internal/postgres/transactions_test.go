@@ -21,7 +21,7 @@ func TestNothingStaysOfATransactionThatFails(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	p := w.newProject(t)
-	err := w.InAccount(t.Context(), w.account, func(ctx context.Context, tx watch.Tx) error {
+	err := w.InAccount(t.Context(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error {
 		must(t, appendText(ctx, tx, p.ID, "gone"))
 		must(t, tx.Enqueue(ctx, work.Replan{Account: w.account, Project: p.ID}))
 		return errUndo
@@ -38,12 +38,12 @@ func TestWorkIsQueuedWithItsCause(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	p := w.newProject(t)
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		return errors.Join(
 			tx.Enqueue(ctx, work.FetchCell{Cell: quayCell}), tx.Enqueue(ctx, work.Replan{Account: w.account, Project: p.ID, Because: "rain logged"}),
 			tx.Enqueue(ctx, work.RaiseAlerts{Account: w.account, Project: p.ID}), tx.Enqueue(ctx, work.Deliver{Account: w.account, Key: "k1"}))
 	})
-	w.system(t, func(ctx context.Context, tx watch.SystemTx) error {
+	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
 		return tx.Enqueue(ctx, work.FetchCell{Cell: quayCell})
 	})
 	got := query[string](t, w, `select string_agg(kind || '@' || queue || '=' || state, ' ' order by id) from river_job`)
@@ -60,9 +60,9 @@ func TestATransactionJoinsTheOneThatIsOpen(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	p := w.newProject(t)
-	err := w.InAccount(t.Context(), w.account, func(ctx context.Context, tx watch.Tx) error {
+	err := w.InAccount(t.Context(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error {
 		must(t, appendText(ctx, tx, p.ID, "outer"))
-		must(t, w.InAccount(ctx, w.account, func(ctx context.Context, inner watch.Tx) error {
+		must(t, w.InAccount(ctx, w.account, func(ctx context.Context, inner *postgres.AccountTx) error {
 			all, err := inner.WholeLog(ctx, p.ID)
 			if len(all) != 1 {
 				t.Errorf("the inner part sees %d entries of the outer's, want 1", len(all))
@@ -70,7 +70,7 @@ func TestATransactionJoinsTheOneThatIsOpen(t *testing.T) {
 			return errors.Join(err, appendText(ctx, inner, p.ID, "inner"))
 		}))
 		// One that fails undoes its own part, and the rest goes on.
-		err := w.InAccount(ctx, w.account, func(ctx context.Context, inner watch.Tx) error {
+		err := w.InAccount(ctx, w.account, func(ctx context.Context, inner *postgres.AccountTx) error {
 			must(t, appendText(ctx, inner, p.ID, "undone"))
 			_, err := inner.UpdateProject(ctx, pour.Project{ID: p.ID, Spec: pour.Spec{Name: "\x00"}}, 1)
 			return err
@@ -90,8 +90,8 @@ func TestATransactionJoinsTheOneThatIsOpen(t *testing.T) {
 	}
 	// Another account's transaction is its own.
 	other := w.newAccount(t, "b")
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
-		return w.InAccount(ctx, other, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
+		return w.InAccount(ctx, other, func(ctx context.Context, tx *postgres.AccountTx) error {
 			_, err := tx.Project(ctx, p.ID)
 			wantKind(t, "another account's project within a transaction", err, fault.NotFound)
 			return nil
@@ -104,14 +104,16 @@ func TestAnAnswerIsRememberedForADay(t *testing.T) {
 	w := newWorld(t)
 	answer := watch.Answer{BodyHash: []byte{1, 2}, Status: 201, Header: map[string]string{"Location": "/v1/projects/x"}, Body: []byte("{}")}
 	ask := func(route, key string, now time.Time) (a watch.Answer, err error) {
-		err = w.InAccount(t.Context(), w.account, func(ctx context.Context, tx watch.Tx) (err error) {
+		err = w.InAccount(t.Context(), w.account, func(ctx context.Context, tx *postgres.AccountTx) (err error) {
 			a, err = tx.Remembered(ctx, route, key, now)
 			return err
 		})
 		return a, err
 	}
 	keep := func(a watch.Answer, now time.Time) error {
-		return w.InAccount(t.Context(), w.account, func(ctx context.Context, tx watch.Tx) error { return tx.Remember(ctx, "POST /a", "k", a, now) })
+		return w.InAccount(t.Context(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error {
+			return tx.Remember(ctx, "POST /a", "k", a, now)
+		})
 	}
 	_, err := ask("POST /a", "k", noon)
 	wantKind(t, "the first request", err, fault.NotFound)
@@ -137,17 +139,17 @@ func TestAKeyInFlightIsAConflict(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	second := postgrestest.Open(t, w.db) // as another API process
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		_, err := tx.Remembered(ctx, "POST /a", "k", noon)
 		wantKind(t, "the first taker", err, fault.NotFound)
-		err = second.InAccount(t.Context(), w.account, func(ctx context.Context, tx watch.Tx) error {
+		err = second.InAccount(t.Context(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error {
 			_, err := tx.Remembered(ctx, "POST /a", "k", noon)
 			return err
 		})
 		wantKind(t, "a second taker meanwhile", err, fault.Conflict)
 		return tx.Remember(ctx, "POST /a", "k", watch.Answer{Status: 201}, noon)
 	})
-	err := second.InAccount(t.Context(), w.account, func(ctx context.Context, tx watch.Tx) error {
+	err := second.InAccount(t.Context(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error {
 		a, err := tx.Remembered(ctx, "POST /a", "k", noon)
 		if a.Status != 201 {
 			t.Errorf("remembered %+v", a)
@@ -225,7 +227,7 @@ func TestASilentTransactionIsEnded(t *testing.T) {
 		t.Error("tests have the same patience")
 	}
 	store := postgrestest.Open(t, postgrestest.Database{ServiceURL: usual})
-	err := store.InAccount(t.Context(), w.account, func(ctx context.Context, _ watch.Tx) error {
+	err := store.InAccount(t.Context(), w.account, func(ctx context.Context, _ *postgres.AccountTx) error {
 		got, err := postgres.SettingIn(ctx, name)
 		if got != "1min" {
 			t.Errorf("a transaction may be silent for %s", got)

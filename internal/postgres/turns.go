@@ -22,7 +22,7 @@ const askForPlan = `
 	on conflict (account, project) do update set asked = q.asked + 1, because = excluded.because`
 
 // TakeTurn implements watch.SystemTx. Leases go by the database's clock.
-func (t *systemTx) TakeTurn(ctx context.Context, lease time.Duration) (watch.Turn, bool, error) {
+func (t *SystemTx) TakeTurn(ctx context.Context, lease time.Duration) (watch.Turn, bool, error) {
 	var turn watch.Turn
 	err := t.tx.QueryRow(ctx, `
 		update plan_queue set free_at = clock_timestamp() + $1 where (account, project) = (
@@ -37,7 +37,7 @@ func (t *systemTx) TakeTurn(ctx context.Context, lease time.Duration) (watch.Tur
 }
 
 // EndTurn implements watch.SystemTx.
-func (t *systemTx) EndTurn(ctx context.Context, turn watch.Turn) error {
+func (t *SystemTx) EndTurn(ctx context.Context, turn watch.Turn) error {
 	batch := &pgx.Batch{}
 	batch.Queue(`delete from plan_queue where account = $1 and project = $2 and asked = $3`, turn.Account, turn.Project, turn.Asked)
 	batch.Queue(`update plan_queue set free_at = clock_timestamp(), tries = 0 where account = $1 and project = $2`, turn.Account, turn.Project)
@@ -45,14 +45,14 @@ func (t *systemTx) EndTurn(ctx context.Context, turn watch.Turn) error {
 }
 
 // PutBack implements watch.SystemTx.
-func (t *systemTx) PutBack(ctx context.Context, turn watch.Turn, wait time.Duration, failed bool) error {
+func (t *SystemTx) PutBack(ctx context.Context, turn watch.Turn, wait time.Duration, failed bool) error {
 	_, err := t.tx.Exec(ctx, `update plan_queue set free_at = clock_timestamp() + $3, tries = tries + case when $4 then 1 else 0 end where account = $1 and project = $2`,
 		turn.Account, turn.Project, wait, failed)
 	return wrap("putting a turn back", err)
 }
 
 // LostTurns implements watch.SystemTx.
-func (t *systemTx) LostTurns(ctx context.Context) (n int, err error) {
+func (t *SystemTx) LostTurns(ctx context.Context) (n int, err error) {
 	err = t.tx.QueryRow(ctx, `select greatest(0, (select count(*) from plan_queue where free_at <= clock_timestamp()) -
 		(select count(*) from river_job where queue = $1 and state in ('available', 'scheduled', 'retryable', 'running')))`,
 		work.QueueTurns).Scan(&n)

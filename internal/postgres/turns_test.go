@@ -5,6 +5,7 @@ import (
 	"testing"
 	"time"
 
+	"dryslot/internal/postgres"
 	"dryslot/internal/watch"
 	"dryslot/internal/work"
 )
@@ -12,7 +13,7 @@ import (
 // ask asks for plans of new projects of an account.
 func (w *world) ask(t *testing.T, account string, projects int) {
 	t.Helper()
-	must(t, w.InAccount(t.Context(), account, func(ctx context.Context, tx watch.Tx) error {
+	must(t, w.InAccount(t.Context(), account, func(ctx context.Context, tx *postgres.AccountTx) error {
 		for range projects {
 			p, err := tx.CreateProject(ctx, wharf(), noon)
 			if err != nil {
@@ -28,7 +29,7 @@ func (w *world) ask(t *testing.T, account string, projects int) {
 
 func (w *world) take(t *testing.T) (turn watch.Turn, ok bool) {
 	t.Helper()
-	w.system(t, func(ctx context.Context, tx watch.SystemTx) (err error) {
+	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) (err error) {
 		turn, ok, err = tx.TakeTurn(ctx, time.Hour)
 		return err
 	})
@@ -37,7 +38,7 @@ func (w *world) take(t *testing.T) (turn watch.Turn, ok bool) {
 
 func (w *world) end(t *testing.T, turn watch.Turn) {
 	t.Helper()
-	w.system(t, func(ctx context.Context, tx watch.SystemTx) error { return tx.EndTurn(ctx, turn) })
+	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error { return tx.EndTurn(ctx, turn) })
 }
 
 // An account that asks for many plans waits behind its own: others come next
@@ -89,17 +90,19 @@ func TestATurnIsTakenOnce(t *testing.T) {
 	if again, ok := w.take(t); ok {
 		t.Errorf("taken twice: %+v", again)
 	}
-	w.in(t, func(ctx context.Context, tx watch.Tx) error { return tx.Enqueue(ctx, turn.Replan) })
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error { return tx.Enqueue(ctx, turn.Replan) })
 	w.end(t, turn)
 	again, ok := w.take(t)
 	if !ok || again.Project != turn.Project {
 		t.Fatalf("what was asked for meanwhile is not made: %+v", again)
 	}
-	w.system(t, func(ctx context.Context, tx watch.SystemTx) error { return tx.PutBack(ctx, again, 0, true) })
+	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error { return tx.PutBack(ctx, again, 0, true) })
 	if again, ok = w.take(t); !ok || again.Tries != 1 {
 		t.Errorf("put back: %+v, %v", again, ok)
 	}
-	w.system(t, func(ctx context.Context, tx watch.SystemTx) error { return tx.PutBack(ctx, again, time.Hour, false) })
+	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
+		return tx.PutBack(ctx, again, time.Hour, false)
+	})
 	if again, ok = w.take(t); ok {
 		t.Errorf("taken before its time: %+v", again)
 	}
@@ -110,7 +113,7 @@ func TestLostTurnsAreCounted(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	lost := func() (n int) {
-		w.system(t, func(ctx context.Context, tx watch.SystemTx) (err error) {
+		w.system(t, func(ctx context.Context, tx *postgres.SystemTx) (err error) {
 			n, err = tx.LostTurns(ctx)
 			return err
 		})

@@ -10,13 +10,13 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/fetching"
 	"dryslot/internal/forecast"
 	"dryslot/internal/place"
-	"dryslot/internal/watch"
 )
 
-// KeepStated implements watch.SystemVerify.
-func (t *systemTx) KeepStated(ctx context.Context, forecastID int64, cell place.Cell, s forecast.Stated, cal *forecast.Recalibration) error {
+// KeepStated implements fetching.SystemVerify.
+func (t *SystemTx) KeepStated(ctx context.Context, forecastID int64, cell place.Cell, s forecast.Stated, cal *forecast.Recalibration) error {
 	var doc []byte
 	if cal != nil {
 		var err error
@@ -31,8 +31,8 @@ func (t *systemTx) KeepStated(ctx context.Context, forecastID int64, cell place.
 	return wrap("keeping the chances of a forecast", err)
 }
 
-// Stated implements watch.SystemVerify.
-func (t *systemTx) Stated(ctx context.Context, cell place.Cell, of string, since time.Time) ([]forecast.Stated, error) {
+// Stated implements fetching.SystemVerify.
+func (t *SystemTx) Stated(ctx context.Context, cell place.Cell, of string, since time.Time) ([]forecast.Stated, error) {
 	rows, err := t.tx.Query(ctx, `select stated_of, wet_over_mm, wet_hours, members, stated_at, first_hour, chances
 		from stated_chances where cell = $1 and stated_at >= $3 and stated_of = $2 order by stated_at, forecast`, cell.Key(), clean(of), since)
 	if err != nil {
@@ -48,8 +48,8 @@ func (t *systemTx) Stated(ctx context.Context, cell place.Cell, of string, since
 	return out, wrap("reading the chances of forecasts", err)
 }
 
-// LoggedRain implements watch.SystemVerify.
-func (t *systemTx) LoggedRain(ctx context.Context, cell place.Cell, since time.Time, r *forecast.Rain) error {
+// LoggedRain implements fetching.SystemVerify.
+func (t *SystemTx) LoggedRain(ctx context.Context, cell place.Cell, since time.Time, r *forecast.Rain) error {
 	rows, err := t.tx.Query(ctx, `select hour, mm from logged_rain where cell = $1 and hour >= $2 order by hour`, cell.Key(), since)
 	if err != nil {
 		return wrap("reading logged rain", err)
@@ -63,9 +63,9 @@ func (t *systemTx) LoggedRain(ctx context.Context, cell place.Cell, since time.T
 	return wrap("reading logged rain", err)
 }
 
-// LockVerification implements watch.SystemVerify.
-func (t *systemTx) LockVerification(ctx context.Context, cell place.Cell, of string) (watch.Verification, error) {
-	v := watch.Verification{Of: of}
+// LockVerification implements fetching.SystemVerify.
+func (t *SystemTx) LockVerification(ctx context.Context, cell place.Cell, of string) (fetching.Verification, error) {
+	v := fetching.Verification{Of: of}
 	var until, from *time.Time
 	var rain []*float64
 	var doc []byte
@@ -86,7 +86,7 @@ func (t *systemTx) LockVerification(ctx context.Context, cell place.Cell, of str
 
 // lock reads columns of a scope's row, locked for this transaction, and made
 // first if it is not there.
-func (t *systemTx) lock(ctx context.Context, scope, of, columns string, into ...any) error {
+func (t *SystemTx) lock(ctx context.Context, scope, of, columns string, into ...any) error {
 	read := func() error {
 		return t.tx.QueryRow(ctx, `select `+columns+` from verifications where scope = $1 and stated_of = $2 for update`, scope, clean(of)).Scan(into...)
 	}
@@ -123,8 +123,8 @@ func (w weather) counts(ctx context.Context, scope, of string) (counts forecast.
 	return counts, readCounts(doc, scope, &counts)
 }
 
-// KeepVerification implements watch.SystemVerify.
-func (t *systemTx) KeepVerification(ctx context.Context, cell place.Cell, v watch.Verification) error {
+// KeepVerification implements fetching.SystemVerify.
+func (t *SystemTx) KeepVerification(ctx context.Context, cell place.Cell, v fetching.Verification) error {
 	rain := make([]*float64, len(v.Rain.MM))
 	for i, mm := range v.Rain.MM {
 		if !math.IsNaN(mm) {
@@ -140,17 +140,17 @@ func (t *systemTx) KeepVerification(ctx context.Context, cell place.Cell, v watc
 	return wrap("keeping how forecasts proved", err)
 }
 
-// CountEverywhere implements watch.SystemVerify.
-func (t *systemTx) CountEverywhere(ctx context.Context, of string, add *forecast.Counts) (forecast.Counts, error) {
+// CountEverywhere implements fetching.SystemVerify.
+func (t *SystemTx) CountEverywhere(ctx context.Context, of string, add *forecast.Counts) (forecast.Counts, error) {
 	if add.Pairs() == 0 {
-		return t.counts(ctx, watch.Everywhere, of)
+		return t.counts(ctx, fetching.Everywhere, of)
 	}
 	var counts forecast.Counts
 	var doc []byte
-	if err := t.lock(ctx, watch.Everywhere, of, `counts`, &doc); err != nil {
+	if err := t.lock(ctx, fetching.Everywhere, of, `counts`, &doc); err != nil {
 		return counts, err
 	}
-	if err := readCounts(doc, watch.Everywhere, &counts); err != nil {
+	if err := readCounts(doc, fetching.Everywhere, &counts); err != nil {
 		return counts, err
 	}
 	counts.Merge(add)
@@ -158,12 +158,12 @@ func (t *systemTx) CountEverywhere(ctx context.Context, of string, add *forecast
 	if err != nil {
 		return counts, fault.Wrap(fault.Invalid, "the counts can't be stored", err)
 	}
-	_, err = t.tx.Exec(ctx, `update verifications set counts = $3 where scope = $1 and stated_of = $2`, watch.Everywhere, clean(of), doc)
+	_, err = t.tx.Exec(ctx, `update verifications set counts = $3 where scope = $1 and stated_of = $2`, fetching.Everywhere, clean(of), doc)
 	return counts, wrap("keeping how forecasts proved", err)
 }
 
 // LogRain implements watch.AccountVerify.
-func (t *accountTx) LogRain(ctx context.Context, cell place.Cell, start time.Time, hours int, mmEach float64) error {
+func (t *AccountTx) LogRain(ctx context.Context, cell place.Cell, start time.Time, hours int, mmEach float64) error {
 	_, err := t.tx.Exec(ctx, `insert into logged_rain as l (cell, hour, mm)
 		select $1, $2::timestamptz + n * interval '1 hour', $4 from generate_series(0, $3 - 1) n
 		on conflict (cell, hour) do update set mm = greatest(l.mm, excluded.mm)`, cell.Key(), start, hours, mmEach)
@@ -171,10 +171,10 @@ func (t *accountTx) LogRain(ctx context.Context, cell place.Cell, start time.Tim
 }
 
 // Counted implements watch.AccountVerify.
-func (t *accountTx) Counted(ctx context.Context, cell place.Cell, of string) (here, everywhere forecast.Counts, err error) {
+func (t *AccountTx) Counted(ctx context.Context, cell place.Cell, of string) (here, everywhere forecast.Counts, err error) {
 	if here, err = t.counts(ctx, cell.Key(), of); err != nil {
 		return here, everywhere, err
 	}
-	everywhere, err = t.counts(ctx, watch.Everywhere, of)
+	everywhere, err = t.counts(ctx, fetching.Everywhere, of)
 	return here, everywhere, err
 }

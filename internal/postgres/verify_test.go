@@ -8,8 +8,9 @@ import (
 	"time"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/fetching"
 	"dryslot/internal/forecast"
-	"dryslot/internal/watch"
+	"dryslot/internal/postgres"
 )
 
 const quayOf = "open-meteo: stated chance of more than 0.1 mm in 1 h"
@@ -22,20 +23,20 @@ func statedAt(at time.Time) forecast.Stated {
 func TestWhatWasCountedReadsBack(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
-	v := watch.Verification{Of: quayOf, Until: noon, Rain: forecast.Rain{Start: noon.Add(-2 * time.Hour), MM: []float64{0, math.NaN(), 1.25}}}
+	v := fetching.Verification{Of: quayOf, Until: noon, Rain: forecast.Rain{Start: noon.Add(-2 * time.Hour), MM: []float64{0, math.NaN(), 1.25}}}
 	v.Counts.Add(2, noon, 90, true)
 	v.Counts.Add(5, noon.Add(8*24*time.Hour), 0, false)
-	w.system(t, func(ctx context.Context, tx watch.SystemTx) error {
+	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
 		first, err := tx.LockVerification(ctx, quayCell, quayOf)
 		if err != nil {
 			return err
 		}
-		if !reflect.DeepEqual(first, watch.Verification{Of: quayOf}) {
+		if !reflect.DeepEqual(first, fetching.Verification{Of: quayOf}) {
 			t.Errorf("nothing was counted, and yet %+v", first)
 		}
 		return tx.KeepVerification(ctx, quayCell, v)
 	})
-	w.system(t, func(ctx context.Context, tx watch.SystemTx) error {
+	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
 		got, err := tx.LockVerification(ctx, quayCell, quayOf)
 		if err != nil {
 			return err
@@ -64,7 +65,7 @@ func TestStatedChancesAreKeptWithTheirCorrection(t *testing.T) {
 	w := newWorld(t)
 	cal := &forecast.Recalibration{Bands: []forecast.Band{{UpTo: 6 * time.Hour, On: true, Shift: -0.7, Slope: 0.9}}}
 	s := statedAt(noon)
-	w.system(t, func(ctx context.Context, tx watch.SystemTx) error {
+	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
 		kept, err := tx.KeepForecast(ctx, aForecast(noon), noon)
 		if err != nil {
 			return err
@@ -98,7 +99,7 @@ func TestStatedChancesAreKeptWithTheirCorrection(t *testing.T) {
 func TestLoggedRainIsTheMostThatWasSeen(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		for _, mm := range []float64{1, 3, 2} {
 			if err := tx.LogRain(ctx, quayCell, noon, 2, mm); err != nil {
 				return err
@@ -106,7 +107,7 @@ func TestLoggedRainIsTheMostThatWasSeen(t *testing.T) {
 		}
 		return nil
 	})
-	w.system(t, func(ctx context.Context, tx watch.SystemTx) error {
+	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
 		var r forecast.Rain
 		err := tx.LoggedRain(ctx, quayCell, noon, &r)
 		if !r.Start.Equal(noon) || !reflect.DeepEqual(r.MM, []float64{3, 3}) {
@@ -121,12 +122,12 @@ func TestLoggedRainIsTheMostThatWasSeen(t *testing.T) {
 func TestCountsOfAnotherVersionAreInvalid(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
-	w.system(t, func(ctx context.Context, tx watch.SystemTx) error {
+	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
 		_, err := tx.LockVerification(ctx, quayCell, quayOf)
 		return err
 	})
 	query[string](t, w, `update verifications set counts = '{"steps": 100, "bins": 3, "rows": []}' returning scope`)
-	err := w.InSystem(t.Context(), func(ctx context.Context, tx watch.SystemTx) error {
+	err := w.InSystem(t.Context(), func(ctx context.Context, tx *postgres.SystemTx) error {
 		_, err := tx.LockVerification(ctx, quayCell, quayOf)
 		return err
 	})

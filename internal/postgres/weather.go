@@ -12,6 +12,7 @@ import (
 	"github.com/riverqueue/river"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/fetching"
 	"dryslot/internal/forecast"
 	"dryslot/internal/place"
 	"dryslot/internal/watch"
@@ -50,8 +51,8 @@ func (w weather) Enqueue(ctx context.Context, todo ...work.Work) error {
 
 const cellColumns = `latitude, longitude, coalesce(forecast, 0), next_fetch_at, last_tried_at, failures, trouble, validator`
 
-func scanCell(r pgx.CollectableRow) (watch.CellState, error) {
-	var c watch.CellState
+func scanCell(r pgx.CollectableRow) (fetching.CellState, error) {
+	var c fetching.CellState
 	var tried *time.Time
 	err := r.Scan(&c.Cell.Latitude, &c.Cell.Longitude, &c.ForecastID, &c.NextFetchAt, &tried, &c.Failures, &c.Trouble, &c.Validator)
 	c.NextFetchAt, c.LastTriedAt = c.NextFetchAt.UTC(), instant(tried)
@@ -59,10 +60,10 @@ func scanCell(r pgx.CollectableRow) (watch.CellState, error) {
 }
 
 // CellState implements watch.Tx and watch.SystemTx.
-func (w weather) CellState(ctx context.Context, cell place.Cell) (watch.CellState, error) {
+func (w weather) CellState(ctx context.Context, cell place.Cell) (fetching.CellState, error) {
 	rows, err := w.tx.Query(ctx, `select `+cellColumns+` from cells where cell = $1`, cell.Key())
 	if err != nil {
-		return watch.CellState{}, wrap("reading a cell", err)
+		return fetching.CellState{}, wrap("reading a cell", err)
 	}
 	c, err := pgx.CollectExactlyOneRow(rows, scanCell)
 	if errors.Is(err, pgx.ErrNoRows) {
@@ -109,7 +110,7 @@ func (w weather) forecast(ctx context.Context, which string, arg any) (forecast.
 
 // WatchCell implements watch.Tx. A cell that is watched already keeps its
 // rhythm, which may be a provider's; it is locked, lest it be pruned meanwhile.
-func (t *accountTx) WatchCell(ctx context.Context, cell place.Cell, project string, first time.Time) error {
+func (t *AccountTx) WatchCell(ctx context.Context, cell place.Cell, project string, first time.Time) error {
 	if _, err := parseID(project); err != nil {
 		return err
 	}
@@ -127,7 +128,7 @@ func (t *accountTx) WatchCell(ctx context.Context, cell place.Cell, project stri
 }
 
 // SetDue implements watch.Tx.
-func (t *accountTx) SetDue(ctx context.Context, project string, d watch.Due) error {
+func (t *AccountTx) SetDue(ctx context.Context, project string, d watch.Due) error {
 	if _, err := parseID(project); err != nil {
 		return err
 	}

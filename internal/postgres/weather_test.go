@@ -9,15 +9,16 @@ import (
 	"time"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/fetching"
 	"dryslot/internal/forecast"
 	"dryslot/internal/place"
-	"dryslot/internal/watch"
+	"dryslot/internal/postgres"
 	"dryslot/internal/work"
 )
 
-func (w *world) cell(t *testing.T, cell place.Cell) (c watch.CellState) {
+func (w *world) cell(t *testing.T, cell place.Cell) (c fetching.CellState) {
 	t.Helper()
-	w.system(t, func(ctx context.Context, tx watch.SystemTx) (err error) {
+	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) (err error) {
 		c, err = tx.CellState(ctx, cell)
 		return err
 	})
@@ -29,15 +30,17 @@ func TestACellFromWatchedToFetched(t *testing.T) {
 	w := newWorld(t)
 	p, q := w.newProject(t), w.newProject(t)
 	watchCell := func(project string, first time.Time) {
-		w.in(t, func(ctx context.Context, tx watch.Tx) error { return tx.WatchCell(ctx, quayCell, project, first) })
+		w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
+			return tx.WatchCell(ctx, quayCell, project, first)
+		})
 	}
 	watchCell(p.ID, noon)
 	watchCell(q.ID, noon.Add(-time.Hour))
-	if got, want := w.cell(t, quayCell), (watch.CellState{Cell: quayCell, NextFetchAt: noon}); got != want {
+	if got, want := w.cell(t, quayCell), (fetching.CellState{Cell: quayCell, NextFetchAt: noon}); got != want {
 		t.Errorf("a watched cell is %+v, want %+v", got, want)
 	}
 	lease := func(now time.Time) (ok bool) {
-		w.system(t, func(ctx context.Context, tx watch.SystemTx) (err error) {
+		w.system(t, func(ctx context.Context, tx *postgres.SystemTx) (err error) {
 			_, ok, err = tx.LeaseCell(ctx, quayCell, now, now.Add(30*time.Second))
 			return err
 		})
@@ -52,16 +55,16 @@ func TestACellFromWatchedToFetched(t *testing.T) {
 	if !lease(noon.Add(30 * time.Second)) {
 		t.Error("not leased once the lease had run out")
 	}
-	w.system(t, func(ctx context.Context, tx watch.SystemTx) error {
+	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
 		_, err := tx.Forecast(ctx, quayCell)
 		wantKind(t, "the forecast before the first", err, fault.NotFound)
 		return errors.Join(tx.FetchFailed(ctx, quayCell, noon, noon.Add(time.Minute), "no answer\x00"), tx.FetchFailed(ctx, quayCell, noon, noon.Add(2*time.Minute), "no answer"))
 	})
-	want := watch.CellState{Cell: quayCell, NextFetchAt: noon.Add(2 * time.Minute), LastTriedAt: noon, Failures: 2, Trouble: "no answer"}
+	want := fetching.CellState{Cell: quayCell, NextFetchAt: noon.Add(2 * time.Minute), LastTriedAt: noon, Failures: 2, Trouble: "no answer"}
 	if got := w.cell(t, quayCell); got != want {
 		t.Errorf("a failing cell is %+v, want %+v", got, want)
 	}
-	w.system(t, func(ctx context.Context, tx watch.SystemTx) error {
+	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
 		return tx.PostponeFetch(ctx, quayCell, noon.Add(time.Hour), "the provider's limit is reached")
 	})
 	if got := w.cell(t, quayCell); got.Failures != 2 || !got.NextFetchAt.Equal(noon.Add(time.Hour)) || got.Trouble != "the provider's limit is reached" {
@@ -69,15 +72,15 @@ func TestACellFromWatchedToFetched(t *testing.T) {
 	}
 	f := aForecast(noon)
 	var kept forecast.Kept
-	w.system(t, func(ctx context.Context, tx watch.SystemTx) (err error) {
+	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) (err error) {
 		kept, err = tx.KeepForecast(ctx, f, noon.Add(time.Hour))
 		return err
 	})
-	want = watch.CellState{Cell: quayCell, ForecastID: kept.ID, NextFetchAt: noon.Add(time.Hour), LastTriedAt: noon, Validator: f.Validator}
+	want = fetching.CellState{Cell: quayCell, ForecastID: kept.ID, NextFetchAt: noon.Add(time.Hour), LastTriedAt: noon, Validator: f.Validator}
 	if got := w.cell(t, quayCell); got != want {
 		t.Errorf("a fetched cell is %+v, want %+v", got, want)
 	}
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		newest, err := tx.Forecast(ctx, quayCell)
 		byID, byIDErr := tx.ForecastByID(ctx, kept.ID)
 		if !reflect.DeepEqual(newest, kept) || !reflect.DeepEqual(byID.Forecast, f) {
@@ -85,7 +88,7 @@ func TestACellFromWatchedToFetched(t *testing.T) {
 		}
 		return errors.Join(err, byIDErr)
 	})
-	w.system(t, func(ctx context.Context, tx watch.SystemTx) error {
+	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
 		refs, err := tx.ProjectsOfCell(ctx, quayCell)
 		want := []work.ProjectRef{{Account: w.account, Project: p.ID}, {Account: w.account, Project: q.ID}}
 		if !reflect.DeepEqual(refs, want) {
@@ -105,7 +108,7 @@ func TestForecastsThatCannotBeKept(t *testing.T) {
 	noSource.Sources, noHours.Hours = nil, nil
 	wrongSource.Hours[3].From[forecast.AirC] = 4
 	for name, f := range map[string]forecast.Forecast{"an infinite value": infinite, "no source": noSource, "no hours": noHours, "a source that is not named": wrongSource} {
-		err := w.InSystem(t.Context(), func(ctx context.Context, tx watch.SystemTx) error {
+		err := w.InSystem(t.Context(), func(ctx context.Context, tx *postgres.SystemTx) error {
 			_, err := tx.KeepForecast(ctx, f, noon)
 			return err
 		})
@@ -121,13 +124,13 @@ func TestAFeedsStateIsOneForAll(t *testing.T) {
 	w := newWorld(t)
 	const many = 8
 	together(t, many, func(_ int, meet func()) bool {
-		err := w.InSystem(context.Background(), func(ctx context.Context, tx watch.SystemTx) error {
+		err := w.InSystem(context.Background(), func(ctx context.Context, tx *postgres.SystemTx) error {
 			s, err := tx.FeedState(ctx, "nws")
 			if err != nil {
 				return err
 			}
 			s.Failures++
-			s.Taken = append(s.Taken, watch.Taken{At: noon.Unix(), Weight: 1.5})
+			s.Taken = append(s.Taken, fetching.Taken{At: noon.Unix(), Weight: 1.5})
 			s.Trouble = "x\x00"
 			return tx.SetFeedState(ctx, s)
 		})
@@ -136,13 +139,13 @@ func TestAFeedsStateIsOneForAll(t *testing.T) {
 		}
 		return true
 	})
-	w.system(t, func(ctx context.Context, tx watch.SystemTx) error {
+	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
 		s, err := tx.FeedState(ctx, "nws")
 		if s.Failures != many || len(s.Taken) != many || s.Feed != "nws" || s.Trouble != "x\uFFFD" || !s.OpenUntil.IsZero() {
 			t.Errorf("after %d changes at once the state is %+v", many, s)
 		}
 		fresh, freshErr := tx.FeedState(ctx, "replay")
-		if !reflect.DeepEqual(fresh, watch.FeedState{Feed: "replay"}) {
+		if !reflect.DeepEqual(fresh, fetching.FeedState{Feed: "replay"}) {
 			t.Errorf("a new feed's state is %+v", fresh)
 		}
 		return errors.Join(err, freshErr)
@@ -155,8 +158,10 @@ func TestPruningKeepsWhatIsStillNeeded(t *testing.T) {
 	p := w.newProject(t)
 	lonely := place.CellOf(-33.4, 151.2)
 	var ids []int64
-	w.in(t, func(ctx context.Context, tx watch.Tx) error { return tx.WatchCell(ctx, quayCell, p.ID, noon) })
-	w.system(t, func(ctx context.Context, tx watch.SystemTx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
+		return tx.WatchCell(ctx, quayCell, p.ID, noon)
+	})
+	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
 		for i := range 3 {
 			kept, err := tx.KeepForecast(ctx, aForecast(noon.Add(time.Duration(i)*time.Hour)), noon)
 			if err != nil {
@@ -169,7 +174,7 @@ func TestPruningKeepsWhatIsStillNeeded(t *testing.T) {
 		_, err := tx.KeepForecast(ctx, f, noon)
 		return err
 	})
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		k := aPlan("from the first forecast")
 		k.ForecastID = ids[0]
 		_, err := tx.AddPlan(ctx, p.ID, k)
@@ -178,7 +183,7 @@ func TestPruningKeepsWhatIsStillNeeded(t *testing.T) {
 	_, err := w.CreateSession(t.Context(), w.account, time.Now().Add(-time.Hour))
 	must(t, err)
 	prune := func(now time.Time) {
-		w.system(t, func(ctx context.Context, tx watch.SystemTx) error {
+		w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
 			more, err := tx.Prune(ctx, now, 100)
 			if more {
 				t.Error("there is said to be more to forget than 100 rows")
@@ -201,7 +206,7 @@ func TestPruningKeepsWhatIsStillNeeded(t *testing.T) {
 	if n := query[int](t, w, "select count(*) from cells"); n != 1 {
 		t.Errorf("%d cells, want the one that is planned from", n)
 	}
-	err = w.InSystem(t.Context(), func(ctx context.Context, tx watch.SystemTx) error {
+	err = w.InSystem(t.Context(), func(ctx context.Context, tx *postgres.SystemTx) error {
 		return tx.FetchFailed(ctx, lonely, noon, noon, "x")
 	})
 	wantKind(t, "a cell that was pruned", err, fault.NotFound)
@@ -212,9 +217,11 @@ func TestCellsThatNobodyPlansFromRest(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	p := w.newProject(t)
-	w.in(t, func(ctx context.Context, tx watch.Tx) error { return tx.WatchCell(ctx, quayCell, p.ID, noon) })
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
+		return tx.WatchCell(ctx, quayCell, p.ID, noon)
+	})
 	due := func() (keys []string) {
-		w.system(t, func(ctx context.Context, tx watch.SystemTx) error {
+		w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
 			cells, err := tx.DueCells(ctx, noon, noon, 10) // a lease that ends at once
 			for _, c := range cells {
 				keys = append(keys, c.Cell.Key())
@@ -227,11 +234,11 @@ func TestCellsThatNobodyPlansFromRest(t *testing.T) {
 		t.Errorf("due are %q, want %s", got, quayCell.Key())
 	}
 	moved := place.CellOf(53.2, 6.55)
-	w.in(t, func(ctx context.Context, tx watch.Tx) error { return tx.WatchCell(ctx, moved, p.ID, noon) })
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error { return tx.WatchCell(ctx, moved, p.ID, noon) })
 	if got := strings.Join(due(), " "); got != moved.Key() {
 		t.Errorf("after the project moved due are %q, want %s", got, moved.Key())
 	}
-	w.in(t, func(ctx context.Context, tx watch.Tx) error { return tx.DeleteProject(ctx, p.ID) })
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error { return tx.DeleteProject(ctx, p.ID) })
 	if got := due(); len(got) != 0 {
 		t.Errorf("after the project went due are %v", got)
 	}
@@ -243,7 +250,7 @@ func TestForecastsPartitionedByDay(t *testing.T) {
 	w := newWorld(t)
 	adminExec(t, w.db, `set role dryslot_owner; create table forecasts_day partition of forecasts for values from ('2026-04-14') to ('2026-04-15')`)
 	var ids []int64
-	w.system(t, func(ctx context.Context, tx watch.SystemTx) error {
+	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
 		for _, at := range []time.Time{noon, noon.Add(24 * time.Hour)} {
 			kept, err := tx.KeepForecast(ctx, aForecast(at), at)
 			if err != nil {
@@ -257,7 +264,7 @@ func TestForecastsPartitionedByDay(t *testing.T) {
 		t.Errorf("the day's partition holds forecast %d, want %d", got, ids[0])
 	}
 	adminExec(t, w.db, `drop table forecasts_day`)
-	w.in(t, func(ctx context.Context, tx watch.Tx) error {
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		_, err := tx.ForecastByID(ctx, ids[0])
 		wantKind(t, "a forecast whose partition was dropped", err, fault.NotFound)
 		newest, err := tx.Forecast(ctx, quayCell)

@@ -8,7 +8,7 @@ import (
 
 	"dryslot/internal/forecast"
 	"dryslot/internal/place"
-	"dryslot/internal/watch"
+	"dryslot/internal/postgres"
 )
 
 // A document that does not serve the days ahead leaves the forecast held as it
@@ -33,20 +33,20 @@ func TestADocumentThatDoesNotServeReplacesNothing(t *testing.T) {
 			spoil.how(w.feed)
 			w.feed.mu.Unlock()
 			w.later(2 * time.Hour)
-			if err := w.Refresh(context.Background(), cellOf(p)); err != nil {
+			if err := w.fetching.Refresh(context.Background(), cellOf(p)); err != nil {
 				t.Fatal(err)
 			}
 			if c := w.cell(p); c.ForecastID != before.ForecastID || !strings.Contains(c.Trouble, spoil.says) || c.Failures != 1 {
 				t.Errorf("%+v, and forecast %d was held", c, before.ForecastID)
 			}
 			// The next feed is asked, and the first one's trouble is shown.
-			w.Feeds = append(w.Feeds, &skies{name: "second sky"})
+			w.fetching.Feeds = append(w.fetching.Feeds, &skies{name: "second sky"})
 			w.later(2 * time.Hour)
-			if err := w.Refresh(context.Background(), cellOf(p)); err != nil {
+			if err := w.fetching.Refresh(context.Background(), cellOf(p)); err != nil {
 				t.Fatal(err)
 			}
 			var kept forecast.Kept
-			err := w.store.InSystem(context.Background(), func(ctx context.Context, tx watch.SystemTx) (err error) {
+			err := w.store.InSystem(context.Background(), func(ctx context.Context, tx *postgres.SystemTx) (err error) {
 				kept, err = tx.Forecast(ctx, cellOf(p))
 				return err
 			})

@@ -12,6 +12,7 @@ import (
 
 	"dryslot/internal/fault"
 	"dryslot/internal/notify"
+	"dryslot/internal/postgres"
 	"dryslot/internal/postgres/postgrestest"
 	"dryslot/internal/pour"
 	"dryslot/internal/say"
@@ -277,7 +278,7 @@ func TestATryWhoseWorkerDiedIsMadeAgainWithTheSameID(t *testing.T) {
 		t.Fatal(err)
 	}
 	a := w.alerts(p)[0]
-	err := w.store.InAccount(ctx, w.account, func(ctx context.Context, tx watch.Tx) error { // a worker begins a try, and dies
+	err := w.store.InAccount(ctx, w.account, func(ctx context.Context, tx *postgres.AccountTx) error { // a worker begins a try, and dies
 		ok, err := tx.LeaseAlert(ctx, a.Key, w.clock(), w.clock().Add(30*time.Second))
 		if !ok {
 			t.Error("no lease")
@@ -371,7 +372,7 @@ func TestARemovedRecipientIsNotTold(t *testing.T) {
 	if err := w.RaiseAlerts(ctx, w.account, p.ID); err != nil {
 		t.Fatal(err)
 	}
-	if err := w.store.InAccount(ctx, w.account, func(ctx context.Context, tx watch.Tx) error { return tx.DeleteRecipient(ctx, p.ID, r.ID) }); err != nil {
+	if err := w.store.InAccount(ctx, w.account, func(ctx context.Context, tx *postgres.AccountTx) error { return tx.DeleteRecipient(ctx, p.ID, r.ID) }); err != nil {
 		t.Fatal(err)
 	}
 	w.look(p)

@@ -7,9 +7,11 @@ import (
 	"time"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/fetching"
 	"dryslot/internal/forecast"
 	"dryslot/internal/paging"
 	"dryslot/internal/place"
+	"dryslot/internal/postgres"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 	"dryslot/internal/watch"
@@ -29,7 +31,7 @@ func (w *world) reconsider(p pour.Project) watch.KeptPlan {
 // plans are all that are kept of a project, the newest first.
 func (w *world) plans(p pour.Project) (all []pour.Plan) {
 	w.t.Helper()
-	err := w.store.InAccount(context.Background(), w.account, func(ctx context.Context, tx watch.Tx) (err error) {
+	err := w.store.InAccount(context.Background(), w.account, func(ctx context.Context, tx *postgres.AccountTx) (err error) {
 		all, _, err = tx.Plans(ctx, p.ID, paging.Page{Limit: 200})
 		return err
 	})
@@ -128,7 +130,7 @@ func TestAListOfProjectsReadsWhatItShows(t *testing.T) {
 	quiet, soft, softToo, old := w.project(), w.project(), w.project(), w.project()
 	w.weather(quiet)
 	list := func(projects ...pour.Project) (out [][]pour.PadRecord, read counting) {
-		err := w.store.InAccount(context.Background(), w.account, func(ctx context.Context, tx watch.Tx) (err error) {
+		err := w.store.InAccount(context.Background(), w.account, func(ctx context.Context, tx *postgres.AccountTx) (err error) {
 			read.Tx = tx
 			out, err = w.RecordsOf(ctx, &read, projects)
 			return err
@@ -173,8 +175,8 @@ func TestPruningComesToItsEnd(t *testing.T) {
 	const hours = 2600
 	old := w.clock().Add(-200 * 24 * time.Hour)
 	left := func() int {
-		r := watch.Verification{}.Rain
-		err := w.store.InSystem(context.Background(), func(ctx context.Context, tx watch.SystemTx) error {
+		r := fetching.Verification{}.Rain
+		err := w.store.InSystem(context.Background(), func(ctx context.Context, tx *postgres.SystemTx) error {
 			return tx.LoggedRain(ctx, cellOf(p), old, &r)
 		})
 		if err != nil {
@@ -183,7 +185,7 @@ func TestPruningComesToItsEnd(t *testing.T) {
 		return len(r.MM)
 	}
 	rain := func() {
-		err := w.store.InAccount(context.Background(), w.account, func(ctx context.Context, tx watch.Tx) error {
+		err := w.store.InAccount(context.Background(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error {
 			return errors.Join(tx.LogRain(ctx, cellOf(p), old, hours, 1),
 				tx.Remember(ctx, "POST /a", old.String(), watch.Answer{Status: 201}, old))
 		})

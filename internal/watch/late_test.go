@@ -10,9 +10,11 @@ import (
 	"time"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/fetching"
 	"dryslot/internal/forecast"
 	"dryslot/internal/notify"
 	"dryslot/internal/place"
+	"dryslot/internal/postgres"
 	"dryslot/internal/postgres/postgrestest"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
@@ -97,7 +99,7 @@ func TestAnAlertThatWaitsForTheEndOfTheQuietTimeIsNotDue(t *testing.T) {
 	}
 	a := w.alerts(p)[0]
 	due := func() (n int) {
-		err := w.store.InSystem(ctx, func(ctx context.Context, tx watch.SystemTx) error {
+		err := w.store.InSystem(ctx, func(ctx context.Context, tx *postgres.SystemTx) error {
 			refs, err := tx.DueDeliveries(ctx, w.clock(), 10)
 			n = len(refs)
 			return err
@@ -192,7 +194,7 @@ func TestWhatIsDueIsToldThoughNoPlanCanBeMade(t *testing.T) {
 	t.Parallel()
 	w := worldOver(t, postgrestest.Open(t, postgrestest.URLs(t)))
 	feed := &torn{skies: w.feed}
-	w.Feeds = []watch.Feed{feed}
+	w.fetching.Feeds = []fetching.Feed{feed}
 	p := w.project()
 	w.recipient(p)
 	w.weather(p)
@@ -201,7 +203,7 @@ func TestWhatIsDueIsToldThoughNoPlanCanBeMade(t *testing.T) {
 	feed.torn = true
 	w.at(9, 23, 0)
 	ctx := context.Background()
-	if err := w.Refresh(ctx, cellOf(p)); err != nil {
+	if err := w.fetching.Refresh(ctx, cellOf(p)); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := w.Replan(ctx, w.account, p.ID, "new forecast"); err == nil {
@@ -219,7 +221,7 @@ func TestAProjectHasNoMoreRecipientsThanCanBeTold(t *testing.T) {
 	w := newWorld(t)
 	p := w.project()
 	ctx := context.Background()
-	err := w.store.InAccount(ctx, w.account, func(ctx context.Context, tx watch.Tx) error {
+	err := w.store.InAccount(ctx, w.account, func(ctx context.Context, tx *postgres.AccountTx) error {
 		for range 49 {
 			if _, err := tx.AddRecipient(ctx, notify.Recipient{Project: p.ID, Kind: "email", Address: "crew@example.org", CreatedAt: w.clock()}); err != nil {
 				return err

@@ -21,9 +21,6 @@ import (
 	"dryslot/internal/unit"
 )
 
-// sampleFeed is the feed whose weather is invented.
-const sampleFeed = "replay"
-
 // standing is all that is known of a project within one transaction.
 type standing struct {
 	project  pour.Project
@@ -263,7 +260,7 @@ func trustIn(f forecast.Forecast, now time.Time) job.Trust {
 		if i == 0 {
 			t.Feed, t.IssuedAt = src.Feed, src.IssuedAt
 		}
-		t.Sample = t.Sample || src.Feed == sampleFeed
+		t.Sample = t.Sample || src.Feed == forecast.SampleFeed
 		if src.Attribution != "" && !strings.Contains(strings.Join(said, "\n"), src.Attribution) {
 			said = append(said, src.Attribution)
 		}

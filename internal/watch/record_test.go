@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/postgres"
 	"dryslot/internal/pour"
 	"dryslot/internal/watch"
 )
@@ -178,7 +179,7 @@ func TestALogEntryAndItsPlanCommitTogether(t *testing.T) {
 	p := w.project()
 	w.weather(p)
 	fell := errors.New("the caller fell")
-	err := w.store.InAccount(context.Background(), w.account, func(ctx context.Context, _ watch.Tx) error {
+	err := w.store.InAccount(context.Background(), w.account, func(ctx context.Context, _ *postgres.AccountTx) error {
 		w.record2(ctx, p, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "A", At: w.clock()})
 		return fell
 	})

@@ -11,13 +11,14 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/forecast"
 	"dryslot/internal/planner/job"
+	"dryslot/internal/postgres"
 	"dryslot/internal/pour"
 	"dryslot/internal/watch"
 )
 
 func (w *world) refresh(p pour.Project) {
 	w.t.Helper()
-	if err := w.Refresh(context.Background(), cellOf(p)); err != nil {
+	if err := w.fetching.Refresh(context.Background(), cellOf(p)); err != nil {
 		w.t.Fatal(err)
 	}
 }
@@ -36,7 +37,7 @@ func TestACellIsFetchedOncePerPeriodHoweverManyAsk(t *testing.T) {
 	var all sync.WaitGroup
 	for range 8 {
 		all.Go(func() {
-			if err := w.Refresh(context.Background(), cellOf(p)); err != nil {
+			if err := w.fetching.Refresh(context.Background(), cellOf(p)); err != nil {
 				t.Error(err)
 			}
 		})
@@ -105,7 +106,7 @@ func TestAFeedThatIsDownIsLeftAloneByAllCells(t *testing.T) {
 	open := 0
 	for _, p := range ps {
 		var e *fault.Error
-		if err := w.Refresh(context.Background(), cellOf(p)); errors.As(err, &e) && e.RetryAfter > 0 {
+		if err := w.fetching.Refresh(context.Background(), cellOf(p)); errors.As(err, &e) && e.RetryAfter > 0 {
 			open++
 			if c := w.cell(p); c.Failures != 0 || !strings.Contains(c.Trouble, "left alone until") {
 				t.Errorf("a cell that was not asked for: %+v", c)
@@ -123,7 +124,7 @@ func TestLimitsHoldOverTwoWorkers(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	other := worldOver(t, w.store)
-	other.Feeds, other.feed = w.Feeds, w.feed
+	other.fetching.Feeds, other.feed = w.fetching.Feeds, w.feed
 	w.feed.limits = forecast.Limits{PerMinute: 3, Weight: 1}
 	spec := pour.DefaultSpec()
 	spec.Name, spec.TimeZone = "One of many", "Europe/Lisbon"
@@ -136,7 +137,7 @@ func TestLimitsHoldOverTwoWorkers(t *testing.T) {
 			t.Fatal(err)
 		}
 		by := []*world{w, other}[i%2]
-		err = by.Refresh(context.Background(), cellOf(p))
+		err = by.fetching.Refresh(context.Background(), cellOf(p))
 		var e *fault.Error
 		switch {
 		case errors.As(err, &e) && e.RetryAfter > 30*time.Second && strings.Contains(e.Message, "3 requests a minute"):
@@ -154,7 +155,7 @@ func TestASecondFeedFillsInAndStandsIn(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	second := &skies{name: "second"}
-	w.Feeds = append(w.Feeds, second)
+	w.fetching.Feeds = append(w.fetching.Feeds, second)
 	p := w.project()
 	w.refresh(p)
 	if second.called() != 0 {
@@ -185,7 +186,7 @@ func TestASecondFeedFillsInAndStandsIn(t *testing.T) {
 // kept looks at the forecast that a plan was made from.
 func (w *world) kept(k watch.KeptPlan, look func(forecast.Forecast)) {
 	w.t.Helper()
-	err := w.store.InAccount(context.Background(), w.account, func(ctx context.Context, tx watch.Tx) error {
+	err := w.store.InAccount(context.Background(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error {
 		f, err := tx.ForecastByID(ctx, k.ForecastID)
 		if err == nil {
 			look(f.Forecast)

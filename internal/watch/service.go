@@ -4,7 +4,6 @@ import (
 	"context"
 	"io"
 	"log/slog"
-	"sync"
 	"time"
 
 	"dryslot/internal/daylight"
@@ -22,19 +21,15 @@ type Plan func(context.Context, job.Job) (*job.Result, error)
 type Service struct {
 	Store    Store
 	Plan     Plan
-	Feeds    []Feed                               // in order of preference
-	Channels map[string]Channel                   // by kind
-	Now      func() time.Time                     // the service's clock
-	Wall     func() time.Time                     // the wall's clock, for feeds' limits and timing; nil: Now
-	After    func(time.Duration) <-chan time.Time // time.After, for a fetch that waits a moment for its turn; nil: it goes back to the queue
-	Random   io.Reader                            // of secrets: crypto/rand.Reader
+	Channels map[string]Channel // by kind
+	Now      func() time.Time   // the service's clock
+	Wall     func() time.Time   // the wall's clock, for feeds' limits and timing; nil: Now
+	Random   io.Reader          // of secrets: crypto/rand.Reader
 	Log      *slog.Logger
 	BaseURL  string // of the pages, put in alerts; without a slash at the end
 	SetClock bool   // Now was set to something else than the wall's time
 
 	weathers weatherCache
-	turns    sync.Map // feed name to its turns in this process, chan struct{}
-	shuts    sync.Map // feed name to what was last heard of its being shut, shut
 }
 
 // days is how many mornings are scored.
@@ -76,4 +71,11 @@ func daysFrom(p pour.Project, zone *time.Location, from unit.Date, n int) ([]day
 		out = append(out, d)
 	}
 	return out, nil
+}
+
+func later(a, b time.Time) time.Time {
+	if a.After(b) {
+		return a
+	}
+	return b
 }

@@ -11,13 +11,13 @@ import (
 )
 
 // spy is a store that tells what work was asked for, keeps no plan while refuse
-// says why not, and lists no cells while blind does.
+// says why not, and lists no deliveries while blind does.
 type spy struct {
 	watch.Store
 	mu     sync.Mutex
 	work   []work.Work
 	refuse error
-	blind  error // why cells can't be listed
+	blind  error // why deliveries can't be listed
 }
 
 func (s *spy) InAccount(ctx context.Context, account string, fn func(context.Context, watch.Tx) error) error {
@@ -66,9 +66,9 @@ func (t spiedSystem) Enqueue(ctx context.Context, w ...work.Work) error {
 	return t.SystemTx.Enqueue(ctx, w...)
 }
 
-func (t spiedSystem) DueCells(ctx context.Context, now, lease time.Time, limit int) ([]watch.CellState, error) {
+func (t spiedSystem) DueDeliveries(ctx context.Context, now time.Time, limit int) ([]work.DeliveryRef, error) {
 	if t.spy.blind != nil {
 		return nil, t.spy.blind
 	}
-	return t.SystemTx.DueCells(ctx, now, lease, limit)
+	return t.SystemTx.DueDeliveries(ctx, now, limit)
 }

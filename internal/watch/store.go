@@ -4,6 +4,7 @@ import (
 	"context"
 	"time"
 
+	"dryslot/internal/fetching"
 	"dryslot/internal/forecast"
 	"dryslot/internal/notify"
 	"dryslot/internal/paging"
@@ -119,9 +120,11 @@ type Tx interface {
 	Forecast(ctx context.Context, cell place.Cell) (forecast.Kept, error)
 	// ForecastByID returns a forecast that a plan was made from, while it is kept.
 	ForecastByID(ctx context.Context, id int64) (forecast.Kept, error)
-	CellState(ctx context.Context, cell place.Cell) (CellState, error)
+	CellState(ctx context.Context, cell place.Cell) (fetching.CellState, error)
 
-	AccountVerify
+	// LogRain keeps rain that a builder saw fall in each of the cell's hours
+	// from start on, for verifying: no account is named.
+	LogRain(ctx context.Context, cell place.Cell, start time.Time, hours int, mmEach float64) error
 
 	// Enqueue adds work to be done after this transaction commits.
 	Enqueue(ctx context.Context, w ...work.Work) error
@@ -129,35 +132,6 @@ type Tx interface {
 
 // SystemTx is a transaction over what belongs to no account.
 type SystemTx interface {
-	// DueCells leases up to limit cells whose next fetch is due, so that no
-	// other worker takes them before the lease ends.
-	DueCells(ctx context.Context, now, lease time.Time, limit int) ([]CellState, error)
-	CellState(ctx context.Context, cell place.Cell) (CellState, error)
-	// LeaseCell takes a cell for one fetch until a time; false when another
-	// fetch holds it or when its next fetch is not due. It is not the lease of
-	// DueCells, which only keeps a cell from being listed again. KeepForecast,
-	// FetchFailed and PostponeFetch end it.
-	LeaseCell(ctx context.Context, cell place.Cell, now, until time.Time) (CellState, bool, error)
-	// PostponeFetch moves a cell's next fetch without counting a failure.
-	PostponeFetch(ctx context.Context, cell place.Cell, next time.Time, why string) error
-	// FeedState returns how a feed stands, locked for this transaction; with
-	// nothing but its name the first time.
-	FeedState(ctx context.Context, feed string) (FeedState, error)
-	// SetFeedState keeps how a feed stands.
-	SetFeedState(ctx context.Context, s FeedState) error
-	// Forecast returns the newest forecast of a cell, else fault.NotFound.
-	Forecast(ctx context.Context, cell place.Cell) (forecast.Kept, error)
-	// KeepForecast adds a forecast and sets when the cell is next fetched.
-	KeepForecast(ctx context.Context, f forecast.Forecast, next time.Time) (forecast.Kept, error)
-	// NoteTrouble says why a feed gave nothing, though another's forecast is kept.
-	NoteTrouble(ctx context.Context, cell place.Cell, why string) error
-	// FetchFailed records why, and when to try again.
-	FetchFailed(ctx context.Context, cell place.Cell, at, next time.Time, why string) error
-	// CellsWatched counts the cells that are fetched: those whose next fetch is
-	// to come, or came due within a day.
-	CellsWatched(ctx context.Context, now time.Time) (int, error)
-	// ProjectsOfCell lists who plans from a cell.
-	ProjectsOfCell(ctx context.Context, cell place.Cell) ([]work.ProjectRef, error)
 	// DueProjects leases up to limit projects whose time for an alert or a
 	// replan has come, so that they are not listed again before the lease ends.
 	// SetDue ends a lease.
@@ -182,7 +156,6 @@ type SystemTx interface {
 	PutBack(ctx context.Context, t Turn, wait time.Duration, failed bool) error
 	// LostTurns counts the plans that wait without a job that would take them.
 	LostTurns(ctx context.Context) (int, error)
-	SystemVerify
 	Enqueue(ctx context.Context, w ...work.Work) error
 }
 
@@ -193,34 +166,6 @@ type KeptPlan struct {
 	Mornings   []job.Morning // of the current plan; those of plans before are not kept
 	ForecastID int64         // 0: made before the first forecast
 	Changes    []string      // against the version before, in words
-}
-
-// CellState is how the fetching of one cell stands.
-type CellState struct {
-	Cell        place.Cell
-	ForecastID  int64 // newest; 0: none yet
-	NextFetchAt time.Time
-	LastTriedAt time.Time // zero: never
-	Failures    int       // in a row
-	Trouble     string    // why the last try failed; empty: it did not
-	Validator   string    // to send back with the next request
-}
-
-// FeedState is how one feed stands for all workers: its limits and its
-// circuit are kept in one row, as JSON.
-type FeedState struct {
-	Feed      string      `json:"feed"`
-	Taken     []Taken     `json:"taken"`      // request weights of the last day, oldest first
-	InFlight  []time.Time `json:"in_flight"`  // when each request under way is given up for lost
-	Failures  int         `json:"failures"`   // in a row, over all cells
-	OpenUntil time.Time   `json:"open_until"` // the circuit: nothing is asked before; zero: closed
-	Trouble   string      `json:"trouble"`
-}
-
-// Taken is what was asked of a feed in a short time.
-type Taken struct {
-	At     int64   `json:"t"` // of the last request in it, seconds since 1970
-	Weight float64 `json:"w"`
 }
 
 // Turn is a plan that is asked for, taken by one worker.
@@ -272,14 +217,6 @@ type Answer struct {
 	Status   int
 	Header   map[string]string
 	Body     []byte
-}
-
-// Feed fetches one cell's forecast from one provider. It returns the whole
-// forecast or an error: fault.Unavailable with a retry-after where the
-// provider gave one, and ErrNotModified when nothing is new.
-type Feed interface {
-	Name() string
-	Fetch(ctx context.Context, cell place.Cell, validator string, now time.Time) (forecast.Forecast, error)
 }
 
 // Channel delivers one message to one recipient. An error that is

@@ -14,22 +14,18 @@ import (
 const (
 	tickLease = 2 * time.Minute // what was listed is not listed again before
 	tickBatch = 500
-	// cellHold is the same for cells: a provider that bears one request at a
-	// time takes minutes over some thousands.
-	cellHold = 10 * time.Minute
 	// tickGrace leaves a delivery to its own job; one that is still due after
 	// it has lost its job.
 	tickGrace = 20 * time.Second
 )
 
 // Tick looks for what is due in the rows and enqueues it: deliveries whose own
-// job was lost, projects to look at, plans whose job was lost, and cells to
-// fetch, in this order. What
-// can't be looked for keeps nothing else from being found. It may run at any
+// job was lost, projects to look at, and plans whose job was lost, in this
+// order. What can't be looked for keeps nothing else from being found. It may run at any
 // number of workers at the same time.
 func (s *Service) Tick(ctx context.Context) error {
 	var failed []error
-	for _, list := range [...]func(context.Context, SystemTx, time.Time) (int, error){dueDeliveries, dueProjects, lostTurns, dueCells} {
+	for _, list := range [...]func(context.Context, SystemTx, time.Time) (int, error){dueDeliveries, dueProjects, lostTurns} {
 		for {
 			n := 0
 			now := s.Now()
@@ -46,18 +42,6 @@ func (s *Service) Tick(ctx context.Context) error {
 		}
 	}
 	return errors.Join(failed...)
-}
-
-func dueCells(ctx context.Context, tx SystemTx, now time.Time) (int, error) {
-	cells, err := tx.DueCells(ctx, now, now.Add(cellHold), tickBatch)
-	if err != nil {
-		return 0, err
-	}
-	todo := make([]work.Work, len(cells))
-	for i, c := range cells {
-		todo[i] = work.FetchCell{Cell: c.Cell}
-	}
-	return len(cells), tx.Enqueue(ctx, todo...)
 }
 
 func dueProjects(ctx context.Context, tx SystemTx, now time.Time) (int, error) {

@@ -9,7 +9,7 @@ import (
 	"dryslot/internal/work"
 )
 
-// That cells can't be listed keeps nobody from being told.
+// That deliveries can't be listed keeps no project from being looked at.
 func TestWhatCannotBeLookedForKeepsNothingElseFromBeingFound(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
@@ -17,17 +17,17 @@ func TestWhatCannotBeLookedForKeepsNothingElseFromBeingFound(t *testing.T) {
 	w.recipient(p)
 	w.weather(p)
 	a := w.evening(p)
-	s := &spy{Store: w.store, blind: errors.New("the list of cells is torn")}
+	s := &spy{Store: w.store.Watch(), blind: errors.New("the list of deliveries is torn")}
 	w.Store = s
-	w.later(9 * time.Hour) // the alert has lost its job, and so has the fetch
+	w.later(9 * time.Hour) // the alert has lost its job
 	if err := w.Tick(context.Background()); !errors.Is(err, s.blind) {
-		t.Errorf("it is not said that cells can't be listed: %v", err)
+		t.Errorf("it is not said that deliveries can't be listed: %v", err)
 	}
-	if !s.asked(work.Deliver{Account: w.account, Key: a.Key}) || !s.asked(work.RaiseAlerts{Account: w.account, Project: p.ID}) {
+	if !s.asked(work.RaiseAlerts{Account: w.account, Project: p.ID}) {
 		t.Errorf("asked for %+v", s.work)
 	}
 	s.blind = nil
-	if err := w.Tick(context.Background()); err != nil || !s.asked(work.FetchCell{Cell: cellOf(p)}) {
+	if err := w.Tick(context.Background()); err != nil || !s.asked(work.Deliver{Account: w.account, Key: a.Key}) {
 		t.Errorf("asked for %+v, %v", s.work, err)
 	}
 }

@@ -8,7 +8,9 @@ import (
 	"time"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/fetching"
 	"dryslot/internal/notify"
+	"dryslot/internal/postgres"
 	"dryslot/internal/pour"
 	"dryslot/internal/watch"
 	"dryslot/internal/work"
@@ -16,7 +18,7 @@ import (
 
 func (w *world) log(p pour.Project) (all []pour.LogEntry) {
 	w.t.Helper()
-	err := w.store.InAccount(context.Background(), w.account, func(ctx context.Context, tx watch.Tx) (err error) {
+	err := w.store.InAccount(context.Background(), w.account, func(ctx context.Context, tx *postgres.AccountTx) (err error) {
 		all, err = tx.WholeLog(ctx, p.ID)
 		return err
 	})
@@ -51,8 +53,8 @@ func TestAnEntryIsKeptThoughNoPlanCanBeMade(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
 			w := newWorld(t)
-			feed, s := &torn{skies: w.feed}, &spy{Store: w.store}
-			w.Feeds, w.Store = []watch.Feed{feed}, s
+			feed, s := &torn{skies: w.feed}, &spy{Store: w.store.Watch()}
+			w.fetching.Feeds, w.Store = []fetching.Feed{feed}, s
 			p := w.project()
 			w.weather(p)
 			w.record(p, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "A", At: w.clock().Add(-time.Hour)})
@@ -110,7 +112,7 @@ func TestAnEntryIsKeptThoughThereWasNeverAPlan(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	feed := &torn{skies: w.feed, torn: true}
-	w.Feeds = []watch.Feed{feed}
+	w.fetching.Feeds = []fetching.Feed{feed}
 	p := w.project()
 	w.refresh(p)
 	got := w.record(p, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "A", At: w.clock().Add(-time.Hour)})
@@ -130,7 +132,7 @@ func TestWhatIsDueIsToldThoughTheWeatherOfAPadCannotBeDrawn(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	feed := &torn{skies: w.feed}
-	w.Feeds = []watch.Feed{feed}
+	w.fetching.Feeds = []fetching.Feed{feed}
 	p := w.project()
 	w.recipient(p)
 	w.weather(p)
@@ -157,7 +159,7 @@ func TestWhatCannotBeReadBackDoesNotKeepTheNextWord(t *testing.T) {
 	r := w.recipient(p)
 	w.weather(p)
 	date := w.evening(p).Date
-	err := w.store.InAccount(context.Background(), w.account, func(ctx context.Context, tx watch.Tx) error {
+	err := w.store.InAccount(context.Background(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error {
 		_, err := tx.AddAlert(ctx, notify.Alert{Key: notify.Key(p.ID, notify.Change, date, r.ID), Project: p.ID, Kind: notify.Change, Date: date,
 			Recipient: r.ID, DueAt: w.clock(), Message: notify.Message{ID: "torn", Subject: "Torn", Payload: []byte("{")}})
 		return err

@@ -14,6 +14,7 @@ import (
 
 	"golang.org/x/sync/errgroup"
 
+	"dryslot/internal/fetching"
 	"dryslot/internal/forecast"
 	"dryslot/internal/place"
 	"dryslot/internal/planner/plannertest"
@@ -27,9 +28,10 @@ import (
 // proving is a service whose feed is as reliable as the test wants it.
 type proving struct {
 	*watch.Service
-	store *postgres.Store
-	db    postgrestest.Database
-	now   time.Time
+	fetching *fetching.Service
+	store    *postgres.Store
+	db       postgrestest.Database
+	now      time.Time
 }
 
 var (
@@ -41,7 +43,8 @@ var (
 func newProving(t *testing.T, truth func(p float64) float64) *proving {
 	p := &proving{db: postgrestest.URLs(t), now: provingStart}
 	p.store = postgrestest.Open(t, p.db)
-	p.Service = &watch.Service{Store: p.store, Plan: plannertest.Plan, Feeds: []watch.Feed{told{truth}}, Now: func() time.Time { return p.now }, Random: rand.Reader}
+	p.Service = &watch.Service{Store: p.store.Watch(), Plan: plannertest.Plan, Now: func() time.Time { return p.now }, Random: rand.Reader}
+	p.fetching = &fetching.Service{Store: p.store.Fetching(), Feeds: []fetching.Feed{told{truth}}, Now: p.Now}
 	return p
 }
 
@@ -111,13 +114,13 @@ func (p *proving) live(t *testing.T, days int, refresh func(context.Context, pla
 	}
 }
 
-func (p *proving) proved(t *testing.T, account string) (kept forecast.Kept, reports [forecast.NumLeads]forecast.LeadReport) {
+func (p *proving) proved(t *testing.T, account string) (kept forecast.Kept, reports fetching.Reports) {
 	t.Helper()
-	err := p.store.InAccount(context.Background(), account, func(ctx context.Context, tx watch.Tx) (err error) {
+	err := p.store.InAccount(context.Background(), account, func(ctx context.Context, tx *postgres.AccountTx) (err error) {
 		if kept, err = tx.Forecast(ctx, provingCell); err != nil {
 			return err
 		}
-		_, reports, _, err = p.Proved(ctx, tx, kept)
+		_, reports, _, err = p.fetching.Proved(ctx, account, kept)
 		return err
 	})
 	if err != nil {
@@ -130,7 +133,7 @@ func TestAFeedThatStatesTooMuchIsCorrectedAndDrawnSo(t *testing.T) {
 	t.Parallel()
 	p := newProving(t, func(c float64) float64 { return c * c })
 	account, _ := p.project(t)
-	p.live(t, 44, p.Refresh)
+	p.live(t, 44, p.fetching.Refresh)
 	kept, reports := p.proved(t, account)
 	if kept.Recalibration == nil {
 		t.Fatal("nothing was learned")
@@ -165,7 +168,7 @@ func TestAFeedThatIsRightIsLeftAlone(t *testing.T) {
 	t.Parallel()
 	p := newProving(t, func(c float64) float64 { return c })
 	account, _ := p.project(t)
-	p.live(t, 44, p.Refresh)
+	p.live(t, 44, p.fetching.Refresh)
 	kept, reports := p.proved(t, account)
 	if kept.Recalibration != nil {
 		t.Errorf("a right feed is corrected by %+v", kept.Recalibration)
@@ -180,19 +183,19 @@ func TestAFeedThatIsRightIsLeftAlone(t *testing.T) {
 // losing is a store that undoes what was done, now and then, as a server that
 // goes away before a commit does.
 type losing struct {
-	watch.Store
+	fetching.Store
 	mu sync.Mutex
 	n  int
 }
 
 var errLost = errors.New("the connection was lost")
 
-func (l *losing) InSystem(ctx context.Context, fn func(context.Context, watch.SystemTx) error) error {
+func (l *losing) InSystem(ctx context.Context, fn func(context.Context, fetching.SystemTx) error) error {
 	l.mu.Lock()
 	l.n++
 	lost := l.n%7 == 0
 	l.mu.Unlock()
-	return l.Store.InSystem(ctx, func(ctx context.Context, tx watch.SystemTx) error {
+	return l.Store.InSystem(ctx, func(ctx context.Context, tx fetching.SystemTx) error {
 		if err := fn(ctx, tx); err != nil {
 			return err
 		}
@@ -209,11 +212,11 @@ func TestRetriesCountOnce(t *testing.T) {
 	t.Parallel()
 	p := newProving(t, func(c float64) float64 { return c })
 	account, _ := p.project(t)
-	second := &watch.Service{Store: postgrestest.Open(t, p.db), Plan: plannertest.Plan, Feeds: p.Feeds, Now: p.Now, Random: rand.Reader}
-	p.Store = &losing{Store: p.store}
+	second := &fetching.Service{Store: postgrestest.Open(t, p.db).Fetching(), Feeds: p.fetching.Feeds, Now: p.Now}
+	p.fetching.Store = &losing{Store: p.store.Fetching()}
 	p.live(t, 12, func(ctx context.Context, cell place.Cell) error {
 		var both errgroup.Group
-		for _, s := range []*watch.Service{p.Service, second, p.Service} {
+		for _, s := range []*fetching.Service{p.fetching, second, p.fetching} {
 			both.Go(func() error {
 				err := s.Refresh(ctx, cell)
 				if errors.Is(err, errLost) {
@@ -226,7 +229,7 @@ func TestRetriesCountOnce(t *testing.T) {
 	})
 	var here, everywhere forecast.Counts
 	var stated []forecast.Stated
-	err := p.store.InSystem(context.Background(), func(ctx context.Context, tx watch.SystemTx) error {
+	err := p.store.InSystem(context.Background(), func(ctx context.Context, tx *postgres.SystemTx) error {
 		f, err := tx.Forecast(ctx, provingCell)
 		if err != nil {
 			return err
@@ -238,7 +241,7 @@ func TestRetriesCountOnce(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	err = p.store.InAccount(context.Background(), account, func(ctx context.Context, tx watch.Tx) (err error) {
+	err = p.store.InAccount(context.Background(), account, func(ctx context.Context, tx *postgres.AccountTx) (err error) {
 		here, everywhere, err = tx.Counted(ctx, provingCell, stated[0].Of)
 		return err
 	})
@@ -264,14 +267,14 @@ func TestLoggedRainCountsAgainstAFeedThatSawNone(t *testing.T) {
 	t.Parallel()
 	p := newProving(t, func(float64) float64 { return 0 })
 	account, made := p.project(t)
-	p.live(t, 2, p.Refresh)
+	p.live(t, 2, p.fetching.Refresh)
 	mm := 3.0
 	at := p.now.Add(-20 * time.Minute)
 	entry := pour.LogEntry{Kind: pour.EntryRainedOn, At: at, RainMM: &mm}
 	if _, err := p.Record(context.Background(), account, made.ID, entry); err != nil {
 		t.Fatal(err)
 	}
-	p.live(t, 1, p.Refresh)
+	p.live(t, 1, p.fetching.Refresh)
 	_, reports := p.proved(t, account)
 	if s := reports[0].Here; math.Abs(s.Climate*float64(s.Pairs)-1*(1-1/float64(s.Pairs))) > 1e-9 {
 		t.Errorf("one wet hour was logged, scored: %+v", s)
@@ -283,10 +286,10 @@ func TestScoresOutliveForecasts(t *testing.T) {
 	t.Parallel()
 	p := newProving(t, func(c float64) float64 { return c })
 	account, _ := p.project(t)
-	p.live(t, 4, p.Refresh)
+	p.live(t, 4, p.fetching.Refresh)
 	_, before := p.proved(t, account)
 	stated := func() (n int) {
-		err := p.store.InSystem(context.Background(), func(ctx context.Context, tx watch.SystemTx) error {
+		err := p.store.InSystem(context.Background(), func(ctx context.Context, tx *postgres.SystemTx) error {
 			f, err := tx.Forecast(ctx, provingCell)
 			if err != nil {
 				return err

@@ -9,16 +9,17 @@ import (
 	"time"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/fetching"
 	"dryslot/internal/forecast"
 	"dryslot/internal/place"
-	"dryslot/internal/watch"
+	"dryslot/internal/postgres"
 )
 
 // asked writes down how long was waited for; the wait is over at once, after
 // what during does.
 func (w *world) asked(during func()) *[]time.Duration {
 	waits := &[]time.Duration{}
-	w.After = func(d time.Duration) <-chan time.Time {
+	w.fetching.After = func(d time.Duration) <-chan time.Time {
 		*waits = append(*waits, d)
 		if during != nil {
 			during()
@@ -33,11 +34,11 @@ func (w *world) asked(during func()) *[]time.Duration {
 // underWay says that so many requests of other workers are under way.
 func (w *world) underWay(n int) {
 	w.t.Helper()
-	s := watch.FeedState{Feed: "sky"}
+	s := fetching.FeedState{Feed: "sky"}
 	for i := range n {
 		s.InFlight = append(s.InFlight, w.clock().Add(20*time.Second+time.Duration(i)))
 	}
-	err := w.store.InSystem(context.Background(), func(ctx context.Context, tx watch.SystemTx) error { return tx.SetFeedState(ctx, s) })
+	err := w.store.InSystem(context.Background(), func(ctx context.Context, tx *postgres.SystemTx) error { return tx.SetFeedState(ctx, s) })
 	if err != nil {
 		w.t.Fatal(err)
 	}
@@ -76,7 +77,7 @@ func TestAFetchThatGetsNoTurnGoesBackToTheQueue(t *testing.T) {
 				waits = w.asked(nil)
 			}
 			var e *fault.Error
-			if err := w.Refresh(context.Background(), cellOf(p)); !errors.As(err, &e) || e.Kind != fault.Unavailable || e.RetryAfter <= 0 || !strings.Contains(e.Message, "no more requests at the same time") {
+			if err := w.fetching.Refresh(context.Background(), cellOf(p)); !errors.As(err, &e) || e.Kind != fault.Unavailable || e.RetryAfter <= 0 || !strings.Contains(e.Message, "no more requests at the same time") {
 				t.Errorf("answered %v", err)
 			}
 			sum := time.Duration(0)
@@ -100,11 +101,11 @@ func TestAStopEndsAWaitForATurn(t *testing.T) {
 	p := w.project()
 	w.underWay(1)
 	ctx, stop := context.WithCancel(context.Background())
-	w.After = func(time.Duration) <-chan time.Time {
+	w.fetching.After = func(time.Duration) <-chan time.Time {
 		stop()
 		return nil // never
 	}
-	if err := w.Refresh(ctx, cellOf(p)); err == nil || w.feed.called() != 0 {
+	if err := w.fetching.Refresh(ctx, cellOf(p)); err == nil || w.feed.called() != 0 {
 		t.Errorf("answered %v, fetched %d times", err, w.feed.called())
 	}
 }
@@ -127,7 +128,7 @@ func TestAFetchDoesNotWaitLongForAnother(t *testing.T) {
 	w := newWorld(t)
 	w.feed.limits = forecast.Limits{AtOnce: 1}
 	feed := &busy{skies: w.feed, begun: make(chan struct{}), let: make(chan struct{})}
-	w.Feeds = []watch.Feed{feed}
+	w.fetching.Feeds = []fetching.Feed{feed}
 	waits := w.asked(nil)
 	first := w.project()
 	spec := first.Spec
@@ -137,10 +138,10 @@ func TestAFetchDoesNotWaitLongForAnother(t *testing.T) {
 		t.Fatal(err)
 	}
 	done := make(chan error)
-	go func() { done <- w.Refresh(context.Background(), cellOf(first)) }()
+	go func() { done <- w.fetching.Refresh(context.Background(), cellOf(first)) }()
 	<-feed.begun
 	var e *fault.Error
-	if err := w.Refresh(context.Background(), cellOf(second)); !errors.As(err, &e) || e.RetryAfter <= 0 || !strings.Contains(e.Message, "no turn came free") {
+	if err := w.fetching.Refresh(context.Background(), cellOf(second)); !errors.As(err, &e) || e.RetryAfter <= 0 || !strings.Contains(e.Message, "no slot came free") {
 		t.Errorf("answered %v", err)
 	}
 	if !slices.Equal(*waits, []time.Duration{3 * time.Second}) {

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/fetching"
 	"dryslot/internal/forecast"
 	"dryslot/internal/notify"
 	"dryslot/internal/paging"
@@ -26,13 +27,14 @@ import (
 // channel of the test's own.
 type world struct {
 	*watch.Service
-	t       *testing.T
-	store   *postgres.Store
-	feed    *skies
-	mail    *letters
-	account string
-	mu      sync.Mutex
-	now     time.Time
+	fetching *fetching.Service
+	t        *testing.T
+	store    *postgres.Store
+	feed     *skies
+	mail     *letters
+	account  string
+	mu       sync.Mutex
+	now      time.Time
 }
 
 func lisbon(t *testing.T) *time.Location {
@@ -54,9 +56,9 @@ func newWorld(t *testing.T) *world {
 
 func worldOver(t *testing.T, store *postgres.Store) *world {
 	w := &world{t: t, store: store, feed: &skies{name: "sky"}, mail: &letters{}, now: begin(t)}
-	w.Service = &watch.Service{Store: store, Plan: plannertest.Plan,
-		Feeds: []watch.Feed{w.feed}, Channels: map[string]watch.Channel{"email": w.mail}, Now: w.clock,
+	w.Service = &watch.Service{Store: store.Watch(), Plan: plannertest.Plan, Channels: map[string]watch.Channel{"email": w.mail}, Now: w.clock,
 		Random: rand.Reader, BaseURL: "https://pads.example"}
+	w.fetching = &fetching.Service{Store: store.Fetching(), Feeds: []fetching.Feed{w.feed}, Now: w.clock}
 	var err error
 	if w.account, err = store.EnsureToken(context.Background(), "a token of thirty-two characters or more"); err != nil {
 		t.Fatal(err)
@@ -110,7 +112,7 @@ func (w *world) recipient(p pour.Project) notify.Recipient {
 func (w *world) weather(p pour.Project) watch.KeptPlan {
 	w.t.Helper()
 	ctx := context.Background()
-	if err := w.Refresh(ctx, cellOf(p)); err != nil {
+	if err := w.fetching.Refresh(ctx, cellOf(p)); err != nil {
 		w.t.Fatal(err)
 	}
 	k, err := w.Replan(ctx, w.account, p.ID, "new forecast")
@@ -140,7 +142,7 @@ func (w *world) look(p pour.Project) {
 // alerts lists all alerts of a project, the newest first.
 func (w *world) alerts(p pour.Project) (out []watch.Delivery) {
 	w.t.Helper()
-	err := w.store.InAccount(context.Background(), w.account, func(ctx context.Context, tx watch.Tx) (err error) {
+	err := w.store.InAccount(context.Background(), w.account, func(ctx context.Context, tx *postgres.AccountTx) (err error) {
 		out, _, err = tx.Alerts(ctx, p.ID, paging.Page{Limit: 200})
 		return err
 	})
@@ -152,7 +154,7 @@ func (w *world) alerts(p pour.Project) (out []watch.Delivery) {
 
 func (w *world) current(p pour.Project) (k watch.KeptPlan, records []pour.PadRecord) {
 	w.t.Helper()
-	err := w.store.InAccount(context.Background(), w.account, func(ctx context.Context, tx watch.Tx) (err error) {
+	err := w.store.InAccount(context.Background(), w.account, func(ctx context.Context, tx *postgres.AccountTx) (err error) {
 		if k, err = w.Current(ctx, tx, p); err != nil {
 			return err
 		}
@@ -165,9 +167,9 @@ func (w *world) current(p pour.Project) (k watch.KeptPlan, records []pour.PadRec
 	return k, records
 }
 
-func (w *world) cell(p pour.Project) (c watch.CellState) {
+func (w *world) cell(p pour.Project) (c fetching.CellState) {
 	w.t.Helper()
-	err := w.store.InSystem(context.Background(), func(ctx context.Context, tx watch.SystemTx) (err error) {
+	err := w.store.InSystem(context.Background(), func(ctx context.Context, tx *postgres.SystemTx) (err error) {
 		c, err = tx.CellState(ctx, cellOf(p))
 		return err
 	})

@@ -16,7 +16,6 @@ import (
 	"dryslot/internal/place"
 	"dryslot/internal/postgres"
 	"dryslot/internal/pour"
-	"dryslot/internal/watch"
 )
 
 // account is one account with its projects.
@@ -46,7 +45,7 @@ func settle(ctx context.Context, store *postgres.Store, o options) ([]account, e
 			}
 			accounts[i].id = id
 			for part := range slices.Chunk(projectsOf(i, o), atOnce) {
-				err := store.InAccount(inside, id, func(ctx context.Context, tx watch.Tx) error {
+				err := store.InAccount(inside, id, func(ctx context.Context, tx *postgres.AccountTx) error {
 					for _, n := range part {
 						at := cells[n%len(cells)]
 						spec := specOf(n, n/len(cells), at)
@@ -148,7 +147,7 @@ func (r *result) queued(ctx context.Context, store *postgres.Store) (int, error)
 
 // freshCells counts the cells whose newest forecast was fetched in this run.
 func freshCells(ctx context.Context, store *postgres.Store, o options, begun time.Time) (n int, err error) {
-	err = store.InSystem(ctx, func(ctx context.Context, tx watch.SystemTx) error {
+	err = store.InSystem(ctx, func(ctx context.Context, tx *postgres.SystemTx) error {
 		for _, at := range load.Cells(o.cells) {
 			c, err := tx.CellState(ctx, place.CellOf(at[0], at[1]))
 			if err != nil {
@@ -169,7 +168,7 @@ func (r *result) count(ctx context.Context, store *postgres.Store, o options, ac
 		return err
 	}
 	for _, a := range accounts {
-		err := store.InAccount(ctx, a.id, func(ctx context.Context, tx watch.Tx) error {
+		err := store.InAccount(ctx, a.id, func(ctx context.Context, tx *postgres.AccountTx) error {
 			for _, p := range a.projects {
 				k, err := tx.CurrentPlan(ctx, p)
 				switch {

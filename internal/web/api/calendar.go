@@ -76,7 +76,7 @@ func (s *server) calendar(ctx context.Context, in *calendarIn) (string, error) {
 	}
 	var body string
 	err = s.inProject(ctx, &call{account: account}, project, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
-		current, err := s.service.Current(ctx, tx, p)
+		current, err := s.services.Projects.Current(ctx, tx, p)
 		if err != nil {
 			return err
 		}

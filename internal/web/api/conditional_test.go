@@ -14,7 +14,7 @@ import (
 )
 
 func TestEveryRouteTellsItsMethods(t *testing.T) {
-	if n := webtest.Methods(t, Routes(nil, barren{})); n < 20 {
+	if n := webtest.Methods(t, Routes(Services{}, barren{})); n < 20 {
 		t.Errorf("only %d paths", n)
 	}
 }
@@ -116,7 +116,7 @@ func TestSecretsAreNotKept(t *testing.T) {
 // Scripts of other origins may ask only where the operator said so.
 func TestOtherOrigins(t *testing.T) {
 	ask := func(method, path, origin string, origins ...string) http.Header {
-		h := web.New(web.Options{Store: barren{}, Clock: time.Now, Origins: origins}, Routes(nil, barren{}))
+		h := web.New(web.Options{Store: barren{}, Clock: time.Now, Origins: origins}, Routes(Services{}, barren{}))
 		r := httptest.NewRequest(method, path, nil)
 		r.Header.Set("Origin", origin)
 		if method == http.MethodOptions {

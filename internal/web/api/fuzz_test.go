@@ -2,13 +2,14 @@ package api
 
 import (
 	"context"
-	"dryslot/internal/web"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
 	"strings"
 	"testing"
 	"time"
+
+	"dryslot/internal/web"
 
 	"dryslot/internal/fault"
 	"dryslot/internal/watch"
@@ -31,7 +32,7 @@ func (barren) ProjectByCalendarKey(context.Context, string) (string, string, err
 // FuzzRequests: whatever is sent to whatever route, the answer is never our
 // own mistake, and an error is always a problem in its form.
 func FuzzRequests(f *testing.F) {
-	h := web.New(web.Options{Store: barren{}, Clock: time.Now}, Routes(nil, barren{}))
+	h := web.New(web.Options{Store: barren{}, Clock: time.Now}, Routes(Services{}, barren{}))
 	const id = "/v1/projects/00000000-0000-0000-0000-000000000000"
 	for _, c := range [][3]string{
 		{"GET", "/v1/concrete/evaporation?air_c=NaN&concrete_c=2&humidity_pct=1e999&wind_m_s=", ""}, {"GET", "/v1/concrete/set-time?concrete_c=20&water_cement=.5", ""},

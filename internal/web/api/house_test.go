@@ -13,4 +13,6 @@ func newHouse(t *testing.T) *webtest.House {
 	return webtest.New(t, handler)
 }
 
-func handler(h *webtest.House, o web.Options) http.Handler { return web.New(o, Routes(h.Svc, h.Store)) }
+func handler(h *webtest.House, o web.Options) http.Handler {
+	return web.New(o, Routes(Services{Projects: h.Svc, Alerts: h.Svc, Forecasts: h.Fetching}, h.Store.Watch()))
+}

@@ -122,7 +122,7 @@ func (s *server) record(ctx context.Context, c *call, in *InProject) (*reply[log
 			entry.TakeAsNow(s.Clock())
 			return nil, pour.Together(form, pour.CheckEntry(p.Spec, entry, s.Clock()))
 		}
-		told, err := s.service.Record(ctx, c.account, p.ID, entry)
+		told, err := s.services.Projects.Record(ctx, c.account, p.ID, entry)
 		if err != nil {
 			return nil, err
 		}

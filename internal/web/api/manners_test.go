@@ -218,7 +218,7 @@ func (gone) Figures(context.Context, time.Time) (watch.Figures, error) {
 // A database that is gone is 503, not 500, with when to try again, and /readyz
 // says so; the process itself is alive.
 func TestADatabaseThatIsGone(t *testing.T) {
-	h := web.New(web.Options{Store: gone{}, Clock: time.Now}, Routes(nil, gone{}))
+	h := web.New(web.Options{Store: gone{}, Clock: time.Now}, Routes(Services{}, gone{}))
 	for path, want := range map[string]int{"/v1/projects": http.StatusServiceUnavailable, "/readyz": http.StatusServiceUnavailable, "/metrics": http.StatusOK, "/healthz": http.StatusOK} {
 		r := httptest.NewRequest(http.MethodGet, path, nil)
 		r.Header.Set("Authorization", "Bearer "+webtest.Firstly)

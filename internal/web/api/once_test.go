@@ -9,7 +9,7 @@ import (
 	"testing"
 
 	"dryslot/internal/fault"
-	"dryslot/internal/watch"
+	"dryslot/internal/postgres"
 	"dryslot/internal/web/webtest"
 )
 
@@ -81,7 +81,7 @@ func TestAKeyUnderWay(t *testing.T) {
 		t.Fatal(err)
 	}
 	spoiled := errors.New("spoiled")
-	err = h.Store.InAccount(ctx, account, func(ctx context.Context, tx watch.Tx) error {
+	err = h.Store.InAccount(ctx, account, func(ctx context.Context, tx *postgres.AccountTx) error {
 		if _, err := tx.Remembered(ctx, "POST /v1/projects", "k", h.Now); !errors.Is(err, fault.NotFound) {
 			t.Fatalf("a fresh key: %v", err)
 		}

@@ -1,7 +1,6 @@
 package api
 
 import (
-	"dryslot/internal/web/webtest"
 	"encoding/json"
 	"flag"
 	"maps"
@@ -12,13 +11,15 @@ import (
 	"testing"
 	"time"
 
+	"dryslot/internal/web/webtest"
+
 	"dryslot/internal/web"
 )
 
 func description(t *testing.T) map[string]any {
 	t.Helper()
 	w := httptest.NewRecorder()
-	web.New(web.Options{Store: barren{}, Clock: time.Now}, Routes(nil, barren{})).ServeHTTP(w, httptest.NewRequest("GET", "/openapi.json", nil))
+	web.New(web.Options{Store: barren{}, Clock: time.Now}, Routes(Services{}, barren{})).ServeHTTP(w, httptest.NewRequest("GET", "/openapi.json", nil))
 	var doc map[string]any
 	if err := json.Unmarshal(w.Body.Bytes(), &doc); err != nil {
 		t.Fatal(err)

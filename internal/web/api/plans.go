@@ -61,7 +61,7 @@ func (s *server) planRoutes() {
 func (s *server) getPlan(ctx context.Context, c *call, in *InProject) (*reply[pour.Plan], error) {
 	var out pour.Plan
 	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
-		current, err := s.service.Current(ctx, tx, p)
+		current, err := s.services.Projects.Current(ctx, tx, p)
 		if err != nil {
 			return err
 		}
@@ -106,7 +106,7 @@ func (s *server) makePlan(ctx context.Context, c *call, in *InProject) (*reply[p
 		if order.WhatIf != nil {
 			return s.whatIf(ctx, c, tx, p, zone, *order.WhatIf)
 		}
-		kept, err := s.service.Replan(ctx, c.account, p.ID, "asked for")
+		kept, err := s.services.Projects.Replan(ctx, c.account, p.ID, "asked for")
 		if err != nil {
 			return nil, err
 		}
@@ -120,11 +120,11 @@ func (s *server) whatIf(ctx context.Context, c *call, tx watch.Tx, p pour.Projec
 	if err := checkWhatIf(w, p.Spec); err != nil {
 		return nil, err
 	}
-	current, err := s.service.Current(ctx, tx, p)
+	current, err := s.services.Projects.Current(ctx, tx, p)
 	if err != nil {
 		return nil, err
 	}
-	res, err := s.service.WhatIf(ctx, c.account, p.ID, w)
+	res, err := s.services.Projects.WhatIf(ctx, c.account, p.ID, w)
 	if err != nil {
 		return nil, err
 	}

@@ -72,7 +72,7 @@ func (s *server) createProject(ctx context.Context, c *call, _ *struct{}) (*repl
 		return nil, err
 	}
 	return once(ctx, s, c, func(ctx context.Context, tx watch.Tx) (*reply[projectView], error) {
-		p, err := s.service.CreateProject(ctx, c.account, spec)
+		p, err := s.services.Projects.CreateProject(ctx, c.account, spec)
 		if err != nil {
 			return nil, err
 		}
@@ -96,7 +96,7 @@ func (s *server) listProjects(ctx context.Context, c *call, in *InPage) (*reply[
 		if err != nil {
 			return err
 		}
-		records, err := s.service.RecordsOf(ctx, tx, projects)
+		records, err := s.services.Projects.RecordsOf(ctx, tx, projects)
 		if err != nil {
 			return err
 		}
@@ -153,7 +153,7 @@ func (s *server) changeProject(ctx context.Context, c *call, in *InProject) (*re
 		if err != nil {
 			return err
 		}
-		changed, err := s.service.ChangeProject(ctx, c.account, p.ID, p.Revision, spec)
+		changed, err := s.services.Projects.ChangeProject(ctx, c.account, p.ID, p.Revision, spec)
 		if err != nil {
 			return err
 		}
@@ -261,7 +261,7 @@ func (s *server) find(ctx context.Context, tx watch.Tx, id string) (pour.Project
 
 // project returns a project as answered.
 func (s *server) project(ctx context.Context, tx watch.Tx, p pour.Project) (*reply[projectView], error) {
-	records, err := s.service.Records(ctx, tx, p)
+	records, err := s.services.Projects.Records(ctx, tx, p)
 	if err != nil {
 		return nil, err
 	}

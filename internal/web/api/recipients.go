@@ -79,7 +79,7 @@ func (s *server) addRecipient(ctx context.Context, c *call, in *InProject) (*rep
 		if err != nil {
 			return nil, err
 		}
-		r, err := s.service.AddRecipient(ctx, c.account, notify.Recipient{Project: p.ID, Kind: order.Kind, Address: order.Address})
+		r, err := s.services.Alerts.AddRecipient(ctx, c.account, notify.Recipient{Project: p.ID, Kind: order.Kind, Address: order.Address})
 		if err != nil {
 			return nil, err
 		}
@@ -149,7 +149,7 @@ func (s *server) testRecipient(ctx context.Context, c *call, in *recipientIn) (*
 		if !uuidForm.MatchString(in.RID) {
 			return nil, noRecipient(in.RID)
 		}
-		d, err := s.service.TestRecipient(ctx, c.account, p.ID, in.RID)
+		d, err := s.services.Alerts.TestRecipient(ctx, c.account, p.ID, in.RID)
 		if fault.KindOf(err) == fault.NotFound {
 			return nil, noRecipient(in.RID)
 		}

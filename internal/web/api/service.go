@@ -9,6 +9,7 @@ import (
 	"github.com/danielgtaylor/huma/v2"
 	"github.com/labstack/echo/v4"
 
+	"dryslot/internal/fetching"
 	"dryslot/internal/forecast"
 	"dryslot/internal/notify"
 	"dryslot/internal/planner/job"
@@ -17,10 +18,16 @@ import (
 	"dryslot/internal/web"
 )
 
-// Service is what the API asks of watch.Service. Each method that takes an
-// account works in a transaction of its own, or joins the one that its context
-// carries.
-type Service interface {
+// Services are those that the routes ask. Each method that takes an account works
+// in a transaction of its own, or joins the one that its context carries.
+type Services struct {
+	Projects  Projects
+	Alerts    Alerts
+	Forecasts Forecasts
+}
+
+// Projects keeps projects, their logs and their plans.
+type Projects interface {
 	// CreateProject keeps a valid spec as a new project and sees to its forecast and first plan.
 	CreateProject(ctx context.Context, account string, spec pour.Spec) (pour.Project, error)
 	// ChangeProject puts a valid spec in place of the one at a revision, and replans.
@@ -35,19 +42,28 @@ type Service interface {
 	// ages of their forecast brought up to now; before the first plan, version
 	// 0 awaiting its forecast.
 	Current(ctx context.Context, tx watch.Tx, p pour.Project) (watch.KeptPlan, error)
-	// Proved tells how earlier chances of rain proved where a forecast was
-	// kept; false where it states none.
-	Proved(ctx context.Context, tx watch.Tx, kept forecast.Kept) (of string, reports [forecast.NumLeads]forecast.LeadReport, ok bool, err error)
 	// Replan makes a plan now and keeps it.
 	Replan(ctx context.Context, account, project, because string) (watch.KeptPlan, error)
 	// WhatIf plans with a change and keeps nothing.
 	WhatIf(ctx context.Context, account, project string, w job.WhatIf) (job.Result, error)
 	// Record keeps what happened and the plan that follows.
 	Record(ctx context.Context, account, project string, e pour.LogEntry) (watch.Recorded, error)
+}
+
+// Alerts keeps who is alerted.
+type Alerts interface {
 	// AddRecipient keeps a recipient, with a new secret where it is a webhook.
 	AddRecipient(ctx context.Context, account string, r notify.Recipient) (notify.Recipient, error)
 	// TestRecipient raises a test alert, due now.
 	TestRecipient(ctx context.Context, account, project, recipient string) (watch.Delivery, error)
+}
+
+// Forecasts knows how forecasts proved.
+type Forecasts interface {
+	// Proved tells how earlier chances of rain proved where a forecast was
+	// kept; false where it states none.
+	Proved(ctx context.Context, account string, kept forecast.Kept) (
+		of string, reports fetching.Reports, ok bool, err error)
 }
 
 // Store is what the API asks of the database besides.
@@ -63,7 +79,7 @@ type Store interface {
 // server answers the API's requests.
 type server struct {
 	*web.Server
-	service     Service
+	services    Services
 	store       Store
 	api         huma.API
 	schemas     *schemas
@@ -72,9 +88,9 @@ type server struct {
 }
 
 // Routes returns the API's routes.
-func Routes(service Service, store Store) web.Routes {
+func Routes(services Services, store Store) web.Routes {
 	return func(shared *web.Server, e *echo.Echo) {
-		s := &server{Server: shared, service: service, store: store}
+		s := &server{Server: shared, services: services, store: store}
 		s.register(e)
 		e.GET("/openapi.json", func(c echo.Context) error {
 			return c.Blob(http.StatusOK, "application/json", s.description)

@@ -18,11 +18,11 @@ func (s *server) takeoffRoutes() {
 func (s *server) getTakeoff(ctx context.Context, c *call, in *InProject) (*reply[takeoff.Takeoff], error) {
 	var out takeoff.Takeoff
 	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
-		records, err := s.service.Records(ctx, tx, p)
+		records, err := s.services.Projects.Records(ctx, tx, p)
 		if err != nil {
 			return err
 		}
-		current, err := s.service.Current(ctx, tx, p)
+		current, err := s.services.Projects.Current(ctx, tx, p)
 		if err != nil {
 			return err
 		}

@@ -4,7 +4,6 @@ import (
 	"context"
 
 	"dryslot/internal/forecast"
-	"dryslot/internal/watch"
 	"dryslot/internal/web"
 )
 
@@ -47,8 +46,8 @@ type heldView struct {
 
 // verification returns how forecasts like the kept one proved; nil where it
 // states no chances.
-func (s *server) verification(ctx context.Context, tx watch.Tx, kept forecast.Kept) (*verificationView, error) {
-	of, reports, ok, err := s.service.Proved(ctx, tx, kept)
+func (s *server) verification(ctx context.Context, account string, kept forecast.Kept) (*verificationView, error) {
+	of, reports, ok, err := s.services.Forecasts.Proved(ctx, account, kept)
 	if err != nil || !ok {
 		return nil, err
 	}

@@ -90,7 +90,7 @@ func (s *server) getForecast(ctx context.Context, c *call, in *InProject) (*repl
 			return err
 		}
 		v.fill(kept.Forecast, members, s.Clock())
-		if v.Verification, err = s.verification(ctx, tx, kept); err != nil {
+		if v.Verification, err = s.verification(ctx, c.account, kept); err != nil {
 			return err
 		}
 		inZone(v, zone)
@@ -152,7 +152,7 @@ func (s *server) listMornings(ctx context.Context, c *call, in *morningsIn) (*re
 }
 
 func (s *server) mornings(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) ([]job.Morning, error) {
-	current, err := s.service.Current(ctx, tx, p)
+	current, err := s.services.Projects.Current(ctx, tx, p)
 	if err != nil {
 		return nil, err
 	}

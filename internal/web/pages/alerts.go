@@ -66,9 +66,9 @@ func (p *pages) changeAlerts(c echo.Context) error {
 			if strings.Contains(to.Address, "://") {
 				to.Kind = notify.Webhook
 			}
-			made, err = p.service.AddRecipient(ctx, account(c), to)
+			made, err = p.services.Alerts.AddRecipient(ctx, account(c), to)
 		case "test":
-			_, err = p.service.TestRecipient(ctx, account(c), id, c.FormValue("recipient"))
+			_, err = p.services.Alerts.TestRecipient(ctx, account(c), id, c.FormValue("recipient"))
 		case "remove":
 			err = p.store.InAccount(ctx, account(c), func(ctx context.Context, tx watch.Tx) error {
 				return tx.DeleteRecipient(ctx, id, c.FormValue("recipient"))

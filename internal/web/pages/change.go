@@ -36,7 +36,7 @@ func (p *pages) change(c echo.Context) error {
 		faults := setupFaults(setupFaults(nil, wrong.Err("the form can't be read"), us), spec.Validate(), us)
 		if len(faults) == 0 {
 			revision, _ := strconv.ParseInt(c.FormValue("revision"), 10, 64) // unreadable: no revision, so stale
-			_, err := p.service.ChangeProject(c.Request().Context(), account(c), b.Project.ID, revision, spec)
+			_, err := p.services.Projects.ChangeProject(c.Request().Context(), account(c), b.Project.ID, revision, spec)
 			switch fault.KindOf(err) {
 			case "":
 				if err != nil {

@@ -13,7 +13,9 @@ import (
 
 func newHouse(t *testing.T) *webtest.House {
 	t.Helper()
-	return webtest.New(t, func(h *webtest.House, o web.Options) http.Handler { return web.New(o, api.Routes(h.Svc, h.Store)) })
+	return webtest.New(t, func(h *webtest.House, o web.Options) http.Handler {
+		return web.New(o, api.Routes(api.Services{Projects: h.Svc, Alerts: h.Svc, Forecasts: h.Fetching}, h.Store.Watch()))
+	})
 }
 
 func parse(t *testing.T, body string) *pour.Node {

@@ -51,7 +51,7 @@ func (p *pages) record(c echo.Context) error {
 		if len(wrong) > 0 {
 			given.Wrong = append(given.Wrong, logWords(pour.CheckEntry(b.Project.Spec, entry, b.Now), b.Setting, wrong)...)
 		} else {
-			told, err := p.service.Record(c.Request().Context(), account(c), b.Project.ID, entry)
+			told, err := p.services.Projects.Record(c.Request().Context(), account(c), b.Project.ID, entry)
 			if err == nil {
 				return c.Redirect(http.StatusSeeOther, "/p/"+b.Project.ID+"/log?entry="+told.Entry.ID)
 			}

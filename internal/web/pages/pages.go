@@ -26,17 +26,17 @@ import (
 // pages serves what a builder sees: server-rendered HTML that works without
 // JavaScript.
 type pages struct {
-	s       *web.Server
-	service Service
-	store   Store
-	views   *view.Pages
-	origin  *http.CrossOriginProtection
+	s        *web.Server
+	services Services
+	store    Store
+	views    *view.Pages
+	origin   *http.CrossOriginProtection
 }
 
 // Routes returns the routes of the pages.
-func Routes(service Service, store Store, views *view.Pages) web.Routes {
+func Routes(services Services, store Store, views *view.Pages) web.Routes {
 	return func(s *web.Server, e *echo.Echo) {
-		p := &pages{s: s, service: service, store: store, views: views, origin: http.NewCrossOriginProtection()}
+		p := &pages{s: s, services: services, store: store, views: views, origin: http.NewCrossOriginProtection()}
 		p.register(e)
 	}
 }
@@ -165,13 +165,13 @@ func (p *pages) read(ctx context.Context, account, id string) (board, error) {
 		if b.Zone, err = time.LoadLocation(b.Project.TimeZone); err != nil {
 			return fmt.Errorf("web: time zone of a project: %w", err)
 		}
-		if b.Records, err = p.service.Records(ctx, tx, b.Project); err != nil {
+		if b.Records, err = p.services.Projects.Records(ctx, tx, b.Project); err != nil {
 			return err
 		}
-		if b.Standing, err = p.service.Standing(ctx, tx, b.Project); err != nil {
+		if b.Standing, err = p.services.Projects.Standing(ctx, tx, b.Project); err != nil {
 			return err
 		}
-		current, err := p.service.Current(ctx, tx, b.Project)
+		current, err := p.services.Projects.Current(ctx, tx, b.Project)
 		if err != nil {
 			return err
 		}

@@ -35,7 +35,7 @@ func newSite(t *testing.T, h *webtest.House) *visitor {
 	}
 	clock := h.Svc.Now
 	srv := httptest.NewServer(web.New(web.Options{Store: h.Store, Clock: clock, ClockSet: true, PublicURL: "http://dryslot.example", Longest: webtest.Patient},
-		Routes(h.Svc, h.Store, views)))
+		Routes(Services{Projects: h.Svc, Alerts: h.Svc, Forecasts: h.Fetching}, h.Store.Watch(), views)))
 	t.Cleanup(srv.Close)
 	jar, err := cookiejar.New(nil)
 	if err != nil {

@@ -27,7 +27,7 @@ func (p *pages) proved(c echo.Context) error {
 			}
 			stated, _ := kept.Forecast.Stated()
 			proof.Wet = stated.Wet
-			proof.Of, proof.Reports, proof.Told, err = p.service.Proved(ctx, tx, kept)
+			proof.Of, proof.Reports, proof.Told, err = p.services.Forecasts.Proved(ctx, account(c), kept)
 			return err
 		})
 		if err != nil {

@@ -6,6 +6,7 @@ import (
 	"context"
 	"time"
 
+	"dryslot/internal/fetching"
 	"dryslot/internal/forecast"
 	"dryslot/internal/notify"
 	"dryslot/internal/planner/job"
@@ -13,10 +14,16 @@ import (
 	"dryslot/internal/watch"
 )
 
-// Service is what the pages ask of watch.Service. Each method that takes an
-// account works in a transaction of its own, or joins the one that its context
-// carries.
-type Service interface {
+// Services are those that the pages ask. Each method that takes an account works
+// in a transaction of its own, or joins the one that its context carries.
+type Services struct {
+	Projects  Projects
+	Alerts    Alerts
+	Forecasts Forecasts
+}
+
+// Projects keeps projects, their logs and their plans.
+type Projects interface {
 	// CreateProject keeps a valid spec as a new project and sees to its forecast and first plan.
 	CreateProject(ctx context.Context, account string, spec pour.Spec) (pour.Project, error)
 	// ChangeProject puts a valid spec in place of the one at a revision, and replans.
@@ -27,16 +34,24 @@ type Service interface {
 	Standing(ctx context.Context, tx watch.Tx, p pour.Project) ([]job.PadTimes, error)
 	// Current returns the plan in force with its mornings from today on.
 	Current(ctx context.Context, tx watch.Tx, p pour.Project) (watch.KeptPlan, error)
-	// Proved tells how earlier chances of rain proved where a forecast was
-	// kept; false where it states none.
-	Proved(ctx context.Context, tx watch.Tx, kept forecast.Kept) (
-		of string, reports [forecast.NumLeads]forecast.LeadReport, ok bool, err error)
 	// Record keeps what happened and the plan that follows.
 	Record(ctx context.Context, account, project string, e pour.LogEntry) (watch.Recorded, error)
+}
+
+// Alerts keeps who is alerted.
+type Alerts interface {
 	// AddRecipient keeps a recipient, with a new secret where it is a webhook.
 	AddRecipient(ctx context.Context, account string, r notify.Recipient) (notify.Recipient, error)
 	// TestRecipient raises a test alert, due now.
 	TestRecipient(ctx context.Context, account, project, recipient string) (watch.Delivery, error)
+}
+
+// Forecasts knows how forecasts proved.
+type Forecasts interface {
+	// Proved tells how earlier chances of rain proved where a forecast was
+	// kept; false where it states none.
+	Proved(ctx context.Context, account string, kept forecast.Kept) (
+		of string, reports fetching.Reports, ok bool, err error)
 }
 
 // Store is what the pages ask of the database besides.

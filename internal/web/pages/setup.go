@@ -34,10 +34,10 @@ func (p *pages) setup(c echo.Context) error {
 	}
 	faults = setupFaults(faults, spec.Validate(), us)
 	if len(faults) == 0 {
-		kept, err := p.service.CreateProject(ctx, account(c), spec)
+		kept, err := p.services.Projects.CreateProject(ctx, account(c), spec)
 		if err == nil && mail.Address != "" {
 			mail.Project = kept.ID
-			_, err = p.service.AddRecipient(ctx, account(c), mail)
+			_, err = p.services.Alerts.AddRecipient(ctx, account(c), mail)
 		}
 		if err == nil {
 			return c.Redirect(http.StatusSeeOther, "/p/"+kept.ID)

@@ -18,7 +18,7 @@ func TestEveryPageTellsItsMethods(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if n := webtest.Methods(t, Routes(nil, nil, views)); n < 15 {
+	if n := webtest.Methods(t, Routes(Services{}, nil, views)); n < 15 {
 		t.Errorf("only %d paths", n)
 	}
 }
@@ -29,7 +29,7 @@ func TestUnknownAddresses(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	h := web.New(web.Options{Clock: time.Now}, api.Routes(nil, nil), Routes(nil, nil, views))
+	h := web.New(web.Options{Clock: time.Now}, api.Routes(api.Services{}, nil), Routes(Services{}, nil, views))
 	for _, c := range []struct {
 		method, path string
 		status       int

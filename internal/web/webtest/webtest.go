@@ -15,6 +15,7 @@ import (
 	"testing"
 	"time"
 
+	"dryslot/internal/fetching"
 	"dryslot/internal/forecast/openmeteo"
 	"dryslot/internal/place"
 	"dryslot/internal/planner"
@@ -33,6 +34,7 @@ type House struct {
 	Now       time.Time // of the service's clock
 	Store     *postgres.Store
 	Svc       *watch.Service
+	Fetching  *fetching.Service
 	feed      *httptest.Server
 	mu        sync.Mutex // of the two below
 	described *Described
@@ -85,8 +87,9 @@ func New(t *testing.T, handler func(*House, web.Options) http.Handler) *House {
 		t.Fatal(err)
 	}
 	clock := func() time.Time { return h.Now }
-	h.Svc = &watch.Service{Store: h.Store, Plan: planner.Make,
-		Feeds: []watch.Feed{feed}, Now: clock, Random: rand.Reader, BaseURL: "http://dryslot.example"}
+	h.Svc = &watch.Service{Store: h.Store.Watch(), Plan: planner.Make,
+		Now: clock, Random: rand.Reader, BaseURL: "http://dryslot.example"}
+	h.Fetching = &fetching.Service{Store: h.Store.Fetching(), Feeds: []fetching.Feed{feed}, Now: clock}
 	srv := httptest.NewServer(handler(h, web.Options{Store: h.Store, Clock: clock, ClockSet: true, PublicURL: "http://dryslot.example", Longest: Patient,
 		Log: slog.New(slog.NewTextHandler(h.Errors, &slog.HandlerOptions{Level: slog.LevelError}))}))
 	t.Cleanup(srv.Close)
@@ -219,13 +222,13 @@ func (h *House) Refresh(t *testing.T, id string) {
 		t.Fatal(err)
 	}
 	var p pour.Project
-	if err := h.Store.InAccount(ctx, account, func(ctx context.Context, tx watch.Tx) (err error) {
+	if err := h.Store.InAccount(ctx, account, func(ctx context.Context, tx *postgres.AccountTx) (err error) {
 		p, err = tx.Project(ctx, id)
 		return err
 	}); err != nil {
 		t.Fatal(err)
 	}
-	if err := h.Svc.Refresh(ctx, place.CellOf(p.Latitude, p.Longitude)); err != nil {
+	if err := h.Fetching.Refresh(ctx, place.CellOf(p.Latitude, p.Longitude)); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := h.Svc.Replan(ctx, account, id, "new forecast"); err != nil {

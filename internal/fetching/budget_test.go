@@ -1,4 +1,4 @@
-package watch
+package fetching
 
 import (
 	"encoding/json"
@@ -17,7 +17,8 @@ func TestLimitsAreNeverExceeded(t *testing.T) {
 	t.Parallel()
 	for trial := range uint64(20) {
 		r := rand.New(rand.NewPCG(trial, 1))
-		l := forecast.Limits{AtOnce: 1 + r.IntN(4), PerMinute: 20 + r.IntN(40), PerHour: 300 + r.IntN(300), PerDay: 2000 + r.IntN(2000), Weight: 0.5 + 2*r.Float64()}
+		l := forecast.Limits{AtOnce: 1 + r.IntN(4), PerMinute: 20 + r.IntN(40), PerHour: 300 + r.IntN(300),
+			PerDay: 2000 + r.IntN(2000), Weight: 0.5 + 2*r.Float64()}
 		s := FeedState{Feed: "f"}
 		now := noon
 		var asked []time.Time

@@ -1,4 +1,4 @@
-package watch
+package fetching
 
 import (
 	"context"
@@ -16,24 +16,24 @@ func (named) Fetch(context.Context, place.Cell, string, time.Time) (forecast.For
 	return forecast.Forecast{}, nil
 }
 
-func TestAShutFeedIsBelievedForAMomentOnly(t *testing.T) {
+func TestAPauseHoldsForAMomentOnly(t *testing.T) {
 	t.Parallel()
 	at := time.Date(2026, 6, 1, 10, 0, 0, 0, time.UTC)
 	s := &Service{Feeds: []Feed{named("a"), named("b")}}
-	s.shuts.Store("a", shut{at, at.Add(time.Minute), "a is used up"})
-	if s.shutFor(at) != nil {
+	s.pauses.Store("a", pause{at, at.Add(time.Minute), "a is used up"})
+	if s.pausedFor(at) != nil {
 		t.Error("nothing is known of b, and yet nothing may be asked")
 	}
-	s.shuts.Store("b", shut{at, at.Add(5 * time.Second), "b is used up"})
-	if e := s.shutFor(at.Add(time.Second)); e == nil || e.RetryAfter != 4*time.Second || e.Message != "b is used up" {
-		t.Errorf("both are shut, the first of them for 4 s: %v", e)
+	s.pauses.Store("b", pause{at, at.Add(5 * time.Second), "b is used up"})
+	if e := s.pausedFor(at.Add(time.Second)); e == nil || e.RetryAfter != 4*time.Second || e.Message != "b is used up" {
+		t.Errorf("both are paused, the first of them for 4 s: %v", e)
 	}
-	if s.shutFor(at.Add(6*time.Second)) != nil {
+	if s.pausedFor(at.Add(6*time.Second)) != nil {
 		t.Error("b is open again")
 	}
-	s.shuts.Store("b", shut{at, at.Add(time.Hour), "b has failed"})
-	if s.shutFor(at.Add(9*time.Second)) == nil || s.shutFor(at.Add(shutTrust+time.Second)) != nil {
-		t.Errorf("what was heard is to be believed for %v", shutTrust)
+	s.pauses.Store("b", pause{at, at.Add(time.Hour), "b has failed"})
+	if s.pausedFor(at.Add(9*time.Second)) == nil || s.pausedFor(at.Add(pauseHeld+time.Second)) != nil {
+		t.Errorf("what was heard is to be believed for %v", pauseHeld)
 	}
 }
 

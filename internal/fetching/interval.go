@@ -1,4 +1,4 @@
-package watch
+package fetching
 
 import (
 	"time"
@@ -10,15 +10,15 @@ import (
 // (judgement).
 const retryShare = 0.1
 
-// slowest bounds the rhythm: beyond it a feed is of no use, and the figure
+// slowest bounds the interval: beyond it a feed is of no use, and the figure
 // would not fit a time.Duration.
 const slowest = 365 * 24 * time.Hour
 
-// paceOf returns the rhythm of fetching so many cells that a provider's
-// hourly and daily limits bear: every cell gets its turn, later rather than
-// some of them never. Too many cells for the free service of a provider so
-// make forecasts older, which every verdict takes into account and says.
-func paceOf(l forecast.Limits, cells int) time.Duration {
+// intervalOf returns how often each of so many cells can be fetched within a
+// provider's hourly and daily limits. All cells are fetched, if less often, and
+// none is left out. Too many cells for a provider's free service therefore make
+// forecasts older, which every verdict takes into account and says.
+func intervalOf(l forecast.Limits, cells int) time.Duration {
 	every := fetchEvery
 	weight := l.Weight
 	if weight <= 0 {
@@ -36,8 +36,8 @@ func paceOf(l forecast.Limits, cells int) time.Duration {
 	return every
 }
 
-// rhythm is that of the feeds that were asked.
-func (s *Service) rhythm(cells int, asked []forecast.Forecast) time.Duration {
+// interval is the longest of the feeds that were asked.
+func (s *Service) interval(cells int, asked []forecast.Forecast) time.Duration {
 	every := fetchEvery
 	for _, f := range s.Feeds {
 		limited, ok := f.(Limited)
@@ -46,7 +46,7 @@ func (s *Service) rhythm(cells int, asked []forecast.Forecast) time.Duration {
 		}
 		for _, a := range asked {
 			if len(a.Sources) > 0 && a.Sources[0].Feed == f.Name() {
-				every = max(every, paceOf(limited.Limits(), cells))
+				every = max(every, intervalOf(limited.Limits(), cells))
 			}
 		}
 	}
