@@ -3,6 +3,7 @@ package planner
 import (
 	"math"
 
+	"dryslot/internal/planner/crewday"
 	"dryslot/internal/pour"
 )
 
@@ -24,7 +25,7 @@ type action struct {
 type ahead struct {
 	m            *model
 	strip, cured ready
-	loss         [mostPads + 1]float64 // NaN: not asked for yet
+	loss         [crewday.MostPads + 1]float64 // NaN: not asked for yet
 }
 
 // aheadOf returns the shared values of an option, among those of its order.
@@ -94,7 +95,7 @@ const (
 
 func (m *model) pendingOn(day int) bool {
 	d := &m.f.days[day]
-	first, last := d.starts[0]+m.f.crew.setUp, d.starts[len(d.starts)-1]+24*60
+	first, last := d.starts[0]+m.f.crew.SetUp, d.starts[len(d.starts)-1]+24*60
 	for i := range m.f.pads {
 		p := &m.f.pads[i]
 		if p.strip > first && p.strip < last || m.curing && p.cured > first && p.cured < last {
@@ -107,7 +108,7 @@ func (m *model) pendingOn(day int) bool {
 // placing returns when the pad at a position of a day's order is begun; of n
 // pads, 0 for as many as the start takes.
 func (m *model) placing(day, from, n, position int) float64 {
-	begin := m.f.days[day].starts[from] + m.f.crew.setUp
+	begin := m.f.days[day].starts[from] + m.f.crew.SetUp
 	if !m.uniform || position == 0 {
 		return begin
 	}
@@ -127,7 +128,7 @@ func (m *model) placing(day, from, n, position int) float64 {
 func (m *model) startFrom(day int, at float64) int {
 	d := &m.f.days[day]
 	for i, s := range d.starts {
-		if s+m.f.crew.setUp >= at {
+		if s+m.f.crew.SetUp >= at {
 			return i
 		}
 	}
@@ -218,7 +219,7 @@ func totalOf(n *[mostGroups]uint8) int {
 // the order between them and the day's hours.
 func (m *model) fits(day int, s *state, from int, n *[mostGroups]uint8, t *table) bool {
 	total := totalOf(n)
-	return total <= mostPads && total <= t.most && m.formsHold(day, from, s, n) && m.bagsHold(day, s, n) &&
+	return total <= crewday.MostPads && total <= t.most && m.formsHold(day, from, s, n) && m.bagsHold(day, s, n) &&
 		(!m.placedToo || m.placedFirst(s, n))
 }
 
@@ -312,7 +313,7 @@ func (m *model) available(day, from int, s *state, most *[mostGroups]uint8) {
 	*most = [mostGroups]uint8{}
 	position := 0
 	for g, seq := range m.seqs {
-		for next := int(s.pos[g]); next < len(seq) && most[g] <= mostPads && m.free(day, from, s, most, seq[next], 0, position); next++ {
+		for next := int(s.pos[g]); next < len(seq) && most[g] <= crewday.MostPads && m.free(day, from, s, most, seq[next], 0, position); next++ {
 			most[g]++
 			position++
 		}
@@ -386,7 +387,7 @@ func (m *model) formsHold(day, from int, s *state, n *[mostGroups]uint8) bool {
 	if len(m.f.spec.FormSets) == 0 {
 		return true
 	}
-	at := m.f.days[day].starts[from] + m.f.crew.setUp
+	at := m.f.days[day].starts[from] + m.f.crew.SetUp
 	used := m.used[:len(m.f.spec.FormSets)]
 	clear(used)
 	for _, i := range m.held {

@@ -12,6 +12,7 @@ import (
 	"testing"
 	"time"
 
+	"dryslot/internal/planner/crewday"
 	"dryslot/internal/pour"
 )
 
@@ -74,7 +75,7 @@ func frameOf(tb testing.TB, spec pour.Spec, a assignment) *frame {
 	if err != nil {
 		tb.Fatal(err)
 	}
-	order := make([]*work, len(f.pads))
+	order := make([]*crewday.Work, len(f.pads))
 	for i := range order {
 		order[i] = f.kinds[0]
 	}
@@ -84,14 +85,14 @@ func frameOf(tb testing.TB, spec pour.Spec, a assignment) *frame {
 		t := &table{day: d, order: order, cells: make([][]cell, 1), most: a.Most[d]}
 		t.count[0][0] = 1
 		strip := f.days[d].noon + float64(a.Ready[d]-d-1)*24*60
-		begins := slices.Repeat([]float64{day.starts[0] + f.crew.setUp}, len(order)) // the instance knows mornings only
+		begins := slices.Repeat([]float64{day.starts[0] + f.crew.SetUp}, len(order)) // the instance knows mornings only
 		for n := 1; n <= min(a.Most[d], len(order)); n++ {
 			c := cell{strip: strip, begins: begins}
 			c.lost[0][0] = a.Lost[d] * float64(n)
 			t.cells[0] = append(t.cells[0], c)
 		}
 		t.most = len(t.cells[0])
-		f.tabs[f.tableKey(d, f.fitting(d, order[:min(len(order), mostPads)]))] = t
+		f.tabs[f.tableKey(d, f.fitting(d, order[:min(len(order), crewday.MostPads)]))] = t
 	}
 	return f
 }

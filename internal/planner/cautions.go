@@ -51,7 +51,7 @@ func (f *frame) parts(out *job.Morning, d *morning, x *dayDetail) {
 	}
 	share := 1.0
 	if x.end > x.start {
-		share = max(0, min(x.end, d.hours.dark)-max(x.start, d.hours.light)) / (x.end - x.start)
+		share = max(0, min(x.end, d.hours.Dark)-max(x.start, d.hours.Light)) / (x.end - x.start)
 	}
 	share = round4(share)
 	out.Parts.Light.ShareOfWorkInLight = &share
@@ -177,7 +177,7 @@ func (f *frame) rules(out *job.Morning, d *morning, x *dayDetail) []concrete.Rul
 	p := &f.pads[x.pads[0]]
 	t := &out.Parts.Temperature
 	cold := concrete.ColdInput{Thickness: unit.Metres(p.ThicknessM), MixC: opt(t.MixC), AirC: f.airAt(d.ref, x.tally[0].place0),
-		AirMinC: f.youngMin(d, x), SlabMinC: opt(t.SlabMinC), GroundFrozen: f.frozen(d.ref, x.start+f.crew.setUp), Accelerated: f.spec.Mix.Cement == "rapid",
+		AirMinC: f.youngMin(d, x), SlabMinC: opt(t.SlabMinC), GroundFrozen: f.frozen(d.ref, x.start+f.crew.SetUp), Accelerated: f.spec.Mix.Cement == "rapid",
 		Spell: concrete.ColdSpellOn(concrete.Hourly{Start: f.start, AirC: f.air(d.ref)}, d.date, f.zone), UncoverDropK: f.uncoverDrop(d, x)}
 	if b := f.spec.Mix.BagTemperatureC; b != nil {
 		cold.Bag = &concrete.BagWater{BagC: unit.Celsius(*b), BagKg: unit.Kilograms(f.spec.Mix.BagKg), WaterL: f.spec.Mix.WaterLPerBag}
@@ -207,7 +207,7 @@ func (f *frame) uncoverDrop(d *morning, x *dayDetail) unit.Opt {
 // firstSlab returns how a day's first pad behaves, placed on the hour.
 func (f *frame) firstSlab(d *morning, x *dayDetail) *concrete.Behaviour {
 	k := f.pads[x.pads[0]].kind
-	return f.job.Slabs.Behave(slabs.Query{Track: d.ref, Kind: k.slabs.Kind,
+	return f.job.Slabs.Behave(slabs.Query{Track: d.ref, Kind: k.Slabs.Kind,
 		Placed: f.start.Add(time.Duration(hourOf(x.tally[0].place0)) * time.Hour)})
 }
 

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"dryslot/internal/planner/crewday"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/planner/slabs"
 	"dryslot/internal/unit"
@@ -50,29 +51,29 @@ type dayDetail struct {
 	puddles  int     // members with puddles on the base
 	thunder  int     // members with thunder over the work
 	unknown  bool
-	carry    []soft
-	rule     rule
+	carry    []crewday.Soft
+	rule     crewday.Rule
 }
 
 // detail works out a day's pads in order, begun at a start. The day is one
 // that a table found feasible.
-func (f *frame) detail(day int, start float64, pads []int, r rule) *dayDetail {
+func (f *frame) detail(day int, start float64, pads []int, r crewday.Rule) *dayDetail {
 	d := &f.days[day]
-	order := make([]*work, len(pads))
+	order := make([]*crewday.Work, len(pads))
 	for i, p := range pads {
 		order[i] = f.pads[p].kind
 	}
-	n := f.line.lay(f.crew, d.hours, start, order, d.ref, d.carry, f.clearing(start), r)
+	n := f.line.LayOut(f.crew, d.hours, start, order, d.ref, d.carry, f.clearing(start), r)
 	out := &dayDetail{day: day, start: start, pads: pads[:n], tally: make([]tally, n), rule: r, carry: d.carry}
 	if n == 0 {
 		return out
 	}
-	out.end = f.line.end[n-1]
+	out.end = f.line.End[n-1]
 	for j := range out.tally {
 		t := &out.tally[j]
-		t.place0, t.place1, t.from, t.until = f.line.place0[j], f.line.place1[j], f.line.from[j], f.line.until[j]
-		t.fin0, t.fin1 = f.line.fin0[n-1][j], f.line.fin1[n-1][j]
-		t.slab = order[j].slabs.Whole(d.ref, t.place0)
+		t.place0, t.place1, t.from, t.until = f.line.Place0[j], f.line.Place1[j], f.line.From[j], f.line.Until[j]
+		t.fin0, t.fin1 = f.line.Fin0[n-1][j], f.line.Fin1[n-1][j]
+		t.slab = order[j].Slabs.Whole(d.ref, t.place0)
 		out.unknown = out.unknown || t.slab.Unknown
 	}
 	f.overMembers(out, d, order[:n], start, r)
@@ -80,7 +81,7 @@ func (f *frame) detail(day int, start float64, pads []int, r rule) *dayDetail {
 }
 
 // overMembers counts a day's harm over the members.
-func (f *frame) overMembers(out *dayDetail, d *morning, order []*work, start float64, r rule) {
+func (f *frame) overMembers(out *dayDetail, d *morning, order []*crewday.Work, start float64, r crewday.Rule) {
 	n := len(order)
 	total := float64(len(f.skies))
 	hours := make([]map[int]int, n)
@@ -95,9 +96,9 @@ func (f *frame) overMembers(out *dayDetail, d *morning, order []*work, start flo
 		if len(members) == 0 {
 			continue
 		}
-		reach := f.line.lay(f.crew, d.hours, start, order, k, d.carry, f.clearing(start), r)
+		reach := f.line.LayOut(f.crew, d.hours, start, order, k, d.carry, f.clearing(start), r)
 		exp = f.expose(k, order, reach, exp)
-		ice := f.frozen(k, start+f.crew.setUp)
+		ice := f.frozen(k, start+f.crew.SetUp)
 		for _, m := range members {
 			s := &f.skies[m]
 			if s.puddled(hourOf(start)) {
@@ -176,7 +177,7 @@ func (f *frame) harm(s *sky, exp []exposed, j, reach int, ice, covered bool) (lo
 		return 0, unfinishable, -1, true, false
 	}
 	e := &exp[j]
-	finished := f.line.fin1[reach-1][j]
+	finished := f.line.Fin1[reach-1][j]
 	lost = f.loss(s, e, finished, covered)
 	wet = s.wet.before(e.from, e.initial)
 	hour = -1

@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"dryslot/internal/planner/crewday"
 	"dryslot/internal/planner/harm"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/planner/slabs"
@@ -60,7 +61,7 @@ func (b *brute) value(day int, pads []poured1) float64 {
 		k := 0
 		for _, d := range b.f.days[day:] {
 			for _, s := range d.starts {
-				if s+b.f.crew.setUp < p.strip {
+				if s+b.f.crew.SetUp < p.strip {
 					k++
 				}
 			}
@@ -73,7 +74,7 @@ func (b *brute) value(day int, pads []poured1) float64 {
 	wait := 1 + b.value(day+1, pads)
 	best := [3]float64{wait, wait, wait}
 	for i, s := range b.f.days[day].starts {
-		begin := s + b.f.crew.setUp
+		begin := s + b.f.crew.SetUp
 		for set := 1; set < 1<<len(left); set++ {
 			n, ok := 0, true
 			used := make([]int, len(b.f.spec.FormSets))
@@ -149,12 +150,12 @@ func (b *brute) row(day, i int) int {
 	n, ok := b.rows[k]
 	if !ok {
 		d := &b.f.days[day]
-		order := make([]*work, len(b.f.pads))
+		order := make([]*crewday.Work, len(b.f.pads))
 		for j := range order {
 			order[j] = b.f.kinds[0]
 		}
-		n = max(b.f.line.lay(b.f.crew, d.hours, d.starts[i], order, d.ref, nil, b.f.clearing(d.starts[i]), finishFirst),
-			b.f.line.lay(b.f.crew, d.hours, d.starts[i], order, d.ref, nil, b.f.clearing(d.starts[i]), placeFirst))
+		n = max(b.f.line.LayOut(b.f.crew, d.hours, d.starts[i], order, d.ref, nil, b.f.clearing(d.starts[i]), crewday.FinishFirst),
+			b.f.line.LayOut(b.f.crew, d.hours, d.starts[i], order, d.ref, nil, b.f.clearing(d.starts[i]), crewday.PlaceFirst))
 		b.rows[k] = n
 	}
 	return n
@@ -192,13 +193,13 @@ func (b *brute) cost(day, i, n int) [3]float64 {
 		return c
 	}
 	d := &b.f.days[day]
-	order := make([]*work, n)
+	order := make([]*crewday.Work, n)
 	for j := range order {
 		order[j] = b.f.kinds[0]
 	}
-	r := finishFirst
-	if b.f.line.lay(b.f.crew, d.hours, d.starts[i], order, d.ref, nil, b.f.clearing(d.starts[i]), r) < n {
-		r = placeFirst
+	r := crewday.FinishFirst
+	if b.f.line.LayOut(b.f.crew, d.hours, d.starts[i], order, d.ref, nil, b.f.clearing(d.starts[i]), r) < n {
+		r = crewday.PlaceFirst
 	}
 	inf := math.Inf(1)
 	var lost, any, count [2]float64
@@ -208,7 +209,7 @@ func (b *brute) cost(day, i, n int) [3]float64 {
 	strip := 0.0
 	for m := range b.f.wx.Members {
 		w := &b.f.wx.Members[m]
-		reach := b.f.line.lay(b.f.crew, d.hours, d.starts[i], order, w.Track, nil, b.f.clearing(d.starts[i]), r)
+		reach := b.f.line.LayOut(b.f.crew, d.hours, d.starts[i], order, w.Track, nil, b.f.clearing(d.starts[i]), r)
 		k := 0
 		if b.rains(day, m) {
 			k = 1
@@ -217,13 +218,13 @@ func (b *brute) cost(day, i, n int) [3]float64 {
 		none, placed := 1.0, min(n, reach) // what can't be finished is not begun
 		for j := range n {
 			if j < min(reach, placed) {
-				if h := int(b.f.line.place0[j] / 60); w.RainMM[h] >= 0.25 || w.RainMM[h+1] >= 0.25 {
+				if h := int(b.f.line.Place0[j] / 60); w.RainMM[h] >= 0.25 || w.RainMM[h+1] >= 0.25 {
 					placed = j // it rains, or will within the hour
 				}
 			}
 			l := 0.0
 			if j < reach {
-				from := b.f.line.place0[j]
+				from := b.f.line.Place0[j]
 				slab := b.f.job.Slabs.Behave(slabs.Query{Track: w.Track, Kind: slabs.Kind{Thickness: unit.Metres(b.f.pads[0].ThicknessM)}, Placed: b.f.start.Add(time.Duration(from/60) * time.Hour)})
 				next := b.f.job.Slabs.Behave(slabs.Query{Track: w.Track, Kind: slabs.Kind{Thickness: unit.Metres(b.f.pads[0].ThicknessM)}, Placed: b.f.start.Add(time.Duration(from/60+1) * time.Hour)})
 				part := from/60 - math.Floor(from/60)
@@ -233,7 +234,7 @@ func (b *brute) cost(day, i, n int) [3]float64 {
 					switch rain := w.RainMM[h]; {
 					case rain >= 2.5:
 						l = 1
-					case rain >= 0.25 && float64(h)*60 < b.f.line.fin1[reach-1][j]:
+					case rain >= 0.25 && float64(h)*60 < b.f.line.Fin1[reach-1][j]:
 						l = max(l, harm.LightLoses)
 					}
 				}

@@ -10,6 +10,7 @@ import (
 	"dryslot/internal/daylight"
 	"dryslot/internal/fault"
 	"dryslot/internal/forecast"
+	"dryslot/internal/planner/crewday"
 	"dryslot/internal/planner/harm"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/planner/slabs"
@@ -38,8 +39,8 @@ type frame struct {
 	wx     *forecast.Scenarios
 	start  time.Time
 	now    float64
-	crew   crew
-	kinds  []*work
+	crew   crewday.Crew
+	kinds  []*crewday.Work
 	pads   []slot
 	byName map[string]int
 	days   []morning
@@ -50,7 +51,7 @@ type frame struct {
 	byTrk  [][]int // members of each track
 	risk   float64 // of losing one pad
 	padDay float64 // days that a lost pad counts as
-	line   *timeline
+	line   *crewday.Timeline
 	tabs   map[string]*table
 	most   int        // pads that one day's covers reach for; 0: no such bound
 	cover  slabs.Kind // cover and water temperature that apply to all pads
@@ -62,7 +63,7 @@ type frame struct {
 // slot is one pad of the project.
 type slot struct {
 	pour.Pad
-	kind   *work
+	kind   *crewday.Work
 	class  int // pads of one class are the same to the crew
 	form   int // -1: forms of its own
 	after  []edge
@@ -83,16 +84,16 @@ type edge struct {
 type morning struct {
 	date   unit.Date
 	light  daylight.Day
-	hours  hours
+	hours  crewday.Hours
 	open   float64 // no start before
 	off    string  // why nobody can work; empty: they can
 	starts []float64
 	ref    int    // the track with the middling temperature: times shown are its own
 	bad    []bool // members with rain in the crew's hours
 	noon   float64
-	skip   map[int]bool // pads called off
-	carry  []soft       // pads placed already that wait for their finish
-	bags   int          // on hand or delivered by this morning
+	skip   map[int]bool   // pads called off
+	carry  []crewday.Soft // pads placed already that wait for their finish
+	bags   int            // on hand or delivered by this morning
 }
 
 func (f *frame) minute(t time.Time) float64 { return t.Sub(f.start).Minutes() }
@@ -126,8 +127,8 @@ func newFrameLike(in *job.Job, like *frame, o owned) (*frame, error) {
 	f.risk, f.padDay = f.spec.Limits.RainRisk, f.spec.Limits.LostPadDays
 	f.whatIf()
 	f.lay(o)
-	f.crew = crew{people: f.spec.Crew.People, setUp: f.spec.Crew.SetUpMin, cleanUp: f.spec.Crew.CleanUpMin}
-	f.line, f.budget = newTimeline(f.crew.people), like.budget
+	f.crew = crewday.Crew{People: f.spec.Crew.People, SetUp: f.spec.Crew.SetUpMin, CleanUp: f.spec.Crew.CleanUpMin}
+	f.line, f.budget = crewday.NewTimeline(f.crew.People), like.budget
 	if like.skies != nil {
 		f.skies, f.wetAt, f.byTrk, f.halves, f.halfOf, f.nodes = like.skies, like.wetAt, like.byTrk, like.halves, like.halfOf, like.nodes
 	} else {
@@ -355,15 +356,15 @@ func poured(s pour.State) bool {
 // share it (common practice: a surface is finished in one go).
 const finishShare = 45.0 // minutes
 
-func (f *frame) workOf(p pour.Pad, thickness unit.Metres, bags int, litres float64) *work {
+func (f *frame) workOf(p pour.Pad, thickness unit.Metres, bags int, litres float64) *crewday.Work {
 	c := f.spec.Crew
 	kind := f.cover
 	kind.Thickness = thickness
-	w := &work{ml: int(litres * 1000), place: float64(bags)/c.BagsPerHour*60 + c.StrikeOffMinPerM2*p.AreaM2(), finish: c.FinishMinPerM2 * p.AreaM2(),
-		slabs: f.nodesFor(kind)}
-	w.finishers = max(1, min(c.People, int(math.Ceil(w.finish/finishShare))))
+	w := &crewday.Work{ML: int(litres * 1000), Place: float64(bags)/c.BagsPerHour*60 + c.StrikeOffMinPerM2*p.AreaM2(), Finish: c.FinishMinPerM2 * p.AreaM2(),
+		Slabs: f.nodesFor(kind)}
+	w.Finishers = max(1, min(c.People, int(math.Ceil(w.Finish/finishShare))))
 	if f.cover.Cover != "" {
-		w.cover = coverMin
+		w.Cover = crewday.CoverMin
 	}
 	return w
 }
@@ -390,7 +391,7 @@ func (f *frame) placedBefore(s *slot) {
 	for from < 0 {
 		from += 24 * 60
 	}
-	b := s.kind.slabs.Whole(f.middleTrack(from), from)
+	b := s.kind.Slabs.Whole(f.middleTrack(from), from)
 	if s.strip > 0 {
 		s.strip = at + b.Strip
 	}

@@ -217,7 +217,7 @@ func (f *frame) sequence(group, level []int, placed map[int]bool, rank []int) []
 			}
 			key := [6]int{level[p], 0, last, -freed, -near, p}
 			if scarce {
-				key[1] = f.pads[p].kind.ml
+				key[1] = f.pads[p].kind.ML
 			}
 			if best < 0 || slices.Compare(key[:], bestKey[:]) < 0 {
 				best, bestKey = at, key

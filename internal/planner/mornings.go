@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"dryslot/internal/planner/crewday"
 	"dryslot/internal/planner/harm"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
@@ -46,8 +47,8 @@ func (f *frame) hoursOf(d *morning) {
 		d.off = "there is no light to work by"
 		return
 	}
-	d.hours = hours{light: f.minute(from), dark: f.minute(until), shut: f.minute(d.date.At(c.LatestFinish, f.zone))}
-	d.open = max(f.minute(d.date.At(c.EarliestStart, f.zone)), d.hours.light-c.SetUpMin)
+	d.hours = crewday.Hours{Light: f.minute(from), Dark: f.minute(until), CleanedUp: f.minute(d.date.At(c.LatestFinish, f.zone))}
+	d.open = max(f.minute(d.date.At(c.EarliestStart, f.zone)), d.hours.Light-c.SetUpMin)
 	if !slices.Contains(c.Days, weekday(d.date)) {
 		d.off = "the crew does not work on " + d.date.Weekday().String() + "s"
 	}
@@ -83,8 +84,8 @@ func (f *frame) breakOut(d *morning) {
 }
 
 // waiting returns the pads placed but not finished: today's crew owes them that.
-func (f *frame) waiting(d *morning) []soft {
-	var out []soft
+func (f *frame) waiting(d *morning) []crewday.Soft {
+	var out []crewday.Soft
 	for i := range f.pads {
 		p := &f.pads[i]
 		if p.rec.State != pour.Placed || p.rec.PlacedAt == nil {
@@ -94,11 +95,12 @@ func (f *frame) waiting(d *morning) []soft {
 		if at < 0 {
 			continue
 		}
-		from, until := p.kind.slabs.Window(f.middleTrack(at), at)
+		from, until := p.kind.Slabs.Window(f.middleTrack(at), at)
 		if math.IsInf(until, 1) || until < f.now {
 			continue // too late to be helped by any plan
 		}
-		out = append(out, soft{max(from, f.now), until, p.kind.finish, p.kind.cover, p.kind.finishers, -1 - len(out)})
+		out = append(out, crewday.Soft{From: max(from, f.now), Until: until, Finish: p.kind.Finish, Cover: p.kind.Cover,
+			Finishers: p.kind.Finishers, Pad: -1 - len(out)})
 	}
 	return out
 }
@@ -112,7 +114,7 @@ func (f *frame) starts(d *morning) []float64 {
 	shortest := math.Inf(1)
 	for _, p := range f.pads {
 		if p.left {
-			shortest = min(shortest, (p.kind.place+p.kind.finish)/float64(f.crew.people))
+			shortest = min(shortest, (p.kind.Place+p.kind.Finish)/float64(f.crew.People))
 		}
 	}
 	step := startStep
@@ -121,9 +123,9 @@ func (f *frame) starts(d *morning) []float64 {
 	}
 	now := f.now
 	if f.job.Begun && f.minute(d.date.At(0, f.zone)) <= f.now {
-		now -= f.crew.setUp // it is done: placing begins at once
+		now -= f.crew.SetUp // it is done: placing begins at once
 	}
-	for s := first; s+f.crew.setUp+shortest+f.crew.cleanUp <= d.hours.shut; s += step {
+	for s := first; s+f.crew.SetUp+shortest+f.crew.CleanUp <= d.hours.CleanedUp; s += step {
 		if s >= d.open && s >= now && s >= 0 {
 			out = append(out, s)
 		}

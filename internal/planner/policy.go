@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"dryslot/internal/planner/crewday"
 	"dryslot/internal/pour"
 )
 
@@ -89,21 +90,21 @@ type model struct {
 	uniform   bool
 	values    []map[state]float64 // by morning
 	options   map[optionKey][]option
-	beyond    float64  // mornings that one pour takes beyond the horizon
-	perDay    int      // pads of an ordinary day
-	perPour   float64  // pourDays
-	mlEver    int      // concrete from the bags on hand or ordered for any date, those used taken off
-	where     [][2]int // of each pad: its sequence and position there
-	rough     bool     // mornings other than exact are judged as if all pads were typical
-	exact     int      // the morning being decided; -1: none
-	typical   *work    // of the pads left, in the middle by the work that they are
-	weighed   int      // actions so far
-	coarse    bool     // only some numbers of pads are tried
-	waiting   bool     // a form set or a pad waits for the stripping or curing of others
-	pendings  []asked  // by morning: see pending
-	held      []int    // pads of the log that may hold a form
-	used      []int    // by form set: formsHold's own memory
-	tables    []*table // of each morning, where all pads are alike: one serves any pads of it
+	beyond    float64       // mornings that one pour takes beyond the horizon
+	perDay    int           // pads of an ordinary day
+	perPour   float64       // pourDays
+	mlEver    int           // concrete from the bags on hand or ordered for any date, those used taken off
+	where     [][2]int      // of each pad: its sequence and position there
+	rough     bool          // mornings other than exact are judged as if all pads were typical
+	exact     int           // the morning being decided; -1: none
+	typical   *crewday.Work // of the pads left, in the middle by the work that they are
+	weighed   int           // actions so far
+	coarse    bool          // only some numbers of pads are tried
+	waiting   bool          // a form set or a pad waits for the stripping or curing of others
+	pendings  []asked       // by morning: see pending
+	held      []int         // pads of the log that may hold a form
+	used      []int         // by form set: formsHold's own memory
+	tables    []*table      // of each morning, where all pads are alike: one serves any pads of it
 }
 
 type optionKey struct {
@@ -205,18 +206,18 @@ func leaningModel(f *frame, first int, signals bool, lean leaning) *model {
 }
 
 // middling returns the work of the pad in the middle by its person-minutes.
-func (m *model) middling() *work {
+func (m *model) middling() *crewday.Work {
 	all := m.orderOf(m.flat())
 	if len(all) == 0 {
 		return nil
 	}
-	slices.SortStableFunc(all, func(a, b *work) int { return cmp.Compare(a.place+a.finish, b.place+b.finish) })
+	slices.SortStableFunc(all, func(a, b *crewday.Work) int { return cmp.Compare(a.Place+a.Finish, b.Place+b.Finish) })
 	return all[len(all)/2]
 }
 
 // orderOf returns the work of a day's pads.
-func (m *model) orderOf(pads []int) []*work {
-	out := make([]*work, len(pads))
+func (m *model) orderOf(pads []int) []*crewday.Work {
+	out := make([]*crewday.Work, len(pads))
 	for i, p := range pads {
 		out[i] = m.f.pads[p].kind
 	}
@@ -237,7 +238,7 @@ func (m *model) tableOf(day int, pads []int) *table {
 		for _, s := range m.seqs {
 			most += len(s)
 		}
-		order := make([]*work, min(most, mostPads))
+		order := make([]*crewday.Work, min(most, crewday.MostPads))
 		for i := range order {
 			order[i] = m.typical
 		}
@@ -268,10 +269,10 @@ func (m *model) outOfBags(s *state) bool {
 	for g, seq := range m.seqs {
 		for i, p := range seq {
 			if i >= int(s.pos[g]) {
-				least = min(least, m.f.pads[p].kind.ml)
+				least = min(least, m.f.pads[p].kind.ML)
 				break
 			}
-			left -= m.f.pads[p].kind.ml
+			left -= m.f.pads[p].kind.ML
 		}
 	}
 	return left < least

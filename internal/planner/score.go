@@ -6,6 +6,7 @@ import (
 
 	"dryslot/internal/daylight"
 	"dryslot/internal/forecast"
+	"dryslot/internal/planner/crewday"
 	"dryslot/internal/planner/harm"
 	"dryslot/internal/planner/job"
 )
@@ -79,10 +80,10 @@ func (f *frame) nominal(m *model) []int {
 		pads = []int{0}
 	}
 	most, spent := 0, 0.0
-	room := (float64(f.spec.Crew.LatestFinish-f.spec.Crew.EarliestStart) - f.crew.setUp - f.crew.cleanUp) * float64(f.crew.people)
+	room := (float64(f.spec.Crew.LatestFinish-f.spec.Crew.EarliestStart) - f.crew.SetUp - f.crew.CleanUp) * float64(f.crew.People)
 	for _, p := range pads {
-		spent += f.pads[p].kind.place + f.pads[p].kind.finish
-		if spent > room && most > 0 || most == mostPads {
+		spent += f.pads[p].kind.Place + f.pads[p].kind.Finish
+		if spent > room && most > 0 || most == crewday.MostPads {
 			break
 		}
 		most++
@@ -109,7 +110,7 @@ func (f *frame) points(m *model, day int) (score float64, start, n int) {
 		suit := -1.0
 		for k := range row {
 			c := &row[k]
-			if k >= len(pads) || c.why != feasible || c.rule != finishFirst {
+			if k >= len(pads) || c.why != feasible || c.rule != crewday.FinishFirst {
 				continue
 			}
 			if suit < 0 {
@@ -126,13 +127,13 @@ func (f *frame) points(m *model, day int) (score float64, start, n int) {
 
 // suit is what cold, heat and drying leave of a score, for a pad placed first
 // thing after a start.
-func (f *frame) suit(d *morning, k *work, start float64) float64 {
-	s := k.slabs.Whole(d.ref, start+f.crew.setUp)
+func (f *frame) suit(d *morning, k *crewday.Work, start float64) float64 {
+	s := k.Slabs.Whole(d.ref, start+f.crew.SetUp)
 	return f.temperatureSuit(d, k, start) * dryingSuit(s.Evap)
 }
 
-func (f *frame) temperatureSuit(d *morning, k *work, start float64) float64 {
-	s := k.slabs.Whole(d.ref, start+f.crew.setUp)
+func (f *frame) temperatureSuit(d *morning, k *crewday.Work, start float64) float64 {
+	s := k.Slabs.Whole(d.ref, start+f.crew.SetUp)
 	out := 1.0
 	if s.Freezes {
 		return 0

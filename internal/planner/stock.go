@@ -96,7 +96,7 @@ func (m *model) spend(pads []int, s *state) {
 	done, rest := 0, []int(nil)
 	for g, seq := range m.seqs {
 		for _, p := range seq[:s.pos[g]] {
-			done += f.pads[p].kind.ml
+			done += f.pads[p].kind.ML
 		}
 		rest = append(rest, seq[s.pos[g]:]...)
 	}
@@ -230,7 +230,7 @@ func (f *frame) deliveries() []unit.Date {
 func (f *frame) bagsToo(m *model, d *morning, s *state) string {
 	next := -1
 	for g, seq := range m.seqs {
-		if i := int(s.pos[g]); i < len(seq) && (next < 0 || f.pads[seq[i]].kind.ml < f.pads[next].kind.ml) {
+		if i := int(s.pos[g]); i < len(seq) && (next < 0 || f.pads[seq[i]].kind.ML < f.pads[next].kind.ML) {
 			next = seq[i]
 		}
 	}

@@ -1,6 +1,7 @@
 package planner
 
 import (
+	"dryslot/internal/planner/crewday"
 	"dryslot/internal/planner/harm"
 
 	"math"
@@ -23,7 +24,7 @@ const (
 // order, judged over the members.
 type cell struct {
 	why  blocked
-	rule rule
+	rule crewday.Rule
 	// Sums over the members of the expected number of pads lost, and of the
 	// chance that any is, when placing stops for rain that is seen or due; by
 	// half, then without and with rain in the day.
@@ -42,14 +43,14 @@ type cell struct {
 // the first n pads of the order.
 type table struct {
 	day   int
-	order []*work
+	order []*crewday.Work
 	cells [][]cell // by start, then n-1
 	count [2][2]float64
 	most  int // most pads feasible at any start
 }
 
 // tableFor returns the table of a morning and an order of pads.
-func (f *frame) tableFor(day int, order []*work) *table {
+func (f *frame) tableFor(day int, order []*crewday.Work) *table {
 	order = f.fitting(day, order)
 	key := f.tableKey(day, order)
 	t, ok := f.tabs[key]
@@ -61,7 +62,7 @@ func (f *frame) tableFor(day int, order []*work) *table {
 }
 
 // tableKey names a morning and an order of pads.
-func (f *frame) tableKey(day int, order []*work) string {
+func (f *frame) tableKey(day int, order []*crewday.Work) string {
 	var b strings.Builder
 	b.WriteString(strconv.Itoa(day))
 	for _, k := range order {
@@ -76,14 +77,14 @@ func (f *frame) tableKey(day int, order []*work) string {
 }
 
 // fitting cuts an order where the crew's hours of a morning could not hold it.
-func (f *frame) fitting(day int, order []*work) []*work {
+func (f *frame) fitting(day int, order []*crewday.Work) []*crewday.Work {
 	d := &f.days[day]
 	if len(d.starts) == 0 {
 		return order[:min(1, len(order))]
 	}
-	room := (d.hours.shut - d.starts[0] - f.crew.setUp - f.crew.cleanUp) * float64(f.crew.people)
+	room := (d.hours.CleanedUp - d.starts[0] - f.crew.SetUp - f.crew.CleanUp) * float64(f.crew.People)
 	for i, k := range order {
-		if room -= k.place + k.finish; room < -1e-6 || i == mostPads || f.most > 0 && i == f.most {
+		if room -= k.Place + k.Finish; room < -1e-6 || i == crewday.MostPads || f.most > 0 && i == f.most {
 			return order[:i]
 		}
 	}
@@ -91,7 +92,7 @@ func (f *frame) fitting(day int, order []*work) []*work {
 }
 
 // judge fills a table.
-func (f *frame) judge(day int, order []*work) *table {
+func (f *frame) judge(day int, order []*crewday.Work) *table {
 	d := &f.days[day]
 	t := &table{day: day, order: order, cells: make([][]cell, len(d.starts))}
 	for m := range f.skies {
@@ -99,18 +100,18 @@ func (f *frame) judge(day int, order []*work) *table {
 	}
 	for i, s := range d.starts {
 		clear := f.clearing(s)
-		t.cells[i] = f.judgeStart(d, s, order, clear, finishFirst)
+		t.cells[i] = f.judgeStart(d, s, order, clear, crewday.FinishFirst)
 		if clear > 0 {
 			// The delay must not make a wetter night look better: the score goes
 			// by the greater risk of the two.
-			prompt := f.judgeStart(d, s, order, 0, finishFirst)
+			prompt := f.judgeStart(d, s, order, 0, crewday.FinishFirst)
 			for k := range min(len(prompt), len(t.cells[i])) { // a delay may fit more pads than none
 				t.cells[i][k].risk = max(t.cells[i][k].risk, prompt[k].risk)
 			}
 		}
-		f.line.lay(f.crew, d.hours, s, order, d.ref, d.carry, clear, placeFirst)
-		if have := len(t.cells[i]); f.line.n > have {
-			t.cells[i] = append(t.cells[i], f.judgeStart(d, s, order, clear, placeFirst)[have:]...)
+		f.line.LayOut(f.crew, d.hours, s, order, d.ref, d.carry, clear, crewday.PlaceFirst)
+		if have := len(t.cells[i]); f.line.N > have {
+			t.cells[i] = append(t.cells[i], f.judgeStart(d, s, order, clear, crewday.PlaceFirst)[have:]...)
 		}
 		t.most = max(t.most, len(t.cells[i]))
 	}
@@ -132,13 +133,13 @@ type exposed struct {
 }
 
 // expose returns the exposure of the pads that the timeline holds.
-func (f *frame) expose(track int, order []*work, n int, into []exposed) []exposed {
+func (f *frame) expose(track int, order []*crewday.Work, n int, into []exposed) []exposed {
 	into = into[:0]
 	for j := range n {
-		s := order[j].slabs.At(track, f.line.place0[j])
-		e := exposed{from: hourOf(f.line.place0[j]), gone: s.Freezes || s.Impossible, inspect: harm.DryingInspects(s.Over1)}
-		e.initial = hourAfter(f.line.place0[j] + s.Initial)
-		e.final = hourAfter(f.line.place0[j] + s.Final)
+		s := order[j].Slabs.At(track, f.line.Place0[j])
+		e := exposed{from: hourOf(f.line.Place0[j]), gone: s.Freezes || s.Impossible, inspect: harm.DryingInspects(s.Over1)}
+		e.initial = hourAfter(f.line.Place0[j] + s.Initial)
+		e.final = hourAfter(f.line.Place0[j] + s.Final)
 		into = append(into, e)
 	}
 	return into
@@ -167,21 +168,21 @@ func (f *frame) loss(s *sky, e *exposed, finished float64, covered bool) float64
 
 // judgeStart judges one start for every number of pads that is feasible in
 // the middle track.
-func (f *frame) judgeStart(d *morning, start float64, order []*work, clear float64, r rule) []cell {
+func (f *frame) judgeStart(d *morning, start float64, order []*crewday.Work, clear float64, r crewday.Rule) []cell {
 	f.budget.do(len(f.skies))
-	n := f.line.lay(f.crew, d.hours, start, order, d.ref, d.carry, clear, r)
+	n := f.line.LayOut(f.crew, d.hours, start, order, d.ref, d.carry, clear, r)
 	cells := make([]cell, n)
-	begins := slices.Clone(f.line.place0[:n])
+	begins := slices.Clone(f.line.Place0[:n])
 	for i := range cells {
 		c := &cells[i]
-		c.rule, c.end, c.begins = r, f.line.end[i], begins
+		c.rule, c.end, c.begins = r, f.line.End[i], begins
 		if i > 0 {
 			c.strip, c.cured = cells[i-1].strip, cells[i-1].cured
 		}
-		s := order[i].slabs.Whole(d.ref, f.line.place0[i])
-		c.strip = max(c.strip, f.line.place0[i]+s.Strip)
-		c.cured = max(c.cured, f.line.place0[i]+s.Cured)
-		if f.frozen(d.ref, start+f.crew.setUp) {
+		s := order[i].Slabs.Whole(d.ref, f.line.Place0[i])
+		c.strip = max(c.strip, f.line.Place0[i]+s.Strip)
+		c.cured = max(c.cured, f.line.Place0[i]+s.Cured)
+		if f.frozen(d.ref, start+f.crew.SetUp) {
 			c.why = byFrost
 		}
 	}
@@ -202,9 +203,9 @@ func (f *frame) judgeStart(d *morning, start float64, order []*work, clear float
 		if len(members) == 0 {
 			continue
 		}
-		reach := f.line.lay(f.crew, d.hours, start, order[:n], k, d.carry, clear, r)
+		reach := f.line.LayOut(f.crew, d.hours, start, order[:n], k, d.carry, clear, r)
 		exp = f.expose(k, order, reach, exp)
-		ice := f.frozen(k, start+f.crew.setUp)
+		ice := f.frozen(k, start+f.crew.SetUp)
 		from, until, sure := span(exp)
 		for _, m := range members {
 			s := &f.skies[m]
@@ -251,7 +252,7 @@ func (f *frame) count(cells []cell, acc []float64, exp []exposed, s *sky, at int
 				acc[5*(i*n+j)+4]++
 				continue
 			}
-			l := f.loss(s, &exp[j], f.line.fin1[min(i, len(exp)-1)][j], covered)
+			l := f.loss(s, &exp[j], f.line.Fin1[min(i, len(exp)-1)][j], covered)
 			acc[5*(i*n+j)+at] += l
 			if j < stop {
 				sum += l

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"dryslot/internal/planner/crewday"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 )
@@ -79,7 +80,7 @@ func (o *options) work(pad int) pour.Unplaced {
 		kind = o.m.typical
 	}
 	for d := o.m.first; d < len(f.days); d++ {
-		for _, c := range f.tableFor(d, []*work{kind}).cells {
+		for _, c := range f.tableFor(d, []*crewday.Work{kind}).cells {
 			if len(c) > 0 && c[0].why == feasible && c[0].worst < best {
 				best, bestDay = c[0].worst, d
 			}
@@ -173,13 +174,13 @@ func (o *options) changed(pad, on int) *pour.Option {
 		if err != nil {
 			continue
 		}
-		for i, row := range g.tableFor(on, []*work{g.pads[pad].kind}).cells {
+		for i, row := range g.tableFor(on, []*crewday.Work{g.pads[pad].kind}).cells {
 			if len(row) == 0 || row[0].why != feasible || row[0].worst > g.risk+1e-9 {
 				continue
 			}
 			k := leaningModel(g, o.m.first, false, o.m.lean)
 			got := g.morning(k, on, state{}, &planned{day: on, start: g.days[on].starts[i], index: i, pads: []int{pad}, cell: &row[0],
-				table: g.tableFor(on, []*work{g.pads[pad].kind})})
+				table: g.tableFor(on, []*crewday.Work{g.pads[pad].kind})})
 			if got.Verdict == job.VerdictHold {
 				continue
 			}

@@ -75,7 +75,7 @@ func (f *frame) threatTo(d *dayDetail, j int) string {
 		}
 		return fmt.Sprintf("frost %s would reach %s before it is safe from it at about %s", f.in(n), name, f.moment(d.day, t.place0+t.slab.FrostSafe))
 	case unfinishable:
-		return fmt.Sprintf("%s %s could not be finished inside its window by last light at %s or by %s, when the crew stops", f.in(n), name, f.hm(f.days[d.day].hours.dark), f.spec.Crew.LatestFinish)
+		return fmt.Sprintf("%s %s could not be finished inside its window by last light at %s or by %s, when the crew stops", f.in(n), name, f.hm(f.days[d.day].hours.Dark), f.spec.Crew.LatestFinish)
 	case unknownRain:
 		return fmt.Sprintf("the rain is unknown in some hours before %s sets at about %s", name, sets)
 	case frozenBase:
@@ -254,7 +254,7 @@ func (f *frame) whoWaits(m *model, i int, s *state) string {
 // when it does not.
 func (f *frame) after(day int, min float64) string {
 	starts := f.days[day].starts
-	if min <= starts[len(starts)-1]+f.crew.setUp {
+	if min <= starts[len(starts)-1]+f.crew.SetUp {
 		return ""
 	}
 	if math.IsInf(min, 1) {
@@ -278,7 +278,7 @@ func (f *frame) readyText(r ready) string {
 // formsFull says which form set is in use on a morning, by which pads, and
 // until when.
 func (f *frame) formsFull(m *model, i int, s *state) string {
-	at := f.days[i].starts[len(f.days[i].starts)-1] + f.crew.setUp
+	at := f.days[i].starts[len(f.days[i].starts)-1] + f.crew.SetUp
 	for k, set := range f.spec.FormSets {
 		var held []string
 		until := ""
@@ -306,7 +306,7 @@ func (f *frame) formsFull(m *model, i int, s *state) string {
 		m.available(i, from, s, &most)
 		for g, n := range most {
 			if n > 0 && from > 0 {
-				return fmt.Sprintf("%s is due from about %s only, too late to pour and finish it by %s", f.pads[m.seqs[g][s.pos[g]]].Name, f.hm(at+f.crew.setUp), f.spec.Crew.LatestFinish)
+				return fmt.Sprintf("%s is due from about %s only, too late to pour and finish it by %s", f.pads[m.seqs[g][s.pos[g]]].Name, f.hm(at+f.crew.SetUp), f.spec.Crew.LatestFinish)
 			}
 		}
 	}
@@ -330,12 +330,12 @@ func (f *frame) blocked(m *model, i int) string {
 	case why[byThunder] > 0:
 		n := 0
 		for k := range f.skies {
-			n += flag(f.skies[k].thunder.before(hourOf(d.starts[0]), min(hourAfter(d.hours.shut), f.wx.Hours)))
+			n += flag(f.skies[k].thunder.before(hourOf(d.starts[0]), min(hourAfter(d.hours.CleanedUp), f.wx.Hours)))
 		}
 		return fmt.Sprintf("thunder between %s and %s %s: nobody pours under it", f.hm(d.starts[0]), f.spec.Crew.LatestFinish, f.in(n))
 	case why[byFrost] > 0:
 		for _, s := range d.starts {
-			if at := s + f.crew.setUp; !f.frozen(d.ref, at) {
+			if at := s + f.crew.SetUp; !f.frozen(d.ref, at) {
 				return fmt.Sprintf("the base is frozen until about %s, too late to pour and finish a pad by %s", f.hm(at), f.spec.Crew.LatestFinish)
 			}
 		}
@@ -343,13 +343,13 @@ func (f *frame) blocked(m *model, i int) string {
 	case f.wx.Hours*60 < int(d.noon)+12*60:
 		return "the forecast does not reach far enough to know how a pad would set"
 	}
-	begin := max(d.starts[0]+f.crew.setUp, d.hours.light)
+	begin := max(d.starts[0]+f.crew.SetUp, d.hours.Light)
 	if len(t.order) == 0 {
 		return fmt.Sprintf("there is no time from %s to %s to place and finish %s", f.hm(d.starts[0]), f.spec.Crew.LatestFinish, f.pads[pads[0]].Name)
 	}
-	if from, _ := t.order[0].slabs.Window(d.ref, begin); !math.IsInf(from, 1) {
+	if from, _ := t.order[0].Slabs.Window(d.ref, begin); !math.IsInf(from, 1) {
 		return fmt.Sprintf("a pad begun at %s is ready to be finished at about %s, too late for last light at %s and %s, when the crew stops", f.hm(begin), f.moment(i, from),
-			f.hm(d.hours.dark), f.spec.Crew.LatestFinish)
+			f.hm(d.hours.Dark), f.spec.Crew.LatestFinish)
 	}
 	return "a pad would not set within the weather known"
 }

@@ -7,6 +7,7 @@ import (
 
 	"dryslot/internal/forecast"
 	"dryslot/internal/forecast/belief"
+	"dryslot/internal/planner/crewday"
 	"dryslot/internal/planner/harm"
 	"dryslot/internal/planner/hourly"
 	"dryslot/internal/planner/job"
@@ -99,7 +100,7 @@ func (w *Workday) setOrder() {
 	for g := range w.m.seqs {
 		for n[g] < most[g] {
 			n[g]++
-			if len(w.order) == mostPads || !w.m.formsHold(w.day, 0, &s, &n) || !w.m.bagsHold(w.day, &s, &n) {
+			if len(w.order) == crewday.MostPads || !w.m.formsHold(w.day, 0, &s, &n) || !w.m.bagsHold(w.day, &s, &n) {
 				return
 			}
 			w.order = append(w.order, w.m.seqs[g][n[g]-1])
@@ -214,7 +215,7 @@ func (w *Workday) Cover(ctx context.Context, at Moment) (_ []hourly.CoverNow, er
 		if !ok {
 			continue
 		}
-		s := w.f.pads[pad].kind.slabs.At(w.f.days[w.day].ref, t)
+		s := w.f.pads[pad].kind.Slabs.At(w.f.days[w.day].ref, t)
 		if set := t + s.Initial - w.offset; set > d.Now && !math.IsInf(set, 1) {
 			d.Soft = append(d.Soft, hourly.Soft{Set: set, Covered: p.Covered})
 			of = append(of, i)
@@ -247,9 +248,9 @@ func (w *Workday) bare(ctx context.Context, at *Moment) *hourly.Day {
 	for _, c := range w.f.spec.Stock.Covers {
 		switch c.Kind {
 		case "plastic":
-			d.Covers = hourly.Covers{Pads: d.Covers.Pads + c.Pads, MinutesPad: coverMin}
+			d.Covers = hourly.Covers{Pads: d.Covers.Pads + c.Pads, MinutesPad: crewday.CoverMin}
 		case "blanket":
-			d.Blankets = hourly.Covers{Pads: d.Blankets.Pads + c.Pads, MinutesPad: coverMin}
+			d.Blankets = hourly.Covers{Pads: d.Blankets.Pads + c.Pads, MinutesPad: crewday.CoverMin}
 		}
 	}
 	return d

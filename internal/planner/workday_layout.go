@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 
+	"dryslot/internal/planner/crewday"
 	"dryslot/internal/planner/hourly"
 	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
@@ -26,7 +27,7 @@ func (w *Workday) moment(ctx context.Context, at *Moment) (*hourly.Day, int) {
 		if step > 0 {
 			begin = (math.Floor(now/60) + float64(step)) * 60
 		}
-		if begin >= w.f.days[w.day].hours.shut {
+		if begin >= w.f.days[w.day].hours.CleanedUp {
 			break
 		}
 		d.Runs = append(d.Runs, w.run(at, now, begin, left))
@@ -62,10 +63,10 @@ func (w *Workday) run(at *Moment, now, begin float64, left []int) hourly.Run {
 	out := hourly.Run{Begin: begin - w.offset}
 	crew, placing := f.crew, begin
 	if at.SetUp {
-		crew.setUp = 0
+		crew.SetUp = 0
 	}
-	placing += crew.setUp
-	order := make([]*work, len(left))
+	placing += crew.SetUp
+	order := make([]*crewday.Work, len(left))
 	for i, p := range left {
 		order[i] = f.pads[p].kind
 	}
@@ -73,27 +74,27 @@ func (w *Workday) run(at *Moment, now, begin float64, left []int) hourly.Run {
 		return out // it may thaw
 	}
 	carry := w.carry(at, now, begin)
-	n, by := 0, finishFirst
-	for _, r := range []rule{placeFirst, finishFirst} {
-		if k := f.line.lay(crew, d.hours, begin, order, d.ref, carry, f.clearing(begin), r); k >= n {
+	n, by := 0, crewday.FinishFirst
+	for _, r := range []crewday.Rule{crewday.PlaceFirst, crewday.FinishFirst} {
+		if k := f.line.LayOut(crew, d.hours, begin, order, d.ref, carry, f.clearing(begin), r); k >= n {
 			n, by = k, r
 		}
 	}
 	if n == 0 {
 		return out
 	}
-	f.line.lay(crew, d.hours, begin, order, d.ref, carry, f.clearing(begin), by)
+	f.line.LayOut(crew, d.hours, begin, order, d.ref, carry, f.clearing(begin), by)
 	for k := range n {
-		from := f.line.place0[k]
+		from := f.line.Place0[k]
 		if w.ready(left[k]) > from {
 			n, out.More = k, true // what comes after it waits too: the order is kept
 			break
 		}
 	}
 	for k := range n {
-		from := f.line.place0[k]
-		s := order[k].slabs.At(d.ref, from)
-		p := hourly.Placed{Place: from - w.offset, Finish: f.line.fin1[n-1][k] - w.offset, Set: from + s.Initial - w.offset}
+		from := f.line.Place0[k]
+		s := order[k].Slabs.At(d.ref, from)
+		p := hourly.Placed{Place: from - w.offset, Finish: f.line.Fin1[n-1][k] - w.offset, Set: from + s.Initial - w.offset}
 		p.Frost, p.FrostBlanket = w.frost(order[k], from)
 		out.Pads = append(out.Pads, p)
 	}
@@ -102,17 +103,17 @@ func (w *Workday) run(at *Moment, now, begin float64, left []int) hourly.Run {
 
 // frost returns the chance that a pad placed at a minute freezes, as it lies and
 // under a blanket.
-func (w *Workday) frost(k *work, from float64) (bare, blanket float64) {
+func (w *Workday) frost(k *crewday.Work, from float64) (bare, blanket float64) {
 	for t, members := range w.f.byTrk {
 		if len(members) == 0 {
 			continue
 		}
 		share := float64(len(members)) / float64(len(w.f.skies))
-		if !k.slabs.At(t, from).Freezes {
+		if !k.Slabs.At(t, from).Freezes {
 			continue
 		}
 		bare += share
-		under := slabs.Kind{Thickness: k.slabs.Thickness, Cover: "blanket", CoverR: w.f.coverResistance("blanket"), WaterC: w.f.cover.WaterC}
+		under := slabs.Kind{Thickness: k.Slabs.Thickness, Cover: "blanket", CoverR: w.f.coverResistance("blanket"), WaterC: w.f.cover.WaterC}
 		if w.f.nodesFor(under).At(t, from).Freezes {
 			blanket += share
 		}
@@ -141,22 +142,22 @@ func (w *Workday) ready(pad int) float64 {
 
 // carry returns today's pads that still wait for their finish when placing goes
 // on at a minute: until then others are finished.
-func (w *Workday) carry(at *Moment, now, begin float64) []soft {
+func (w *Workday) carry(at *Moment, now, begin float64) []crewday.Soft {
 	ref := w.f.days[w.day].ref
-	var out []soft
+	var out []crewday.Soft
 	for _, p := range at.Placed {
 		pad, ok := w.f.byName[p.Pad]
 		if !ok || p.Finished {
 			continue
 		}
 		k := w.f.pads[pad].kind
-		from, until := k.slabs.Window(ref, w.f.minute(p.At))
+		from, until := k.Slabs.Window(ref, w.f.minute(p.At))
 		from = max(from, now)
-		need := k.finish / float64(k.finishers)
+		need := k.Finish / float64(k.Finishers)
 		if math.IsInf(until, 1) || until < from+need || from+need <= begin {
 			continue // beyond help, or done while the crew waits
 		}
-		out = append(out, soft{from, until, k.finish, k.cover, k.finishers, -1 - len(out)})
+		out = append(out, crewday.Soft{From: from, Until: until, Finish: k.Finish, Cover: k.Cover, Finishers: k.Finishers, Pad: -1 - len(out)})
 	}
 	return out
 }
@@ -218,7 +219,7 @@ func (w *Workday) count(s *state, b *batch, pad int) {
 
 // lies sets when a lot is stripped and cured whose last pad is placed at a minute.
 func (w *Workday) lies(b *batch, pad int, placed float64) {
-	slab := w.f.pads[pad].kind.slabs.Whole(w.f.days[w.day].ref, placed)
+	slab := w.f.pads[pad].kind.Slabs.Whole(w.f.days[w.day].ref, placed)
 	b.strip = max(b.strip, w.m.readyFor(w.day, placed+slab.Strip))
 	b.cured = max(b.cured, w.m.readyFor(w.day, placed+slab.Cured))
 }
