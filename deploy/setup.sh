@@ -20,6 +20,7 @@ have_postgres || need+=(postgresql)
 if [ "$want" = test ]; then
   have_chromium || need+=(chromium fonts-liberation)
   command -v npm >/dev/null 2>&1 || need+=(npm)
+  command -v pgbouncer >/dev/null 2>&1 || [ -x /usr/sbin/pgbouncer ] || need+=(pgbouncer)
   # The race detector needs a C compiler.
   command -v "${CC:-gcc}" >/dev/null 2>&1 || need+=(gcc libc6-dev)
 fi

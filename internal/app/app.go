@@ -285,7 +285,9 @@ func stopWithin(d time.Duration, stop func(context.Context) error) error {
 	return stop(ctx)
 }
 
-// pooled reports whether a connection goes through a pooler that shares
-// connections between transactions, where LISTEN hears nothing: such a URL
-// asks for the exec mode, since prepared statements break there too.
-func pooled(url string) bool { return strings.Contains(url, "default_query_exec_mode=exec") }
+// pooled reports whether a connection may go through a pooler that shares
+// connections between transactions, where LISTEN hears nothing: such a URL asks
+// for another mode than prepared statements, which break there too.
+func pooled(url string) bool {
+	return strings.Contains(url, "default_query_exec_mode=") && !strings.Contains(url, "=cache_statement")
+}

@@ -54,7 +54,7 @@ const forgottenWithOne = 10
 // Remember implements watch.Tx. Some of the account's expired answers go with
 // it, whether or not somebody prunes.
 func (t *AccountTx) Remember(ctx context.Context, route, key string, a watch.Answer, now time.Time) error {
-	header, err := json.Marshal(a.Header)
+	header, err := jsonb(a.Header)
 	if err != nil {
 		return wrap("remembering an answer", err)
 	}

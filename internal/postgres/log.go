@@ -36,7 +36,7 @@ func (t *AccountTx) AppendLog(ctx context.Context, project string, e pour.LogEnt
 		}
 	}
 	e.At, e.RecordedAt = e.At.Truncate(time.Microsecond), e.RecordedAt.Truncate(time.Microsecond) // as PostgreSQL keeps them
-	doc, err := json.Marshal(e)
+	doc, err := jsonb(e)
 	if err != nil {
 		return e, fault.Wrap(fault.Invalid, "the log entry can't be stored", err)
 	}

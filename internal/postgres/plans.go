@@ -26,11 +26,11 @@ func (t *AccountTx) AddPlan(ctx context.Context, project string, k watch.KeptPla
 		return k, wrap("numbering a plan", err)
 	}
 	k.Plan.Version = &version
-	plan, err := json.Marshal(k.Plan)
+	plan, err := jsonb(k.Plan)
 	if err != nil {
 		return k, fault.Wrap(fault.Invalid, "the plan can't be stored", err)
 	}
-	changes, err := json.Marshal(k.Changes)
+	changes, err := jsonb(k.Changes)
 	if err != nil {
 		return k, fault.Wrap(fault.Invalid, "the plan's changes can't be stored", err)
 	}

@@ -44,7 +44,7 @@ func (t *AccountTx) CreateProject(ctx context.Context, p pour.Project, at time.T
 	}
 	p.ID, p.Account, p.Revision, p.CalendarKey = id, t.account, 1, newSecret()
 	p.CreatedAt = at.UTC().Truncate(time.Microsecond) // as PostgreSQL keeps it
-	spec, err := json.Marshal(p.Spec)
+	spec, err := jsonb(p.Spec)
 	if err != nil {
 		return p, fault.Wrap(fault.Invalid, "the project can't be stored", err)
 	}
@@ -115,7 +115,7 @@ func (t *AccountTx) UpdateProject(ctx context.Context, p pour.Project, revision 
 		return p, err
 	}
 	p.Account, p.CalendarKey, p.CreatedAt, p.Revision = was.Account, was.CalendarKey, was.CreatedAt, was.Revision+1
-	spec, err := json.Marshal(p.Spec)
+	spec, err := jsonb(p.Spec)
 	if err != nil {
 		return p, fault.Wrap(fault.Invalid, "the project can't be stored", err)
 	}

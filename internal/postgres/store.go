@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"crypto/sha256"
+	"encoding/json"
 	"log/slog"
 	"strings"
 
@@ -44,7 +45,8 @@ type Store struct {
 
 // Open connects to a migrated database as a role that owns and bypasses
 // nothing, and refuses any other. Behind a pooler that shares connections
-// between transactions, url says default_query_exec_mode=exec.
+// between transactions, url says default_query_exec_mode=exec, simple_protocol
+// or cache_describe: prepared statements, which are the default, break there.
 func Open(ctx context.Context, url string) (*Store, error) {
 	config, err := pgxpool.ParseConfig(url)
 	if err != nil {
@@ -190,6 +192,11 @@ func parseID(id string) (uuid.UUID, error) {
 	}
 	return u, nil
 }
+
+// jsonb writes a value for a column of type jsonb. Its type says so to pgx where
+// that does not ask the server for the types of parameters, as behind a pooler:
+// plain bytes would be taken for a bytea.
+func jsonb(v any) (json.RawMessage, error) { return json.Marshal(v) }
 
 // newID returns an id that sorts by when it was made, which keeps indexes small.
 func newID() (string, error) {

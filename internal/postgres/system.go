@@ -63,7 +63,7 @@ func (t *SystemTx) PostponeFetch(ctx context.Context, cell place.Cell, next time
 // FeedState implements watch.SystemTx.
 func (t *SystemTx) FeedState(ctx context.Context, feed string) (fetching.FeedState, error) {
 	s := fetching.FeedState{Feed: feed}
-	first, err := json.Marshal(s)
+	first, err := jsonb(s)
 	if err != nil {
 		return s, wrap("reading a feed's state", err)
 	}
@@ -85,7 +85,7 @@ func (t *SystemTx) FeedState(ctx context.Context, feed string) (fetching.FeedSta
 // SetFeedState implements watch.SystemTx.
 func (t *SystemTx) SetFeedState(ctx context.Context, s fetching.FeedState) error {
 	s.Trouble = clean(s.Trouble)
-	doc, err := json.Marshal(s)
+	doc, err := jsonb(s)
 	if err != nil {
 		return fault.Wrap(fault.Invalid, "the feed's state can't be stored", err)
 	}

@@ -17,10 +17,10 @@ import (
 
 // KeepStated implements fetching.SystemVerify.
 func (t *SystemTx) KeepStated(ctx context.Context, forecastID int64, cell place.Cell, s forecast.Stated, cal *forecast.Recalibration) error {
-	var doc []byte
+	var doc any // null: no correction was used
 	if cal != nil {
 		var err error
-		if doc, err = json.Marshal(cal); err != nil {
+		if doc, err = jsonb(cal); err != nil {
 			return fault.Wrap(fault.Invalid, "the correction can't be stored", err)
 		}
 	}
@@ -92,7 +92,7 @@ func (t *SystemTx) lock(ctx context.Context, scope, of, columns string, into ...
 	}
 	err := read()
 	if errors.Is(err, pgx.ErrNoRows) {
-		empty, e := json.Marshal(forecast.Counts{})
+		empty, e := jsonb(forecast.Counts{})
 		if e != nil {
 			return wrap("reading how forecasts proved", e)
 		}
@@ -131,7 +131,7 @@ func (t *SystemTx) KeepVerification(ctx context.Context, cell place.Cell, v fetc
 			rain[i] = &v.Rain.MM[i]
 		}
 	}
-	doc, err := json.Marshal(v.Counts)
+	doc, err := jsonb(v.Counts)
 	if err != nil {
 		return fault.Wrap(fault.Invalid, "the counts can't be stored", err)
 	}
@@ -154,11 +154,11 @@ func (t *SystemTx) CountEverywhere(ctx context.Context, of string, add *forecast
 		return counts, err
 	}
 	counts.Merge(add)
-	doc, err := json.Marshal(counts)
+	merged, err := jsonb(counts)
 	if err != nil {
 		return counts, fault.Wrap(fault.Invalid, "the counts can't be stored", err)
 	}
-	_, err = t.tx.Exec(ctx, `update verifications set counts = $3 where scope = $1 and stated_of = $2`, fetching.Everywhere, clean(of), doc)
+	_, err = t.tx.Exec(ctx, `update verifications set counts = $3 where scope = $1 and stated_of = $2`, fetching.Everywhere, clean(of), merged)
 	return counts, wrap("keeping how forecasts proved", err)
 }
 

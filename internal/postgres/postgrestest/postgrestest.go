@@ -92,7 +92,7 @@ func create(t testing.TB, from string) Database {
 	srv.create(t, "create database "+name+" owner dryslot_owner"+from)
 	t.Cleanup(func() { srv.admin(t, "drop database "+name+" with (force)") })
 	db := Database{
-		ServiceURL: inDatabase(srv.URL(), name) + patience, OwnerURL: inDatabase(srv.MigrateURL(), name),
+		ServiceURL: asAsked(t, srv, inDatabase(srv.URL(), name)+patience), OwnerURL: inDatabase(srv.MigrateURL(), name),
 		AdminURL: srv.AdminURL(name), ServiceRole: srv.ServiceRole(),
 	}
 	return db
