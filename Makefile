@@ -85,9 +85,9 @@ crash: setup ## the commands killed 50 times at random moments while they fetch,
 # forecasts; WEATHER is a folder of files in the form of testdata/weather, JOBS
 # about how many jobs a region and table, 0 for every start date.
 WEATHER ?= testdata/weather
-JOBS ?= 80
+JOBS ?= 40
 
-backtest: ## the planner against rules of thumb and perfect foresight; WEATHER=folder of station records, JOBS=80 a region
+backtest: ## the planner against rules of thumb and perfect foresight; WEATHER=folder of station records, JOBS=40 a region
 	@$(GO) run ./internal/measure/backtest/run -weather "$(WEATHER)" -jobs $(JOBS)
 
 chances: ## how far emulated and drawn chances of rain can be believed, by lead time

@@ -3,8 +3,10 @@ package planner
 import (
 	"context"
 	"math"
+	"slices"
 	"time"
 
+	"dryslot/internal/fault"
 	"dryslot/internal/forecast"
 	"dryslot/internal/forecast/belief"
 	"dryslot/internal/planner/crewday"
@@ -108,16 +110,47 @@ func (w *Workday) setOrder() {
 	}
 }
 
-// Renew makes the day's belief anew from a newer forecast. The plan of the days
-// after, and how slabs fare, stay those of the forecast of the morning.
+// Renew makes the day's belief anew from a newer forecast, that of now. The plan
+// of the days after, and how slabs fare, stay those of the forecast of the
+// morning; so do the members' hours before now, of a single run: the same member
+// has the same luck in both, and those that were right about the hours past then
+// count for more.
 //
-// Errors: fault.Invalid for a forecast that does not reach today's hours.
-func (w *Workday) Renew(ctx context.Context, lib *belief.Library, wx *forecast.Scenarios) (err error) {
+// Errors: fault.Invalid for a forecast without that hour.
+func (w *Workday) Renew(ctx context.Context, lib *belief.Library, wx *forecast.Scenarios, now time.Time) (err error) {
 	defer caught(&err)
 	if w.day < 0 {
 		return nil
 	}
+	if _, ok := wx.Index(now.Truncate(time.Hour)); !ok {
+		var bad fault.List
+		bad.Add("wx", wx.Start.UTC().Format(time.RFC3339), "must hold the hour of "+now.UTC().Format(time.RFC3339))
+		return bad.Err("the day can't go on with this forecast")
+	}
+	if old := w.f.wx; len(old.Members) == len(wx.Members) && wx.Tracks < len(wx.Members) {
+		wx = spliced(old, wx, now)
+	}
 	return w.believe(ctx, lib, wx)
+}
+
+// spliced returns the rain of one forecast before an instant and of another from
+// then on, member by member.
+func spliced(old, wx *forecast.Scenarios, at time.Time) *forecast.Scenarios {
+	out := *wx
+	apart := int(wx.Start.Sub(old.Start) / time.Hour)
+	until := min(max(0, int(at.Sub(wx.Start)/time.Hour)), wx.Hours)
+	out.Members = make([]forecast.Weather, len(wx.Members))
+	for m := range out.Members {
+		out.Members[m] = wx.Members[m]
+		rain := slices.Clone(wx.Members[m].RainMM)
+		for h := range until {
+			if k := h + apart; k >= 0 && k < old.Hours {
+				rain[h] = old.Members[m].RainMM[k]
+			}
+		}
+		out.Members[m].RainMM = rain
+	}
+	return &out
 }
 
 func (w *Workday) believe(ctx context.Context, lib *belief.Library, wx *forecast.Scenarios) error {

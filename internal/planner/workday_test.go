@@ -172,3 +172,49 @@ func BenchmarkWorkdayDecide(b *testing.B) {
 		}
 	}
 }
+
+// TestANewerForecastCountsFromItsHour holds that a newer forecast decides, and
+// that the hours before it stay the morning's.
+func TestANewerForecastCountsFromItsHour(t *testing.T) {
+	lib, err := belief.Embedded()
+	if err != nil {
+		t.Fatal(err)
+	}
+	pours := func(_, hour int) float64 {
+		if hour%24 >= 8 {
+			return 5
+		}
+		return 0
+	}
+	in := jobFor(jobJ4(), weather(6, 60, 2, mild, dry), 4)
+	w := workdayOf(t, in)
+	m := at(8, 0, belief.SaidDry)
+	if x := hourDecision(t, w, m); x.Do != hourly.Place {
+		t.Fatalf("a dry forecast: %+v", x)
+	}
+	wet := weather(6, 60, 2, mild, pours)
+	if err := w.Renew(context.Background(), lib, wet, m.Now); err != nil {
+		t.Fatal(err)
+	}
+	if x := hourDecision(t, w, m); x.Do == hourly.Place {
+		t.Errorf("the newer forecast is rain all day: %+v", x)
+	}
+	now := int(m.Now.Sub(wet.Start) / time.Hour)
+	got := spliced(in.Weather, wet, m.Now)
+	for i := range got.Members {
+		for h, mm := range got.Members[i].RainMM {
+			want := in.Weather.Members[i].RainMM[h]
+			if h >= now {
+				want = wet.Members[i].RainMM[h]
+			}
+			if mm != want {
+				t.Fatalf("member %d, hour %d: %g mm, want %g", i, h, mm, want)
+			}
+		}
+	}
+	short := *wet
+	short.Start = m.Now.AddDate(0, 0, 9)
+	if err := w.Renew(context.Background(), lib, &short, m.Now); err == nil {
+		t.Error("a forecast that begins next week is taken")
+	}
+}

@@ -107,7 +107,7 @@ func (p *byHour) renew(m *moment) error {
 	if wx == nil || err != nil {
 		return err
 	}
-	return p.day.Renew(context.Background(), p.library, wx.weather)
+	return p.day.Renew(context.Background(), p.library, wx.weather, at)
 }
 
 func (p *byHour) fails(m *moment, err error) {

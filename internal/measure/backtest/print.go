@@ -204,6 +204,8 @@ func (p *printer) figures(outs, all [][]*Outcome, behind string) {
 		if t.FirstDay {
 			say("lost_over_stated_first_day", "ratio", honest(o, "planner_first_day").Ratio)
 			regret("planner_first_day", named(whole, "planner_first_day"))
+			say("lost_over_stated_plan", "ratio", honest(o, "planner_plan").Ratio)
+			regret("planner_plan", named(whole, "planner_plan"))
 		}
 		regret("old_rule", old)
 		regret("equal_rule", equal)

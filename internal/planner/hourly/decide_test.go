@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"dryslot/internal/fault"
@@ -397,5 +398,49 @@ func BenchmarkDecide(b *testing.B) {
 		if _, err := Decide(context.Background(), d); err != nil {
 			b.Fatal(err)
 		}
+	}
+}
+
+// dryDay is a day without rain, of two pads.
+func dryDay() *Day {
+	d := day(rand.New(rand.NewPCG(5, 5)), 40, 2, 6)
+	for i := range d.Members {
+		clear(d.Members[i].RainMM)
+	}
+	return d
+}
+
+func TestALateStartThatHoldsTomorrowUpIsNotWaitedFor(t *testing.T) {
+	d := dryDay()
+	d.Costs.LeastGain = 0
+	early := decided(t, d)
+	if early.Do != Place {
+		t.Fatalf("a dry day: %+v", early)
+	}
+	late := slices.Clone(d.Left[0])
+	late[len(late)-1]++ // all that are placed, but from the next hour on: a day later
+	d.Left = append(d.Left, late, late)
+	x := decided(t, d)
+	if x.Do != Place || !(x.Other > x.Loss+0.5) {
+		t.Errorf("waiting costs a day: %+v", x)
+	}
+}
+
+func TestAPadThatComesFreeLaterDoesNotHoldTheFirst(t *testing.T) {
+	d := dryDay()
+	free := d.Runs[2].Begin
+	d.Ready = []float64{d.Now, free}
+	for i := range d.Runs {
+		if d.Runs[i].Begin < free {
+			d.Runs[i].Pads, d.Runs[i].More = d.Runs[i].Pads[:1], true
+		}
+	}
+	x := decided(t, d)
+	if x.Do != Place || math.Abs(x.Pads-2) > 1e-9 {
+		t.Errorf("the first pad now, the second at %g: %+v", free, x)
+	}
+	d.Ready[1] = math.Inf(1)
+	if x := decided(t, d); x.Do != Place || math.Abs(x.Pads-1) > 1e-9 {
+		t.Errorf("the second pad never comes free: %+v", x)
 	}
 }

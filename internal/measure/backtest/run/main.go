@@ -36,7 +36,7 @@ func main() {
 		"policies",
 		"policies: the back-test; forecasts: how far emulated and drawn chances can be believed",
 	)
-	flag.IntVar(&o.jobs, "jobs", 80, "jobs a region, taken evenly; 0: every start date")
+	flag.IntVar(&o.jobs, "jobs", 40, "jobs a region, taken evenly; 0: every start date")
 	flag.StringVar(&o.tables, "tables", "", "only these tables, separated by commas; empty: all")
 	flag.Parse()
 	if err := run(ctx, os.Stdout, o); err != nil {
