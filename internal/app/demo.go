@@ -22,6 +22,7 @@ import (
 	"dryslot/internal/place"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
+	"dryslot/internal/say"
 	"dryslot/internal/unit"
 	"dryslot/internal/watch"
 )
@@ -147,5 +148,7 @@ func (h *house) tomorrow(ctx context.Context, account string, p pour.Project) (s
 	if i < 0 {
 		return "tomorrow is not scored yet.", nil
 	}
-	return notify.Headline(k.Mornings[i], notify.Reader{Zone: zone, US: p.Units == place.UnitsUS, Today: today}), nil
+	r := say.For(p.Language, p.Units == place.UnitsUS)
+	r.Zone, r.Today = zone, today
+	return r.Say(notify.Headline(k.Mornings[i])), nil
 }

@@ -7,7 +7,7 @@ import (
 func TestPeopleCautions(t *testing.T) {
 	seen := map[string]bool{}
 	for _, c := range PeopleCautions() {
-		if c.ID == "" || c.When == "" || c.Text == "" || c.Source == "" || seen[c.ID] {
+		if c.ID == "" || c.When == "" || c.Text.IsZero() || c.Source.IsZero() || seen[c.ID] {
 			t.Errorf("%+v", c)
 		}
 		seen[c.ID] = true

@@ -3,35 +3,35 @@ package notify
 import (
 	"strings"
 
+	"dryslot/internal/message"
 	"dryslot/internal/planner/job"
 )
 
-// BetterLine gives a morning's nearest better option in a line: what to do, and
-// what comes of it; empty where there is none.
-func BetterLine(m job.Morning, r Reader) string {
+// Better gives a morning's nearest better option: what to do, and what comes of
+// it; the zero Message where there is none. change is the option's own change,
+// worded.
+func Better(m job.Morning, change string) message.Message {
 	b := m.Better
-	if b == nil || b.Change == "" {
-		return ""
+	if b == nil || change == "" {
+		return message.Message{}
 	}
-	then := map[job.Verdict]string{job.VerdictPour: "pour", job.VerdictCare: "pour with care", job.VerdictHold: "hold"}[job.Verdict(b.Verdict)]
-	if b.Date != m.Date {
-		then = "Better: " + then + " " + r.Day(b.Date)
-	} else {
-		then = "Better: " + r.Own(strings.TrimSuffix(clean(b.Change), ".")) + "; then " + then
+	code, figure := "better_day_"+message.Code(b.Verdict), message.Date("", b.Date)
+	if b.Date == m.Date {
+		code, figure = "better_change_"+message.Code(b.Verdict), message.Text("change", strings.TrimSuffix(change, "."))
 	}
-	if b.ChanceUnharmed != nil {
-		then += ", " + Percent(*b.ChanceUnharmed) + " that no pad is lost"
+	if b.ChanceUnharmed == nil {
+		return message.New(code, figure)
 	}
-	return then + "."
+	return message.New(code+"_chance", figure, message.Chance("", *b.ChanceUnharmed))
 }
 
 // turned gives the option that makes another verdict of the morning itself:
 // there is time for it on the evening before.
-func (b Brief) turned() string {
+func (b Brief) turned() message.Message {
 	m := b.Morning
 	if b.Kind != Evening || m.Better == nil || m.Better.Date != b.Date || m.Better.Verdict == string(m.Verdict) {
-		return ""
+		return message.Message{}
 	}
 	m.Date = b.Date
-	return BetterLine(m, b.reader())
+	return Better(m, b.own(clean(m.Better.Change)))
 }

@@ -18,7 +18,7 @@ func TestTheBetterOptionIsTold(t *testing.T) {
 	date := b.Date
 	b.Morning.Date = date
 	option := pour.Option{Date: date, Change: "mix with water at 50 C (122 F), water first", Verdict: "pour", Score: &score, ChanceUnharmed: &chance}
-	const line = "Better: mix with water at 50 °C, water first; then pour, 88 % that no pad is lost."
+	const line = "Better: mix with water at 50 °C, water first. Then pour: 88% chance all pads survive."
 	for _, c := range []struct {
 		what   string
 		change func(b *Brief, o *pour.Option)
@@ -42,12 +42,13 @@ func TestTheBetterOptionIsTold(t *testing.T) {
 		}
 	}
 
-	r := b.reader()
-	late := job.Morning{Date: date, Better: &pour.Option{Date: unit.Date{Year: 2026, Month: 11, Day: 29}, Change: "pour on Sun 29 Nov instead", Verdict: "care", ChanceUnharmed: &chance}}
-	if got := plain(BetterLine(late, r)); got != "Better: pour with care on Sunday 29 November, 88 % that no pad is lost." {
+	late := job.Morning{Date: date, Better: &pour.Option{Date: unit.Date{Year: 2026, Month: 11, Day: 29},
+		Change: "pour on Sun 29 Nov instead", Verdict: "care", ChanceUnharmed: &chance}}
+	if got := plain(wording(b).Say(Better(late, late.Better.Change))); got !=
+		"Better: pour with care Sunday 29 November. 88% chance all pads survive." {
 		t.Errorf("another morning: %s", got)
 	}
-	if got := BetterLine(job.Morning{Date: date}, r); got != "" {
+	if got := Better(job.Morning{Date: date}, ""); !got.IsZero() {
 		t.Errorf("nothing better: %s", got)
 	}
 }

@@ -11,7 +11,6 @@ import (
 
 	"dryslot/internal/message"
 	"dryslot/internal/planner/job"
-	"dryslot/internal/unit"
 )
 
 // Wording words one message for whoever the alert goes to; package say does.
@@ -166,8 +165,8 @@ func (b Brief) verdict(f Facts) block {
 		out.add(message.New(AlertNext, message.Date("", n.Date), message.Count("count", len(n.Pads)),
 			message.At("start", n.Start)))
 	}
-	if w := b.turned(); w != "" {
-		out.add(message.Stored(w))
+	if w := b.turned(); !w.IsZero() {
+		out.add(w)
 	}
 	if late := b.Now.Sub(b.DueAt); !b.DueAt.IsZero() && late > saidLate {
 		out.add(message.New(AlertLate, message.At("due", b.DueAt)))
@@ -252,7 +251,7 @@ func (b Brief) watch(f Facts) block {
 			out = append(out, line{"- ", []message.Message{message.New(AlertMore, message.Count("count", len(cs)-i))}})
 			break
 		}
-		s := b.reader().Own(strings.TrimSuffix(clean(c.Text), "."))
+		s := b.own(strings.TrimSuffix(clean(c.Text), "."))
 		if w := figureWords(c.Figure, b.Project.Units); w != "" && !says(s, w) {
 			s += " (" + w + ")"
 		}
@@ -279,7 +278,7 @@ func (b Brief) why(f Facts) block {
 		if b.pours() && f.Chance != nil && *f.Chance < 1 {
 			code = AlertMainRisk // the reason of a pour is what most threatens it
 		}
-		out.add(message.New(code, message.Text("text", b.reader().Own(strings.TrimSuffix(f.Reason, ".")))))
+		out.add(message.New(code, message.Text("text", b.own(strings.TrimSuffix(f.Reason, ".")))))
 	}
 	if f.Chance != nil {
 		out.add(message.New(AlertChance, message.Chance("", *f.Chance)))
@@ -316,9 +315,7 @@ func (b Brief) provenance(f Facts) block {
 	return out
 }
 
-func (b Brief) reader() Reader {
-	return Reader{Zone: b.Zone, US: b.Project.Units == "us", Today: unit.DateOf(b.Now, b.Zone)}
-}
+func (b Brief) own(text string) string { return Own(text, b.Project.Units == "us") }
 
 func cleanAll(ss []string) []string {
 	out := make([]string, len(ss))

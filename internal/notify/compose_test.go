@@ -351,12 +351,4 @@ func TestFigures(t *testing.T) {
 	}
 }
 
-func TestAChanceIsNeverCertainUnlessItIs(t *testing.T) {
-	for p, want := range map[float64]string{0: "0 %", 0.004: "under 1 %", 0.01: "1 %", 0.426: "43 %", 0.99: "99 %", 0.996: "over 99 %", 1: "100 %"} {
-		if got := plain(Percent(p)); got != want {
-			t.Errorf("%v: %q, want %q", p, got, want)
-		}
-	}
-}
-
 func plain(s string) string { return strings.ReplaceAll(s, nbsp, " ") }

@@ -1,7 +1,6 @@
 package notify
 
 import (
-	"fmt"
 	"math"
 	"strconv"
 	"strings"
@@ -67,16 +66,4 @@ func figureWords(f *job.Figure, units string) string {
 func number(v float64, digits int) string {
 	scale := math.Pow10(digits)
 	return strconv.FormatFloat(math.Round(v*scale)/scale+0, 'f', -1, 64)
-}
-
-// Percent writes a chance, 0 to 1, so that neither certainty is claimed nor a
-// small chance hidden; the blank before the sign does not break.
-func Percent(p float64) string {
-	switch {
-	case p > 0 && p < 0.01:
-		return "under 1" + nbsp + "%"
-	case p < 1 && p > 0.99:
-		return "over 99" + nbsp + "%"
-	}
-	return fmt.Sprintf("%.0f"+nbsp+"%%", p*100)
 }

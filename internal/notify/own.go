@@ -9,12 +9,13 @@ var twofold = regexp.MustCompile(`(-?[0-9.]+) (C|m|t|kg/m2/h|kg|mm|MPa) \((-?[0-
 // degrees are the units written with their sign.
 var degrees = map[string]string{"C": "°C", "F": "°F"}
 
-// Own leaves of each quantity given in both systems of units the reader's.
-func (r Reader) Own(text string) string {
+// Own leaves of each quantity that a text gives in both systems of units the
+// one of the reader's.
+func Own(text string, us bool) string {
 	return twofold.ReplaceAllStringFunc(text, func(q string) string {
 		m := twofold.FindStringSubmatch(q)
 		value, unit := m[1], m[2]
-		if r.US {
+		if us {
 			value, unit = m[3], m[4]
 		}
 		if sign, ok := degrees[unit]; ok {

@@ -1,11 +1,6 @@
 package notify
 
-import (
-	"testing"
-	"time"
-
-	"dryslot/internal/unit"
-)
+import "testing"
 
 func TestAQuantityIsReadInOnesOwnUnits(t *testing.T) {
 	for _, c := range []struct{ text, metric, us string }{
@@ -16,31 +11,11 @@ func TestAQuantityIsReadInOnesOwnUnits(t *testing.T) {
 		{"moves 0.60 t (1323 lb) an hour", "moves 0.60 t an hour", "moves 1323 lb an hour"},
 		{"Rain from 19:00 (25 of 200)", "Rain from 19:00 (25 of 200)", "Rain from 19:00 (25 of 200)"},
 	} {
-		if got := (Reader{}).Own(c.text); got != c.metric {
+		if got := Own(c.text, false); got != c.metric {
 			t.Errorf("metric: %q, want %q", got, c.metric)
 		}
-		if got := (Reader{US: true}).Own(c.text); got != c.us {
+		if got := Own(c.text, true); got != c.us {
 			t.Errorf("us: %q, want %q", got, c.us)
-		}
-	}
-}
-
-// A weekday alone must not be taken for one of the days just ahead.
-func TestAFarInstantCarriesItsDate(t *testing.T) {
-	r := Reader{Zone: time.UTC, Today: unit.Date{Year: 2026, Month: time.November, Day: 26}}
-	us := r
-	us.US = true
-	for _, c := range []struct {
-		day        int
-		metric, us string
-	}{{0, "Thu 18:33", "Thu 18:33"}, {5, "Tue 18:33", "Tue 18:33"}, {7, "Thu 3 Dec, 18:33", "Thu Dec 3, 18:33"}, {-1, "Wed 25 Nov, 18:33", "Wed Nov 25, 18:33"},
-		{60, "Mon 25 Jan 2027, 18:33", "Mon Jan 25 2027, 18:33"}} {
-		at := time.Date(2026, time.November, 26+c.day, 18, 33, 0, 0, time.UTC)
-		if got := r.When(at); got != c.metric {
-			t.Errorf("%d days on: %q, want %q", c.day, got, c.metric)
-		}
-		if got := us.When(at); got != c.us {
-			t.Errorf("%d days on: %q, want %q", c.day, got, c.us)
 		}
 	}
 }

@@ -1,9 +1,10 @@
 package pour
 
 import (
-	"dryslot/internal/message"
 	"slices"
 	"time"
+
+	"dryslot/internal/message"
 )
 
 // EntryKind is what a log entry tells.

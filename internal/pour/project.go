@@ -10,6 +10,7 @@ package pour
 import (
 	"time"
 
+	"dryslot/internal/message"
 	"dryslot/internal/unit"
 )
 
@@ -210,4 +211,6 @@ type PadRecord struct {
 	Losses     int
 	Castings   []Casting // each time that it was placed, lost ones too, in order
 	Inspect    string    // why to look at it again, empty when there is no reason
+	// InspectData is Inspect before it is worded; zero of what was kept as text.
+	InspectData message.Message
 }

@@ -5,6 +5,8 @@ import (
 	"embed"
 	"encoding/json"
 	"fmt"
+	"maps"
+	"strings"
 	"sync"
 
 	"golang.org/x/text/language"
@@ -81,7 +83,8 @@ func (s sentence) forms() map[string]string {
 	return out
 }
 
-// catalogs reads the embedded files once. A file that can't be read is a fault
+// catalogs reads the embedded files once: en.json and en_pages.json are parts of
+// one catalog. A file that can't be read is a fault
 // of the build, which the tests find: it panics.
 var catalogs = sync.OnceValue(func() map[string]*catalog {
 	out := map[string]*catalog{}
@@ -100,7 +103,15 @@ var catalogs = sync.OnceValue(func() map[string]*catalog {
 		if err := d.Decode(c); err != nil {
 			panic(fmt.Errorf("say: catalog %s: %w", e.Name(), err))
 		}
-		out[e.Name()[:len(e.Name())-len(".json")]] = c
+		lang, _, _ := strings.Cut(strings.TrimSuffix(e.Name(), ".json"), "_")
+		if have := out[lang]; have != nil {
+			maps.Copy(c.Terms, have.Terms)
+			maps.Copy(c.Sentences, have.Sentences)
+			if c.Regions == nil {
+				c.Formats, c.Regions = have.Formats, have.Regions
+			}
+		}
+		out[lang] = c
 	}
 	return out
 })

@@ -15,6 +15,18 @@ func (r Reader) Clock(t time.Time) string {
 	return r.reading(unit.Clock(t.Hour()*60 + t.Minute()))
 }
 
+// Hour words a full hour in little room: 6 am, or 06:00, or 06 where short.
+func (r Reader) Hour(t time.Time, short bool) string {
+	said := r.Clock(r.in(t).Truncate(time.Minute))
+	switch {
+	case r.Clock12:
+		return strings.Replace(said, ":00", "", 1)
+	case short:
+		return strings.TrimSuffix(said, ":00")
+	}
+	return said
+}
+
 func (r Reader) in(t time.Time) time.Time {
 	if r.Zone == nil {
 		return t
@@ -87,3 +99,6 @@ func (r Reader) instant(t time.Time, form string) string {
 	}
 	return put(f.DatedMoment, "date", r.date(d, ""), "clock", r.Clock(t))
 }
+
+// ClockOf words a reading of a clock: 7:05 am or 07:05.
+func (r Reader) ClockOf(c unit.Clock) string { return r.reading(c) }

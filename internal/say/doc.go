@@ -1,13 +1,15 @@
 // Package say owns every sentence that a person reads: a code and its figures
 // go in, a sentence comes out for a Reader with a language, units, a clock and
-// a zone. The sentences are data: one file for each language in catalogs/, and
-// a further language is one more file with its tags in Languages.
+// a zone. The sentences are data: for each language a file in catalogs/ and
+// one with the words of the pages. A further language is two more files with its
+// tags in Languages.
 //
 //	say.HabitsOf("en-US").Say(message.New(pour.NotPlaced, message.Name("pad", "H1")))
 //
 // In a template {name} stands for a figure, and {name:form} for a form of it:
 //
-//	a number     word: in letters up to twelve; bare: without marks of thousands
+//	a number     word: in letters up to twelve; bare: without marks of thousands;
+//	             d2, d3: with two or three digits after the point
 //	a list       count: how many there are, in letters
 //	an instant   clock, date, long, weekday, day, near; without a form, weekday and clock
 //	a date       long: in full; weekday; day: in full, called today or tomorrow where

@@ -66,6 +66,17 @@ func (r Reader) Number(v float64, digits int) string {
 	return r.printer().Sprint(number.Decimal(v, number.MaxFractionDigits(digits)))
 }
 
+// fixed words a number with so many digits after the point.
+func (r Reader) fixed(v float64, digits int) string {
+	return r.printer().Sprint(number.Decimal(v, number.MinFractionDigits(digits), number.MaxFractionDigits(digits)))
+}
+
+// Term words a word of the trade or of the interface, such as plastic.
+func (r Reader) Term(word string) string { return r.term(word) }
+
+// Figure words one figure.
+func (r Reader) Figure(f message.Figure) string { return r.figure(f.Value, "") }
+
 // Count words a number of things, in letters up to twelve.
 func (r Reader) Count(n int) string { return r.count(n) }
 
@@ -119,6 +130,10 @@ func (r Reader) quantity(q message.Quantity, form string) string {
 		return message.Quantity{V: q.V}.String()
 	case form == "word":
 		return r.count(int(q.V))
+	case form == "d2":
+		return r.fixed(q.V, 2)
+	case form == "d3":
+		return r.fixed(q.V, 3)
 	case q.Dimension == message.Chances:
 		return r.Chance(q.V)
 	case q.Dimension == message.Durations:

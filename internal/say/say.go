@@ -28,6 +28,9 @@ func (r Reader) Say(m message.Message) string {
 	return out
 }
 
+// Label words a code that has no figures.
+func (r Reader) Label(code message.Code) string { return r.Say(message.New(code)) }
+
 // SayAll words several sentences, one after another.
 func (r Reader) SayAll(ms []message.Message) string {
 	said := make([]string, len(ms))

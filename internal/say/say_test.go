@@ -42,13 +42,17 @@ func readers(t *testing.T) map[string]Reader {
 
 func examples(t *testing.T) []message.Message {
 	t.Helper()
-	b, err := os.ReadFile("testdata/examples.json")
-	if err != nil {
-		t.Fatal(err)
-	}
 	var out []message.Message
-	if err := json.Unmarshal(b, &out); err != nil {
-		t.Fatal(err)
+	for _, name := range []string{"testdata/examples.json", "testdata/examples_pages.json"} {
+		b, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var more []message.Message
+		if err := json.Unmarshal(b, &more); err != nil {
+			t.Fatal(err)
+		}
+		out = append(out, more...)
 	}
 	for _, code := range slices.Sorted(maps.Keys(declared(t))) {
 		if !figuresIn(code) && !slices.ContainsFunc(out, func(m message.Message) bool { return m.Code == code }) {
@@ -58,12 +62,22 @@ func examples(t *testing.T) []message.Message {
 	return out
 }
 
-// declared are the codes that the packages of the service declare: constants
-// of type message.Code.
+// asked is a code that a template of a page has said.
+var asked = regexp.MustCompile(`{{say "([a-z0-9_]+)"}}`)
+
+// declared are the codes that the packages of the service declare, as constants
+// of type message.Code, and those that the templates of pages have said.
 func declared(t *testing.T) map[message.Code]string {
 	t.Helper()
 	out := map[message.Code]string{}
 	err := filepath.WalkDir("..", func(path string, d fs.DirEntry, err error) error {
+		if err == nil && strings.HasSuffix(path, ".html") {
+			b, err := os.ReadFile(path)
+			for _, m := range asked.FindAllSubmatch(b, -1) {
+				out[message.Code(m[1])] = path
+			}
+			return err
+		}
 		if err != nil || d.IsDir() || !strings.HasSuffix(path, ".go") || strings.HasSuffix(path, "_test.go") {
 			return err
 		}

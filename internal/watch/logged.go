@@ -42,7 +42,11 @@ func (st *standing) settle(s history.State) {
 	for i, p := range s.Pads {
 		st.records[i] = p.PadRecord
 		if p.Inspect != nil {
-			st.records[i].Inspect = st.effect(*p.Inspect).Inspect
+			f := st.effect(*p.Inspect)
+			st.records[i].Inspect = f.Inspect
+			if f.Inspect != "" && len(f.Data) > 0 {
+				st.records[i].InspectData = f.Data[0]
+			}
 		}
 	}
 }

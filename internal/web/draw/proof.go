@@ -1,9 +1,10 @@
 package draw
 
 import (
-	"fmt"
 	"html/template"
 	"math"
+
+	"dryslot/internal/say"
 )
 
 // ProofPoint is what came of chances that were told about as high.
@@ -16,7 +17,7 @@ type ProofPoint struct {
 // Proof draws told chances against how often rain came: points on the line
 // across held what they told, points below it told too much. A point's area
 // grows with its hours; points of few hours are rings.
-func Proof(id string, points []ProofPoint, size Size) template.HTML {
+func Proof(id string, points []ProofPoint, r say.Reader, size Size) template.HTML {
 	if len(points) == 0 {
 		return ""
 	}
@@ -25,12 +26,11 @@ func Proof(id string, points []ProofPoint, size Size) template.HTML {
 	left := size.Left + 8
 	w := side - left - right
 	d := &svg{}
-	d.open("img", side, top+w+foot, id+"-"+size.Name, "Chance told, against how often rain came",
-		fmt.Sprintf("%d points; the table below holds the same figures.", len(points)))
+	d.open("img", side, top+w+foot, id+"-"+size.Name, r.Label(ProofTitle), r.Label(ProofDesc))
 	d.raw(`<g font-size="%s" fill="var(--ink)">`, num(size.Font))
 	x := func(p float64) float64 { return left + p*w }
 	y := func(p float64) float64 { return top + (1-p)*w }
-	d.text(left, top-10, "start", `font-weight="600"`, "Hours in which rain came, %")
+	d.text(left, top-10, "start", `font-weight="600"`, r.Label(ProofCame))
 	for _, p := range []float64{0, 0.25, 0.5, 0.75, 1} {
 		if p > 0 && p < 1 {
 			dots := `stroke="var(--ink)" stroke-width="0.5" stroke-dasharray="1 4"`
@@ -42,18 +42,18 @@ func Proof(id string, points []ProofPoint, size Size) template.HTML {
 		}
 		d.text(x(p), y(0)+size.Font+4, "middle", "", num(p*100))
 	}
-	d.text(x(1), y(0)+2*size.Font+10, "end", `font-weight="600"`, "Chance that was told, %")
+	d.text(x(1), y(0)+2*size.Font+10, "end", `font-weight="600"`, r.Label(ProofTold))
 	d.rect(left, top, w, w, `fill="none" stroke="var(--ink)" stroke-width="1"`)
 	d.line(x(0), y(0), x(1), y(1), `stroke="var(--ink)" stroke-width="1.5" stroke-dasharray="6 4"`)
-	d.text(x(0.04), y(0.92), "start", "", "rain came oftener")
-	d.text(x(0.97), y(0.05), "end", "", "rain came less often")
+	d.text(x(0.04), y(0.92), "start", "", r.Label(ProofMore))
+	d.text(x(0.97), y(0.05), "end", "", r.Label(ProofLess))
 	for _, p := range points {
-		r := math.Min(13, math.Max(4, math.Sqrt(float64(p.Hours))*0.7))
+		size := math.Min(13, math.Max(4, math.Sqrt(float64(p.Hours))*0.7))
 		fill := `fill="var(--accent)"`
 		if p.Few {
 			fill = `fill="var(--paper)"`
 		}
-		d.raw(`<circle cx="%s" cy="%s" r="%s" %s stroke="var(--ink)" stroke-width="1.5"/>`, num(x(p.Told)), num(y(p.Came)), num(r), fill)
+		d.raw(`<circle cx="%s" cy="%s" r="%s" %s stroke="var(--ink)" stroke-width="1.5"/>`, num(x(p.Told)), num(y(p.Came)), num(size), fill)
 	}
 	d.raw(`</g>`)
 	return d.close()

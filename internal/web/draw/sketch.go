@@ -5,7 +5,9 @@ import (
 	"math"
 	"strings"
 
+	"dryslot/internal/message"
 	"dryslot/internal/pour"
+	"dryslot/internal/say"
 )
 
 // SketchPad is one pad as the sketch shows it.
@@ -21,7 +23,7 @@ type SketchPad struct {
 
 // Sketch draws the pads to scale from above, as a builder sketches them:
 // x to the right, y downwards. Each is a link to its own page.
-func Sketch(pads []SketchPad, size Size) template.HTML {
+func Sketch(pads []SketchPad, r say.Reader, size Size) template.HTML {
 	if len(pads) == 0 {
 		return ""
 	}
@@ -41,12 +43,12 @@ func Sketch(pads []SketchPad, size Size) template.HTML {
 	if most := 700 / tall; k > most {
 		k = most // a narrow strip of pads must not fill the screen
 	}
-	title := "The pads from above, to scale"
+	title := SketchTitle
 	if turned {
-		title += ", turned a quarter"
+		title = SketchTitleTurned
 	}
-	d := &sketch{id: "sketch-" + size.Name, font: size.Font}
-	d.s.open("group", size.W, tall*k+2*margin, d.id, title, "Each pad's name, place in the order, date and state stand in the list below too.")
+	d := &sketch{id: "sketch-" + size.Name, font: size.Font, r: r}
+	d.s.open("group", size.W, tall*k+2*margin, d.id, r.Label(title), r.Label(SketchDesc))
 	d.s.patterns(d.id)
 	for _, p := range pads {
 		x, y, w, h := p.XM-x0, p.YM-y0, p.LengthM, p.WidthM
@@ -66,6 +68,7 @@ type sketch struct {
 	s    svg
 	id   string
 	font float64
+	r    say.Reader
 }
 
 // hatch gives the drafting hatch of a state: blank waiting, dashed edge
@@ -94,7 +97,12 @@ func (d *sketch) hatch(p SketchPad) (fill, edge string) {
 
 func (d *sketch) pad(p SketchPad, x, y, w, h float64) {
 	fill, edge := d.hatch(p)
-	d.s.raw(`<a href="%s" aria-label="%s">`, esc(p.Href), esc("Pad "+p.Name+", "+string(p.State)+", "+p.Label))
+	label := message.New(SketchPadBare, message.Name("pad", p.Name), message.Term("state", string(p.State)))
+	if p.Label != "" {
+		label = message.New(SketchPadLabel, message.Name("pad", p.Name), message.Term("state", string(p.State)),
+			message.Text("label", p.Label))
+	}
+	d.s.raw(`<a href="%s" aria-label="%s">`, esc(p.Href), esc(d.r.Say(label)))
 	d.s.rect(x+1, y+1, w-2, h-2, `fill="`+fill+`" `+edge)
 	if p.State == pour.Lost {
 		d.s.line(x+1, y+1, x+w-1, y+h-1, `stroke="var(--ink)" stroke-width="2"`)
@@ -130,7 +138,7 @@ func (d *sketch) words(p SketchPad, cx, cy, w, h float64) {
 	}
 	words := []string{string(name)}
 	if p.Order > 0 {
-		words = append(words, ordinal(p.Order))
+		words = append(words, d.r.Say(message.New(SketchOrder, message.Count("order", p.Order))))
 	}
 	words = append(words, d.labelLines(p.Label, w-12, h-6, len(words))...)
 	font := d.font
@@ -169,18 +177,4 @@ func (d *sketch) labelLines(label string, w, h float64, above int) []string {
 		return nil
 	}
 	return lines
-}
-
-func ordinal(n int) string {
-	suffix := "th"
-	switch {
-	case n%100 >= 11 && n%100 <= 13:
-	case n%10 == 1:
-		suffix = "st"
-	case n%10 == 2:
-		suffix = "nd"
-	case n%10 == 3:
-		suffix = "rd"
-	}
-	return num(float64(n)) + suffix
 }

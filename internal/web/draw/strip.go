@@ -6,7 +6,9 @@ import (
 	"math"
 	"time"
 
+	"dryslot/internal/message"
 	"dryslot/internal/planner/job"
+	"dryslot/internal/say"
 	"dryslot/internal/unit"
 )
 
@@ -28,10 +30,9 @@ func Desk() Size { return Size{Name: "desk", W: 1000, Left: 56, Font: 16, EveryH
 
 // Strip says how to draw a day.
 type Strip struct {
-	Zone *time.Location
-	US   bool      // Fahrenheit and lb/ft2/h instead of Celsius and kg/m2/h
-	Now  time.Time // drawn where it lies on the axis
-	Size Size
+	Reader say.Reader // with the zone of the axis
+	Now    time.Time  // drawn where it lies on the axis
+	Size   Size
 }
 
 // Limits drawn as lines: frost on young concrete, and evaporation at which
@@ -83,9 +84,8 @@ func (d *strip) x(t time.Time) float64 {
 }
 
 func (d *strip) draw() {
-	title := "The day of " + d.m.Date.Weekday().String() + " " + d.m.Date.String()
-	desc := fmt.Sprintf("Chance of rain by the hour, the work on %d pads, and the concrete's temperature and evaporation. The same times stand in the table below.", len(d.m.Pads))
-	d.s.open("img", d.o.Size.W, d.bottom+8, d.id, title, desc)
+	title := d.o.Reader.Say(message.New(StripTitle, message.Date("", d.m.Date)))
+	d.s.open("img", d.o.Size.W, d.bottom+8, d.id, title, d.o.Reader.Label(StripDesc))
 	d.s.patterns(d.id)
 	d.s.raw(`<g font-size="%s" fill="var(--ink)">`, num(d.o.Size.Font))
 	d.night()
@@ -111,12 +111,12 @@ func (d *strip) night() {
 	}
 }
 
-func (d *strip) caption(top float64, words string) {
-	d.s.text(d.o.Size.Left, top-6, "start", `font-weight="600"`, words)
+func (d *strip) caption(top float64, code message.Code) {
+	d.s.text(d.o.Size.Left, top-6, "start", `font-weight="600"`, d.o.Reader.Label(code))
 }
 
 func (d *strip) rain() {
-	d.caption(d.rainTop, "Chance of rain in the hour")
+	d.caption(d.rainTop, StripRain)
 	base := d.axisTop
 	d.s.line(d.o.Size.Left, base, d.o.Size.W-6, base, `stroke="var(--ink)" stroke-width="2"`)
 	for _, p := range []float64{0.5, 1} {
@@ -124,7 +124,7 @@ func (d *strip) rain() {
 		d.s.line(d.o.Size.Left, y, d.o.Size.W-6, y, `stroke="var(--ink)" stroke-width="0.5" stroke-dasharray="1 4"`)
 		d.s.text(d.o.Size.Left-3, y+5, "end", "", fmt.Sprintf("%.0f", p*100))
 	}
-	d.s.text(d.o.Size.Left-3, base, "end", "", "0%")
+	d.s.text(d.o.Size.Left-3, base, "end", "", d.o.Reader.Chance(0))
 	for _, h := range d.m.Chart.Hours {
 		x, w := d.x(h.Time), d.x(h.Time.Add(time.Hour))-d.x(h.Time)
 		if h.RainChance == nil {
@@ -138,7 +138,7 @@ func (d *strip) rain() {
 
 func (d *strip) axis() {
 	for t := d.from; !t.After(d.to); t = t.Add(time.Hour) {
-		local := t.In(d.o.Zone)
+		local := t.In(d.o.Reader.Zone)
 		x := d.x(t)
 		if local.Hour()%d.o.Size.EveryH != 0 {
 			d.s.line(x, d.axisTop, x, d.axisTop+4, `stroke="var(--ink)" stroke-width="1"`)
@@ -146,17 +146,9 @@ func (d *strip) axis() {
 		}
 		d.s.line(x, d.axisTop, x, d.axisTop+8, `stroke="var(--ink)" stroke-width="2"`)
 		if x < d.o.Size.W-d.o.Size.Font*1.4 && x > d.o.Size.Left+d.o.Size.Font*0.6 {
-			d.s.text(x, d.axisTop+axisHeight-2, "middle", "", local.Format("15:04")[:hourDigits(d.o)])
+			d.s.text(x, d.axisTop+axisHeight-2, "middle", "", d.o.Reader.Hour(t, d.o.Size.W < 500))
 		}
 	}
-}
-
-// hourDigits gives the whole reading where there is room for it.
-func hourDigits(o Strip) int {
-	if o.Size.W < 500 {
-		return 2
-	}
-	return 5
 }
 
 // lanes draws each pad's work under the axis, one just below the other, each
@@ -165,7 +157,7 @@ func (d *strip) lanes() {
 	if len(d.m.Pads) == 0 {
 		return
 	}
-	d.caption(d.laneTop, "The work, pad by pad")
+	d.caption(d.laneTop, StripWork)
 	for i, p := range d.m.Pads {
 		y := d.laneTop + float64(i)*laneHeight + 2
 		h := laneHeight - 5
@@ -201,17 +193,13 @@ func (d *strip) lanes() {
 }
 
 func (d *strip) temperature() {
-	name := "Surface of the concrete (line) and air (dashes), °C"
-	conv := func(c float64) float64 { return c }
-	if d.o.US {
-		name = "Surface of the concrete (line) and air (dashes), °F"
-		conv = func(c float64) float64 { return unit.Celsius(c).Fahrenheit() }
+	codes, conv := [2]message.Code{StripTempC, StripTempCShort}, func(c float64) float64 { return c }
+	if d.o.Reader.US {
+		codes, conv = [2]message.Code{StripTempF, StripTempFShort}, func(c float64) float64 { return unit.Celsius(c).Fahrenheit() }
 	}
+	name := codes[0]
 	if d.o.Size.W < 500 {
-		name = "Concrete (line), air (dashes), °C"
-		if d.o.US {
-			name = "Concrete (line), air (dashes), °F"
-		}
+		name = codes[1]
 	}
 	d.caption(d.tempTop, name)
 	var slab, air []*float64
@@ -226,15 +214,15 @@ func (d *strip) temperature() {
 	}
 	p := panel{top: d.tempTop, lo: math.Floor(lo/5) * 5, hi: math.Ceil(hi/5) * 5, conv: conv}
 	d.scale(p, p.lo, p.hi)
-	d.limit(p, conv(frostLimitC), "frost")
+	d.limit(p, conv(frostLimitC), StripFrost)
 	d.curve(p, air, `stroke-dasharray="5 4" stroke-width="1.5"`)
 	d.curve(p, slab, `stroke-width="2.5"`)
 }
 
 func (d *strip) evaporation() {
-	name, k := "Evaporation while soft, kg/m²/h (± 40 %)", 1.0
-	if d.o.US {
-		name, k = "Evaporation while soft, lb/ft²/h (± 40 %)", kgM2ToLbFt2
+	name, k := StripEvapSi, 1.0
+	if d.o.Reader.US {
+		name, k = StripEvapUs, kgM2ToLbFt2
 	}
 	d.caption(d.evapTop, name)
 	var rate []*float64
@@ -247,7 +235,7 @@ func (d *strip) evaporation() {
 	}
 	p := panel{top: d.evapTop, lo: 0, hi: hi, conv: func(v float64) float64 { return v * k }}
 	d.scale(p, 0, evapLimitKg*k)
-	d.limit(p, evapLimitKg*k, "limit")
+	d.limit(p, evapLimitKg*k, StripLimit)
 	d.curve(p, rate, `stroke-width="2.5"`)
 }
 
@@ -271,14 +259,14 @@ func (d *strip) scale(p panel, values ...float64) {
 	}
 }
 
-func (d *strip) limit(p panel, v float64, name string) {
+func (d *strip) limit(p panel, v float64, name message.Code) {
 	y := p.y(v)
 	d.s.line(d.o.Size.Left, y, d.o.Size.W-6, y, `stroke="var(--ink)" stroke-width="1.5" stroke-dasharray="2 3"`)
 	at := y - 3
 	if at-d.o.Size.Font < p.top {
 		at = y + d.o.Size.Font // under the line, where it would stand on the frame
 	}
-	d.s.text(d.o.Size.W-8, at, "end", "", name)
+	d.s.text(d.o.Size.W-8, at, "end", "", d.o.Reader.Label(name))
 }
 
 func (d *strip) curve(p panel, values []*float64, attrs string) {
@@ -306,7 +294,7 @@ func (d *strip) now() {
 	}
 	x := d.x(d.o.Now)
 	d.s.line(x, d.rainTop, x, d.bottom, `stroke="var(--ink)" stroke-width="3"`)
-	d.s.text(x, d.bottom+8, "middle", "", "now")
+	d.s.text(x, d.bottom+8, "middle", "", d.o.Reader.Label(StripNow))
 }
 
 func trim(v float64) string {

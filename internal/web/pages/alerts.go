@@ -2,7 +2,6 @@ package pages
 
 import (
 	"context"
-	"fmt"
 	"net/http"
 	"strings"
 
@@ -16,7 +15,7 @@ import (
 	"dryslot/internal/web/pages/view"
 )
 
-// alerts shows where word goes and what was sent.
+// alerts shows who gets the alerts and what was sent.
 func (p *pages) alerts(c echo.Context) error {
 	return p.onProject(c, func(b board) error { return p.showAlerts(c, b, http.StatusOK, "", nil) })
 }
@@ -30,23 +29,18 @@ func (p *pages) showAlerts(c echo.Context, b board, status int, secret string, w
 			return err
 		}
 		for _, r := range all {
-			how := map[string]string{"email": "by mail", "webhook": "by webhook"}[r.Kind]
-			to = append(to, view.RecipientLine{ID: r.ID, Words: r.Address + ", " + how})
+			to = append(to, b.Recipient(r.ID, r.Address, r.Kind == notify.Webhook))
 		}
 		list, _, err := tx.Alerts(ctx, b.Project.ID, paging.Page{Limit: 20})
 		for _, d := range list {
-			line := fmt.Sprintf("%s: %s. %s", b.Reader().When(d.DueAt), d.State, d.Message.Subject)
-			if d.Reason != "" {
-				line += " (" + d.Reason + ")"
-			}
-			sent = append(sent, view.SentLine{Words: line, Text: d.Message.Text})
+			sent = append(sent, b.Sent(d.DueAt, string(d.State), d.Message.Subject, d.Reason, d.Message.Text))
 		}
 		return err
 	})
 	if err != nil {
 		return p.trouble(c, err)
 	}
-	page := view.NewWord(b.Setting, to, sent)
+	page := view.NewAlerts(b.Setting, to, sent)
 	page.Wrong, page.Secret = wrong, secret
 	if len(wrong) > 0 {
 		page.Address = c.FormValue("address")
@@ -86,6 +80,6 @@ func (p *pages) changeAlerts(c echo.Context) error {
 		if problem.Status >= http.StatusInternalServerError {
 			return p.trouble(c, err)
 		}
-		return p.showAlerts(c, b, problem.Status, "", inWords(problem))
+		return p.showAlerts(c, b, problem.Status, "", inWords(problem, b.Reader))
 	})
 }

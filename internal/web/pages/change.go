@@ -31,9 +31,8 @@ func (p *pages) change(c echo.Context) error {
 			return p.remove(c, b)
 		}
 		given := func(name string) (string, bool) { return c.FormValue(name), true }
-		us := b.Project.Units == "us"
 		spec, wrong := readChange(c.FormValue, b.Project.Spec)
-		faults := setupFaults(setupFaults(nil, wrong.Err("the form can't be read"), us), spec.Validate(), us)
+		faults := setupFaults(setupFaults(nil, wrong.Broken(FormUnread, "the form can't be read"), b.Reader), spec.Validate(), b.Reader)
 		if len(faults) == 0 {
 			revision, _ := strconv.ParseInt(c.FormValue("revision"), 10, 64) // unreadable: no revision, so stale
 			_, err := p.services.Projects.ChangeProject(c.Request().Context(), account(c), b.Project.ID, revision, spec)
@@ -44,9 +43,9 @@ func (p *pages) change(c echo.Context) error {
 				}
 				return c.Redirect(http.StatusSeeOther, "/p/"+b.Project.ID)
 			case fault.Stale:
-				faults = []view.Fault{{Words: "The job was changed meanwhile. This is what you gave: look it over and send it again."}}
+				faults = []view.Fault{{Words: b.Reader.Label(view.ChangedMeanwhile)}}
 			case fault.Invalid:
-				faults = setupFaults(nil, err, us)
+				faults = setupFaults(nil, err, b.Reader)
 			default:
 				return p.trouble(c, err)
 			}
@@ -59,7 +58,7 @@ func (p *pages) remove(c echo.Context, b board) error {
 	if !strings.EqualFold(strings.TrimSpace(c.FormValue("sure")), "remove") {
 		none := func(string) (string, bool) { return "", false }
 		return p.show(c, http.StatusUnprocessableEntity, view.NewChange(b.Setting, none,
-			[]view.Fault{{Field: "sure", Label: "To remove it", Words: "type the word “remove”. Nothing was removed."}}))
+			[]view.Fault{{Field: "sure", Label: b.Reader.Label(view.RemoveLabel), Words: b.Reader.Label(view.RemoveNot)}}))
 	}
 	err := p.store.InAccount(c.Request().Context(), account(c), func(ctx context.Context, tx watch.Tx) error {
 		return tx.DeleteProject(ctx, b.Project.ID)
@@ -89,14 +88,11 @@ func readChange(value func(string) string, s pour.Spec) (pour.Spec, fault.List) 
 		}
 		return n
 	}
-	clock := func(name string) unit.Clock {
-		t, err := unit.ParseClock(given(name))
-		if err != nil {
-			wrong.Break(name, given(name), fault.RuleOf(fault.ClockWanted))
-		}
-		return t
-	}
+	clock := func(name string) unit.Clock { return readTime(&wrong, name, given(name)) }
 	s.Name = given("name")
+	if lang := given("language"); lang != "" {
+		s.Language = &lang
+	}
 	s.Limits.RainRisk = number("risk") / 100
 	s.Crew.People, s.Crew.BagsPerHour = whole("people"), number("rate")
 	s.Crew.EarliestStart, s.Crew.LatestFinish = clock("earliest"), clock("latest")

@@ -2,7 +2,6 @@ package pages
 
 import (
 	"errors"
-	"fmt"
 	"regexp"
 	"slices"
 	"strconv"
@@ -45,23 +44,25 @@ var index = regexp.MustCompile(`\[[0-9]+\]`)
 const (
 	PadsTooFar    message.Code = "pads_too_far"    // most_m
 	PadsTooMany   message.Code = "pads_too_many"   // max
-	GapNegative   message.Code = "gap_negative"    // pads would overlap
 	InfillOrder   message.Code = "infill_order"    // forms kept for pads that are not poured between others
 	InfillAll     message.Code = "infill_all"      // no form left for the first pads
 	NumberOrEmpty message.Code = "number_or_empty" // neither a number nor left out
-	FormWhen      message.Code = "form_when"       // example: a date and a time as the form takes them
+	LengthRange   message.Code = "length_range"    // min_m, max_m
+	WeightRange   message.Code = "weight_range"    // min_kg, max_kg
+	FormUnread    message.Code = "form_unread"
+	FormWhen      message.Code = "form_when" // example: a date and a time as the form takes them
 )
 
 // setupFaults adds the faults of err to those known, in the form's words and
 // units: one of each field, and none of a field that is known to be wrong or
 // that can't be judged because another is.
-func setupFaults(known []view.Fault, err error, us bool) []view.Fault {
+func setupFaults(known []view.Fault, err error, r say.Reader) []view.Fault {
 	var f *fault.Error
 	if !errors.As(err, &f) {
 		return known
 	}
 	if len(f.Fields) == 0 {
-		return append(known, view.Fault{Words: f.Message + "."})
+		return append(known, view.Fault{Words: r.Fault(f) + "."})
 	}
 	wrong := func(names ...string) bool {
 		return slices.ContainsFunc(known, func(k view.Fault) bool { return slices.Contains(names, k.Field) })
@@ -88,16 +89,32 @@ func setupFaults(known []view.Fault, err error, us bool) []view.Fault {
 			rule = fault.RuleOf(PadsTooFar, message.Length("most", 1000))
 		case path == "limits.rain_risk":
 			rule = fault.Range(0, 100, "") // the form asks for per cent
-		case path == "pads.thickness_m" && !us:
-			rule = inUnits(rule, 0.001) // the form asks for mm
-		case us && field.us > 0:
+		case path == "pads.length_m" || path == "pads.width_m" || path == "pads.thickness_m":
+			rule = rangeOf(rule, LengthRange, r.US, func(base string, v float64) message.Figure { return message.Length(base, unit.Metres(v)) })
+		case path == "mix.bag_kg":
+			rule = rangeOf(rule, WeightRange, r.US, func(base string, v float64) message.Figure { return message.Mass(base, unit.Kilograms(v)) })
+		case r.US && field.us > 0:
 			rule = inUnits(rule, field.us)
 		default:
 			rule = inUnits(rule, 1)
 		}
-		out = append(out, view.Fault{Field: field.name, Words: say.Reader{Language: "en", US: us}.Rule(named(rule)) + "."})
+		out = append(out, view.Fault{Field: field.name, Words: r.Rule(named(rule)) + "."})
 	}
 	return out
+}
+
+// rangeOf gives a range as quantities, in US units rounded inwards so that what
+// is said is taken: there the ends are no round numbers.
+func rangeOf(rule fault.Rule, code message.Code, us bool, figure func(base string, v float64) message.Figure) fault.Rule {
+	low, ok := rule.Figures.Number("min")
+	high, ok2 := rule.Figures.Number("max")
+	if !ok || !ok2 {
+		return rule
+	}
+	if us {
+		low, high = low*1.002, high*0.998
+	}
+	return fault.RuleOf(code, figure("min", low), figure("max", high))
 }
 
 // inUnits gives the ends of a range in the form's unit, which stands beside
@@ -135,46 +152,62 @@ func logWords(err error, s view.Setting, known map[string]bool) []string {
 		return nil
 	}
 	if len(f.Fields) == 0 {
-		return []string{f.Message + "."}
+		return []string{s.Reader.Fault(f) + "."}
 	}
-	r := s.Says()
+	r := s.Reader
 	given := func(x fault.Field) string {
 		if t, err := time.Parse(time.RFC3339, x.Value); x.Path == "at" && err == nil {
 			return r.Moment(t)
 		}
 		return x.Value
 	}
-	names := map[string]string{"at": "When", "pad": "Pad", "bags": "Bags", "water_l": "Water", "minutes": "Minutes", "rain_mm": "Rain", "text": "Note"}
+	names := logNames(r)
 	var out []string
 	for _, x := range f.Fields {
 		name := names[x.Path]
 		switch {
-		case known[name] && name != "":
+		case known[x.Path]:
 		case x.Path == "pad" && x.Value == "":
-			out = append(out, "Say which pad it was.")
+			out = append(out, r.Label(view.LogSayPad))
 		case x.Path == "text" && x.Value == "":
-			out = append(out, "Write the note.")
+			out = append(out, r.Label(view.LogWriteNote))
 		case x.Path == "kind" && x.Value != "":
 			out = append(out, r.Rule(x.Rule)+".")
 		case name == "":
-			out = append(out, x.Path+": "+r.Rule(x.Rule)+".")
-		case x.Value == "":
-			out = append(out, name+" "+r.Rule(x.Rule)+".")
+			out = append(out, fieldRule(r, x.Path, "", x.Rule.Message))
 		default:
-			out = append(out, fmt.Sprintf("%s, given as “%s”: %s.", name, given(x), r.Rule(x.Rule)))
+			out = append(out, fieldRule(r, name, given(x), x.Rule.Message))
 		}
 	}
 	return out
 }
 
+// logNames are the words of the form for the fields of an entry.
+func logNames(r say.Reader) map[string]string {
+	return map[string]string{"at": r.Term("when"), "pad": r.Term("pad"), "bags": r.Term("bags"), "water_l": r.Term("water"),
+		"minutes": r.Term("minutes"), "rain_mm": r.Term("rain"), "text": r.Label(view.ButtonNote)}
+}
+
+// fieldRule says the rule that a field breaks, with what was given where there
+// was anything.
+func fieldRule(r say.Reader, field, value string, rule message.Message) string {
+	figures := []message.Figure{message.Text("field", field)}
+	code := view.FieldRule
+	if value != "" {
+		code = view.GivenAs
+		figures = append(figures, message.Text("value", value))
+	}
+	return r.Say(message.New(code, append(figures, message.Text("rule", r.Say(rule)))...))
+}
+
 // inWords says a problem's faults, one a line.
-func inWords(p *web.Problem) []string {
+func inWords(p *web.Problem, r say.Reader) []string {
 	if len(p.Errors) == 0 {
-		return []string{p.Detail + "."}
+		return []string{r.Say(p.Data) + "."}
 	}
 	var out []string
 	for _, f := range p.Errors {
-		out = append(out, f.Field+", given as “"+f.Value+"”: "+f.Rule+".")
+		out = append(out, fieldRule(r, f.Field, f.Value, f.Data))
 	}
 	return out
 }

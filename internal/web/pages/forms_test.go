@@ -26,9 +26,9 @@ func TestTheSetUpTellsAllFaultsAtOnce(t *testing.T) {
 		t.Fatalf("%d: %.300s", status, body)
 	}
 	for name, words := range map[string]string{"name": "must not be empty", "latitude": "from -90 to 90", "longitude": "must be a number", "across": "from 1 to 100",
-		"rows": "from 1 to 100", "length": "from 0.329 to 98.2", "thickness": "from 1.58 to 19.6", "gap": "must not be below 0", "forms": "must be a whole number",
+		"rows": "from 1 to 100", "length": "be below 0 as a length; type it like 46 in", "thickness": "must be from 1.6\u00a0in to 19.6\u00a0in", "gap": "be below 0 as a length", "forms": "must be a whole number",
 		"infill": "is only for pads", "yield": "from 0.0708 to 1.41", "water_max": "must not be below the water by the label", "people": "from 1 to 10",
-		"rate": "from 0.5 to 60", "earliest": "HH:MM", "latest": "HH:MM", "email": "must be a mail address"} {
+		"rate": "from 0.5 to 60", "earliest": "type it like 6:00 or 6 am", "latest": "type it like 6:00 or 6 am", "email": "must be a mail address"} {
 		at := regexp.MustCompile(`(?s)<p class="wrong" id="e-` + name + `">([^<]*)</p>`).FindStringSubmatch(body)
 		if at == nil || !strings.Contains(at[1], words) {
 			t.Errorf("%s: %q, want %q", name, at, words)
@@ -47,8 +47,8 @@ func TestTheSetUpTellsAllFaultsAtOnce(t *testing.T) {
 			t.Errorf("not kept: %s", kept)
 		}
 	}
-	for name, value := range map[string]string{"name": "Kennel & webtest.Yard <2>", "latitude": "52.52, 13.42", "longitude": "", "across": "5", "rows": "3", "length": "4", "thickness": "3",
-		"gap": "0", "order": "alternate", "forms": "8", "yield": "0.6", "water": "3", "water_max": "3.5", "people": "2", "rate": "7", "earliest": "07:00", "latest": "19:00", "email": "",
+	for name, value := range map[string]string{"name": "Kennel & webtest.Yard <2>", "latitude": "52.52, 13.42", "longitude": "", "across": "5", "rows": "3", "length": "4'0\"", "thickness": "3 in",
+		"gap": "0", "order": "alternate", "forms": "8", "yield": "0.6", "water": "3", "water_max": "3.5", "people": "2", "rate": "7", "earliest": "7 am", "latest": "19:00", "email": "", "language": "es-US",
 		"infill": "3"} {
 		form.Set(name, value)
 	}
@@ -61,6 +61,10 @@ func TestTheSetUpTellsAllFaultsAtOnce(t *testing.T) {
 	sets, pads := got.Get("form_sets").Array, got.Get("pads").Array
 	if len(sets) != 2 || sets[0].Get("count").Text != "5" || sets[1].Get("count").Text != "3" || len(pads) != 15 {
 		t.Fatalf("%d form sets, %d pads", len(sets), len(pads))
+	}
+	if got.Get("language").Text != "es-US" || got.Get("crew").Get("earliest_start").Text != "07:00" ||
+		pads[0].Get("length_m").Text != "1.2192" || pads[0].Get("thickness_m").Text != "0.0762" {
+		t.Errorf("what was typed is read as %.600s", text(got))
 	}
 	if pads[0].Get("form_set").Text != sets[0].Get("name").Text || pads[1].Get("form_set").Text != sets[1].Get("name").Text || got.Get("longitude").Text != "13.42" {
 		t.Errorf("pads in %s and %s, longitude %s", pads[0].Get("form_set").Text, pads[1].Get("form_set").Text, got.Get("longitude").Text)
@@ -86,7 +90,7 @@ func TestRainOnEverySoftPadAndAWebhooksSecret(t *testing.T) {
 		t.Errorf("rain of an unknown amount: %d: %s", status, body)
 	}
 	status, _, body = v.post("/p/"+id+"/log", url.Values{"pad": {"A1"}, "at": {"2025-07-27T19:55"}, "kind": {"rained_on_all"}, "rain": {"6"}, "minutes": {"5"}, "covered": {"no"}})
-	if status != 200 || !strings.Contains(body, "A1 is lost") || !strings.Contains(body, "A3 is lost") || !strings.Contains(body, "Breaking out a lost pad") {
+	if status != 200 || !strings.Contains(body, "A1 is lost") || !strings.Contains(body, "A3 is lost") || !strings.Contains(body, "Break a lost pad out soon") {
 		t.Errorf("6 mm: %d: %s", status, body)
 	}
 	if _, _, body = v.get("/p/" + id); !strings.Contains(body, "Break out A1, A3 soon") {

@@ -26,7 +26,7 @@ func (p *pages) log(c echo.Context) error {
 			if e.ID != "" && e.ID == c.QueryParam("entry") {
 				changes := b.changes
 				if e.RecordedAt.After(b.Plan.MadeAt) { // no plan could be made from it yet
-					changes = []string{b.Says().Say(message.New(watch.PlanFollows))}
+					changes = []string{b.Reader.Say(message.New(watch.PlanFollows))}
 				}
 				return p.show(c, http.StatusOK, view.Answered(b.Setting, e, changes, newest))
 			}
@@ -76,7 +76,7 @@ func readForm(c echo.Context, s view.Setting) (e pour.LogEntry, g view.Given, un
 	}
 	at, err := instant(g.At, s.Zone)
 	if err != nil {
-		wrong.Break("When", g.At, fault.RuleOf(FormWhen, message.Text("example", s.Now.In(s.Zone).Format("2006-01-02T15:04"))))
+		wrong.Break("at", g.At, fault.RuleOf(FormWhen, message.Text("example", s.Now.In(s.Zone).Format("2006-01-02T15:04"))))
 	}
 	e.At = at
 	if e.Kind == pour.EntryRainedOn { // asked for there only
@@ -86,17 +86,17 @@ func readForm(c echo.Context, s view.Setting) (e pour.LogEntry, g view.Given, un
 		}
 	}
 	litres, millimetres := 1.0, 1.0
-	if s.Reader().US {
+	if s.Reader.US {
 		litres, millimetres = unit.LitresPerQuart, 25.4
 	}
-	e.Bags = readNumber(&wrong, "Bags", g.Bags, 1)
-	e.WaterL = readNumber(&wrong, "Water", g.Water, litres)
-	e.Minutes = readNumber(&wrong, "Minutes", g.Minutes, 1)
-	e.RainMM = readNumber(&wrong, "Rain", g.Rain, millimetres)
+	e.Bags = readNumber(&wrong, "bags", g.Bags, 1)
+	e.WaterL = readNumber(&wrong, "water_l", g.Water, litres)
+	e.Minutes = readNumber(&wrong, "minutes", g.Minutes, 1)
+	e.RainMM = readNumber(&wrong, "rain_mm", g.Rain, millimetres)
 	unread = map[string]bool{}
 	for _, f := range wrong {
 		unread[f.Path] = true
-		g.Wrong = append(g.Wrong, f.Path+", given as “"+f.Value+"”: "+s.Says().Rule(f.Rule)+".")
+		g.Wrong = append(g.Wrong, fieldRule(s.Reader, logNames(s.Reader)[f.Path], f.Value, f.Rule.Message))
 	}
 	return e, g, unread
 }

@@ -13,9 +13,11 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/message"
 	"dryslot/internal/paging"
 	"dryslot/internal/place"
 	"dryslot/internal/pour"
+	"dryslot/internal/say"
 	"dryslot/internal/takeoff"
 	"dryslot/internal/unit"
 	"dryslot/internal/watch"
@@ -121,6 +123,7 @@ func setHeaders(h http.Header) {
 	h.Set("Content-Security-Policy", contentPolicy)
 	h.Set("Referrer-Policy", "no-referrer")
 	h.Set("Cache-Control", "no-store")
+	h.Set(echo.HeaderVary, "Accept-Language")
 }
 
 func (p *pages) show(c echo.Context, status int, page view.Page) error {
@@ -129,6 +132,32 @@ func (p *pages) show(c echo.Context, status int, page view.Page) error {
 		return err
 	}
 	return c.HTML(status, b.String())
+}
+
+// reader is who a page that belongs to no project is for: English where the
+// browser asks for no language that there is.
+func (p *pages) reader(c echo.Context) say.Reader {
+	return say.HabitsOf(say.LanguageOf(c.Request().Header.Get("Accept-Language"), "en"))
+}
+
+// plain returns the surroundings of a page that belongs to no project.
+func (p *pages) plain(c echo.Context, title message.Code) view.Frame {
+	r := p.reader(c)
+	return view.Plain(r, r.Label(title), p.s.Sample, account(c) != "")
+}
+
+// titles are those of errors, by status.
+func titleOf(status int) message.Code {
+	code, ok := map[int]message.Code{
+		http.StatusBadRequest: view.ErrorBadRequest, http.StatusForbidden: view.ErrorForbidden,
+		http.StatusUnauthorized: view.ErrorForbidden, http.StatusNotFound: view.ErrorNotFound,
+		http.StatusConflict: view.ErrorConflict, http.StatusRequestEntityTooLarge: view.ErrorTooLarge,
+		http.StatusUnprocessableEntity: view.ErrorUnprocessable, http.StatusServiceUnavailable: view.ErrorUnavailable,
+		http.StatusUnsupportedMediaType: view.ErrorBadRequest, http.StatusInternalServerError: view.ErrorInternal}[status]
+	if !ok {
+		return view.ErrorInternal
+	}
+	return code
 }
 
 // trouble shows an error to the person who met it.
@@ -140,10 +169,9 @@ func (p *pages) trouble(c echo.Context, err error) error {
 	for name, values := range problem.GetHeaders() {
 		c.Response().Header()[name] = values
 	}
-	page := view.Trouble{Frame: view.Plain(problem.Title, p.s.Sample, account(c) != ""), Headline: problem.Title + ".", Lines: []string{problem.Detail}}
-	for _, f := range problem.Errors {
-		page.Lines = append(page.Lines, fmt.Sprintf("%s, given as “%s”: %s.", f.Field, f.Value, f.Rule))
-	}
+	r := p.reader(c)
+	title := titleOf(problem.Status)
+	page := view.Trouble{Frame: p.plain(c, title), Headline: r.Label(title), Lines: inWords(problem, r)}
 	return p.show(c, problem.Status, page)
 }
 
@@ -155,7 +183,7 @@ type board struct {
 }
 
 // read gathers what the pages of one project are made from, in one transaction.
-func (p *pages) read(ctx context.Context, account, id string) (board, error) {
+func (p *pages) read(ctx context.Context, account, id, accept string) (board, error) {
 	b := board{Setting: view.Setting{Now: p.s.Clock(), Sample: p.s.Sample, ClockSet: p.s.ClockSet}}
 	err := p.store.InAccount(ctx, account, func(ctx context.Context, tx watch.Tx) error {
 		var err error
@@ -184,6 +212,8 @@ func (p *pages) read(ctx context.Context, account, id string) (board, error) {
 			return err
 		}
 		b.Trouble = state.Trouble
+		b.Reader = say.Asked(accept, b.Project.Language, b.Project.Units == place.UnitsUS)
+		b.Reader.Zone, b.Reader.Today = b.Zone, b.Today()
 		return nil
 	})
 	return b, err
@@ -191,7 +221,7 @@ func (p *pages) read(ctx context.Context, account, id string) (board, error) {
 
 // onProject runs a page of one project.
 func (p *pages) onProject(c echo.Context, fn func(board) error) error {
-	b, err := p.read(c.Request().Context(), account(c), c.Param("id"))
+	b, err := p.read(c.Request().Context(), account(c), c.Param("id"), c.Request().Header.Get("Accept-Language"))
 	if err != nil {
 		return p.trouble(c, err)
 	}
@@ -222,17 +252,7 @@ func (p *pages) listProjects(c echo.Context, straight bool) error {
 	if len(items) == 1 && straight {
 		return c.Redirect(http.StatusSeeOther, "/p/"+items[0].ID)
 	}
-	page := view.Projects{Frame: view.Plain("Projects", p.s.Sample, true), Headline: fmt.Sprintf("%d projects", len(items))}
-	if len(items) == 1 {
-		page.Headline = "One project"
-	}
-	if len(items) == 0 {
-		page.Headline = "No project yet."
-	}
-	for _, it := range items {
-		page.Items = append(page.Items, view.ProjectLine{Name: it.Name, Href: "/p/" + it.ID, Words: view.ProjectWords(it)})
-	}
-	return p.show(c, http.StatusOK, page)
+	return p.show(c, http.StatusOK, view.NewProjects(p.plain(c, view.ProjectsPage), p.reader(c), items))
 }
 
 // next shows today while a pour of today is still to do or under way, else tomorrow.

@@ -103,12 +103,46 @@ func TestPagesAskForASignIn(t *testing.T) {
 	}
 }
 
+// The language is the one that the browser asks for, else the project's.
+func TestAPageIsInTheLanguageOfItsReader(t *testing.T) {
+	h := newHouse(t)
+	body := strings.Replace(webtest.Yard, `"name"`, `"language":"es-419","name"`, 1)
+	id := h.Create(t, webtest.Firstly, body)
+	v := newSite(t, h)
+	v.get("/sign-in?token=" + url.QueryEscape(webtest.Firstly))
+	in := func(accept string) string {
+		req, err := http.NewRequest("GET", v.base+"/p/"+id+"/pads", nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		req.Header.Set("Accept-Language", accept)
+		_, _, page := v.do(req)
+		return page
+	}
+	for accept, want := range map[string][2]string{
+		"":               {`lang="es-419"`, "Faltan por colar las tres losas."},
+		"fr":             {`lang="es-419"`, "Faltan por colar las tres losas."},
+		"en-US,en;q=0.8": {`lang="en-US"`, "All three pads still to pour."},
+		"es-US":          {`lang="es-US"`, "Faltan por colar las tres losas."},
+	} {
+		page := in(accept)
+		for _, w := range want {
+			if !strings.Contains(page, w) {
+				t.Errorf("%q: lacks %q: %.300s", accept, w, page[strings.Index(page, "<h1>"):])
+			}
+		}
+	}
+	if _, _, page := v.get("/p/none"); !strings.Contains(page, "There is no such page.") {
+		t.Errorf("an error: %.200s", page)
+	}
+}
+
 func TestPagesOfAProject(t *testing.T) {
 	h := newHouse(t)
 	id := h.Create(t, webtest.Firstly, webtest.Yard)
 	v := newSite(t, h)
 	v.get("/sign-in?token=" + url.QueryEscape(webtest.Firstly))
-	if status, at, body := v.get("/"); status != 200 || at != "/p/"+id || !strings.Contains(body, "first forecast has not come in") {
+	if status, at, body := v.get("/"); status != 200 || at != "/p/"+id || !strings.Contains(body, "No forecast yet") {
 		t.Errorf("before the first forecast: %d at %s", status, at)
 	}
 	h.Refresh(t, id)
@@ -120,7 +154,7 @@ func TestPagesOfAProject(t *testing.T) {
 		"/log":            "What happened?",
 		"/carry":          "bags still to place",
 		"/sources":        "burns skin",
-		"/proved":         "Too early to say how the forecasts prove here: no hour is counted so far.",
+		"/proved":         "Too early to say how good the forecasts are here: no hour counted yet.",
 	} {
 		status, _, body := v.get("/p/" + id + path)
 		if status != 200 || !strings.Contains(body, want) {
@@ -155,7 +189,7 @@ func TestLoggingByForm(t *testing.T) {
 	}
 	form.Set("water", "13,5")
 	status, at, body := v.post("/p/"+id+"/log", form)
-	if status != 200 || at != "/p/"+id+"/log" || !strings.Contains(body, "Noted: A1 placed, 4.5 bags, 13.5 litres of water.") {
+	if status != 200 || at != "/p/"+id+"/log" || !strings.Contains(body, "A1 placed, 4.5 bags, 13.5\u00a0L of water.") {
 		t.Errorf("placed: %d at %s: %.1500s", status, at, body)
 	}
 	form = url.Values{"pad": {"A1"}, "at": {"2025-07-27T08:40"}, "kind": {"rained_on"}, "rain": {"6"}, "minutes": {"40"}, "covered": {"no"}}
@@ -166,7 +200,7 @@ func TestLoggingByForm(t *testing.T) {
 	if status, _, body = v.post("/p/"+id+"/log", form); status != http.StatusUnprocessableEntity || !strings.Contains(body, "future") {
 		t.Errorf("in the future: %d", status)
 	}
-	if status, _, body = v.get("/p/" + id + "/pad/A1"); status != 200 || !strings.Contains(body, "was lost: break it out. It is planned again for Tue 29 Jul.") {
+	if status, _, body = v.get("/p/" + id + "/pad/A1"); status != 200 || !strings.Contains(body, "is lost: break it out. It is planned again for Tue 29 Jul.") {
 		t.Errorf("the lost pad's page: %d: %s", status, body[strings.Index(body, "<h1>"):])
 	}
 }

@@ -16,7 +16,7 @@ import (
 // proved shows how earlier chances of rain proved at the project's place.
 func (p *pages) proved(c echo.Context) error {
 	return p.onProject(c, func(b board) error {
-		proof := view.Proof{Against: web.HeldAgainst}
+		proof := view.Proof{}
 		err := p.store.InAccount(c.Request().Context(), account(c), func(ctx context.Context, tx watch.Tx) error {
 			kept, _, err := web.Planned(ctx, tx, b.Project.ID, place.CellOf(b.Project.Latitude, b.Project.Longitude))
 			if fault.KindOf(err) == fault.NotFound {

@@ -59,7 +59,7 @@ func (p *pages) askSignIn(c echo.Context) error {
 	if token := c.QueryParam("token"); token != "" {
 		return p.enter(c, token, c.QueryParam("next"))
 	}
-	return p.show(c, http.StatusOK, view.SignIn{Frame: view.Plain("Sign in", p.s.Sample, false), Next: local(c.QueryParam("next"))})
+	return p.show(c, http.StatusOK, view.SignIn{Frame: p.plain(c, view.SignInPage), Next: local(c.QueryParam("next"))})
 }
 
 func (p *pages) signIn(c echo.Context) error {
@@ -75,7 +75,7 @@ func (p *pages) enter(c echo.Context, token, next string) error {
 		account, err = p.store.AccountByToken(ctx, token)
 	}
 	if errors.Is(err, fault.Forbidden) {
-		page := view.SignIn{Frame: view.Plain("Sign in", p.s.Sample, false), Next: local(next), Wrong: "That is not the token of an account."}
+		page := view.SignIn{Frame: p.plain(c, view.SignInPage), Next: local(next), Wrong: p.reader(c).Label(view.SignInWrong)}
 		return p.show(c, http.StatusForbidden, page)
 	}
 	if err != nil {

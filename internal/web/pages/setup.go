@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"errors"
 	"math"
 	"net/http"
 	"strconv"
@@ -11,28 +12,41 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/message"
 	"dryslot/internal/notify"
+	"dryslot/internal/place"
 	"dryslot/internal/pour"
+	"dryslot/internal/say"
 	"dryslot/internal/unit"
 	"dryslot/internal/web/pages/view"
 )
 
+// setupReader is who the form is for: the units are those asked for, else those
+// usual where the language is spoken.
+func (p *pages) setupReader(c echo.Context, units string) say.Reader {
+	r := p.reader(c)
+	if units != "" {
+		r.US = units == place.UnitsUS
+	}
+	return r
+}
+
 func (p *pages) askSetup(c echo.Context) error {
 	none := func(string) (string, bool) { return "", false }
-	return p.show(c, http.StatusOK, view.NewSetup(view.Plain("A new project", p.s.Sample, true), c.QueryParam("units") == "us", none, nil))
+	return p.show(c, http.StatusOK,
+		view.NewSetup(p.plain(c, view.SetupPage), p.setupReader(c, c.QueryParam("units")), none, nil))
 }
 
 // setup makes a project from the form; all that is wrong is said at once, with
 // what was given still in it.
 func (p *pages) setup(c echo.Context) error {
 	ctx := c.Request().Context()
-	us := c.FormValue("units") == "us"
-	spec, wrong := readSetup(c.FormValue, us)
+	r := p.setupReader(c, c.FormValue("units"))
+	spec, wrong := readSetup(c.FormValue, r.US)
 	mail := notify.Recipient{Kind: notify.Email, Address: strings.TrimSpace(c.FormValue("email"))}
-	faults := setupFaults(nil, wrong.Err("the form can't be read"), us)
+	faults := setupFaults(nil, wrong.Broken(FormUnread, "the form can't be read"), r)
 	if mail.Address != "" {
-		faults = setupFaults(faults, mail.Check(), us)
+		faults = setupFaults(faults, mail.Check(), r)
 	}
-	faults = setupFaults(faults, spec.Validate(), us)
+	faults = setupFaults(faults, spec.Validate(), r)
 	if len(faults) == 0 {
 		kept, err := p.services.Projects.CreateProject(ctx, account(c), spec)
 		if err == nil && mail.Address != "" {
@@ -45,10 +59,10 @@ func (p *pages) setup(c echo.Context) error {
 		if fault.KindOf(err) != fault.Invalid {
 			return p.trouble(c, err)
 		}
-		faults = setupFaults(nil, err, us)
+		faults = setupFaults(nil, err, r)
 	}
 	given := func(name string) (string, bool) { return c.FormValue(name), true }
-	return p.show(c, http.StatusUnprocessableEntity, view.NewSetup(view.Plain("A new project", p.s.Sample, true), us, given, faults))
+	return p.show(c, http.StatusUnprocessableEntity, view.NewSetup(p.plain(c, view.SetupPage), r, given, faults))
 }
 
 // mostInRow bounds the numbers of pads before any is made.
@@ -57,12 +71,12 @@ const mostInRow = 100
 // readSetup makes a project of pads in rows from the form, in SI.
 func readSetup(value func(string) string, us bool) (pour.Spec, fault.List) {
 	var wrong fault.List
-	metre, small, litre, kilogram, yield := 1.0, 0.001, 1.0, 1.0, 1.0
+	litre, yield := 1.0, 1.0
 	s := pour.DefaultSpec()
 	s.Units = "metric"
 	if us {
 		s.Units = "us"
-		metre, small, litre, kilogram = unit.MetresPerFoot, unit.MetresPerInch, unit.LitresPerQuart, unit.KilogramsPerPound
+		litre = unit.LitresPerQuart
 		yield = math.Pow(unit.MetresPerFoot, 3) * 1000
 	}
 	number := func(name string, factor float64) float64 {
@@ -81,12 +95,19 @@ func readSetup(value func(string) string, us bool) (pour.Spec, fault.List) {
 		}
 		return n
 	}
-	clock := func(name string) unit.Clock {
-		t, err := unit.ParseClock(strings.TrimSpace(value(name)))
-		if err != nil {
-			wrong.Break(name, value(name), fault.RuleOf(fault.ClockWanted))
+	clock := func(name string) unit.Clock { return readTime(&wrong, name, value(name)) }
+	quantity := func(name string) float64 {
+		f, err := view.Typed(name, value(name), us)
+		q, _ := f.Value.(message.Quantity)
+		var refused *unit.Refusal
+		if errors.As(err, &refused) {
+			wrong.Break(name, value(name), fault.Refused(refused))
+			return 0
 		}
-		return t
+		return math.Round(q.V*1e6) / 1e6
+	}
+	if lang := value("language"); lang != "" {
+		s.Language = &lang
 	}
 	s.Name = strings.TrimSpace(value("name"))
 	if both := strings.Fields(strings.ReplaceAll(value("latitude"), ", ", " ")); len(both) == 2 && strings.TrimSpace(value("longitude")) == "" {
@@ -102,7 +123,7 @@ func readSetup(value func(string) string, us bool) (pour.Spec, fault.List) {
 		}
 	}
 	s.Latitude, s.Longitude = number("latitude", 1), number("longitude", 1)
-	s.Mix.BagKg, s.Mix.YieldLPerBag = number("bag", kilogram), number("yield", yield)
+	s.Mix.BagKg, s.Mix.YieldLPerBag = quantity("bag"), number("yield", yield)
 	s.Mix.WaterLPerBag, s.Mix.WaterLPerBagMax = number("water", litre), number("water_max", litre)
 	s.Mix.PricePerBag = nil // not asked: better unknown than another bag's
 	s.Crew.People, s.Crew.BagsPerHour = whole("people", 10), number("rate", 1)
@@ -127,16 +148,23 @@ func readSetup(value func(string) string, us bool) (pour.Spec, fault.List) {
 		wrong.Break("rows", strconv.Itoa(across*rows), fault.RuleOf(PadsTooMany, message.Count("max", pour.MaxPads)))
 		across, rows = 0, 0
 	}
-	one := pour.Pad{LengthM: number("length", metre), WidthM: number("width", metre), ThicknessM: number("thickness", small)}
-	gap := number("gap", small)
-	if gap < 0 {
-		wrong.Break("gap", value("gap"), fault.RuleOf(GapNegative))
-	}
+	one := pour.Pad{LengthM: quantity("length"), WidthM: quantity("width"), ThicknessM: quantity("thickness")}
+	gap := quantity("gap")
 	if across == 0 || rows == 0 {
 		across, rows = 1, 1 // so that one pad's size is judged all the same
 	}
 	s.Pads = grid(one, across, rows, gap, alternate, between)
 	return s, wrong
+}
+
+// readTime reads a time of day as people type it.
+func readTime(wrong *fault.List, name, value string) unit.Clock {
+	c, err := unit.ParseTime(strings.TrimSpace(value))
+	var refused *unit.Refusal
+	if errors.As(err, &refused) {
+		wrong.Break(name, value, fault.Refused(refused))
+	}
+	return c
 }
 
 // The form sets that the page makes.

@@ -1,23 +1,24 @@
 package view
 
 import (
-	"fmt"
 	"html/template"
 	"slices"
 	"strings"
 	"time"
 
 	"dryslot/internal/concrete"
+	"dryslot/internal/message"
 	"dryslot/internal/notify"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
+	"dryslot/internal/say"
 	"dryslot/internal/unit"
 	"dryslot/internal/web/draw"
 )
 
 // Day is the page of one morning.
 type Day struct {
-	Frame       Frame
+	Frame
 	Headline    string
 	Start       string // when to start, when to be done
 	Again       string // where to look again, while the first forecast is on its way
@@ -34,13 +35,13 @@ type Day struct {
 	Key         []KeyItem
 	Pads        []PadLine
 	Buy         string
-	Safely      string // what to wear and have, in a line
+	Wear        bool // pads are placed or soft: say what to wear
 	People      []CautionView
 	LogFirst    bool // there is something to log now
 	Quick       []string
 	Kinds       []Kind
 	LogHref     string
-	ZoneName    string
+	When        string // label of the time of an entry
 	Now         string
 	Days        []DayLine
 	Finish      string
@@ -55,7 +56,7 @@ type KeyItem struct {
 }
 
 // PadLine is one pad's times in words.
-type PadLine struct{ Name, Href, Place, Finish, Set, Strip, Walk, Chance string }
+type PadLine struct{ Name, Href, Head, Text, Place, Finish, Set, Strip, Walk, Chance string }
 
 // DayLine is one coming date in words; without Href it stands for several.
 type DayLine struct {
@@ -71,9 +72,16 @@ type Kind struct{ Value, Words string }
 const RainOnAll = "rained_on_all"
 
 // logKinds are the things logged most, in the order of a day.
-func logKinds() []Kind {
-	return []Kind{{"placed", "Placed"}, {"finished", "Finished"}, {"stripped", "Stripped"},
-		{RainOnAll, "Rain on all soft pads"}, {"lost", "Lost"}, {"skipped", "Not poured"}, {"note", "Note"}}
+func logKinds(r say.Reader) []Kind {
+	var out []Kind
+	for _, k := range []struct {
+		value string
+		code  message.Code
+	}{{"placed", ButtonPlaced}, {"finished", ButtonFinished}, {"stripped", ButtonStripped}, {RainOnAll, ButtonRainedOnAll},
+		{"lost", ButtonLost}, {"skipped", ButtonSkipped}, {"note", ButtonNote}} {
+		out = append(out, Kind{k.value, r.Label(k.code)})
+	}
+	return out
 }
 
 // NewDay makes the page of one date. ok is false where there is no such morning.
@@ -93,7 +101,6 @@ func NewDay(s Setting, date unit.Date, buy string) (page Day, ok bool) {
 // days lists the coming dates; those at the end on which no pad is left stand
 // in one line.
 func (s Setting) days() []DayLine {
-	r := s.Reader()
 	var out []DayLine
 	last, known := -1, false
 	for i, m := range s.Mornings {
@@ -106,13 +113,15 @@ func (s Setting) days() []DayLine {
 		return nil // ten times the same
 	}
 	for i, m := range s.Mornings {
+		line := DayLine{Date: upper(s.Reader.Figure(message.Date("", m.Date))), Words: s.short(m), Why: s.why(m.Reason)}
 		switch {
 		case m.Date.Before(s.Today()):
 		case i > last && i+1 < len(s.Mornings):
-			return append(out, DayLine{Date: "From " + m.Date.Weekday().String() + " " + r.DayMonth(m.Date) + " on", Words: short(m, s.Plan), Why: s.why(m.Reason)})
+			line.Date = s.say(DaysFrom, message.Date("", m.Date))
+			return append(out, line)
 		default:
-			out = append(out, DayLine{Date: m.Date.Weekday().String() + " " + r.DayMonth(m.Date),
-				Words: short(m, s.Plan), Why: s.why(m.Reason), Href: s.href("/day/" + m.Date.String()), Planned: s.pours(m.Date)})
+			line.Href, line.Planned = s.href("/day/"+m.Date.String()), s.pours(m.Date)
+			out = append(out, line)
 		}
 	}
 	return out
@@ -128,38 +137,30 @@ func (s Setting) pours(d unit.Date) bool {
 }
 
 // why is a reason as a sentence in the reader's units.
-func (s Setting) why(reason string) string { return sentence(s.Reader().Own(reason)) }
-
-// wear is what keeps skin, eyes and lungs whole while mixing and placing; the
-// cautions for people say the rest.
-const wear = "gloves, boots, waterproof knees and eye protection; a dust mask to open bags; hands out of a turning drum; electric tools only behind a residual-current device (GFCI)."
+func (s Setting) why(reason string) string { return sentence(s.own(reason)) }
 
 func (s Setting) day(m job.Morning, buy string) Day {
-	r := s.Reader()
+	r := s.Reader
 	p := Day{
-		Frame: s.frame(m.Date.String(), "Next pour"), Headline: notify.Headline(m, r), Start: notify.StartLine(m, r), Why: s.why(m.Reason),
+		Frame:    s.frame(r.Date(m.Date), NavNext),
+		Headline: upper(r.Say(notify.Headline(m))), Start: r.Say(notify.StartLine(m)), Why: s.why(m.Reason),
 		Cautions: s.cautionViews(m.Cautions), Buy: buy,
-		LogHref: s.href("/log"), ZoneName: s.Project.TimeZone,
-		Now: s.Now.In(s.Zone).Format("2006-01-02T15:04"), Kinds: logKinds()[:4],
+		LogHref: s.href("/log"), When: s.say(LogWhen, message.Name("zone", s.Project.TimeZone)),
+		Now: s.Now.In(s.Zone).Format("2006-01-02T15:04"), Kinds: logKinds(r)[:4],
 	}
-	p.Better = notify.BetterLine(m, r)
-	p.Facts = facts(m, r)
+	if m.Better != nil {
+		p.Better = r.Say(notify.Better(m, s.own(m.Better.Change)))
+	}
+	p.Facts = s.facts(m)
 	if m.Score == nil && s.Plan.State == pour.AwaitingForecast {
 		p.Again = s.href("/day/" + m.Date.String())
 	}
 	for _, x := range m.Remedies {
-		p.Remedies = append(p.Remedies, fmt.Sprintf("%s: then the verdict is “%s”, %d of 100.", upper(r.Own(x.Change)), x.Verdict, x.Score))
+		p.Remedies = append(p.Remedies, s.remedy(m, x))
 	}
-	strip := draw.Strip{Zone: s.Zone, US: r.US, Now: s.Now, Size: draw.Phone()}
-	p.StripNarrow = draw.DayStrip(s.drawn(m), strip)
-	strip.Size = draw.Desk()
-	p.StripWide = draw.DayStrip(s.drawn(m), strip)
-	p.Key = []KeyItem{{draw.Swatch("placing"), "placing"}, {draw.Swatch("waiting"), "waiting"},
-		{draw.Swatch("finishing"), "finishing"}, {draw.Swatch("setting"), "setting"}, {draw.Swatch("night"), "dark"}}
+	s.strip(m, &p)
 	for _, t := range m.Pads {
-		p.Pads = append(p.Pads, PadLine{Name: t.Pad, Href: s.padHref(t.Pad),
-			Place: r.Clock(t.PlaceStart) + " to " + r.Clock(t.PlaceEnd), Finish: r.Clock(t.FinishStart) + " to " + r.Clock(t.FinishEnd),
-			Set: pair(r, t.InitialSet, t.FinalSet), Strip: moment(r, t.StripFrom), Walk: moment(r, t.WalkFrom), Chance: percent(t.ChanceUnharmed)})
+		p.Pads = append(p.Pads, s.padLine(t))
 	}
 	p.Quick = s.quick(m)
 	if m.Date == s.Today() {
@@ -168,7 +169,7 @@ func (s Setting) day(m job.Morning, buy string) Day {
 	p.Break = s.breakOut()
 	p.LogFirst = len(p.Underway) > 0 || m.Date == s.Today() && len(m.Pads) > 0
 	if len(m.Pads) > 0 || len(p.Underway) > 0 {
-		p.Safely = wear
+		p.Wear = true
 		p.People = s.people(concrete.WhenMixing, concrete.WhenPlacing, concrete.WhenThunder, concrete.WhenCleaning)
 	}
 	if p.Break != "" {
@@ -177,26 +178,59 @@ func (s Setting) day(m job.Morning, buy string) Day {
 			p.Breaking[i].Source = "" // what matters here is the work
 		}
 	}
-	p.Finish = finish(s.Plan, r)
+	p.Finish = s.finish()
 	return p
 }
 
+// remedy says what a change would make of a morning.
+func (s Setting) remedy(m job.Morning, x job.Remedy) string {
+	code := map[job.Verdict]message.Code{job.VerdictPour: RemedyPour, job.VerdictCare: RemedyCare,
+		job.VerdictHold: RemedyHold}[x.Verdict]
+	if x.Verdict == job.VerdictCare && m.Verdict == job.VerdictCare {
+		code = RemedyOdds
+	}
+	return s.say(code, message.Text("change", upper(s.own(x.Change))))
+}
+
+// strip draws the day, with a key.
+func (s Setting) strip(m job.Morning, p *Day) {
+	r := s.Reader
+	strip := draw.Strip{Reader: r, Now: s.Now, Size: draw.Phone()}
+	p.StripNarrow = draw.DayStrip(s.drawn(m), strip)
+	strip.Size = draw.Desk()
+	p.StripWide = draw.DayStrip(s.drawn(m), strip)
+	p.Key = []KeyItem{{draw.Swatch("placing"), r.Label(KeyPlacing)}, {draw.Swatch("waiting"), r.Label(KeyWaiting)},
+		{draw.Swatch("finishing"), r.Label(KeyFinishing)}, {draw.Swatch("setting"), r.Label(KeySetting)},
+		{draw.Swatch("night"), r.Label(KeyDark)}}
+}
+
+func (s Setting) padLine(t job.PadTimes) PadLine {
+	clocks := func(from, to time.Time) string {
+		return s.say(SpanClock, message.At("from", from), message.At("until", to))
+	}
+	line := PadLine{Name: t.Pad, Href: s.padHref(t.Pad), Place: clocks(t.PlaceStart, t.PlaceEnd),
+		Finish: clocks(t.FinishStart, t.FinishEnd), Set: s.pair(t.InitialSet, t.FinalSet), Strip: s.moment(t.StripFrom),
+		Walk: s.moment(t.WalkFrom), Chance: s.chance(t.ChanceUnharmed)}
+	line.Head = s.say(PadLineHead, message.Name("pad", t.Pad), message.Text("place", line.Place))
+	line.Text = s.say(PadLineText, message.Text("finish", line.Finish), message.Text("set", line.Set),
+		message.Text("strip", line.Strip), message.Text("walk", line.Walk), message.Chance("", t.ChanceUnharmed))
+	return line
+}
+
 // facts is the second line: the figures most asked for.
-func facts(m job.Morning, r notify.Reader) string {
-	words := ""
+func (s Setting) facts(m job.Morning) string {
+	var said []string
 	if d := m.Daylight; d.FirstLight != nil && d.LastLight != nil {
-		words = fmt.Sprintf("First light %s, last light %s.", r.Clock(*d.FirstLight), r.Clock(*d.LastLight))
+		said = append(said, s.say(DayLight, message.At("first", *d.FirstLight), message.At("last", *d.LastLight)))
 	}
 	if t := m.Parts.Temperature; t.AirMinC != nil && t.AirMaxC != nil {
-		words += fmt.Sprintf(" Air %s to %s.", r.Temperature(*t.AirMinC), r.Temperature(*t.AirMaxC))
+		said = append(said, s.say(DayAir, message.Temperature("low", unit.Celsius(*t.AirMinC)),
+			message.Temperature("high", unit.Celsius(*t.AirMaxC))))
 	}
 	if c := m.Parts.Rain.ChanceUnharmed; c != nil && len(m.Pads) > 0 {
-		words += fmt.Sprintf(" Chance that no pad is lost: %s.", percent(*c))
+		said = append(said, s.say(DayChance, message.Chance("", *c), message.Count("count", len(m.Pads))))
 	}
-	if m.Score != nil && m.Verdict != job.VerdictHold {
-		words += fmt.Sprintf(" The morning scores %d of 100.", *m.Score)
-	}
-	return words
+	return strings.Join(said, " ")
 }
 
 // underway says what the pads that are not strong yet want, the next thing first.
@@ -205,17 +239,28 @@ func (s Setting) underway() []string {
 		at    time.Time
 		words string
 	}
-	r := s.Reader()
 	var tasks []task
+	add := func(at time.Time, said ...string) {
+		said = slices.DeleteFunc(said, func(w string) bool { return w == "" })
+		tasks = append(tasks, task{at, strings.Join(said, " ")})
+	}
+	known := func(code message.Code, name string, at *time.Time) string {
+		if at == nil {
+			return ""
+		}
+		return s.say(code, message.At(name, *at))
+	}
 	for _, t := range s.Standing {
-		rec := s.record(t.Pad)
+		rec, pad := s.record(t.Pad), message.Name("pad", t.Pad)
 		switch {
 		case rec.State == pour.Placed && !t.FinishStart.IsZero():
-			tasks = append(tasks, task{t.FinishStart, fmt.Sprintf("%s is soft: finish it between %s and %s; it sets at about %s.", t.Pad, r.When(t.FinishStart), r.Clock(t.FinishEnd), moment(r, t.FinalSet))})
+			add(t.FinishStart, s.say(DaySoft, pad, message.At("from", t.FinishStart), message.At("until", t.FinishEnd)),
+				known(DaySets, "set", t.FinalSet))
 		case rec.State == pour.Finished && t.FinalSet != nil && s.Now.Before(*t.FinalSet):
-			tasks = append(tasks, task{*t.FinalSet, fmt.Sprintf("%s is finished and still soft: keep rain and feet off it until about %s.", t.Pad, r.When(*t.FinalSet))})
+			add(*t.FinalSet, s.say(DayKeepOff, pad, message.At("until", *t.FinalSet)))
 		case rec.State == pour.Finished && t.StripFrom != nil:
-			tasks = append(tasks, task{*t.StripFrom, fmt.Sprintf("%s: strip it from %s, walk on it from %s, keep it damp until %s.", t.Pad, r.When(*t.StripFrom), moment(r, t.WalkFrom), moment(r, t.CuredBy))})
+			add(*t.StripFrom, s.say(DayStrip, pad, message.At("strip", *t.StripFrom)), known(DayWalk, "walk", t.WalkFrom),
+				known(DayDamp, "cured", t.CuredBy))
 		}
 	}
 	slices.SortStableFunc(tasks, func(a, b task) int { return a.at.Compare(b.at) })
@@ -234,13 +279,10 @@ func (s Setting) breakOut() string {
 			names = append(names, rec.Pad)
 		}
 	}
-	switch len(names) {
-	case 0:
+	if len(names) == 0 {
 		return ""
-	case 1:
-		return "Break out " + names[0] + " soon, while it is weak: its place is to be poured again."
 	}
-	return "Break out " + strings.Join(names, ", ") + " soon, while they are weak: their places are to be poured again."
+	return s.say(DayBreak, message.Names("pads", names))
 }
 
 // drawn is a morning as the strip shows it: on the day itself the pads under
@@ -282,53 +324,46 @@ func (s Setting) quick(m job.Morning) []string {
 }
 
 // short is one line of the coming days.
-func short(m job.Morning, plan pour.Plan) string {
-	for _, p := range plan.Pours {
+func (s Setting) short(m job.Morning) string {
+	for _, p := range s.Plan.Pours {
 		if p.Date == m.Date {
-			return fmt.Sprintf("%s %s planned, %s not to lose one", notify.Count(len(p.Pads)), pads(len(p.Pads)), percent(p.ChanceUnharmed))
+			return s.say(DayPlanned, message.Count("count", len(p.Pads)), message.Chance("", p.ChanceUnharmed))
 		}
 	}
-	if m.Score == nil {
-		return "not known yet"
+	switch {
+	case m.Score == nil:
+		return s.say(DayUnknown)
+	case m.Verdict == job.VerdictHold:
+		return s.say(DayHold)
+	case m.PadsPossible == 0:
+		return s.say(DayNothing)
 	}
-	if m.Verdict == job.VerdictHold {
-		return "no pour"
-	}
-	if m.PadsPossible == 0 {
-		return "nothing to pour"
-	}
-	return fmt.Sprintf("room for %s %s, none planned", notify.Count(m.PadsPossible), pads(m.PadsPossible))
+	return s.say(DayRoom, message.Count("count", m.PadsPossible))
 }
 
-func finish(p pour.Plan, r notify.Reader) string {
+func (s Setting) finish() string {
+	p := s.Plan
 	switch {
 	case p.State == pour.Done:
-		return "Every pad is poured."
+		return s.say(FinishDone)
 	case p.Finish.Likely == nil:
 		return ""
 	case p.Finish.NineInTen == nil || *p.Finish.NineInTen == *p.Finish.Likely:
-		return "The last pad is likely placed " + r.Day(*p.Finish.Likely) + "."
+		return s.say(FinishLikely, message.Date("", *p.Finish.Likely))
 	}
-	return "The last pad is likely placed " + r.Day(*p.Finish.Likely) + ", and nine times in ten by " + p.Finish.NineInTen.Weekday().String() + " " + r.DayMonth(*p.Finish.NineInTen) + "."
+	return s.say(FinishBy, message.Date("", *p.Finish.Likely), message.Date("by", *p.Finish.NineInTen))
 }
 
-func pads(n int) string {
-	if n == 1 {
-		return "pad"
-	}
-	return "pads"
-}
-
-func moment(r notify.Reader, t *time.Time) string {
+func (s Setting) moment(t *time.Time) string {
 	if t == nil {
-		return "not within the forecast"
+		return s.say(BeyondForecast)
 	}
-	return r.When(*t)
+	return s.Reader.Moment(*t)
 }
 
-func pair(r notify.Reader, a, b *time.Time) string {
+func (s Setting) pair(a, b *time.Time) string {
 	if a == nil || b == nil {
-		return "not within the forecast"
+		return s.say(BeyondForecast)
 	}
-	return r.Clock(*a) + ", " + r.Clock(*b)
+	return s.say(TwoClocks, message.At("first", *a), message.At("last", *b))
 }

@@ -1,10 +1,11 @@
 package view
 
 import (
-	"fmt"
 	"strings"
+	"time"
 
 	"dryslot/internal/concrete"
+	"dryslot/internal/message"
 	"dryslot/internal/notify"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
@@ -12,16 +13,16 @@ import (
 
 // LogForm is the form that tells what happened, with the time filled in.
 type LogForm struct {
-	Titled    bool // it stands under a heading of its own
-	Action    string
-	Pads      []string
-	Pad       string
-	ZoneName  string
-	Now       string
-	Kinds     []Kind
-	WaterUnit string
-	RainUnit  string
-	Wrong     []string // what was wrong with the last try; the values given stand in the form
+	Titled     bool // it stands under a heading of its own
+	Action     string
+	Pads       []string
+	Pad        string
+	When       string // label of the time
+	Now        string
+	Kinds      []Kind
+	WaterLabel string
+	RainLabel  string
+	Wrong      []string // what was wrong with the last try; the values given stand in the form
 
 	Open                             bool
 	Bags, Water, Minutes, Rain, Text string
@@ -29,7 +30,7 @@ type LogForm struct {
 
 // Log is the page of what happened.
 type Log struct {
-	Frame    Frame
+	Frame
 	Headline string
 	Answer   []string
 	Changes  []string
@@ -47,10 +48,12 @@ type EntryLine struct {
 }
 
 func (s Setting) logForm(pad string) LogForm {
-	f := LogForm{Action: s.href("/log"), Pad: pad, ZoneName: s.Project.TimeZone,
-		Now: s.Now.In(s.Zone).Format("2006-01-02T15:04"), Kinds: logKinds(), WaterUnit: "litres", RainUnit: "mm"}
-	if s.Reader().US {
-		f.WaterUnit, f.RainUnit = "quarts", "inches"
+	r := s.Reader
+	f := LogForm{Action: s.href("/log"), Pad: pad, When: s.say(LogWhen, message.Name("zone", s.Project.TimeZone)),
+		Now: s.Now.In(s.Zone).Format("2006-01-02T15:04"), Kinds: logKinds(r),
+		WaterLabel: r.Label(LogWaterMetric), RainLabel: r.Label(LogRainMetric)}
+	if r.US {
+		f.WaterLabel, f.RainLabel = r.Label(LogWaterUS), r.Label(LogRainUS)
 	}
 	for _, p := range s.Project.Pads {
 		f.Pads = append(f.Pads, p.Name)
@@ -81,7 +84,7 @@ func (s Setting) nextPour() string {
 	}
 	for _, m := range s.Mornings {
 		if m.Date == s.Plan.Pours[0].Date {
-			return notify.Headline(m, s.Reader())
+			return upper(s.Reader.Say(notify.Headline(m)))
 		}
 	}
 	return ""
@@ -95,7 +98,7 @@ type Given struct {
 
 // NewLog makes the page; entries are the newest first.
 func NewLog(s Setting, entries []pour.LogEntry, given *Given) Log {
-	p := Log{Frame: s.frame("What happened", "What happened"), Headline: "What happened?", Form: s.logForm(s.likely())}
+	p := Log{Frame: s.frame(s.say(NavLog), NavLog), Form: s.logForm(s.likely())}
 	if given != nil {
 		f := &p.Form
 		f.Pad, f.Bags, f.Water, f.Minutes, f.Rain, f.Text, f.Wrong = given.Pad, given.Bags, given.Water, given.Minutes, given.Rain, given.Text, given.Wrong
@@ -115,7 +118,7 @@ func NewLog(s Setting, entries []pour.LogEntry, given *Given) Log {
 func Answered(s Setting, e pour.LogEntry, changes []string, entries []pour.LogEntry) Log {
 	p := NewLog(s, entries, nil)
 	line := s.entry(e)
-	p.Headline = "Noted: " + line.Words + "."
+	p.Headline = line.Words + "."
 	p.Answer = line.Effects
 	lost := e.Kind == pour.EntryLost
 	for _, f := range e.Effects {
@@ -125,63 +128,65 @@ func Answered(s Setting, e pour.LogEntry, changes []string, entries []pour.LogEn
 		p.Cautions = s.people(concrete.WhenBreaking)
 	}
 	if e.Kind == pour.EntryRainedOn && len(e.Effects) == 0 {
-		p.Answer = append(p.Answer, "No pad was soft then.")
+		p.Answer = append(p.Answer, s.say(LogNoneSoft))
 	}
 	if e.Kind == pour.EntryRainedOn && e.RainMM == nil && len(e.Effects) > 0 {
-		p.Answer = append(p.Answer, "If you know how much fell, log it again with the amount: what is to be inspected and what is lost hangs on it.")
+		p.Answer = append(p.Answer, s.say(LogHowMuch))
 	}
 	p.Changes = changes
 	if len(changes) == 0 {
-		p.Answer = append(p.Answer, "The plan stands as it was.")
+		p.Answer = append(p.Answer, s.say(LogPlanStands))
 	} else {
-		p.Answer = append(p.Answer, "A new plan follows from it.")
+		p.Answer = append(p.Answer, s.say(LogPlanNew))
 	}
 	if w := s.nextPour(); w != "" {
 		p.Answer = append(p.Answer, w)
 	}
-	if f := finish(s.Plan, s.Reader()); f != "" {
+	if f := s.finish(); f != "" {
 		p.Answer = append(p.Answer, f)
 	}
 	return p
 }
 
+// entryCodes name what an entry says happened.
+func entryCodes() map[pour.EntryKind]message.Code {
+	return map[pour.EntryKind]message.Code{
+		pour.EntryPlaced: EntryPlaced, pour.EntryFinished: EntryFinished, pour.EntryStripped: EntryStripped,
+		pour.EntryRainedOn: EntryRainedOn, pour.EntryLost: EntryLost, pour.EntrySkipped: EntrySkipped,
+		pour.EntryNote: EntryNote, pour.EntryStarted: EntryStarted, pour.EntryFormed: EntryFormed,
+		pour.EntryPlacing: EntryPlacing, pour.EntryCovered: EntryCovered, pour.EntryUncovered: EntryUncovered,
+		pour.EntryRainBegan: EntryRainBegan, pour.EntryRainEnded: EntryRainEnded, pour.EntryInspected: EntryInspected,
+		pour.EntryRated: EntryRated, pour.EntryUndone: EntryUndone}
+}
+
 func (s Setting) entry(e pour.LogEntry) EntryLine {
-	r := s.Reader()
-	words := map[pour.EntryKind]string{
-		pour.EntryPlaced: "placed", pour.EntryFinished: "finished", pour.EntryStripped: "stripped", pour.EntryRainedOn: "rained on",
-		pour.EntryLost: "lost", pour.EntrySkipped: "not poured", pour.EntryNote: "note",
-		pour.EntryStarted: "setting up begun", pour.EntryFormed: "formed", pour.EntryPlacing: "being placed",
-		pour.EntryCovered: "covered", pour.EntryUncovered: "uncovered", pour.EntryRainBegan: "rain began",
-		pour.EntryRainEnded: "rain ended", pour.EntryInspected: "inspected", pour.EntryRated: "rated",
-		pour.EntryUndone: "an entry undone"}[e.Kind]
-	line := EntryLine{When: r.When(e.At)}
-	line.Words = strings.TrimSpace(strings.Join(e.Names(), ", ") + " " + words)
-	add := func(v *float64, k float64, us, metric string) {
-		if v == nil {
-			return
-		}
-		if r.US {
-			line.Words += fmt.Sprintf(", %.3g %s", *v*k, us)
-		} else {
-			line.Words += fmt.Sprintf(", %.3g %s", *v, metric)
-		}
-	}
+	said := []string{s.say(entryCodes()[e.Kind], message.Names("pads", e.Names()))}
+	add := func(code message.Code, f message.Figure) { said = append(said, s.say(code, f)) }
 	if e.Result != "" {
-		line.Words += ", " + e.Result
+		add(EntryResult, message.Term("result", e.Result))
 	}
 	if e.Cover != "" {
-		line.Words += ", " + e.Cover
+		add(EntryCover, message.Term("cover", e.Cover))
 	}
-	add(e.Bags, 1, "bags", "bags")
-	add(e.WaterL, 1/unit.LitresPerQuart, "quarts of water", "litres of water")
-	add(e.Minutes, 1, "minutes", "minutes")
-	add(e.RainMM, 1/25.4, "inches of rain", "mm of rain")
+	if e.Bags != nil {
+		add(EntryBags, message.Number("bags", *e.Bags))
+	}
+	if e.WaterL != nil {
+		add(EntryWater, message.Volume("water", *e.WaterL))
+	}
+	if e.Minutes != nil {
+		add(EntryMinutes, message.Duration("took", time.Duration(*e.Minutes*float64(time.Minute))))
+	}
+	if e.RainMM != nil {
+		add(EntryRain, message.Depth("rain", unit.Millimetres(*e.RainMM)))
+	}
+	line := EntryLine{When: s.Reader.Moment(e.At), Words: upper(strings.Join(said, ", "))}
 	if e.Text != "" {
 		line.Words += ": " + e.Text
 	}
 	for _, f := range e.Effects {
 		if f.Why != "" {
-			line.Effects = append(line.Effects, sentence(s.Says().SayAll(f.Messages())))
+			line.Effects = append(line.Effects, sentence(s.Reader.SayAll(f.Messages())))
 		}
 	}
 	return line

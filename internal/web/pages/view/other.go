@@ -1,14 +1,14 @@
 package view
 
 import (
-	"fmt"
-
+	"dryslot/internal/message"
 	"dryslot/internal/pour"
+	"dryslot/internal/say"
 )
 
 // Sources is the page of cautions for people and of the limits' sources.
 type Sources struct {
-	Frame        Frame
+	Frame
 	People       []CautionView
 	WeatherLines []string
 	Limits       []LimitLine
@@ -17,11 +17,11 @@ type Sources struct {
 func (Sources) template() string { return "sources" }
 
 // LimitLine is one limit with its source.
-type LimitLine struct{ What, Limit, Source string }
+type LimitLine struct{ Limit, Source string }
 
 // Projects is the list of an account's projects.
 type Projects struct {
-	Frame    Frame
+	Frame
 	Headline string
 	Items    []ProjectLine
 }
@@ -31,14 +31,19 @@ func (Projects) template() string { return "projects" }
 // ProjectLine is one project, with what tells it from others.
 type ProjectLine struct{ Name, Href, Words string }
 
-// ProjectWords tells a project from others in the list.
-func ProjectWords(p pour.Project) string {
-	return fmt.Sprintf("%d %s, %s", len(p.Pads), pads(len(p.Pads)), p.TimeZone)
+// NewProjects makes the list.
+func NewProjects(f Frame, r say.Reader, all []pour.Project) Projects {
+	page := Projects{Frame: f, Headline: r.Say(message.New(ProjectsTitle, message.Count("count", len(all))))}
+	for _, p := range all {
+		page.Items = append(page.Items, ProjectLine{Name: p.Name, Href: "/p/" + p.ID,
+			Words: r.Say(message.New(ProjectLineText, message.Count("count", len(p.Pads)), message.Name("zone", p.TimeZone)))})
+	}
+	return page
 }
 
 // SignIn asks for a token.
 type SignIn struct {
-	Frame Frame
+	Frame
 	Wrong string
 	Next  string
 }
@@ -47,7 +52,7 @@ func (SignIn) template() string { return "signin" }
 
 // Trouble is the page of an error, in words for the person who met it.
 type Trouble struct {
-	Frame    Frame
+	Frame
 	Headline string
 	Lines    []string
 }
@@ -55,15 +60,16 @@ type Trouble struct {
 func (Trouble) template() string { return "error" }
 
 // Plain returns the surroundings of a page that belongs to no project.
-func Plain(title string, sample, signedIn bool) Frame {
-	return Frame{Title: title + " · dryslot", Sample: sample, SignedIn: signedIn, BootMark: "6 mm (a quarter of an inch)"}
+func Plain(r say.Reader, title string, sample, signedIn bool) Frame {
+	return Frame{Lang: r.Language, Title: r.Say(message.New(PageTitle, message.Text("page", title), message.Name("project", "dryslot"))),
+		Sample: sample, SignedIn: signedIn, Foot: foot(r, BootMarkBoth)}
 }
 
 // NewSources makes the page of cautions and limits.
 func NewSources(s Setting) Sources {
-	p := Sources{Frame: s.frame("Working safely", ""), People: s.people(), Limits: limits(s.Reader().US)}
-	p.Frame.SourcesHref = ""
-	for _, l := range []string{p.Frame.Weather, p.Frame.Attribution} {
+	p := Sources{Frame: s.frame(s.say(SourcesTitle), ""), People: s.people(), Limits: s.limits()}
+	p.SourcesHref = ""
+	for _, l := range []string{p.Weather, p.Attribution} {
 		if l != "" {
 			p.WeatherLines = append(p.WeatherLines, l)
 		}

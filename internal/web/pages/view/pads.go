@@ -1,23 +1,23 @@
 package view
 
 import (
-	"fmt"
 	"html/template"
 	"net/url"
 	"strings"
 	"time"
 
 	"dryslot/internal/concrete"
-	"dryslot/internal/notify"
+	"dryslot/internal/message"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
+	"dryslot/internal/say"
 	"dryslot/internal/unit"
 	"dryslot/internal/web/draw"
 )
 
 // Pads is the page of all pads, from above.
 type Pads struct {
-	Frame        Frame
+	Frame
 	Headline     string
 	SketchNarrow template.HTML
 	SketchWide   template.HTML
@@ -29,11 +29,11 @@ type Pads struct {
 func (Pads) template() string { return "pads" }
 
 // PadRow is one pad in the list.
-type PadRow struct{ Name, Href, State, When, Size, Bags, After string }
+type PadRow struct{ Name, Href, Head, Size, After string }
 
 // One is the page of one pad.
 type One struct {
-	Frame    Frame
+	Frame
 	Headline string
 	Lines    []string
 	Times    []Fact
@@ -48,8 +48,8 @@ type Fact struct{ Name, Value string }
 
 // NewPads makes the page of all pads. bags gives each pad's bags.
 func NewPads(s Setting, bags func(pour.Pad) int) Pads {
-	r := s.Reader()
-	p := Pads{Frame: s.frame("The pads", "The pads"), Key: sketchKey()}
+	r := s.Reader
+	p := Pads{Frame: s.frame(s.say(NavPads), NavPads), Key: sketchKey(r)}
 	var drawn []draw.SketchPad
 	left, lost := 0, 0
 	for _, pad := range s.Project.Pads {
@@ -61,34 +61,42 @@ func NewPads(s Setting, bags func(pour.Pad) int) Pads {
 		if d.State == pour.Lost {
 			lost++
 		}
-		p.Rows = append(p.Rows, PadRow{Name: pad.Name, Href: d.Href, State: stateWords(d), When: d.Label,
-			Size: size(pad, r.US), Bags: fmt.Sprintf("%d %s", bags(pad), bagWord(bags(pad))), After: afterWords(pad)})
+		p.Rows = append(p.Rows, s.row(pad, d, bags(pad)))
 	}
-	p.SketchNarrow = draw.Sketch(drawn, draw.Phone())
-	p.SketchWide = draw.Sketch(drawn, draw.Desk())
-	p.Headline = padsLeft(left, lost, len(s.Project.Pads))
+	p.SketchNarrow = draw.Sketch(drawn, r, draw.Phone())
+	p.SketchWide = draw.Sketch(drawn, r, draw.Desk())
+	p.Headline = s.padsLeft(left, lost, len(s.Project.Pads))
 	p.Unplaced = s.unplaced()
 	return p
 }
 
+func (s Setting) row(pad pour.Pad, d draw.SketchPad, bags int) PadRow {
+	row := PadRow{Name: pad.Name, Href: d.Href, Size: s.size(pad, bags)}
+	name, state := message.Name("pad", pad.Name), message.Text("state", s.stateWords(d))
+	row.Head = s.say(PadRowHead, name, state)
+	if d.Label != "" {
+		row.Head = s.say(PadRowWhen, name, state, message.Text("when", d.Label))
+	}
+	if a := s.afterWords(pad); a != "" {
+		row.After = s.say(PadAfter, message.Text("text", a))
+	}
+	return row
+}
+
 // padsLeft says how many pads are still to pour.
-func padsLeft(left, lost, all int) string {
-	words := fmt.Sprintf("%s of %d pads still to pour", upper(notify.Count(left)), all)
-	switch {
-	case left == 0:
-		return "Every pad is poured."
-	case left == 1 && all == 1:
-		words = "The pad is still to pour"
-	case left == all:
-		words = fmt.Sprintf("All %s pads still to pour", notify.Count(all))
+func (s Setting) padsLeft(left, lost, all int) string {
+	if left == 0 {
+		return s.say(FinishDone)
 	}
-	switch lost {
-	case 0:
-		return words + "."
-	case left:
-		return words + ", lost and to be broken out."
+	words := s.say(PadsLeft, message.Count("left", left), message.Count("all", all))
+	if left == all {
+		words = s.say(PadsAllLeft, message.Count("all", all))
 	}
-	return words + ", " + notify.Count(lost) + " of them lost and to be broken out."
+	words = upper(words)
+	if lost > 0 {
+		words += " " + upper(s.say(PadsLost, message.Count("lost", lost)))
+	}
+	return words
 }
 
 // unplaced says why pads have no morning; those with the same reason together.
@@ -96,12 +104,11 @@ func (s Setting) unplaced() []string {
 	var whys []string
 	names := map[string][]string{}
 	for _, u := range s.Plan.Unplaced {
-		why := ofItself(strings.TrimSuffix(u.Why, "."), u.Pad)
-		if b := u.Better; b != nil {
-			why += ". Better: " + b.Change
-			if b.ChanceUnharmed != nil {
-				why += fmt.Sprintf(" (%s not to lose it)", notify.Percent(*b.ChanceUnharmed))
-			}
+		why := sentence(s.own(ofItself(u.Why, u.Pad)))
+		if b := u.Better; b != nil && b.ChanceUnharmed != nil {
+			why += " " + s.say(PadBetterChance, message.Text("change", s.own(b.Change)), message.Chance("", *b.ChanceUnharmed))
+		} else if b != nil {
+			why += " " + s.say(PadBetter, message.Text("change", s.own(b.Change)))
 		}
 		if names[why] == nil {
 			whys = append(whys, why)
@@ -110,7 +117,7 @@ func (s Setting) unplaced() []string {
 	}
 	var out []string
 	for _, why := range whys {
-		out = append(out, strings.Join(names[why], ", ")+": "+s.Reader().Own(why)+".")
+		out = append(out, s.say(PadUnplaced, message.Names("pads", names[why]), message.Text("text", why)))
 	}
 	return out
 }
@@ -127,9 +134,10 @@ func ofItself(why, pad string) string {
 	return strings.NewReplacer(" "+pad+" would be lost", " it would be lost", " before "+pad+",", " before it,", " takes "+pad+":", " takes it:").Replace(why)
 }
 
-func sketchKey() []KeyItem {
-	return []KeyItem{{draw.Swatch("waiting"), "waiting"}, {draw.Swatch("formed"), "formed, next to pour"}, {draw.Swatch("soft"), "soft"},
-		{draw.Swatch("hardening"), "setting and hardening"}, {draw.Swatch("cured"), "cured"}, {draw.Swatch("lost"), "lost"}}
+func sketchKey(r say.Reader) []KeyItem {
+	return []KeyItem{{draw.Swatch("waiting"), r.Label(SketchWaiting)}, {draw.Swatch("formed"), r.Label(SketchFormed)},
+		{draw.Swatch("soft"), r.Label(SketchSoft)}, {draw.Swatch("hardening"), r.Label(SketchHardening)},
+		{draw.Swatch("cured"), r.Label(SketchCured)}, {draw.Swatch("lost"), r.Label(SketchLost)}}
 }
 
 func (s Setting) record(name string) pour.PadRecord {
@@ -143,7 +151,7 @@ func (s Setting) record(name string) pour.PadRecord {
 
 // sketchPad puts together what the log and the plan say of a pad.
 func (s Setting) sketchPad(pad pour.Pad) draw.SketchPad {
-	r, rec := s.Reader(), s.record(pad.Name)
+	rec := s.record(pad.Name)
 	d := draw.SketchPad{Pad: pad, State: rec.State, Href: s.padHref(pad.Name)}
 	n := 0
 	for i, p := range s.Plan.Pours {
@@ -151,13 +159,12 @@ func (s Setting) sketchPad(pad pour.Pad) draw.SketchPad {
 			n++
 			if name == pad.Name && (rec.State == pour.Waiting || rec.State == pour.Formed || rec.State == pour.Lost) {
 				d.Order, d.Next = n, i == 0
-				d.Label = p.Date.Weekday().String()[:3] + " " + shortDate(p.Date, r.US)
+				d.Label = s.Reader.Date(p.Date)
 			}
 		}
 	}
 	if rec.PlacedAt != nil && d.Order == 0 {
-		at := rec.PlacedAt.In(s.Zone)
-		d.Label = at.Format("Mon ") + shortDate(unit.DateOf(at, s.Zone), r.US)
+		d.Label = s.Reader.Date(unit.DateOf(*rec.PlacedAt, s.Zone))
 		t := s.times(pad.Name, rec)
 		d.Soft = t == nil || t.FinalSet == nil || s.Now.Before(*t.FinalSet)
 		if s.Now.Sub(*rec.PlacedAt) > 48*time.Hour {
@@ -208,30 +215,23 @@ func (s Setting) planned(d unit.Date, name string) bool {
 	return false
 }
 
-func shortDate(d unit.Date, us bool) string {
-	if us {
-		return fmt.Sprintf("%s %d", d.Month.String()[:3], d.Day)
-	}
-	return fmt.Sprintf("%d %s", d.Day, d.Month.String()[:3])
-}
-
-func stateWords(d draw.SketchPad) string {
+func (s Setting) stateWords(d draw.SketchPad) string {
 	switch {
 	case d.State == pour.Lost:
-		return "lost: break out and pour again"
+		return s.say(StateLostAgain)
 	case d.Soft && d.State == pour.Placed:
-		return "placed, soft"
+		return s.say(StatePlacedSoft)
 	case d.Soft && d.State == pour.Finished:
-		return "finished, soft"
+		return s.say(StateFinishedSoft)
 	case d.State == pour.Waiting && d.Next:
-		return "waiting, next to pour"
+		return s.say(StateNext)
 	}
-	return string(d.State)
+	return s.Reader.Term(string(d.State))
 }
 
 // afterWords names the pads that must come first, with how far they must have
 // come: "A1, A3 stripped; B2 cured".
-func afterWords(p pour.Pad) string {
+func (s Setting) afterWords(p pour.Pad) string {
 	var untils []pour.State
 	names := map[pour.State][]string{}
 	for _, a := range p.After {
@@ -242,16 +242,15 @@ func afterWords(p pour.Pad) string {
 	}
 	var out []string
 	for _, u := range untils {
-		out = append(out, strings.Join(names[u], ", ")+" "+string(u))
+		out = append(out, s.say(PadUntil, message.Names("pads", names[u]), message.Term("until", string(u))))
 	}
 	return strings.Join(out, "; ")
 }
 
-func size(p pour.Pad, us bool) string {
-	if us {
-		return fmt.Sprintf("%.0f × %.0f × %.1f in", unit.Metres(p.LengthM).Inches(), unit.Metres(p.WidthM).Inches(), unit.Metres(p.ThicknessM).Inches())
-	}
-	return fmt.Sprintf("%.2f × %.2f m, %.0f mm", p.LengthM, p.WidthM, p.ThicknessM*1000)
+// size says how large a pad is and how many bags it takes.
+func (s Setting) size(p pour.Pad, bags int) string {
+	return s.say(PadSize, message.Length("length", unit.Metres(p.LengthM)), message.Length("width", unit.Metres(p.WidthM)),
+		message.Length("thickness", unit.Metres(p.ThicknessM))) + ", " + s.say(EntryBags, message.Count("bags", bags)) + "."
 }
 
 // NewOne makes the page of one pad. ok is false where there is no such pad.
@@ -266,64 +265,87 @@ func NewOne(s Setting, name string, bags func(pour.Pad) int) (page One, ok bool)
 }
 
 func (s Setting) one(pad pour.Pad, bags int) One {
-	r, rec := s.Reader(), s.record(pad.Name)
+	rec := s.record(pad.Name)
 	d := s.sketchPad(pad)
-	p := One{Frame: s.frame("Pad "+pad.Name, ""), Form: s.logForm(pad.Name)}
+	name := message.Name("pad", pad.Name)
+	p := One{Frame: s.frame(s.say(PadTitle, name), ""), Form: s.logForm(pad.Name)}
 	p.Form.Titled = true
 	for i, k := range p.Form.Kinds {
 		if k.Value == RainOnAll {
-			p.Form.Kinds[i] = Kind{string(pour.EntryRainedOn), "Rained on"}
+			p.Form.Kinds[i] = Kind{string(pour.EntryRainedOn), s.say(ButtonRainedOn)}
 		}
 	}
+	when, state := message.Text("when", d.Label), message.Text("state", s.stateWords(d))
 	switch {
 	case d.Order > 0 && rec.State == pour.Lost:
-		p.Headline = fmt.Sprintf("Pad %s was lost: break it out. It is planned again for %s.", pad.Name, d.Label)
+		p.Headline = s.say(PadAgain, name, when)
 	case d.Order > 0:
-		p.Headline = fmt.Sprintf("Pad %s is planned for %s.", pad.Name, d.Label)
+		p.Headline = s.say(PadPlanned, name, when)
 	case rec.PlacedAt != nil:
-		p.Headline = fmt.Sprintf("Pad %s was placed %s: %s.", pad.Name, r.When(*rec.PlacedAt), stateWords(d))
+		p.Headline = s.say(PadPlaced, name, message.At("placed", *rec.PlacedAt), state)
 	default:
-		p.Headline = fmt.Sprintf("Pad %s is %s and has no morning yet.", pad.Name, stateWords(d))
+		p.Headline = s.say(PadIdle, name, state)
 	}
-	p.Lines = append(p.Lines, size(pad, r.US)+", "+fmt.Sprintf("%d %s.", bags, bagWord(bags)))
-	if a := afterWords(pad); a != "" {
-		p.Lines = append(p.Lines, "Only after "+a+".")
+	p.Lines = append(p.Lines, s.size(pad, bags))
+	if a := s.afterWords(pad); a != "" {
+		p.Lines = append(p.Lines, s.say(PadOnlyAfter, message.Text("text", a)))
 	}
 	if rec.Inspect != "" {
-		p.Lines = append(p.Lines, s.why("look at it again: "+rec.Inspect))
+		p.Lines = append(p.Lines, s.inspect(rec))
 	}
 	if rec.State == pour.Lost {
 		p.Cautions = s.people(concrete.WhenBreaking)
 	}
-	if t := s.times(pad.Name, rec); t != nil {
-		finish := "not within the forecast"
-		if !t.FinishStart.IsZero() {
-			finish = r.When(t.FinishStart) + " to " + r.Clock(t.FinishEnd)
-		}
-		p.Times = []Fact{{"Finish", finish}, {"Initial set", moment(r, t.InitialSet)}, {"Final set", moment(r, t.FinalSet)},
-			{"Strip from", moment(r, t.StripFrom)}, {"Walk on it from", moment(r, t.WalkFrom)}, {"Keep it damp until", moment(r, t.CuredBy)}}
-		if rec.PlacedAt == nil {
-			p.Times = append([]Fact{{"Place", r.When(t.PlaceStart) + " to " + r.Clock(t.PlaceEnd)}}, p.Times...)
-			p.Times = append(p.Times, Fact{"Not lost", percent(t.ChanceUnharmed)}, Fact{"No rain while soft", percent(t.ChanceDry)})
-		}
-		if t.Reason != "" {
-			p.Lines = append(p.Lines, s.why(t.Reason))
-		}
-	}
-	for _, f := range []struct {
-		name string
-		at   *time.Time
-	}{{"Logged: placed", rec.PlacedAt}, {"Logged: finished", rec.FinishedAt}, {"Logged: stripped", rec.StrippedAt}, {"Logged: lost", rec.LostAt}} {
-		if f.at != nil {
-			p.Times = append(p.Times, Fact{f.name, r.When(*f.at)})
-		}
+	t := s.times(pad.Name, rec)
+	p.Times = s.padFacts(rec, t)
+	if t != nil && t.Reason != "" {
+		p.Lines = append(p.Lines, s.why(t.Reason))
 	}
 	return p
 }
 
-func bagWord(n int) string {
-	if n == 1 {
-		return "bag"
+// inspect says why to look at a pad again.
+func (s Setting) inspect(rec pour.PadRecord) string {
+	if !rec.InspectData.IsZero() {
+		return s.Reader.Say(rec.InspectData)
 	}
-	return "bags"
+	return sentence(s.own(rec.Inspect))
+}
+
+// padFacts are a pad's times: those to come, then those logged.
+func (s Setting) padFacts(rec pour.PadRecord, t *job.PadTimes) []Fact {
+	var out []Fact
+	add := func(code message.Code, value string) { out = append(out, Fact{s.say(code), value}) }
+	span := func(from, to time.Time) string {
+		return s.say(SpanMoment, message.At("from", from), message.At("until", to))
+	}
+	if t != nil {
+		if rec.PlacedAt == nil {
+			add(FactPlace, span(t.PlaceStart, t.PlaceEnd))
+		}
+		finish := s.say(BeyondForecast)
+		if !t.FinishStart.IsZero() {
+			finish = span(t.FinishStart, t.FinishEnd)
+		}
+		add(FactFinish, finish)
+		add(FactInitial, s.moment(t.InitialSet))
+		add(FactFinal, s.moment(t.FinalSet))
+		add(FactStrip, s.moment(t.StripFrom))
+		add(FactWalk, s.moment(t.WalkFrom))
+		add(FactDamp, s.moment(t.CuredBy))
+		if rec.PlacedAt == nil {
+			add(FactSurvives, s.chance(t.ChanceUnharmed))
+			add(FactDry, s.chance(t.ChanceDry))
+		}
+	}
+	for _, f := range []struct {
+		code message.Code
+		at   *time.Time
+	}{{FactWasPlaced, rec.PlacedAt}, {FactWasFinished, rec.FinishedAt}, {FactWasStripped, rec.StrippedAt},
+		{FactWasLost, rec.LostAt}} {
+		if f.at != nil {
+			add(f.code, s.Reader.Moment(*f.at))
+		}
+	}
+	return out
 }

@@ -4,10 +4,11 @@ import (
 	"fmt"
 	"html/template"
 	"math"
-	"strings"
 	"time"
 
 	"dryslot/internal/forecast"
+	"dryslot/internal/message"
+	"dryslot/internal/unit"
 	"dryslot/internal/web/draw"
 )
 
@@ -15,14 +16,13 @@ import (
 type Proof struct {
 	Told    bool   // a forecast has come, and it tells chances of rain
 	Of      string // whose chances of what, as they are counted
-	Against string // what they were held against
 	Wet     forecast.WetEvent
 	Reports [forecast.NumLeads]forecast.LeadReport
 }
 
 // Proved is the page of how far the forecasts can be believed here.
 type Proved struct {
-	Frame    Frame
+	Frame
 	Headline string
 	Lines    []string
 	Groups   []ProofGroup
@@ -52,60 +52,65 @@ const (
 	enoughLike = 30
 )
 
-// shown are the bands of leads that a builder decides by, with their names.
-var shown = [...]struct {
-	band  int
-	words string
-}{{2, "Told the evening before: 12 to 24 hours ahead"}, {0, "Told the same morning: up to 6 hours ahead"}, {4, "Told two to four days before"}}
+// shown are the bands of leads that a builder decides by.
+func shown() []struct {
+	band int
+	code message.Code
+} {
+	return []struct {
+		band int
+		code message.Code
+	}{{eveningBand, ProvedEvening}, {0, ProvedMorning}, {4, ProvedDays}}
+}
+
+// eveningBand is that of chances told 12 to 24 hours ahead.
+const eveningBand = 2
 
 // NewProved makes the page.
 func NewProved(s Setting, p Proof) Proved {
-	page := Proved{Frame: s.frame("How the forecasts proved", "")}
+	page := Proved{Frame: s.frame(s.say("page_track_record"), "")}
 	if !p.Told {
-		page.Headline = "Nothing to prove yet: no forecast with chances of rain has come in."
-		page.Lines = []string{"Once one has, each hour's chance is kept, and the rain that came is held against it."}
+		page.Headline = s.say(ProvedNothing)
+		page.Lines = []string{s.say(ProvedOnce)}
 		return page
 	}
-	evening := p.Reports[shown[0].band]
-	here := evening.Here.Pairs
-	page.Headline = fmt.Sprintf("Too early to say how the forecasts prove here: %s.", countedHours(here))
-	if here >= enoughHours {
-		page.Headline = provedSentence(evening.HereBins, evening.Here)
-		page.Lines = append(page.Lines, "That is what was told the evening before, over "+countedHours(here)+". "+leaning(evening.Here))
+	evening := p.Reports[eveningBand]
+	here := message.Count("hours", evening.Here.Pairs)
+	if evening.Here.Pairs >= enoughHours {
+		page.Headline = s.proved(evening.HereBins, evening.Here)
+		page.Lines = append(page.Lines, s.say(ProvedOver, here)+" "+s.bias(evening.Here))
 	} else {
-		page.Lines = append(page.Lines, fmt.Sprintf("It takes about ten days of hours told the evening before and known since, %d in all. Until then a chance is only what the feed says.", enoughHours))
+		page.Headline = s.say(ProvedEarly, here)
+		page.Lines = append(page.Lines, s.say(ProvedNeeds, message.Count("hours", enoughHours)))
 	}
-	for _, g := range shown {
-		if made, ok := proofGroup(p.Reports[g.band], g.band, g.words); ok {
+	for _, g := range shown() {
+		if made, ok := s.proofGroup(p.Reports[g.band], g.band, s.say(g.code)); ok {
 			made.Folded = len(page.Groups) > 0
 			page.Groups = append(page.Groups, made)
 		}
 	}
-	page.Leads = leadTable(p.Reports)
-	page.Fixes = fixes(p.Reports)
-	page.Notes = []string{
-		fmt.Sprintf("Rain here means %s.", wetWords(p.Wet, s.Reader().US)),
-		"The chances are those the feed told, before any correction of ours; what came is " + p.Against + ".",
-		"Hours that follow one another are alike: a hundred hours are only a few days' weather.",
-		"Counted: " + p.Of + ".",
-	}
+	page.Leads = s.leadTable(p.Reports)
+	page.Fixes = s.fixes(p.Reports)
+	page.Notes = []string{s.rainMeans(p.Wet), s.say(NoteAgainst), s.say(NoteAlike), s.say(NoteCounted, message.Text("text", p.Of))}
 	return page
 }
 
-// provedSentence says the one thing: what a chance told about as high as one
-// that makes a builder think proved to be.
-func provedSentence(bins []forecast.Bin, all forecast.Score) string {
+// proved says the one thing: what a chance told about as high as one that
+// makes a builder think proved to be.
+func (s Setting) proved(bins []forecast.Bin, all forecast.Score) string {
 	const thought = 0.3
 	best := -1
 	for i, b := range bins {
-		if b.Pairs >= enoughLike && b.Chance >= 0.05 && (best < 0 || math.Abs(b.Chance-thought) < math.Abs(bins[best].Chance-thought)) {
+		if b.Pairs >= enoughLike && b.Chance >= 0.05 &&
+			(best < 0 || math.Abs(b.Chance-thought) < math.Abs(bins[best].Chance-thought)) {
 			best = i
 		}
 	}
 	if best < 0 {
-		return fmt.Sprintf("Rain was told with %s on average, and came in %s of the hours.", percent(told(bins)), percent(told(bins)-all.Bias))
+		mean := told(bins)
+		return s.say(ProvedOnAverage, message.Chance("told", mean), message.Chance("came", max(0, mean-all.Bias)))
 	}
-	return fmt.Sprintf("Of the hours told as %s, rain came in %s.", percent(bins[best].Chance), percent(bins[best].Frequency()))
+	return s.say(ProvedOf, message.Chance("told", bins[best].Chance), message.Chance("came", bins[best].Frequency()))
 }
 
 func told(bins []forecast.Bin) float64 {
@@ -116,64 +121,67 @@ func told(bins []forecast.Bin) float64 {
 	return sum / max(1, n)
 }
 
-// leaning says whether the feed tells too much or too little, all in all.
-func leaning(s forecast.Score) string {
-	points := s.Bias * 100
+// bias says whether the feed tells too much or too little, all in all.
+func (s Setting) bias(score forecast.Score) string {
+	const worthSaying = 0.015
 	switch {
-	case points > 1.5:
-		return fmt.Sprintf("All in all the feed tells rain too often, by %.0f in a hundred hours.", points)
-	case points < -1.5:
-		return fmt.Sprintf("All in all the feed tells rain too seldom, by %.0f in a hundred hours.", -points)
+	case score.Bias > worthSaying:
+		return s.say(ProvedOften, message.Chance("", score.Bias))
+	case score.Bias < -worthSaying:
+		return s.say(ProvedSeldom, message.Chance("", -score.Bias))
 	}
-	return "All in all the feed tells about as much rain as comes."
+	return s.say(ProvedEven)
 }
 
 // proofGroup shows one band: this place's, else all places' where they have
 // enough.
-func proofGroup(r forecast.LeadReport, band int, caption string) (g ProofGroup, ok bool) {
+func (s Setting) proofGroup(r forecast.LeadReport, band int, caption string) (g ProofGroup, ok bool) {
 	g.Caption = caption
 	bins, score := r.HereBins, r.Here
+	hours := func(n int) message.Figure { return message.Count("hours", n) }
 	switch {
 	case score.Pairs >= enoughHours:
-		g.Lines = append(g.Lines, countedHours(score.Pairs)+" at this place.")
+		g.Lines = append(g.Lines, s.say(ProvedHere, hours(score.Pairs)))
 	case r.Everywhere.Pairs >= enoughHours && r.Everywhere.Pairs > score.Pairs:
 		bins, score = r.AllBins, r.Everywhere
-		g.Lines = append(g.Lines, fmt.Sprintf("Too little is known here (%s); this is of all places together, %s.", countedHours(r.Here.Pairs), countedHours(score.Pairs)))
+		g.Lines = append(g.Lines, s.say(ProvedEverywhere, message.Count("here", r.Here.Pairs), hours(score.Pairs)))
 	default:
 		return g, false
 	}
-	g.Lines[0] = upper(g.Lines[0])
 	var points []draw.ProofPoint
 	few := false
 	for _, b := range bins {
 		x := draw.ProofPoint{Told: b.Chance, Came: b.Frequency(), Hours: b.Pairs, Few: b.Pairs < enoughLike}
-		few = few || x.Few
 		points = append(points, x)
-		came := percent(x.Came)
+		came := s.chance(x.Came)
 		if x.Few {
-			came += ", few hours"
+			few = true
+			came = s.say(ProvedFew, message.Chance("", x.Came))
 		}
-		g.Table.Rows = append(g.Table.Rows, []string{percent(x.Told), came, thousands(float64(x.Hours))})
+		g.Table.Rows = append(g.Table.Rows, []string{s.chance(x.Told), came, s.count(x.Hours)})
 	}
 	if few {
-		g.Lines = append(g.Lines, fmt.Sprintf("Rings stand for fewer than %d hours: don't lean on them.", enoughLike))
+		g.Lines = append(g.Lines, s.say(ProvedRings, hours(enoughLike)))
 	}
-	g.Table.Caption, g.Table.Head = caption, []string{"Told", "Rain came in", "Hours"}
+	g.Table.Caption, g.Table.Head = caption, s.labels(ProvedToldHead, ProvedCameInHead, ProvedHoursHead)
 	id := fmt.Sprintf("proof-%d", band)
-	g.ChartNarrow, g.ChartWide = draw.Proof(id, points, draw.Phone()), draw.Proof(id, points, draw.Desk())
+	g.ChartNarrow = draw.Proof(id, points, s.Reader, draw.Phone())
+	g.ChartWide = draw.Proof(id, points, s.Reader, draw.Desk())
 	return g, true
 }
 
 // leadTable gives the scores by lead time; nil where nothing was counted.
-func leadTable(reports [forecast.NumLeads]forecast.LeadReport) *Table {
-	t := Table{Caption: "By how long before", Head: []string{"Told ahead", "Hours", "Told", "Came", "Off by", "Brier score"}}
+func (s Setting) leadTable(reports [forecast.NumLeads]forecast.LeadReport) *Table {
+	t := Table{Caption: s.say(ProvedLeadsHead), Head: s.labels(ProvedAheadHead, ProvedHoursHead, ProvedToldHead, ProvedCameHead,
+		ProvedOffHead, ProvedBrierHead)}
 	some := false
 	for i, r := range reports {
-		row := []string{leadWords(i), thousands(float64(r.Here.Pairs)), "–", "–", "–", "–"}
+		row := []string{s.lead(i), s.count(r.Here.Pairs), "–", "–", "–", "–"}
 		if r.Here.Pairs > 0 {
 			some = true
 			mean := told(r.HereBins)
-			row = []string{row[0], row[1], percent(mean), percent(max(0, mean-r.Here.Bias)), percent(r.Here.Gap), fmt.Sprintf("%.3f", r.Here.Brier)}
+			row = []string{row[0], row[1], s.chance(mean), s.chance(max(0, mean-r.Here.Bias)), s.chance(r.Here.Gap),
+				s.Reader.Number(r.Here.Brier, 3)}
 		}
 		t.Rows = append(t.Rows, row)
 	}
@@ -183,24 +191,22 @@ func leadTable(reports [forecast.NumLeads]forecast.LeadReport) *Table {
 	return &t
 }
 
-// leadWords names a band of leads.
-func leadWords(band int) string {
-	from := time.Duration(0)
-	if band > 0 {
-		from = forecast.Leads[band-1]
-	}
+// lead names a band of leads.
+func (s Setting) lead(band int) string {
 	to := forecast.Leads[band]
-	switch {
-	case band == 0:
-		return fmt.Sprintf("up to %.0f h", to.Hours())
-	case from < 24*time.Hour:
-		return fmt.Sprintf("%.0f to %.0f h", from.Hours(), to.Hours())
+	if band == 0 {
+		return s.say(LeadUpTo, message.Number("hours", to.Hours()))
 	}
-	return fmt.Sprintf("%.0f to %.0f days", from.Hours()/24, to.Hours()/24)
+	from := forecast.Leads[band-1]
+	if from < 24*time.Hour {
+		return s.say(LeadHours, message.Number("from", from.Hours()), message.Number("hours", to.Hours()))
+	}
+	return s.say(LeadDays, message.Number("from", from.Hours()/24), message.Number("days", to.Hours()/24))
 }
 
 // fixes says which chances are corrected, and what that rests on.
-func fixes(reports [forecast.NumLeads]forecast.LeadReport) []string {
+func (s Setting) fixes(reports [forecast.NumLeads]forecast.LeadReport) []string {
+	const asTold = 0.3
 	var on []string
 	held := false
 	for i, r := range reports {
@@ -208,43 +214,28 @@ func fixes(reports [forecast.NumLeads]forecast.LeadReport) []string {
 		if !r.Recalibrated {
 			continue
 		}
-		from := "learned at this place"
+		code := FixBandHere
 		if r.Pooled {
-			from = "learned at all places together"
+			code = FixBandAll
 		}
 		cal := forecast.Recalibration{Bands: []forecast.Band{r.Band}}
-		on = append(on, fmt.Sprintf("Told %s ahead: 30 %% counts as %s. %s; on weeks it had not seen, the Brier score went from %.3f to %.3f.",
-			leadWords(i), percent(cal.Apply(0.3, 0)), upper(from), r.Before, r.After))
+		on = append(on, upper(s.say(code, message.Text("lead", s.lead(i)), message.Chance("told", asTold),
+			message.Chance("", cal.Apply(asTold, 0)), message.Number("before", r.Before), message.Number("after", r.After))))
 	}
 	switch {
 	case len(on) > 0:
-		return append([]string{"The plan counts corrected chances where that has proved better:"}, on...)
+		return append([]string{s.say(FixOn)}, on...)
 	case held:
-		return []string{"No correction has been learned: one was tried, and did no better on weeks that it had not seen."}
+		return []string{s.say(FixTried)}
 	}
-	return []string{"No correction has been learned yet: that takes four weeks with rain in them."}
+	return []string{s.say(FixNone)}
 }
 
-func wetWords(w forecast.WetEvent, us bool) string {
-	amount := fmt.Sprintf("more than %g mm", w.OverMM)
-	if us {
-		amount = fmt.Sprintf("more than %.1g inches", w.OverMM/25.4)
-	}
+// rainMeans says from how much on an hour counts as wet.
+func (s Setting) rainMeans(w forecast.WetEvent) string {
+	hours := message.Count("hours", max(1, int(w.Period/time.Hour)))
 	if w.OverMM == 0 {
-		amount = "any at all"
+		return s.say(NoteRainAny, hours)
 	}
-	if h := int(w.Period / time.Hour); h > 1 {
-		return fmt.Sprintf("%s in %d hours", amount, h)
-	}
-	return amount + " in the hour"
-}
-
-func countedHours(n int) string {
-	switch n {
-	case 0:
-		return "no hour is counted so far"
-	case 1:
-		return "one hour counted"
-	}
-	return strings.TrimSpace(thousands(float64(n))) + " hours counted"
+	return s.say(NoteRainOver, hours, message.Depth("over", unit.Millimetres(w.OverMM)))
 }

@@ -17,6 +17,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"dryslot/internal/message"
 	"dryslot/internal/notify"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
@@ -27,31 +28,45 @@ import (
 //go:embed templates
 var files embed.FS
 
-// Page is something to lay out: it names its template.
-type Page interface{ template() string }
+// Page is something to lay out: it names its template and its language.
+type Page interface {
+	template() string
+	language() string
+}
 
-// Pages is the parsed templates. Safe for use by several goroutines.
-type Pages struct{ t *template.Template }
+// Pages is the parsed templates, by language. Safe for use by several goroutines.
+type Pages struct{ byLanguage map[string]*template.Template }
 
-// Parse reads the embedded templates.
+// Parse reads the embedded templates, once for each language.
 func Parse() (*Pages, error) {
 	css, err := files.ReadFile("templates/style.css")
 	if err != nil {
 		return nil, fmt.Errorf("view: style: %w", err)
 	}
-	t, err := template.New("pages").
-		Funcs(template.FuncMap{"css": func() template.CSS { return template.CSS(css) }, "sourced": sourced}).
-		ParseFS(files, "templates/*.html")
-	if err != nil {
-		return nil, fmt.Errorf("view: templates: %w", err)
+	p := &Pages{map[string]*template.Template{}}
+	for _, lang := range say.Languages() {
+		r := say.HabitsOf(lang)
+		t, err := template.New("pages").Funcs(template.FuncMap{
+			"css":     func() template.CSS { return template.CSS(css) },
+			"sourced": sourced,
+			"say":     func(code string) string { return r.Label(message.Code(code)) },
+		}).ParseFS(files, "templates/*.html")
+		if err != nil {
+			return nil, fmt.Errorf("view: templates: %w", err)
+		}
+		p.byLanguage[lang] = t
 	}
-	return &Pages{t}, nil
+	return p, nil
 }
 
 // Render lays a page out. It writes nothing when the page fails to render.
 func (p *Pages) Render(w io.Writer, page Page) error {
+	t, ok := p.byLanguage[page.language()]
+	if !ok {
+		return fmt.Errorf("view: %s: no templates in %q", page.template(), page.language())
+	}
 	var b strings.Builder
-	if err := p.t.ExecuteTemplate(&b, page.template(), page); err != nil {
+	if err := t.ExecuteTemplate(&b, page.template(), page); err != nil {
 		return fmt.Errorf("view: %s: %w", page.template(), err)
 	}
 	_, err := io.WriteString(w, b.String())
@@ -60,6 +75,7 @@ func (p *Pages) Render(w io.Writer, page Page) error {
 
 // Frame is what every page has around it.
 type Frame struct {
+	Lang        string // one of say.Languages
 	Title       string
 	Project     string
 	Nav         []Link
@@ -67,12 +83,14 @@ type Frame struct {
 	Clock       string // the service's clock is not the world's, in words
 	Weather     string // feed and age
 	Attribution string
-	BootMark    string
+	Foot        string
 	SourcesHref string
 	ProvedHref  string
 	ChangeHref  string
 	SignedIn    bool
 }
+
+func (f Frame) language() string { return f.Lang }
 
 // Link is a place to go, in words.
 type Link struct {
@@ -87,6 +105,7 @@ type Setting struct {
 	Standing []job.PadTimes // of pads placed and not cured, from the log
 	Plan     pour.Plan
 	Mornings []job.Morning // from today on
+	Reader   say.Reader    // whom the page is for, with the project's zone and today
 	Zone     *time.Location
 	Now      time.Time
 	Sample   bool
@@ -94,50 +113,43 @@ type Setting struct {
 	Trouble  string // why the newest fetch failed; empty: it did not
 }
 
-// Reader returns whom the project's sentences are for.
-func (s Setting) Reader() notify.Reader {
-	return notify.Reader{Zone: s.Zone, US: s.Project.Units == "us", Today: s.Today()}
+// say words a sentence for the page's reader.
+func (s Setting) say(code message.Code, figures ...message.Figure) string {
+	return s.Reader.Say(message.New(code, figures...))
 }
 
-// Says returns the same reader for what package say words.
-func (s Setting) Says() say.Reader {
-	return say.Reader{Language: s.language(), US: s.Project.Units == "us", Zone: s.Zone, Today: s.Today()}
-}
-
-func (s Setting) language() string {
-	if s.Project.Units == "us" {
-		return "en-US"
-	}
-	return "en"
-}
+// own is a text that is not a code yet, in the reader's units.
+func (s Setting) own(text string) string { return notify.Own(text, s.Reader.US) }
 
 // Today returns the project's date.
 func (s Setting) Today() unit.Date { return unit.DateOf(s.Now, s.Zone) }
 
 func (s Setting) href(tail string) string { return "/p/" + s.Project.ID + tail }
 
-// frame fills in the surroundings of a page; here names the current one.
-func (s Setting) frame(title, here string) Frame {
+// frame fills in the surroundings of a page; here is its entry in the list of
+// pages.
+func (s Setting) frame(title string, here message.Code) Frame {
+	r := s.Reader
 	f := Frame{
-		Title: title + " · " + s.Project.Name, Project: s.Project.Name,
-		Sample: s.Sample, SignedIn: true, SourcesHref: s.href("/sources"), ProvedHref: s.href("/proved"), ChangeHref: s.href("/change"), BootMark: "6 mm",
+		Lang: r.Language, Title: s.say(PageTitle, message.Text("page", title), message.Name("project", s.Project.Name)),
+		Project: s.Project.Name, Sample: s.Sample, SignedIn: true, SourcesHref: s.href("/sources"),
+		ProvedHref: s.href("/proved"), ChangeHref: s.href("/change"), Foot: foot(r, BootMarkMetric),
 	}
-	if s.Reader().US {
-		f.BootMark = "a quarter of an inch"
+	if r.US {
+		f.Foot = foot(r, BootMarkUS)
 	}
-	for _, l := range []Link{
-		{Words: "Next pour", Href: s.href("")}, {Words: "The pads", Href: s.href("/pads")},
-		{Words: "What happened", Href: s.href("/log")}, {Words: "Buy and carry", Href: s.href("/carry")}, {Words: "Alerts", Href: s.href("/alerts")},
-	} {
-		l.Here = l.Words == here
-		f.Nav = append(f.Nav, l)
+	for _, l := range []struct {
+		code message.Code
+		tail string
+	}{{NavNext, ""}, {NavPads, "/pads"}, {NavLog, "/log"}, {NavCarry, "/carry"}, {NavAlerts, "/alerts"}} {
+		f.Nav = append(f.Nav, Link{Words: r.Label(l.code), Href: s.href(l.tail), Here: l.code == here})
 	}
 	if s.ClockSet {
-		f.Clock = "The clock of this service is set: it shows " + s.Now.In(s.Zone).Format("Mon 2 Jan 2006 15:04") + ", not the present."
+		f.Clock = s.say(PageClockSet, message.Date("", s.Today()), message.Text("clock", r.Clock(s.Now)))
 	}
 	for _, m := range s.Mornings {
 		if m.Forecast != nil {
-			f.Weather = weatherLine(m.Forecast, s.Reader())
+			f.Weather = s.weatherLine(m.Forecast)
 			if !s.Sample { // the notice above says what sample weather is
 				f.Attribution = sentence(m.Forecast.Attribution)
 			}
@@ -145,27 +157,18 @@ func (s Setting) frame(title, here string) Frame {
 		}
 	}
 	if s.Trouble != "" {
-		f.Weather = strings.TrimSpace(f.Weather + " The last fetch failed: " + s.Trouble + ".")
+		f.Weather = strings.TrimSpace(f.Weather + " " + s.say(PageTrouble, message.Text("text", s.Trouble)))
 	}
 	return f
 }
 
-func weatherLine(n *job.ForecastNote, r notify.Reader) string {
-	return fmt.Sprintf("Forecast: %s, fetched %s, %s old; %d forecasts counted.", n.Feed, r.When(n.FetchedAt), age(n.AgeMin), n.Members)
+func foot(r say.Reader, mark message.Code) string {
+	return r.Say(message.New(PageFoot, message.Text("mark", r.Label(mark))))
 }
 
-func age(minutes int) string {
-	switch {
-	case minutes < 1:
-		return "less than a minute"
-	case minutes == 1:
-		return "one minute"
-	case minutes < 120:
-		return fmt.Sprintf("%d minutes", minutes)
-	case minutes < 48*60:
-		return fmt.Sprintf("%d hours", minutes/60)
-	}
-	return fmt.Sprintf("%d days", minutes/(24*60))
+func (s Setting) weatherLine(n *job.ForecastNote) string {
+	return s.say(PageForecast, message.Name("feed", n.Feed), message.At("fetched", n.FetchedAt),
+		message.Duration("age", time.Duration(n.AgeMin)*time.Minute), message.Count("members", n.Members))
 }
 
 // CautionView is a caution in words; its topic tells it from the others.
@@ -185,20 +188,29 @@ func topic(text string) string {
 }
 
 func (s Setting) cautionViews(cs []job.Caution) []CautionView {
-	word := map[job.Severity]string{job.Act: "Do:", job.Watch: "Watch:", job.Note: "Note:"}
 	var out []CautionView
 	for _, sev := range []job.Severity{job.Act, job.Watch, job.Note} {
 		for _, c := range cs {
 			if c.Severity == sev && c.Code != "times-are-estimates" { // the foot of every page says it
-				out = append(out, CautionView{Class: string(sev), Word: word[sev], Text: s.Reader().Own(c.Text), Topic: topic(s.Reader().Own(c.Text)), Source: c.Source})
+				text := s.own(c.Text)
+				out = append(out, CautionView{Class: string(sev), Word: s.severity(string(sev)), Text: text,
+					Topic: topic(text), Source: c.Source})
 			}
 		}
 	}
 	return out
 }
 
-// percent writes a chance.
-func percent(p float64) string { return notify.Percent(p) }
+// severity is the word before a caution.
+func (s Setting) severity(of string) string {
+	if of == string(job.Note) {
+		of = "caution note"
+	}
+	return s.Reader.Term(of)
+}
+
+// chance words a chance.
+func (s Setting) chance(p float64) string { return s.Reader.Chance(p) }
 
 // upper writes words with a capital first letter.
 func upper(s string) string {

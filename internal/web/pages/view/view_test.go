@@ -14,7 +14,13 @@ import (
 // pagesOf gives every page of a project in a state, by name.
 func pagesOf(t *testing.T, state string) map[string]view.Page {
 	t.Helper()
-	s := viewtest.Setting(state)
+	return pagesFor(t, viewtest.Setting(state), state)
+}
+
+// pagesFor gives every page of a setting, by name.
+func pagesFor(t *testing.T, s view.Setting, state string) map[string]view.Page {
+	t.Helper()
+	plain := func(title string) view.Frame { return view.Plain(s.Reader, title, true, true) }
 	day, ok := view.NewDay(s, viewtest.Date(), "11 bags and 31 L of water.")
 	if !ok {
 		t.Fatalf("%s: no morning of %s", state, viewtest.Date())
@@ -31,13 +37,14 @@ func pagesOf(t *testing.T, state string) map[string]view.Page {
 		"proved":   view.NewProved(s, viewtest.Proof(40)),
 		"unproved": view.NewProved(s, viewtest.Proof(2)),
 		"sources":  view.NewSources(s),
-		"projects": view.Projects{Frame: view.Plain("Projects", true, true), Headline: "One project", Items: []view.ProjectLine{{Name: s.Project.Name, Href: "/p/1", Words: "x"}}},
+		"projects": view.NewProjects(plain("-"), s.Reader, []pour.Project{s.Project}),
 		"carry":    view.NewCarry(s, takeoff.Of(takeoff.Job{Spec: s.Project.Spec, Records: s.Records, Pours: s.Plan.Pours})),
-		"setup":    view.NewSetup(view.Plain("New", true, true), state == "us", func(string) (string, bool) { return "", false }, []view.Fault{{Field: "rows", Words: "must be a whole number."}, {Words: "The whole."}}),
+		"setup":    view.NewSetup(plain("-"), s.Reader, func(string) (string, bool) { return "", false }, []view.Fault{{Field: "rows", Words: "must be a whole number."}, {Words: "The whole."}}),
 		"change":   view.NewChange(s, func(string) (string, bool) { return "", false }, []view.Fault{{Field: "risk", Words: "must be a number."}}),
-		"word":     view.NewWord(s, []view.RecipientLine{{ID: "1", Words: "yard@example.org, by mail"}}, []view.SentLine{{Words: "Tue 19:00: sent. Pour Wednesday", Text: "POUR\n"}}),
-		"signin":   view.SignIn{Frame: view.Plain("Sign in", false, false)},
-		"error":    view.Trouble{Frame: view.Plain("Not found", false, false), Headline: "No such page."},
+		"alerts": view.NewAlerts(s, []view.RecipientLine{s.Recipient("1", "yard@example.org", false)},
+			[]view.SentLine{s.Sent(s.Now, "sent", "-", "", "-")}),
+		"signin": view.SignIn{Frame: plain("-")},
+		"error":  view.Trouble{Frame: plain("-"), Headline: "-"},
 	}
 }
 
@@ -71,13 +78,13 @@ func TestEveryPageRendersInEveryStateAndStaysSmall(t *testing.T) {
 
 func TestHowForecastsProvedIsSaidPlainly(t *testing.T) {
 	s := viewtest.Setting("pour")
-	for days, want := range map[int]string{0: "no hour is counted so far", 2: "48 hours counted"} {
+	for days, want := range map[int]string{0: "no hour counted yet", 2: "48 hours counted"} {
 		p := view.NewProved(s, viewtest.Proof(days))
 		if !strings.HasPrefix(p.Headline, "Too early to say") || !strings.Contains(p.Headline, want) || len(p.Groups) != 0 {
 			t.Errorf("%d days: %q, %d drawings", days, p.Headline, len(p.Groups))
 		}
 	}
-	if p := view.NewProved(s, view.Proof{}); !strings.HasPrefix(p.Headline, "Nothing to prove yet") {
+	if p := view.NewProved(s, view.Proof{}); !strings.HasPrefix(p.Headline, "No track record yet") {
 		t.Errorf("without a forecast: %q", p.Headline)
 	}
 	proof := viewtest.Proof(40)
@@ -88,7 +95,7 @@ func TestHowForecastsProvedIsSaidPlainly(t *testing.T) {
 	}
 	found := false
 	for _, b := range evening.HereBins {
-		found = found || p.Headline == fmt.Sprintf("Of the hours told as %.0f\u00a0%%, rain came in %.0f\u00a0%%.", b.Chance*100, b.Frequency()*100)
+		found = found || p.Headline == fmt.Sprintf("When the forecast said %.0f%%, rain came in %.0f%% of the hours.", b.Chance*100, b.Frequency()*100)
 	}
 	if !found {
 		t.Errorf("%q is not of any bin of %v", p.Headline, evening.HereBins)

@@ -10,6 +10,7 @@ import (
 	"dryslot/internal/forecast"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
+	"dryslot/internal/say"
 	"dryslot/internal/unit"
 	"dryslot/internal/web/pages/view"
 )
@@ -25,13 +26,24 @@ func date(n int) unit.Date {
 
 func ptr[T any](v T) *T { return &v }
 
+// In returns a state as a reader of another language sees it.
+func In(s view.Setting, language string) view.Setting {
+	r := say.HabitsOf(language)
+	r.Zone, r.Today, r.US = s.Reader.Zone, s.Reader.Today, s.Reader.US
+	s.Reader = r
+	return s
+}
+
 // Setting returns one canned state; its day of interest is Date().
 func Setting(state string) view.Setting {
 	zone := time.FixedZone("test", 3600)
 	s := view.Setting{Project: project(), Zone: zone, Now: date(0).At(19*60+20, zone), Sample: true}
+	s.Reader = say.HabitsOf("en")
 	if state == "us" {
 		s.Project.Units = "us"
+		s.Reader = say.HabitsOf("en-US")
 	}
+	s.Reader.Zone, s.Reader.Today = zone, date(0)
 	version := 7
 	s.Plan = pour.Plan{Version: &version, MadeAt: s.Now, Because: "new forecast", State: pour.Open,
 		Pours:    []pour.Pour{{Date: date(1), Start: date(1).At(7*60+5, zone), Pads: []string{"H1", "H3", "H5"}, ChanceUnharmed: 0.93, Bags: 11, WaterL: 30.8, Why: "dry until the evening"}},
@@ -61,6 +73,7 @@ func Setting(state string) view.Setting {
 		s.Plan = pour.Plan{Version: ptr(0), State: pour.AwaitingForecast}
 	case "under-way":
 		s.Now = date(1).At(9*60+40, zone)
+		s.Reader.Today = date(1)
 		at := date(1).At(7*60+40, zone)
 		s.Records[0] = pour.PadRecord{Pad: "H1", State: pour.Placed, PlacedAt: &at}
 		t := s.Mornings[1].Pads[0]
@@ -95,7 +108,7 @@ func Proof(days int) view.Proof {
 			here.Add(band, start.Add(time.Duration(h)*time.Hour), step, wet)
 		}
 	}
-	p := view.Proof{Told: true, Of: "replay: stated chance of more than 0.1 mm in 1 h", Against: "the feed's own later account", Wet: forecast.DefaultWet}
+	p := view.Proof{Told: true, Of: "replay: stated chance of more than 0.1 mm in 1 h", Wet: forecast.DefaultWet}
 	_, p.Reports = forecast.LearnCounts(&here, &here, false)
 	return p
 }

@@ -1,0 +1,56 @@
+package view
+
+import (
+	"time"
+
+	"dryslot/internal/message"
+)
+
+// Alerts is the page of who gets the alerts and what became of them.
+type Alerts struct {
+	Frame
+	Headline   string
+	Lines      []string
+	Wrong      []string
+	Action     string
+	Address    string
+	Recipients []RecipientLine
+	Secret     string // of the webhook just added, shown this once
+	Sent       []SentLine
+}
+
+func (Alerts) template() string { return "alerts" }
+
+// RecipientLine is one recipient.
+type RecipientLine struct{ ID, Words, Test, Remove string }
+
+// SentLine is one alert and what became of it, with its text.
+type SentLine struct{ Words, Text string }
+
+// NewAlerts makes the page; sent is what was sent, newest first.
+func NewAlerts(s Setting, to []RecipientLine, sent []SentLine) Alerts {
+	a := s.Project.Alerts
+	return Alerts{Frame: s.frame(s.say(AlertsPage), NavAlerts), Headline: s.say(AlertsTitle), Action: s.href("/alerts"),
+		Lines: []string{s.say(AlertsWhen, message.Clock("evening", a.EveningAt),
+			message.Duration("lead", time.Duration(a.LeadMin)*time.Minute), message.Clock("quiet", a.QuietUntil))},
+		Recipients: to, Sent: sent}
+}
+
+// Recipient words one recipient.
+func (s Setting) Recipient(id, address string, webhook bool) RecipientLine {
+	to := message.Name("address", address)
+	code := AlertsByMail
+	if webhook {
+		code = AlertsByWebhook
+	}
+	return RecipientLine{ID: id, Words: s.say(code, to), Test: s.say(AlertsTestTo, to), Remove: s.say(AlertsRemoveTo, to)}
+}
+
+// Sent words one alert: when it was due, what became of it and why.
+func (s Setting) Sent(due time.Time, state, subject, reason, text string) SentLine {
+	figures := []message.Figure{message.At("due", due), message.Term("state", state), message.Text("subject", subject)}
+	if reason == "" {
+		return SentLine{Words: s.say(AlertsLine, figures...), Text: text}
+	}
+	return SentLine{Words: s.say(AlertsLineWhy, append(figures, message.Text("reason", reason))...), Text: text}
+}

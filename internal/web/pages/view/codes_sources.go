@@ -1,0 +1,83 @@
+package view
+
+import "dryslot/internal/message"
+
+// Codes of the sentences of the track record and of the limits. Each carries the figures named beside it.
+const (
+	ProvedNothing          message.Code = "proved_nothing"
+	ProvedOnce             message.Code = "proved_once"
+	ProvedEarly            message.Code = "proved_early"      // hours
+	ProvedNeeds            message.Code = "proved_needs"      // hours
+	ProvedOver             message.Code = "proved_over"       // hours
+	ProvedOnAverage        message.Code = "proved_on_average" // told_chance, came_chance
+	ProvedOf               message.Code = "proved_of"         // told_chance, came_chance
+	ProvedOften            message.Code = "proved_often"      // chance
+	ProvedSeldom           message.Code = "proved_seldom"     // chance
+	ProvedEven             message.Code = "proved_even"
+	ProvedEvening          message.Code = "proved_evening"
+	ProvedMorning          message.Code = "proved_morning"
+	ProvedDays             message.Code = "proved_days"
+	ProvedHere             message.Code = "proved_here"       // hours
+	ProvedEverywhere       message.Code = "proved_everywhere" // here, hours
+	ProvedFew              message.Code = "proved_few"        // chance
+	ProvedRings            message.Code = "proved_rings"      // hours
+	ProvedToldHead         message.Code = "proved_head_told"
+	ProvedCameInHead       message.Code = "proved_head_came_in"
+	ProvedHoursHead        message.Code = "proved_head_hours"
+	ProvedLeadsHead        message.Code = "proved_head_leads"
+	ProvedAheadHead        message.Code = "proved_head_ahead"
+	ProvedCameHead         message.Code = "proved_head_came"
+	ProvedOffHead          message.Code = "proved_head_off"
+	ProvedBrierHead        message.Code = "proved_head_brier"
+	LeadUpTo               message.Code = "lead_up_to" // hours
+	LeadHours              message.Code = "lead_hours" // from, hours
+	LeadDays               message.Code = "lead_days"  // from, days
+	FixOn                  message.Code = "fix_on"
+	FixBandHere            message.Code = "fix_band_here" // lead, told_chance, chance, before, after
+	FixBandAll             message.Code = "fix_band_all"  // lead, told_chance, chance, before, after
+	FixTried               message.Code = "fix_tried"
+	FixNone                message.Code = "fix_none"
+	NoteRainAny            message.Code = "note_rain_any"  // hours
+	NoteRainOver           message.Code = "note_rain_over" // hours, over_mm
+	NoteAgainst            message.Code = "note_against"
+	NoteAlike              message.Code = "note_alike"
+	NoteCounted            message.Code = "note_counted" // text
+	SourcesTitle           message.Code = "sources_title"
+	LimitRow               message.Code = "limit_row" // what, limit
+	LimitRainLosesWhat     message.Code = "limit_rain_loses_what"
+	LimitRainLoses         message.Code = "limit_rain_loses" // limit_mm
+	LimitRainLosesSource   message.Code = "limit_rain_loses_source"
+	LimitRainMarksWhat     message.Code = "limit_rain_marks_what"
+	LimitRainMarks         message.Code = "limit_rain_marks" // limit_mm
+	LimitRainMarksSource   message.Code = "limit_rain_marks_source"
+	LimitRainCoveredWhat   message.Code = "limit_rain_covered_what"
+	LimitRainCovered       message.Code = "limit_rain_covered" // limit_mm
+	LimitRainCoveredSource message.Code = "limit_rain_covered_source"
+	LimitSoftWhat          message.Code = "limit_soft_what"
+	LimitSoft              message.Code = "limit_soft"
+	LimitSoftSource        message.Code = "limit_soft_source"
+	LimitFinishingWhat     message.Code = "limit_finishing_what"
+	LimitFinishing         message.Code = "limit_finishing"
+	LimitFinishingSource   message.Code = "limit_finishing_source"
+	LimitStrippingWhat     message.Code = "limit_stripping_what"
+	LimitStripping         message.Code = "limit_stripping" // limit_mpa, warm_c
+	LimitStrippingSource   message.Code = "limit_stripping_source"
+	LimitFrostWhat         message.Code = "limit_frost_what"
+	LimitFrost             message.Code = "limit_frost" // limit_mpa, warm_c, wet_mpa
+	LimitFrostSource       message.Code = "limit_frost_source"
+	LimitDryingWhat        message.Code = "limit_drying_what"
+	LimitDrying            message.Code = "limit_drying" // watch_kg_m2_h, act_kg_m2_h
+	LimitDryingSource      message.Code = "limit_drying_source"
+	LimitColdPlacingWhat   message.Code = "limit_cold_placing_what"
+	LimitColdPlacing       message.Code = "limit_cold_placing" // limit_c, thick_m
+	LimitColdPlacingSource message.Code = "limit_cold_placing_source"
+	LimitHotPlacingWhat    message.Code = "limit_hot_placing_what"
+	LimitHotPlacing        message.Code = "limit_hot_placing" // limit_c
+	LimitHotPlacingSource  message.Code = "limit_hot_placing_source"
+	LimitHotWaterWhat      message.Code = "limit_hot_water_what"
+	LimitHotWater          message.Code = "limit_hot_water" // limit_c
+	LimitHotWaterSource    message.Code = "limit_hot_water_source"
+	LimitForecastAgeWhat   message.Code = "limit_forecast_age_what"
+	LimitForecastAge       message.Code = "limit_forecast_age" // care_min, hold_min
+	LimitForecastAgeSource message.Code = "limit_forecast_age_source"
+)

@@ -1,0 +1,121 @@
+package view_test
+
+import (
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+	"unicode"
+
+	"dryslot/internal/say"
+	"dryslot/internal/web/pages/view"
+	"dryslot/internal/web/pages/view/viewtest"
+)
+
+var (
+	action   = regexp.MustCompile(`\{\{[^}]*\}\}`)
+	tag      = regexp.MustCompile(`<[^>]*>`)
+	spoken   = regexp.MustCompile(`\b(?:aria-label|alt|title|placeholder)="([^"]*)"`)
+	catalogs = regexp.MustCompile(`\{\{say "`)
+)
+
+// Templates hold no words: what a person reads is asked for by its code, in
+// text and in attributes that are read aloud.
+func TestTemplatesHoldNoWords(t *testing.T) {
+	files, err := filepath.Glob("templates/*.html")
+	if err != nil || len(files) == 0 {
+		t.Fatalf("%d templates, %v", len(files), err)
+	}
+	asked := 0
+	for _, path := range files {
+		b, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		asked += len(catalogs.FindAll(b, -1))
+		bare := action.ReplaceAllString(string(b), "")
+		words := tag.ReplaceAllString(bare, " ")
+		for _, m := range spoken.FindAllStringSubmatch(bare, -1) {
+			words += " " + m[1]
+		}
+		for _, w := range strings.FieldsFunc(words, func(r rune) bool { return !unicode.IsLetter(r) }) {
+			t.Errorf("%s holds the word %q", path, w)
+		}
+	}
+	if asked < 50 {
+		t.Errorf("only %d sentences are asked for: this test tests nothing", asked)
+	}
+}
+
+// Go code of the pages holds no sentences either: a text with two words in a
+// row would be one.
+func TestGoCodeOfPagesHoldsNoSentences(t *testing.T) {
+	sentence := regexp.MustCompile("\"[^\"\\n]*[A-Za-z]{2,} [a-z]{2,} [^\"\\n]*\"")
+	internal := regexp.MustCompile(`NewReplacer|fmt\.Errorf|errors\.New|Log\.|panic|fault\.(New|Wrap)|Message:|Broken\(|NewProblem|AtFault|^\s*//`)
+	files, err := filepath.Glob("*.go")
+	if err != nil {
+		t.Fatal(err)
+	}
+	beside, err := filepath.Glob("../*.go")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, path := range append(files, beside...) {
+		if strings.HasSuffix(path, "_test.go") {
+			continue
+		}
+		b, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, line := range strings.Split(string(b), "\n") {
+			if m := sentence.FindString(line); m != "" && !internal.MatchString(line) && !strings.Contains(line, "Policy =") &&
+				!strings.Contains(line, "application/") {
+				t.Errorf("%s: %s", path, m)
+			}
+		}
+	}
+}
+
+// Each page is whole in each language: nothing is left unworded, no English
+// label stands on a Spanish page, and lang says which it is.
+func TestEveryPageInEveryLanguage(t *testing.T) {
+	pages, err := view.Parse()
+	if err != nil {
+		t.Fatal(err)
+	}
+	unworded := regexp.MustCompile(`\b[a-z]+(_[a-z]+)+( [a-z_]+=|\b)`)
+	for _, state := range viewtest.States() {
+		for _, lang := range say.Languages() {
+			s := viewtest.In(viewtest.Setting(state), lang)
+			for name, page := range pagesFor(t, s, state) {
+				var b strings.Builder
+				if err := pages.Render(&b, page); err != nil {
+					t.Fatalf("%s, %s in %s: %v", state, name, lang, err)
+				}
+				html := b.String()
+				if !strings.Contains(html, `<html lang="`+lang+`">`) {
+					t.Errorf("%s, %s: lang is not %s", state, name, lang)
+				}
+				_, body, _ := strings.Cut(html, "</style>")
+				text := tag.ReplaceAllString(body, " ")
+				for _, w := range unworded.FindAllString(text, -1) {
+					t.Errorf("%s, %s in %s: not worded: %s", state, name, lang, w)
+				}
+				if strings.Contains(text, " ? ") {
+					t.Errorf("%s, %s in %s: a figure is missing", state, name, lang)
+				}
+				if !strings.HasPrefix(lang, "es") {
+					continue
+				}
+				for _, w := range []string{"Forecast track record", "Sign out", "Skip to", "still to pour", "Buy and carry",
+					"Times are estimates", "What you need"} {
+					if strings.Contains(text, w) {
+						t.Errorf("%s, %s in %s: %q", state, name, lang, w)
+					}
+				}
+			}
+		}
+	}
+}
