@@ -14,6 +14,7 @@ import (
 	"dryslot/internal/paging"
 	"dryslot/internal/postgres"
 	"dryslot/internal/pour"
+	"dryslot/internal/today"
 	"dryslot/internal/watch"
 )
 
@@ -29,7 +30,7 @@ func TestAnotherAccountsRowsAreInvisible(t *testing.T) {
 		mine, logged := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "P1", At: noon, RecordedAt: noon, Text: "mine"})
 		entry = mine
 		_, planned := tx.AddPlan(ctx, p.ID, aPlan("first"))
-		return errors.Join(logged, planned, tx.Remember(ctx, "POST /x", "key", watch.Answer{Status: 201, Body: []byte("mine")}, noon))
+		return errors.Join(logged, planned, tx.KeepDaySteps(ctx, p.ID, []today.Step{{Pad: "P1", PlaceFrom: noon}}), tx.Remember(ctx, "POST /x", "key", watch.Answer{Status: 201, Body: []byte("mine")}, noon))
 	})
 
 	page := paging.Page{Limit: 50}
@@ -108,6 +109,13 @@ func TestAnotherAccountsRowsAreInvisible(t *testing.T) {
 		"DeleteRecipient": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
 			return 1, tx.DeleteRecipient(ctx, p.ID, r.ID)
 		},
+		"KeepDaySteps": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
+			return 1, tx.KeepDaySteps(ctx, p.ID, []today.Step{{Pad: "P1", PlaceFrom: noon}})
+		},
+		"DaySteps": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
+			all, err := tx.DaySteps(ctx, []string{p.ID})
+			return len(all[p.ID]), err
+		},
 		"AddAlert": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
 			_, err := tx.AddAlert(ctx, alertFor(p.ID, r.ID, "k2"))
 			return 1, err
@@ -184,7 +192,7 @@ func service(t *testing.T, w *world) *pgx.Conn {
 	return conn
 }
 
-var protected = []string{"accounts", "projects", "log_entries", "plans", "plan_mornings", "recipients", "deliveries", "answers"}
+var protected = []string{"accounts", "projects", "log_entries", "plans", "plan_mornings", "recipients", "deliveries", "answers", "day_steps", "alert_events"}
 
 func TestAQueryThatForgotItsAccountSeesNothing(t *testing.T) {
 	t.Parallel()

@@ -45,7 +45,8 @@ func newDay(g *Given) *day {
 			d.later = append(d.later, s)
 		}
 	}
-	d.begun = g.State.Day.StartedAt != nil || len(d.left) > 0 && !d.setUpFrom(d.left[0]).After(g.Now) || d.placedToday() > 0
+	d.begun = g.State.Day.StartedAt != nil || d.placedToday() > 0 ||
+		len(d.left) > 0 && !d.setUpFrom(d.left[0]).After(g.Now)
 	d.moment = d.known()
 	return d
 }
@@ -53,7 +54,7 @@ func newDay(g *Given) *day {
 // called reports whether the builder has called a pad off on the date of a step.
 func (d *day) called(pad string, at time.Time) bool {
 	return slices.ContainsFunc(d.State.Counted, func(e pour.LogEntry) bool {
-		return e.Kind == pour.EntrySkipped && (e.Pad == "" || e.Pad == pad) && unit.DateOf(e.At, d.Zone) == unit.DateOf(at, d.Zone)
+		return e.Kind == pour.EntrySkipped && (e.Pad == "" || e.Pad == pad) && sameDate(e.At, at, d.Zone)
 	})
 }
 

@@ -103,8 +103,9 @@ func (d *day) padNext(p *history.Pad, r Rain, add adder) {
 // frost asks for a blanket before dark on a pad that may freeze in the night.
 // It is laid when the surface no longer marks, at final set.
 func (d *day) frost(p *history.Pad, s Slab, add adder) {
-	if p.Covered && (p.Cover == "blanket" || p.Cover == "") || s.Freezes < frostLimit || s.FrostSafe.IsZero() && s.Freezes == 0 ||
-		!s.FrostSafe.IsZero() && s.FrostSafe.Before(d.Now) {
+	blanketed := p.Covered && (p.Cover == "blanket" || p.Cover == "")
+	safe := !s.FrostSafe.IsZero() && s.FrostSafe.Before(d.Now)
+	if blanketed || safe || s.Freezes < frostLimit {
 		return
 	}
 	from := d.Now
@@ -160,7 +161,8 @@ func (d *day) cleanUp(steps []Next, add adder) {
 	if last.IsZero() {
 		return
 	}
-	add(CleanUp, []string{}, last, last.Add(time.Duration(d.Spec.Crew.CleanUpMin*float64(time.Minute))), message.New(StepCleanUp))
+	until := last.Add(time.Duration(d.Spec.Crew.CleanUpMin * float64(time.Minute)))
+	add(CleanUp, []string{}, last, until, message.New(StepCleanUp))
 }
 
 func later(a, b time.Time) time.Time {

@@ -6,30 +6,44 @@ import (
 
 	"dryslot/internal/history"
 	"dryslot/internal/pour"
+	"dryslot/internal/unit"
 )
 
 // drift is how much later a plan may have a pad placed for no other reason than
-// that time has passed without an entry: starts lie half an hour apart, and
-// another plan of the day may have moved it before (judgement).
-const drift = time.Hour
+// that time has passed without an entry: the pad in hand counts as not begun, and
+// starts lie half an hour apart (judgement).
+const drift = 90 * time.Minute
 
-// Follow returns the steps of a day when a new plan of it is made: those of
-// before whose placing has begun by now, and what the new plan says of the rest.
-// A plan that nobody's entry has caused, and that has a pad placed later by less
-// than an hour, follows the clock only: the builder goes by what they were told,
-// and the step of before stays. An entry shows how far the work has come, and
-// moves everything that has not been begun.
-func Follow(before, plan []Step, now time.Time, byEntry bool) []Step {
+// Begun reports whether a crew that goes by its steps sets up by now, or has, on
+// the date of now.
+func Begun(steps []Step, now time.Time, zone *time.Location, setUp time.Duration) bool {
+	return slices.ContainsFunc(steps, func(s Step) bool {
+		return sameDate(s.PlaceFrom, now, zone) && !s.PlaceFrom.Add(-setUp).After(now)
+	})
+}
+
+// Follow returns the steps to go by when a new plan is made: those of before
+// whose placing has begun by now, and what the new plan says of the rest. Once
+// the crew has begun a day, setUp before its first placing, a plan that nobody's
+// entry has caused, and that has a pad placed later by less than drift, follows
+// the clock only: the crew goes by what it was told, and the step of before
+// stays. An entry shows how far the work has come, and moves everything that is
+// not done.
+func Follow(before, plan []Step, now time.Time, zone *time.Location, setUp time.Duration, byEntry bool) []Step {
 	var out []Step
+	begun := map[unit.Date]bool{}
 	for _, s := range before {
+		if !s.PlaceFrom.Add(-setUp).After(now) {
+			begun[unit.DateOf(s.PlaceFrom, zone)] = true
+		}
 		if !s.PlaceFrom.After(now) && (!byEntry || !s.PlaceUntil.After(now)) {
 			out = append(out, s)
 		}
 	}
-	begun := len(out) > 0
 	for _, s := range plan {
-		i := slices.IndexFunc(before, func(b Step) bool { return b.Pad == s.Pad })
-		if i >= 0 && !byEntry && begun {
+		date := unit.DateOf(s.PlaceFrom, zone)
+		i := slices.IndexFunc(before, func(b Step) bool { return b.Pad == s.Pad && unit.DateOf(b.PlaceFrom, zone) == date })
+		if i >= 0 && !byEntry && begun[date] {
 			was := before[i]
 			if slices.Contains(out, was) {
 				continue

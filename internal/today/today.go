@@ -4,7 +4,7 @@
 // and keeps nothing. What to do with the pads not begun is decided by the
 // planner, from hour to hour, through Decider.
 //
-//	now, err := today.Of(ctx, today.Given{Spec: spec, State: state, Now: at, Zone: zone, Steps: steps, Slab: slab, Decider: workday})
+//	now, err := today.Of(ctx, today.Given{Spec: spec, State: state, Now: at, Zone: zone, Steps: steps, Decider: workday})
 package today
 
 import (
@@ -35,9 +35,11 @@ type Given struct {
 
 // Step is one pad's part of a planned day.
 type Step struct {
-	Pad                     string
-	PlaceFrom, PlaceUntil   time.Time
-	FinishFrom, FinishUntil time.Time // zero: not known
+	Pad         string    `json:"pad"`
+	PlaceFrom   time.Time `json:"place_from"`
+	PlaceUntil  time.Time `json:"place_until"`
+	FinishFrom  time.Time `json:"finish_from"` // zero: not known
+	FinishUntil time.Time `json:"finish_until"`
 }
 
 // Slab is how one pad behaves from its placing on. A zero time is not known.
@@ -85,9 +87,9 @@ type Decider interface {
 
 // Hour is the rain of one hour: the chance of 0.25 mm or more, and the mean in mm.
 type Hour struct {
-	Time   time.Time `json:"time"`
-	Chance float64   `json:"chance" minimum:"0" maximum:"1"`
-	MM     float64   `json:"mm" minimum:"0"`
+	Time   time.Time
+	Chance float64
+	MM     float64
 }
 
 // Phase is how far the day has come.

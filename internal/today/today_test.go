@@ -211,19 +211,25 @@ func TestFollowKeepsWhatWasTold(t *testing.T) {
 		}
 		return out
 	}
-	if got := Follow(told, move(20*time.Minute), clock(8, 20), false); !reflect.DeepEqual(got, told) {
+	follow := func(plan []Step, now time.Time, byEntry bool) []Step {
+		return Follow(told, plan, now, zone, 30*time.Minute, byEntry)
+	}
+	if got := follow(move(20*time.Minute), clock(7, 35), false); got[0] != told[1] {
+		t.Errorf("the crew sets up: %+v", got)
+	}
+	if got := follow(move(20*time.Minute), clock(8, 20), false); !reflect.DeepEqual(got, told) {
 		t.Errorf("drifted: %+v", got)
 	}
-	if got := Follow(told, move(3*time.Hour), clock(8, 20), false); len(got) != 3 || got[0] != told[0] || !got[1].PlaceFrom.Equal(clock(11, 40)) {
+	if got := follow(move(3*time.Hour), clock(8, 20), false); len(got) != 3 || got[0] != told[0] || !got[1].PlaceFrom.Equal(clock(11, 40)) {
 		t.Errorf("rain has moved it: %+v", got)
 	}
-	if got := Follow(told, move(20*time.Minute), clock(8, 50), true); len(got) != 3 || !got[1].PlaceFrom.Equal(clock(9, 0)) {
+	if got := follow(move(20*time.Minute), clock(8, 50), true); len(got) != 3 || !got[1].PlaceFrom.Equal(clock(9, 0)) {
 		t.Errorf("an entry has moved it: %+v", got)
 	}
-	if got := Follow(told, nil, clock(8, 50), false); len(got) != 2 {
+	if got := follow(nil, clock(8, 50), false); len(got) != 2 {
 		t.Errorf("nothing more is poured: %+v", got)
 	}
-	if got := Follow(told, move(time.Minute), clock(6, 0), false); !got[0].PlaceFrom.Equal(told[1].PlaceFrom.Add(time.Minute)) || len(got) != 2 {
+	if got := follow(move(time.Minute), clock(6, 0), false); !got[0].PlaceFrom.Equal(told[1].PlaceFrom.Add(time.Minute)) || len(got) != 2 {
 		t.Errorf("before the day the plan counts: %+v", got)
 	}
 }

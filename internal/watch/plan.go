@@ -18,6 +18,7 @@ import (
 	"dryslot/internal/planner"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
+	"dryslot/internal/today"
 	"dryslot/internal/unit"
 )
 
@@ -30,6 +31,7 @@ type standing struct {
 	state    history.State    // what the log comes to now
 	records  []pour.PadRecord // of it, with why to look at a pad in words
 	counted  []pour.LogEntry  // the entries of the log that count, one a pad
+	steps    []today.Step     // of yesterday, today and tomorrow, taken to be done unless the log says otherwise
 	last     *KeptPlan
 	forecast *forecast.Kept // nil: none yet
 	cache    *weatherCache
@@ -101,6 +103,9 @@ func (s *Service) replanFrom(ctx context.Context, tx Tx, st *standing, because s
 			return KeptPlan{}, unkept(err)
 		}
 	}
+	if err := st.keepSteps(ctx, tx, kept, by); err != nil {
+		return KeptPlan{}, err
+	}
 	if err := s.raise(ctx, tx, st, kept, by); err != nil {
 		return KeptPlan{}, err
 	}
@@ -170,6 +175,11 @@ func (s *Service) stand(ctx context.Context, tx Tx, p pour.Project) (*standing, 
 		return nil, fmt.Errorf("watch: log: %w", err)
 	}
 	st.log = logs[p.ID]
+	steps, err := tx.DaySteps(ctx, []string{p.ID})
+	if err != nil {
+		return nil, fmt.Errorf("watch: steps of the day: %w", err)
+	}
+	st.steps = steps[p.ID]
 	last, err := tx.CurrentPlan(ctx, p.ID)
 	switch {
 	case err == nil:
@@ -214,16 +224,31 @@ func (s *Service) make(ctx context.Context, st *standing, because string, whatIf
 			res, err = nil, fmt.Errorf("%w: the planner panicked", errNoPlan)
 		}
 	}()
-	light, err := daysFrom(st.project, st.zone, st.today(), days+1)
-	if err != nil {
-		return nil, fmt.Errorf("%w: light: %w", errNoPlan, err)
-	}
-	w, spec, err := st.corrected(ctx)
+	in, err := st.job(ctx)
 	if err != nil {
 		return nil, fmt.Errorf("%w: %w", errNoPlan, err)
 	}
+	in.Because, in.WhatIf = because, whatIf
+	begun := s.wall()
+	if res, err = s.Plan(ctx, in); err != nil {
+		return nil, fmt.Errorf("%w: %w", errNoPlan, err)
+	}
+	res.Plan.Solver.ElapsedMS = float64(s.wall().Sub(begun).Microseconds()) / 1000
+	return res, nil
+}
+
+// job is what is planned from.
+func (st *standing) job(ctx context.Context) (job.Job, error) {
+	light, err := daysFrom(st.project, st.zone, st.today(), days+1)
+	if err != nil {
+		return job.Job{}, fmt.Errorf("light: %w", err)
+	}
+	w, spec, err := st.corrected(ctx)
+	if err != nil {
+		return job.Job{}, err
+	}
 	in := job.Job{Spec: spec, Records: st.records, Now: st.now, Zone: st.zone, Days: light,
-		Skipped: st.skipped(), Begun: st.state.Day.StartedAt != nil, Because: because, WhatIf: whatIf}
+		Skipped: st.skipped(), Begun: st.begun(spec)}
 	if st.last != nil {
 		in.Last = &st.last.Plan
 	}
@@ -231,12 +256,13 @@ func (s *Service) make(ctx context.Context, st *standing, because string, whatIf
 		in.Weather, in.Slabs = w.scenarios, w.slabs
 		in.Trust = trustIn(st.forecast.Forecast, st.now)
 	}
-	begun := s.wall()
-	if res, err = s.Plan(ctx, in); err != nil {
-		return nil, fmt.Errorf("%w: %w", errNoPlan, err)
-	}
-	res.Plan.Solver.ElapsedMS = float64(s.wall().Sub(begun).Microseconds()) / 1000
-	return res, nil
+	return in, nil
+}
+
+// begun reports whether the crew has set up today, by the log or by its steps.
+func (st *standing) begun(spec pour.Spec) bool {
+	return st.state.Day.StartedAt != nil ||
+		!st.state.Day.Skipped && today.Begun(st.steps, st.now, st.zone, minutes(spec.Crew.SetUpMin))
 }
 
 // skipped are the mornings that the builder has called off, and the pads that

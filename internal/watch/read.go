@@ -37,6 +37,10 @@ func (s *Service) RecordsOf(ctx context.Context, tx Tx, projects []pour.Project)
 	if err != nil {
 		return nil, fmt.Errorf("watch: logs: %w", err)
 	}
+	steps, err := tx.DaySteps(ctx, ids)
+	if err != nil {
+		return nil, fmt.Errorf("watch: steps of days: %w", err)
+	}
 	out := make([][]pour.PadRecord, len(projects))
 	var held *forecast.Kept
 	var heldOf *place.Cell
@@ -46,7 +50,7 @@ func (s *Service) RecordsOf(ctx context.Context, tx Tx, projects []pour.Project)
 		if err != nil {
 			return nil, err
 		}
-		st := &standing{project: p, zone: zone, now: s.Now(), cache: &s.weathers, log: logs[p.ID]}
+		st := &standing{project: p, zone: zone, now: s.Now(), cache: &s.weathers, log: logs[p.ID], steps: steps[p.ID]}
 		if st.curing() {
 			if cell := place.CellOf(p.Latitude, p.Longitude); heldOf == nil || *heldOf != cell {
 				if held, err = newest(ctx, tx, cell); err != nil {

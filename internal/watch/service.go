@@ -30,6 +30,7 @@ type Service struct {
 	SetClock bool   // Now was set to something else than the wall's time
 
 	weathers weatherCache
+	workdays workdays // ready to be decided on from hour to hour
 }
 
 // days is how many mornings are scored.

@@ -11,6 +11,7 @@ import (
 	"dryslot/internal/place"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
+	"dryslot/internal/today"
 	"dryslot/internal/work"
 )
 
@@ -84,6 +85,11 @@ type Tx interface {
 	CurrentPlan(ctx context.Context, project string) (KeptPlan, error)              // fault.NotFound before the first
 	PlanVersion(ctx context.Context, project string, version int) (KeptPlan, error) // without mornings unless it is the current one
 	Plans(ctx context.Context, project string, page paging.Page) (items []pour.Plan, next string, err error)
+
+	// DaySteps returns the steps of the days of several projects, by their ids.
+	DaySteps(ctx context.Context, projects []string) (map[string][]today.Step, error)
+	// KeepDaySteps keeps a project's in place of those before.
+	KeepDaySteps(ctx context.Context, project string, steps []today.Step) error
 
 	AddRecipient(ctx context.Context, r notify.Recipient) (notify.Recipient, error) // gives ID
 	Recipients(ctx context.Context, project string) ([]notify.Recipient, error)

@@ -71,6 +71,7 @@ func TestEveryRouteAnswersInItsFields(t *testing.T) {
 		}
 		get("no forecast", base+"/forecast")
 		get("takeoff", base+"/takeoff")
+		get("now", base+"/now")
 		if n := len(get("plans", base+"/plans").Get("items").Array); n != 0 {
 			t.Errorf("%d plans", n)
 		}
@@ -116,6 +117,10 @@ func TestEveryRouteAnswersInItsFields(t *testing.T) {
 		p := get("plan", base+"/plan")
 		if p.Get("state").Text != "open" || p.Get("version").Text != "1" || len(p.Get("pours").Array) == 0 {
 			t.Errorf("plan: %s", text(p))
+		}
+		now := get("now", base+"/now")
+		if now.Get("day").Text != "off" || len(now.Get("rain").Get("next_hours").Array) == 0 || len(now.Get("pads").Array) != 3 {
+			t.Errorf("now: %.600s", text(now))
 		}
 		take := get("takeoff", base+"/takeoff")
 		if len(take.Get("pads").Array) != 3 || len(take.Get("pours").Array) != len(p.Get("pours").Array) {

@@ -53,6 +53,13 @@ func forms() map[string]string {
 			"form_sets":[{"name":"text","count":"int"}],"waste_fraction":"number",
 			"pads":[{` + padSpec + `,"state":"waiting|formed|placed|finished|stripped|cured|lost","bags":"int","+placed_at":"time?","+finished_at":"time?",
 				"+stripped_at":"time?","+cured_at":"time?","+lost_at":"time?","+losses":"int","+inspect":"text?"}]}`
+		why = `{"code":"text","figures":{"...":"any"},"text":"text"}`
+		now = `{"at":"time","day":"off|planned|under_way|done",
+			"advice":{"do":"go_on|start_later|wait|cover|stop|none","+pads":["text"],"until":"time?","why":` + why + `,"recheck_at":"time?"},
+			"next":[{"do":"set_up|form|place|finish|cover|uncover|damp|strip|clean_up","pads":["text"],"from":"time","until":"time?","late":"bool","why":` + why + `}],
+			"rain":{"seen":"bool","next_hours":[{"time":"time","chance":"number","mm":"number"}],"reaches":[{"pad":"text","chance":"number"}]},
+			"questions":[{"ask":"text","pads":["text"],"assumed_at":"time?","+text":"text","+text_data":{"code":"text","figures":{"...":"any"}},"+entries":["text"],"+undone":"text"}],
+			"pads":[{"pad":"text","phase":"waiting|formed|placing|soft|setting|hard|stripped|cured|lost","covered":"bool","inspect":"bool","assumed":"bool","initial_set":"time?","final_set":"time?"}]}`
 		rule = `{"code":"text","+hold":"bool","+water_c":"number?","severity":"note|watch|act","text":"text","figure":{"?":"","name":"text","value":"number","limit":"number"},"source":"text"}`
 	)
 	listOf := func(form string) string { return `{"items":[` + form + `],"next_cursor":"text?"}` }
@@ -76,7 +83,7 @@ func forms() map[string]string {
 		"log answer": `{"entry":` + entry + `,"plan":{` + plan + `},"changes":["text"],"+assumed":[{"pad":"text","kind":"text","at":"time"}],
 			"+changes_data":[{"code":"text","figures":{"...":"any"}}],
 			"+questions":[{"ask":"text","text":"text","text_data":{"code":"text","figures":{"...":"any"}},"pads":["text"],"entries":["text"],"undone":"text","assumed_at":"time?"}]}`,
-		"log": listOf(entry),
+		"log": listOf(entry), "now": now,
 		"takeoff": `{"project":{` + amounts + `,` + carrying + `,"water_cement_ratio":"number?","water_cement_ratio_max":"number?",
 			"+strength_loss_mpa_at_water_max":{"?":"","low":"number","high":"number"},"+bags_to_place":"int","bags_short":"int","+short_from":"date?","+cautions":[` + rule + `]},
 			"pours":[{"date":"date","+pads":["text"],` + amounts + `,` + carrying + `}],"pads":[{"pad":"text",` + amounts + `,"+cautions":[` + rule + `]}]}`,

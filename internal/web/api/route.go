@@ -71,6 +71,7 @@ func (s *server) register(e *echo.Echo) {
 	s.weatherRoutes()
 	s.planRoutes()
 	s.logRoutes()
+	s.nowRoutes()
 	s.recipientRoutes()
 	s.concreteRoutes()
 	s.takeoffRoutes()

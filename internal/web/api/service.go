@@ -14,6 +14,7 @@ import (
 	"dryslot/internal/notify"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
+	"dryslot/internal/today"
 	"dryslot/internal/watch"
 	"dryslot/internal/web"
 )
@@ -38,6 +39,8 @@ type Projects interface {
 	RecordsOf(ctx context.Context, tx watch.Tx, projects []pour.Project) ([][]pour.PadRecord, error)
 	// Standing tells of every pad placed and not cured what it does from here on.
 	Standing(ctx context.Context, tx watch.Tx, p pour.Project) ([]job.PadTimes, error)
+	// Today answers for this minute: what to do, what comes next and by when.
+	Today(ctx context.Context, tx watch.Tx, p pour.Project) (today.Now, error)
 	// Current returns the plan in force with its mornings from today on, the
 	// ages of their forecast brought up to now; before the first plan, version
 	// 0 awaiting its forecast.
