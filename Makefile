@@ -47,7 +47,7 @@ test: setup lint ## everything, the long targets in short; then each published s
 # Short forms of the long targets, so that none of them stops working unnoticed.
 # That of crash and of load are tests.
 short:
-	@$(MAKE) --no-print-directory fuzz FUZZTIME=100x > /dev/null
+	@$(MAKE) --no-print-directory fuzz FUZZTIME=100x GENERATED=50 > /dev/null
 	@$(GO) test -run='^$$' -bench=. -benchtime=1x $(BENCHED) > /dev/null
 	@$(GO) run ./internal/measure/backtest/run -weather testdata/weather -jobs 1 > /dev/null
 
@@ -59,13 +59,19 @@ FUZZTIME ?= 10m
 FUZZERS := openmeteo:FuzzDecodeForecast openmeteo:FuzzDecodeEnsemble metnorway:FuzzDecode nws:FuzzDecodeGrid nws:FuzzDecodeHourly nws:FuzzDecodePoint \
 	openmeteo:FuzzMinutely metnorway:FuzzNowcast nws:FuzzShort
 
-fuzz: ## every decoder for FUZZTIME (10m); FUZZERS names them
+# So many requests are generated from the description of the API.
+GENERATED ?= 10000
+
+fuzz: ## every decoder for FUZZTIME (10m), FUZZERS names them; 10,000 generated requests of the API
 	@out=$$(mktemp); figures=$$(mktemp); trap 'rm -f "$$out" "$$figures"' EXIT; \
 	for f in $(FUZZERS); do \
 		$(GO) test -run='^$$' -fuzz="^$${f#*:}$$" -fuzztime=$(FUZZTIME) -fuzzminimizetime=10x ./internal/forecast/$${f%%:*} | tee "$$out"; \
 		n=$$(grep -o 'execs: [0-9]*' "$$out" | tail -1 | grep -o '[0-9]*' || true); \
 		echo "$${f%%:*}_$${f#*:}: $${n:-0} execs" >> "$$figures"; \
-	done; echo; cat "$$figures"
+	done; \
+	$(GO) test ./internal/web/api -run='^TestGeneratedRequests$$' -count=1 -v -timeout 2h -generated=$(GENERATED) | tee "$$out"; \
+	sed -nE 's/^ +[a-z_]+\.go:[0-9]+: (generated_requests: .*)$$/\1/p' "$$out" >> "$$figures"; \
+	echo; cat "$$figures"
 
 bench: ## figures of speed and of nearness to the optimum, as ratios taken in one run
 	@bash deploy/setup.sh bench

@@ -60,6 +60,9 @@ func (t *AccountTx) hasRoom(ctx context.Context, project string, kind pour.Entry
 
 // Entry implements watch.Tx.
 func (t *AccountTx) Entry(ctx context.Context, project, id string) (pour.LogEntry, error) {
+	if _, err := parseID(id); err != nil {
+		return pour.LogEntry{}, err
+	}
 	var doc []byte
 	err := t.tx.QueryRow(ctx, `select entry from log_entries where account = $1 and project = $2 and id = $3`,
 		t.account, project, id).Scan(&doc)

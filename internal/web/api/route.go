@@ -55,6 +55,7 @@ func (s *server) register(e *echo.Echo) {
 		OpenAPI: &huma.OpenAPI{
 			Info: &huma.Info{Title: "dryslot", Version: "1",
 				Description: "When to pour, how many pads, and what the weather asks for. SI units; times carry the project's offset; unknown is null."},
+			Servers: []*huma.Server{{URL: "/", Description: "Where this description is"}},
 			Components: &huma.Components{
 				Schemas:         schemas,
 				SecuritySchemes: map[string]*huma.SecurityScheme{"token": {Type: "http", Scheme: "bearer"}},
@@ -78,7 +79,9 @@ func (s *server) register(e *echo.Echo) {
 	s.calendarRoutes()
 	s.describeMachines()
 	s.describeWebhook()
-	delete(s.api.OpenAPI().Components.Schemas.Map(), "ErrorModel") // huma's own, which nothing answers
+	for _, unused := range []string{"ErrorModel", "ErrorDetail"} { // huma's own, which nothing answers
+		delete(s.api.OpenAPI().Components.Schemas.Map(), unused)
+	}
 	description, err := json.Marshal(s.api.OpenAPI())
 	if err != nil {
 		panic("web: the description can't be written: " + err.Error()) // a mistake of ours, at start

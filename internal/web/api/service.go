@@ -95,6 +95,9 @@ func Routes(services Services, store Store) web.Routes {
 	return func(shared *web.Server, e *echo.Echo) {
 		s := &server{Server: shared, services: services, store: store}
 		s.register(e)
+		if err := s.docs(e); err != nil {
+			panic(err) // a mistake of ours, at start
+		}
 		e.GET("/openapi.json", func(c echo.Context) error {
 			return c.Blob(http.StatusOK, "application/json", s.description)
 		})
