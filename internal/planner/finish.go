@@ -62,61 +62,72 @@ type standing struct {
 func (m *model) spread() []float64 {
 	m.outlook()
 	at := make([]float64, m.days+longest)
-	now := map[standing]float64{{}: 1}
-	var order []standing // so that sums come out the same every time
-	order = append(order, standing{})
+	now := &reachedAll{chance: map[standing]float64{}}
+	now.add(standing{}, 1)
 	for day := m.first; day < m.days; day++ {
-		next := map[standing]float64{}
-		var nextOrder []standing
-		move := func(to standing, p float64) {
-			if p <= 1e-12 {
-				return
-			}
-			if _, ok := next[to]; !ok {
-				nextOrder = append(nextOrder, to)
-			}
-			next[to] += p
+		next := &reachedAll{chance: map[standing]float64{}}
+		for _, st := range now.order {
+			m.spreadFrom(day, st, now.chance[st], at, next)
 		}
-		for _, st := range order {
-			p := now[st]
-			if m.done(&st.s) { // only the lost pad is owed
-				q := p / max(1, m.beyond)
-				at[day] += q
-				move(st, p-q)
-				continue
-			}
-			st.s.forget(day, m.curing)
-			for q, sg := range m.signalsOf(day) {
-				if sg.chance == 0 {
-					continue
-				}
-				a := m.choose(day, st.s, q)
-				if a == nil {
-					move(st, p*sg.chance)
-					continue
-				}
-				lost := m.anyLost(a, q)
-				m.outcomes(&st.s, a, q, func(next state, share float64) {
-					share *= p * sg.chance
-					if m.done(&next) && !st.owed {
-						at[day] += share * (1 - lost)
-					} else {
-						move(standing{next, st.owed}, share*(1-lost))
-					}
-					move(standing{next, true}, share*lost)
-				})
-			}
-		}
-		now, order = next, nextOrder
+		now = next
 	}
-	for _, st := range order {
+	for _, st := range now.order {
 		pours := m.after(&st.s) / max(m.beyond, 1e-9)
 		if st.owed && m.done(&st.s) {
 			pours = 1
 		}
-		m.later(at, int(math.Ceil(pours-1e-9)), now[st])
+		m.later(at, int(math.Ceil(pours-1e-9)), now.chance[st])
 	}
 	return at
+}
+
+// reachedAll is the states reached before a morning with their chances, in the
+// order in which they were found, so that sums come out the same every time.
+type reachedAll struct {
+	chance map[standing]float64
+	order  []standing
+}
+
+func (r *reachedAll) add(to standing, p float64) {
+	if p <= 1e-12 {
+		return
+	}
+	if _, ok := r.chance[to]; !ok {
+		r.order = append(r.order, to)
+	}
+	r.chance[to] += p
+}
+
+// spreadFrom adds what may follow from a state on a morning, given its chance: to
+// at that the last pad is placed then, to next the states that follow.
+func (m *model) spreadFrom(day int, st standing, p float64, at []float64, next *reachedAll) {
+	if m.done(&st.s) { // only the lost pad is owed
+		q := p / max(1, m.beyond)
+		at[day] += q
+		next.add(st, p-q)
+		return
+	}
+	st.s.forget(day, m.curing)
+	for q, sg := range m.signalsOf(day) {
+		if sg.chance == 0 {
+			continue
+		}
+		a := m.choose(day, st.s, q)
+		if a == nil {
+			next.add(st, p*sg.chance)
+			continue
+		}
+		lost := m.anyLost(a, q)
+		m.outcomes(&st.s, a, q, func(to state, share float64) {
+			share *= p * sg.chance
+			if m.done(&to) && !st.owed {
+				at[day] += share * (1 - lost)
+			} else {
+				next.add(standing{to, st.owed}, share*(1-lost))
+			}
+			next.add(standing{to, true}, share*lost)
+		})
+	}
 }
 
 // outcomes calls fn with the states that an action may lead to and their

@@ -167,119 +167,6 @@ func (f *frame) levels() []int {
 	return level
 }
 
-// sequence orders the pads of one group: by level, where bags
-// are scarce by how many they take, then those whose own
-// forerunners come first, then those that set most others free, then as the
-// builder listed them.
-func (f *frame) sequence(group, level []int, placed map[int]bool, rank []int) []int {
-	followers := map[int][]int{}
-	for i := range f.pads {
-		if f.pads[i].left {
-			for _, a := range f.pads[i].after {
-				followers[a.pad] = append(followers[a.pad], i)
-			}
-		}
-	}
-	scarce := f.mlEver() != noLimit // then the pads that take the fewest bags go first
-	done := map[int]bool{}
-	for p := range placed {
-		done[p] = true
-	}
-	missing := func(p, plus int) int {
-		n := 0
-		for _, a := range f.pads[p].after {
-			if f.pads[a.pad].left && !done[a.pad] && a.pad != plus {
-				n++
-			}
-		}
-		return n
-	}
-	var out []int
-	left := slices.Clone(group)
-	for len(left) > 0 {
-		best, bestKey := -1, [6]int{}
-		for at, p := range left {
-			if slices.ContainsFunc(f.pads[p].after, func(a edge) bool { return slices.Contains(left, a.pad) }) {
-				continue // waits for another of this group
-			}
-			last := 0
-			for _, a := range f.pads[p].after {
-				last = max(last, rank[a.pad])
-			}
-			freed, near := 0, 0
-			for _, q := range followers[p] {
-				switch m := missing(q, p); {
-				case m == 0:
-					freed++
-				default:
-					near = max(near, 100-m)
-				}
-			}
-			key := [6]int{level[p], 0, last, -freed, -near, p}
-			if scarce {
-				key[1] = f.pads[p].kind.ML
-			}
-			if best < 0 || slices.Compare(key[:], bestKey[:]) < 0 {
-				best, bestKey = at, key
-			}
-		}
-		if best < 0 {
-			best = 0 // a ring: the project's checks refuse these
-		}
-		done[left[best]] = true
-		out = append(out, left[best])
-		left = append(left[:best], left[best+1:]...)
-	}
-	return out
-}
-
-// fromBehind orders a sequence from its end: last comes the pad that holds up
-// the fewest others, and so on. A sequence with an order of its own is kept.
-func (f *frame) fromBehind(seq []int) []int {
-	in := map[int]bool{}
-	for _, p := range seq {
-		in[p] = true
-	}
-	waits := map[int][]int{} // of each pad outside, those of the sequence that it waits for
-	holds := map[int][]int{}
-	for q := range f.pads {
-		for _, a := range f.pads[q].after {
-			if !f.pads[q].left || !in[a.pad] {
-				continue
-			}
-			if in[q] {
-				return seq
-			}
-			waits[q] = append(waits[q], a.pad)
-			holds[a.pad] = append(holds[a.pad], q)
-		}
-	}
-	left := slices.Clone(seq)
-	held := map[int]bool{}
-	out := make([]int, len(seq))
-	for k := len(seq) - 1; k >= 0; k-- {
-		best, least := -1, 0
-		for i, p := range left {
-			n := 0
-			for _, q := range holds[p] {
-				if !held[q] {
-					n++
-				}
-			}
-			if best < 0 || n <= least {
-				best, least = i, n
-			}
-		}
-		p := left[best]
-		out[k] = p
-		for _, q := range holds[p] {
-			held[q] = true
-		}
-		left = append(left[:best], left[best+1:]...)
-	}
-	return out
-}
-
 // nested reports whether, for every number of pads taken from the first
 // sequences, no other choice of as many sets more pads of the later ones free.
 func (f *frame) nested(seqs [][]int) bool {
@@ -289,26 +176,9 @@ func (f *frame) nested(seqs [][]int) bool {
 	if len(seqs) > 2 || len(seqs[0]) > 14 {
 		return false
 	}
-	bit := map[int]int{}
-	for i, p := range seqs[0] {
-		bit[p] = i
-	}
-	var needs []uint
-	for _, p := range seqs[1] {
-		var m uint
-		for _, a := range f.pads[p].after {
-			if i, ok := bit[a.pad]; ok {
-				m |= 1 << i
-			} else if f.pads[a.pad].left {
-				return false // an order within the second sequence
-			}
-		}
-		needs = append(needs, m)
-	}
-	for _, p := range seqs[0] {
-		if slices.ContainsFunc(f.pads[p].after, func(a edge) bool { return f.pads[a.pad].left }) {
-			return false
-		}
+	needs, ok := f.needs(seqs)
+	if !ok {
+		return false
 	}
 	most := make([]int, len(seqs[0])+1)
 	for set := uint(0); set < 1<<len(seqs[0]); set++ {
@@ -336,6 +206,33 @@ func (f *frame) nested(seqs [][]int) bool {
 		}
 	}
 	return true
+}
+
+// needs returns, for each pad of the second sequence, the set of pads of the
+// first that it waits for, as bits by position; ok is false where a sequence has
+// an order of its own.
+func (f *frame) needs(seqs [][]int) (needs []uint, ok bool) {
+	bit := map[int]int{}
+	for i, p := range seqs[0] {
+		bit[p] = i
+	}
+	for _, p := range seqs[1] {
+		var m uint
+		for _, a := range f.pads[p].after {
+			if i, ok := bit[a.pad]; ok {
+				m |= 1 << i
+			} else if f.pads[a.pad].left {
+				return nil, false
+			}
+		}
+		needs = append(needs, m)
+	}
+	for _, p := range seqs[0] {
+		if slices.ContainsFunc(f.pads[p].after, func(a edge) bool { return f.pads[a.pad].left }) {
+			return nil, false
+		}
+	}
+	return needs, true
 }
 
 // taken returns the pads of a day in an order that respects every order

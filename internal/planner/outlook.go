@@ -27,16 +27,7 @@ func (m *model) outlook() {
 		g := gain(8)
 		sg := [3]signal{{g * (1 - p), 0}, {1 - g, p}, {g * p, 1}}
 		for q := range sg {
-			best := math.Inf(1)
-			for k := t.most; k >= 1; k-- {
-				for _, o := range m.optionsOf(t, k, 0) {
-					best = min(best, o.cost[q])
-				}
-				if !math.IsInf(best, 1) {
-					break
-				}
-			}
-			if !math.IsInf(best, 1) {
+			if best := m.fullestCost(t, q); !math.IsInf(best, 1) {
 				cost[q] += sg[q].chance * best
 				weight[q] += sg[q].chance
 			}
@@ -56,6 +47,21 @@ func (m *model) outlook() {
 		}
 	}
 	m.perDay = max(1, m.perDay)
+}
+
+// fullestCost returns the least cost, by what is known of the morning, of the
+// greatest number of pads that may be poured on it; +Inf when none may.
+func (m *model) fullestCost(t *table, q int) float64 {
+	for k := t.most; k >= 1; k-- {
+		best := math.Inf(1)
+		for _, o := range m.optionsOf(t, k, 0) {
+			best = min(best, o.cost[q])
+		}
+		if !math.IsInf(best, 1) {
+			return best
+		}
+	}
+	return math.Inf(1)
 }
 
 // flat returns all pads still to be poured.

@@ -170,22 +170,8 @@ func (f *frame) loss(s *sky, e *exposed, finished float64, covered bool) float64
 // the middle track.
 func (f *frame) judgeStart(d *morning, start float64, order []*crewday.Work, clear float64, r crewday.Rule) []cell {
 	f.budget.do(len(f.skies))
-	n := f.line.LayOut(f.crew, d.hours, start, order, d.ref, d.carry, clear, r)
-	cells := make([]cell, n)
-	begins := slices.Clone(f.line.Place0[:n])
-	for i := range cells {
-		c := &cells[i]
-		c.rule, c.end, c.begins = r, f.line.End[i], begins
-		if i > 0 {
-			c.strip, c.cured = cells[i-1].strip, cells[i-1].cured
-		}
-		s := order[i].Slabs.Whole(d.ref, f.line.Place0[i])
-		c.strip = max(c.strip, f.line.Place0[i]+s.Strip)
-		c.cured = max(c.cured, f.line.Place0[i]+s.Cured)
-		if f.frozen(d.ref, start+f.crew.SetUp) {
-			c.why = byFrost
-		}
-	}
+	cells := f.layOut(d, start, order, clear, r)
+	n := len(cells)
 	if n == 0 {
 		return cells
 	}
@@ -222,6 +208,28 @@ func (f *frame) judgeStart(d *morning, start float64, order []*crewday.Work, cle
 		}
 	}
 	f.settle(cells, acc, d)
+	return cells
+}
+
+// layOut returns the cells of one start for every number of pads that can be done
+// in the middle track, with their times and no chances yet.
+func (f *frame) layOut(d *morning, start float64, order []*crewday.Work, clear float64, r crewday.Rule) []cell {
+	n := f.line.LayOut(f.crew, d.hours, start, order, d.ref, d.carry, clear, r)
+	cells := make([]cell, n)
+	begins := slices.Clone(f.line.Place0[:n])
+	for i := range cells {
+		c := &cells[i]
+		c.rule, c.end, c.begins = r, f.line.End[i], begins
+		if i > 0 {
+			c.strip, c.cured = cells[i-1].strip, cells[i-1].cured
+		}
+		s := order[i].Slabs.Whole(d.ref, f.line.Place0[i])
+		c.strip = max(c.strip, f.line.Place0[i]+s.Strip)
+		c.cured = max(c.cured, f.line.Place0[i]+s.Cured)
+		if f.frozen(d.ref, start+f.crew.SetUp) {
+			c.why = byFrost
+		}
+	}
 	return cells
 }
 
