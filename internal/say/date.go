@@ -15,10 +15,12 @@ func (r Reader) Clock(t time.Time) string {
 	return r.reading(unit.Clock(t.Hour()*60 + t.Minute()))
 }
 
-// Hour words a full hour in little room: 6 am, or 06:00, or 06 where short.
+// Hour words a full hour in little room: 6 am, or 06:00; where short, 6am or 06.
 func (r Reader) Hour(t time.Time, short bool) string {
-	said := r.Clock(r.in(t).Truncate(time.Minute))
+	said := r.Clock(t)
 	switch {
+	case r.Clock12 && short:
+		return strings.NewReplacer(":00", "", nbsp, "", ".", "").Replace(said)
 	case r.Clock12:
 		return strings.Replace(said, ":00", "", 1)
 	case short:

@@ -170,9 +170,9 @@ func convert(q message.Quantity, us bool) (v float64, name string, digits int) {
 	case message.Masses:
 		if us {
 			v = unit.Kilograms(v).Pounds()
-			return v, "pound", fine(v, 10)
+			return v, "pound", fine(v, 100)
 		}
-		return v, "kilogram", fine(v, 10)
+		return v, "kilogram", fine(v, 100)
 	case message.Volumes:
 		switch {
 		case us && v >= unit.LitresPerGallon:

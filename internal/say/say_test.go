@@ -302,6 +302,17 @@ func TestFiguresInEachReadersUnits(t *testing.T) {
 	}
 }
 
+// An axis has little room for its hours.
+func TestAnHourInLittleRoom(t *testing.T) {
+	at := time.Date(2026, time.November, 28, 20, 0, 0, 0, time.UTC) // noon on the coast
+	for lang, want := range map[string][2]string{"en-US": {"12 pm", "12pm"}, "en": {"12:00", "12"}, "es-419": {"12 p. m.", "12pm"}} {
+		r := readers(t)[lang]
+		if long, short := strings.ReplaceAll(r.Hour(at, false), nbsp, " "), r.Hour(at, true); long != want[0] || short != want[1] {
+			t.Errorf("%s: %q, %q", lang, long, short)
+		}
+	}
+}
+
 func TestTheLanguageIsPickedFromTheHeader(t *testing.T) {
 	for _, c := range []struct{ header, want string }{
 		{"", "es-US"}, {"es", "es-419"}, {"es-MX,es;q=0.9", "es-419"}, {"es-US", "es-US"}, {"en-US,en;q=0.5", "en-US"},
@@ -365,7 +376,7 @@ func TestWhatIsTypedIsReadBack(t *testing.T) {
 	for _, c := range []struct{ got, want string }{
 		{r["en-US"].Both(message.Length("side", length)), "46 in (1.17 m)"},
 		{r["en"].Both(message.Length("side", length)), "1.17 m (46 in)"},
-		{r["en-US"].Both(message.Mass("bag", weight)), "80 lb (36 kg)"},
+		{r["en-US"].Both(message.Mass("bag", weight)), "80 lb (36.3 kg)"},
 		{r["es-419"].Both(message.Temperature("mix", warm)), "16 °C (61 °F)"},
 		{r["en-US"].Both(message.Count("bags", 7)), "7"},
 	} {

@@ -64,9 +64,10 @@ func FieldOf(f fault.Field) ProblemField {
 // It has no zone: instants are given in RFC 3339, figures in SI.
 func english() say.Reader { return say.Reader{Language: "en"} }
 
-// Worded puts a problem in the language that a request asks for.
-func (p *Problem) Worded(accept string) *Problem {
-	r := say.Reader{Language: say.LanguageOf(accept, "en")}
+// Worded puts a problem in the language that a request asks for, else in
+// another: a project's, where it is about one.
+func (p *Problem) Worded(accept, other string) *Problem {
+	r := say.Reader{Language: say.LanguageOf(accept, other)}
 	out := *p
 	out.Detail = r.Say(p.Data)
 	out.Errors = make([]ProblemField, len(p.Errors))
@@ -157,7 +158,7 @@ func (s *Server) Fail(c echo.Context, err error) {
 		s.Log.Error("an answer broke off", "path", c.Request().URL.Path, "error", err)
 		return
 	}
-	p := s.problemOfEcho(err, c).Worded(c.Request().Header.Get("Accept-Language"))
+	p := s.problemOfEcho(err, c).Worded(c.Request().Header.Get("Accept-Language"), "en")
 	if p.Status >= http.StatusInternalServerError {
 		s.Log.Error("a request failed", "method", c.Request().Method, "path", c.Request().URL.Path, "error", err)
 	}

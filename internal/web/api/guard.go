@@ -32,8 +32,10 @@ type call struct {
 	ifMatch []string
 	faults  fault.List // of the query
 	accept  string     // Accept-Language
-	held    []string   // If-None-Match: tags of answers that the client has
-	address *url.URL
+
+	language string   // of the project that the request is about; empty: none was found
+	held     []string // If-None-Match: tags of answers that the client has
+	address  *url.URL
 }
 
 type callKey struct{}

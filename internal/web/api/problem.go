@@ -11,11 +11,15 @@ import (
 )
 
 // asProblem is a huma transformer: huma's own errors take our form, and
-// problems are put in the language of the request.
+// problems are put in the language of the request, else of the
+// project that it is about.
 func asProblem(ctx huma.Context, _ string, v any) (any, error) {
-	accept := ctx.Header("Accept-Language")
+	accept, other := ctx.Header("Accept-Language"), "en"
+	if c, ok := ctx.Context().Value(callKey{}).(*call); ok && c.language != "" {
+		other = c.language
+	}
 	if p, ok := v.(*web.Problem); ok {
-		return p.Worded(accept), nil
+		return p.Worded(accept, other), nil
 	}
 	m, ok := v.(*huma.ErrorModel)
 	if !ok {
@@ -27,7 +31,7 @@ func asProblem(ctx huma.Context, _ string, v any) (any, error) {
 		l.Add(bareField(e.Location), fmt.Sprint(e.Value), e.Message)
 		p.Errors = append(p.Errors, web.FieldOf(l[0]))
 	}
-	return p.Worded(accept), nil
+	return p.Worded(accept, other), nil
 }
 
 // bareField takes huma's place off a location: query.air_c is air_c.

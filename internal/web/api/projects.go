@@ -14,6 +14,7 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/place"
 	"dryslot/internal/pour"
+	"dryslot/internal/say"
 	"dryslot/internal/takeoff"
 	"dryslot/internal/watch"
 	"dryslot/internal/web"
@@ -255,6 +256,7 @@ func (s *server) find(ctx context.Context, tx watch.Tx, id string) (pour.Project
 		}
 		return p, nil, err
 	}
+	callOf(ctx).language = say.For(p.Language, p.Units == place.UnitsUS).Language
 	zone, err := time.LoadLocation(p.TimeZone)
 	return p, zone, err
 }

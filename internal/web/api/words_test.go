@@ -39,3 +39,17 @@ func TestALogEntryIsWordedForWhoAsks(t *testing.T) {
 		t.Errorf("the log: %s", again.Body)
 	}
 }
+
+// A problem about a project is in the project's language where the request asks
+// for none that there is.
+func TestAProblemFallsBackToTheProjectsLanguage(t *testing.T) {
+	h := newHouse(t)
+	id := h.Create(t, webtest.Firstly, strings.Replace(webtest.Yard, `"name"`, `"language":"es-419","name"`, 1))
+	bad := `{"kind":"placed","pad":"A1","at":"2025-07-27T19:00:00+02:00","bags":-3}`
+	for accept, want := range map[string]string{"": "la anotación", "fr": "la anotación", "en": "the log entry breaks a rule"} {
+		a := h.Must(t, http.StatusUnprocessableEntity, "POST", "/v1/projects/"+id+"/log", bad, "Accept-Language", accept)
+		if !strings.Contains(a.Body, want) {
+			t.Errorf("%q: %s", accept, a.Body)
+		}
+	}
+}
