@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"dryslot/internal/message"
 	"dryslot/internal/unit"
 )
 
@@ -32,6 +33,9 @@ type Rule struct {
 	Text     string      `json:"text"` // the finding and what to do; temperatures in both scales
 	Figure   *RuleFigure `json:"figure"`
 	Source   string      `json:"source"` // with edition; says so where it was recalled from memory
+
+	// Data is Text before it is worded; zero of a rule that is a text only.
+	Data message.Message `json:"-"`
 
 	Hold   bool     `json:"hold"`    // no pour while it stands
 	WaterC unit.Opt `json:"water_c"` // mixing water that would put it right, where water can

@@ -164,6 +164,9 @@ func convert(q message.Quantity, us bool) (v float64, name string, digits int) {
 		if us {
 			return unit.Millimetres(v).Inches(), "inch", 2
 		}
+		if v < 1 {
+			return v, "millimetre", 2 // 0.25 mm is a limit
+		}
 		return v, "millimetre", 1
 	case message.Lengths:
 		return length(v, us)

@@ -264,6 +264,7 @@ func TestFiguresInEachReadersUnits(t *testing.T) {
 		{message.Length("side", 1.1684), "", "46 in", "1.17 m", "1.17 m"},
 		{message.Length("run", 6.4), "", "21 ft", "6.4 m", "6.4 m"},
 		{message.Length("thickness", 0.0889), "", "3.5 in", "89 mm", "89 mm"},
+		{message.Depth("rain", 0.25), "", "0.01 in", "0.25 mm", "0.25 mm"},
 		{message.Depth("rain", 1.2), "", "0.05 in", "1.2 mm", "1.2 mm"},
 		{message.Volume("water", 30.8), "", "8.1 gal", "31 L", "31 l"},
 		{message.Volume("water", 2.8), "", "3 qt", "2.8 L", "2.8 l"},

@@ -5,9 +5,14 @@ import (
 	"math"
 
 	"dryslot/internal/concrete"
+	"dryslot/internal/message"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 )
+
+// WetMix is the code of what the most water that the label allows costs: low_mpa
+// and high_mpa of the strength at 28 days.
+const WetMix message.Code = "wet_mix"
 
 func padCautions(s pour.Spec, p pour.Pad) []concrete.Rule {
 	rules := concrete.PanelRules(unit.Metres(p.LengthM), unit.Metres(p.WidthM), unit.Metres(p.ThicknessM))
@@ -42,7 +47,9 @@ func projectCautions(s pour.Spec, p Project) []concrete.Rule {
 	if l := p.StrengthLossMPa; l != nil && l.High >= 1 {
 		rules = append(rules, concrete.Rule{ID: "wet-mix", Severity: concrete.Note, Source: "suppliers' rule: 150 to 200 psi for a gallon in a cubic yard",
 			Figure: &concrete.RuleFigure{Name: "strength_loss_mpa", Value: l.High, Limit: 0},
-			Text:   fmt.Sprintf("Water up to the label's most places more easily and costs %.0f to %.0f MPa of the 28-day strength, and hardens slower.", l.Low, l.High)})
+			Text: fmt.Sprintf("Adding water up to the label's maximum makes it easier to place but costs up to %.0f MPa (%.0f psi) of strength.",
+				l.High, l.High*unit.PSIPerMPa),
+			Data: message.New(WetMix, message.Strength("low", l.Low), message.Strength("high", l.High))})
 	}
 	heaviest := unit.Kilograms(0)
 	for _, p := range s.Pads {

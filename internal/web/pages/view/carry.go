@@ -134,6 +134,9 @@ func (s Setting) ruleViews(rules []concrete.Rule) []CautionView {
 		for _, r := range rules {
 			if r.Severity == sev {
 				text := s.own(r.Text)
+				if !r.Data.IsZero() {
+					text = s.Reader.Say(r.Data)
+				}
 				out = append(out, CautionView{Class: string(sev), Word: s.severity(string(sev)), Text: text,
 					Topic: topic(text), Source: r.Source})
 			}
