@@ -30,11 +30,10 @@ type planned struct {
 	unharmed                   float64
 }
 
-// shipped is the planner as the service uses it: it plans in the evening and
-// again at 05:00 from the newest forecast, with the plan before as the one to
-// keep to, and stops for the day at the first rain that is seen or foreseen
-// within the next hour. Nothing yet decides from hour to hour: what does so
-// takes Next's and Cover's place.
+// shipped is the plan of the evening as the service makes it, and again at 05:00
+// from the newest forecast, with the plan before as the one to keep to. Whoever
+// goes by it alone stops for the day at the first rain that is seen or foreseen
+// within the next hour; byHour decides anew instead.
 type shipped struct {
 	coverWhenHeld
 	name    string
