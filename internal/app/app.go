@@ -19,6 +19,7 @@ import (
 	"time"
 	_ "time/tzdata" // machines and containers may lack the zones' rules
 
+	"dryslot/internal/accounts"
 	"dryslot/internal/config"
 	"dryslot/internal/fault"
 	"dryslot/internal/fetching"
@@ -61,6 +62,7 @@ type house struct {
 	store    *postgres.Store
 	service  *watch.Service
 	fetching *fetching.Service
+	people   *accounts.Service
 	token    string // of the demonstration; empty: none
 }
 
@@ -140,6 +142,7 @@ func (h *house) database(ctx context.Context) (err error) {
 
 // accounts makes sure of the accounts that the configuration asks for.
 func (h *house) accounts(ctx context.Context, demo bool) (err error) {
+	h.people = &accounts.Service{Store: h.store, Wall: time.Now}
 	h.token = h.cfg.Token.Reveal()
 	if demo && h.token == "" {
 		if h.token, err = keptToken(h.cfg.DataDir); err != nil {
@@ -251,9 +254,9 @@ func (h *house) door(l net.Listener) (*http.Server, error) {
 	}
 	handler := web.New(web.Options{Store: h.store, Clock: h.service.Now, ClockSet: h.service.SetClock,
 		Sample: slices.Contains(h.cfg.Feeds, config.Replay), PublicURL: publicURL(h.cfg, l),
-		Origins: h.cfg.Origins, Log: h.log, Metrics: h.metrics},
+		Origins: h.cfg.Origins, Proxies: h.cfg.Proxies, Log: h.log, Metrics: h.metrics},
 		api.Routes(api.Services{Projects: h.service, Alerts: h.service, Forecasts: h.fetching}, h.store.Watch()),
-		pages.Routes(pages.Services{Projects: h.service, Alerts: h.service, Forecasts: h.fetching}, h.store.Watch(), views))
+		pages.Routes(pages.Services{Projects: h.service, Alerts: h.service, Forecasts: h.fetching, Accounts: h.people}, h.store.Watch(), views))
 	return &http.Server{Handler: handler, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second,
 		WriteTimeout: time.Minute, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 64 << 10,
 		ErrorLog: slog.NewLogLogger(h.log.Handler(), slog.LevelWarn)}, nil

@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"net/http"
 	"net/http/cookiejar"
+	"net/url"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -77,7 +78,7 @@ func run(t *testing.T, env map[string]string, demo bool) (out *said, stop func()
 }
 
 var (
-	pagesLine = regexp.MustCompile(`(?m)^Pages:  (http://[^/]+)(/sign-in\?token=\S+)$`)
+	pagesLine = regexp.MustCompile(`(?m)^Pages:  (http://[^/]+)/sign-in\?link=(\S+)$`)
 	tokenLine = regexp.MustCompile(`(?m)^Token:  (\S+)$`)
 )
 
@@ -95,8 +96,10 @@ func TestDemonstration(t *testing.T) {
 		if n := len(get(t, link[1]+"/v1/projects", word[1])); n < 100 {
 			t.Errorf("the list of projects has %d bytes", n)
 		}
-		if page := get(t, link[1]+link[2], ""); !strings.Contains(page, "Bee-yard stands") {
-			t.Errorf("the sign-in link leads to\n%.500s", page)
+		for _, want := range []string{"Bee-yard stands", "was used already"} {
+			if page := signIn(t, link[1], link[2]); !strings.Contains(page, want) {
+				t.Errorf("the sign-in link leads to\n%.500s\nwant %s", page, want)
+			}
 		}
 		beside, err := token(t, env, "list")
 		stop()
@@ -131,6 +134,26 @@ func openFolder(t *testing.T) string {
 		t.Fatal(err)
 	}
 	return dir
+}
+
+// signIn uses a link with the key as a browser of its own does, and returns the
+// page that it lands on.
+func signIn(t *testing.T, base, key string) string {
+	t.Helper()
+	cookies, err := cookiejar.New(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	resp, err := (&http.Client{Jar: cookies}).PostForm(base+"/sign-in", url.Values{"link": {key}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer resp.Body.Close()
+	var b bytes.Buffer
+	if _, err := b.ReadFrom(resp.Body); err != nil {
+		t.Error(err)
+	}
+	return b.String()
 }
 
 // get asks as a browser does, with cookies and redirects, or with a token.
@@ -184,6 +207,14 @@ func TestAnOperatorsOwnDatabase(t *testing.T) {
 	second := tokenLine.FindStringSubmatch(made)
 	if err != nil || second == nil || !strings.Contains(made, row[1]) {
 		t.Fatalf("a new one: %v\n%s", err, made)
+	}
+	link, err := token(t, env, "link", row[1])
+	key := regexp.MustCompile(`(?m)^Link:   http://\S+/sign-in\?link=(\S+)$`).FindStringSubmatch(link)
+	if err != nil || key == nil {
+		t.Fatalf("a link: %v\n%s", err, link)
+	}
+	if page := signIn(t, base, key[1]); !strings.Contains(page, "No project yet") {
+		t.Errorf("the operator's link leads to\n%.500s", page)
 	}
 	if said, err := token(t, env, "revoke", row[0]); err != nil || !strings.Contains(said, row[0]) {
 		t.Errorf("revoked: %v\n%s", err, said)

@@ -15,6 +15,7 @@ import (
 	"strings"
 	"time"
 
+	"dryslot/internal/accounts"
 	"dryslot/internal/config"
 	"dryslot/internal/fault"
 	"dryslot/internal/notify"
@@ -84,7 +85,13 @@ func (h *house) demonstrate(ctx context.Context, addr net.Addr) error {
 		fmt.Fprintf(h.out, "The clock was set: it began at %s.\n", h.cfg.StartAt.Format(time.RFC3339))
 	}
 	fmt.Fprintf(h.out, "%s: %s\n", p.Name, line)
-	fmt.Fprintf(h.out, "Pages:  %s/sign-in?token=%s\n", base, url.QueryEscape(h.token))
+	link, err := h.people.NewLink(ctx, account)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(h.out, "Pages:  %s\n", signInAddress(base, link))
+	fmt.Fprintf(h.out, "        The link signs one browser in, once, within %.0f minutes. At %s/sign-in the token does so at any time.\n",
+		accounts.LinkLife.Minutes(), base)
 	fmt.Fprintf(h.out, "Token:  %s\n", h.token)
 	return nil
 }
@@ -152,3 +159,6 @@ func (h *house) tomorrow(ctx context.Context, account string, p pour.Project) (s
 	r.Zone, r.Today = zone, today
 	return r.Say(notify.Headline(k.Mornings[i])), nil
 }
+
+// signInAddress is where a link with a key leads.
+func signInAddress(base, key string) string { return base + "/sign-in?link=" + url.QueryEscape(key) }

@@ -11,6 +11,7 @@ import (
 	"text/tabwriter"
 	"time"
 
+	"dryslot/internal/accounts"
 	"dryslot/internal/config"
 	"dryslot/internal/fault"
 	"dryslot/internal/postgres"
@@ -28,6 +29,7 @@ func Migrate(ctx context.Context, cfg config.Config, log *slog.Logger) (err erro
 // TokenUsage is what Tokens takes.
 const TokenUsage = `api token list
 api token new [ACCOUNT]  a token of an account; without one, of a new account
+api token link ACCOUNT   a link that signs one browser in to the account, once, within 15 minutes
 api token revoke ID      it opens nothing any more, and all browsers of its account are signed out`
 
 // Tokens lists, adds or revokes bearer tokens as args say, and prints what came
@@ -49,7 +51,7 @@ func Tokens(ctx context.Context, cfg config.Config, args []string, out io.Writer
 		return err
 	}
 	defer func() { err = errors.Join(err, tokens.Close(ctx)) }()
-	return do(ctx, tokens, out)
+	return do(ctx, tokens, publicURL(cfg, nil), out)
 }
 
 // ownerURL is the owner's connection. A PostgreSQL of the service's own that is
@@ -68,7 +70,8 @@ func (h *house) ownerURL(ctx context.Context) (string, error) {
 	return h.local.MigrateURL(), nil
 }
 
-type tokenJob func(context.Context, *postgres.Tokens, io.Writer) error
+// tokenJob does one thing with tokens; base is the address of the pages.
+type tokenJob func(ctx context.Context, t *postgres.Tokens, base string, out io.Writer) error
 
 // tokenWork reads the arguments whole before anything is done.
 func tokenWork(args []string) (tokenJob, error) {
@@ -81,7 +84,7 @@ func tokenWork(args []string) (tokenJob, error) {
 		return listTokens, nil
 	case what == "new" && len(rest) <= 1 && !slices.Contains(rest, ""):
 		account := strings.Join(rest, "") // empty: a new one
-		return func(ctx context.Context, t *postgres.Tokens, out io.Writer) error {
+		return func(ctx context.Context, t *postgres.Tokens, _ string, out io.Writer) error {
 			secret, kept, err := t.Add(ctx, account)
 			if err != nil {
 				return err
@@ -89,8 +92,17 @@ func tokenWork(args []string) (tokenJob, error) {
 			_, err = fmt.Fprintf(out, "Token:  %s\nIts id is %s, and it opens the account %s. It can't be shown again.\n", secret, kept.ID, kept.Account)
 			return err
 		}, nil
+	case what == "link" && len(rest) == 1:
+		return func(ctx context.Context, t *postgres.Tokens, base string, out io.Writer) error {
+			key, err := t.Link(ctx, rest[0], time.Now().Add(accounts.LinkLife))
+			if err != nil {
+				return err
+			}
+			_, err = fmt.Fprintf(out, "Link:   %s\nIt signs one browser in, once, within %.0f minutes.\n", signInAddress(base, key), accounts.LinkLife.Minutes())
+			return err
+		}, nil
 	case what == "revoke" && len(rest) == 1:
-		return func(ctx context.Context, t *postgres.Tokens, out io.Writer) error {
+		return func(ctx context.Context, t *postgres.Tokens, _ string, out io.Writer) error {
 			gone, err := t.Revoke(ctx, rest[0])
 			if err != nil {
 				return err
@@ -102,7 +114,7 @@ func tokenWork(args []string) (tokenJob, error) {
 	return nil, usage
 }
 
-func listTokens(ctx context.Context, t *postgres.Tokens, out io.Writer) error {
+func listTokens(ctx context.Context, t *postgres.Tokens, _ string, out io.Writer) error {
 	list, err := t.List(ctx)
 	if err != nil {
 		return err

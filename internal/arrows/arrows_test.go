@@ -26,6 +26,7 @@ var floors = map[string]int{
 	"internal/notify": 11, "internal/work": 10, // kinds of queued work
 	"internal/say":      11, // every sentence, worded last
 	"internal/fetching": 11, "internal/watch": 12,
+	"internal/accounts": 12,                                // who may sign in
 	"internal/web/draw": 12, "internal/web/pages/view": 13, // pictures and pages from plain data
 	"internal/web": 13, "internal/jobs": 13, "internal/postgres": 13, "internal/postgres/local": 13,
 	"internal/forecast/openmeteo": 13, "internal/forecast/metnorway": 13, "internal/forecast/nws": 13, "internal/forecast/replay": 13,

@@ -68,6 +68,7 @@ type Config struct {
 	Origins              []string       // DRYSLOT_CORS: origins whose scripts may ask the API, or "*" alone; none: no other origin
 	SMTP                 *SMTP          // SMTP_URL: nil: no email
 	MailFrom             *mail.Address  // MAIL_FROM: sender of alerts; nil only when SMTP is
+	Proxies              []netip.Prefix // DRYSLOT_PROXIES: networks of proxies in front, whose X-Forwarded-For is believed
 	PrivateWebhooks      []netip.Prefix // DRYSLOT_PRIVATE_WEBHOOKS: private or loopback networks that webhooks may go to
 }
 
@@ -105,6 +106,7 @@ func Keys() []Key {
 		{"DRYSLOT_CORS", "", "origins whose scripts may ask the API from a browser: https://host[:port], with commas between, or * for all"},
 		{"SMTP_URL", "", "smtp://[user:password@]host:port (STARTTLS where offered) or smtps://"},
 		{"MAIL_FROM", "", "sender of alerts by email; demanded with SMTP_URL"},
+		{"DRYSLOT_PROXIES", "", "networks (CIDR) of proxies in front of the service, whose X-Forwarded-For is believed"},
 		{"DRYSLOT_PRIVATE_WEBHOOKS", "", "networks (CIDR) to which webhooks may go although they are private or loopback"},
 	}
 }
@@ -144,12 +146,17 @@ func (c Config) String() string {
 	if c.MailFrom != nil {
 		line("MAIL_FROM", c.MailFrom.String())
 	}
-	nets := make([]string, len(c.PrivateWebhooks))
-	for i, p := range c.PrivateWebhooks {
-		nets[i] = p.String()
-	}
-	line("DRYSLOT_PRIVATE_WEBHOOKS", strings.Join(nets, ","))
+	line("DRYSLOT_PROXIES", joined(c.Proxies))
+	line("DRYSLOT_PRIVATE_WEBHOOKS", joined(c.PrivateWebhooks))
 	return b.String()
+}
+
+func joined(networks []netip.Prefix) string {
+	out := make([]string, len(networks))
+	for i, p := range networks {
+		out[i] = p.String()
+	}
+	return strings.Join(out, ",")
 }
 
 // GoString hides what String hides.

@@ -40,6 +40,7 @@ func Load(getenv func(string) string) (Config, error) {
 		Origins:              r.origins("DRYSLOT_CORS"),
 		SMTP:                 r.smtp("SMTP_URL"),
 		MailFrom:             r.from("MAIL_FROM"),
+		Proxies:              r.networks("DRYSLOT_PROXIES"),
 		PrivateWebhooks:      r.networks("DRYSLOT_PRIVATE_WEBHOOKS"),
 	}
 	if base := r.base("DRYSLOT_PUBLIC_URL"); base != "" {

@@ -26,6 +26,7 @@ const (
 	Forbidden   Kind = "forbidden"   // not without a valid token
 	Unavailable Kind = "unavailable" // an outside part does not answer now; try later
 	Stale       Kind = "stale"       // it was changed since it was read
+	TooMany     Kind = "too many"    // more than one client may ask in a time
 )
 
 // Error makes a Kind usable as a target of errors.Is.

@@ -5,10 +5,10 @@ import (
 	"crypto/rand"
 	"encoding/base64"
 	"errors"
-	"time"
 
 	"github.com/jackc/pgx/v5"
 
+	"dryslot/internal/accounts"
 	"dryslot/internal/fault"
 )
 
@@ -28,7 +28,7 @@ func (s *Store) AccountByToken(ctx context.Context, token string) (string, error
 	var account string
 	err := s.pool.QueryRow(ctx, `select account::text from tokens where digest = $1 and revoked_at is null`, digest(token)).Scan(&account)
 	if errors.Is(err, pgx.ErrNoRows) {
-		return "", fault.New(fault.Forbidden, "no account has this token")
+		return "", &fault.Error{Kind: fault.Forbidden, Code: accounts.TokenUnknown, Message: "no account has this token"}
 	}
 	return account, wrap("looking a token up", err)
 }
@@ -76,33 +76,4 @@ func (s *Store) ProjectByCalendarKey(ctx context.Context, key string) (account, 
 		return "", "", fault.New(fault.NotFound, "no calendar has this key")
 	}
 	return account, project, wrap("looking a calendar up", err)
-}
-
-// CreateSession implements watch.Store.
-func (s *Store) CreateSession(ctx context.Context, account string, expires time.Time) (string, error) {
-	if _, err := parseID(account); err != nil {
-		return "", err
-	}
-	key := newSecret()
-	_, err := s.pool.Exec(ctx, `insert into sessions (digest, account, expires_at) values ($1, $2, $3)`, digest(key), account, expires)
-	if err != nil {
-		return "", wrap("signing in", err)
-	}
-	return key, nil
-}
-
-// AccountBySession implements watch.Store. A session ends by the wall clock.
-func (s *Store) AccountBySession(ctx context.Context, key string) (string, error) {
-	var account string
-	err := s.pool.QueryRow(ctx, `select account::text from sessions where digest = $1 and expires_at > now()`, digest(key)).Scan(&account)
-	if errors.Is(err, pgx.ErrNoRows) {
-		return "", fault.New(fault.Forbidden, "nobody is signed in with this key")
-	}
-	return account, wrap("looking a session up", err)
-}
-
-// DeleteSession implements watch.Store.
-func (s *Store) DeleteSession(ctx context.Context, key string) error {
-	_, err := s.pool.Exec(ctx, `delete from sessions where digest = $1`, digest(key))
-	return wrap("signing out", err)
 }

@@ -9,6 +9,7 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
 
+	"dryslot/internal/accounts"
 	"dryslot/internal/fault"
 	"dryslot/internal/notify"
 	"dryslot/internal/paging"
@@ -192,7 +193,8 @@ func service(t *testing.T, w *world) *pgx.Conn {
 	return conn
 }
 
-var protected = []string{"accounts", "projects", "log_entries", "plans", "plan_mornings", "recipients", "deliveries", "answers", "day_steps", "alert_events"}
+var protected = []string{"accounts", "projects", "log_entries", "plans", "plan_mornings", "recipients", "deliveries", "answers", "day_steps", "alert_events",
+	"session_browsers", "token_names"}
 
 func TestAQueryThatForgotItsAccountSeesNothing(t *testing.T) {
 	t.Parallel()
@@ -205,6 +207,10 @@ func TestAQueryThatForgotItsAccountSeesNothing(t *testing.T) {
 		_, planned := tx.AddPlan(ctx, p.ID, aPlan("first"))
 		return errors.Join(logged, planned, tx.Remember(ctx, "r", "k", watch.Answer{}, noon))
 	})
+	_, err := w.CreateToken(t.Context(), w.account, "Yard screen", 50)
+	must(t, err)
+	_, err = w.CreateSession(t.Context(), accounts.NewSession{Account: w.account, Browser: "Firefox", ExpiresAt: noon})
+	must(t, err)
 	other := w.newAccount(t, "b")
 	conn := service(t, w)
 	for _, table := range protected {
@@ -226,7 +232,7 @@ func TestAQueryThatForgotItsAccountSeesNothing(t *testing.T) {
 		}
 	}
 	// Nor can a row be put into another's account.
-	_, err := conn.Exec(t.Context(), `insert into projects (account, id, calendar_key, created_at, spec) values ($1, gen_random_uuid(), '', now(), '{}')`, w.account)
+	_, err = conn.Exec(t.Context(), `insert into projects (account, id, calendar_key, created_at, spec) values ($1, gen_random_uuid(), '', now(), '{}')`, w.account)
 	if !denied(err) {
 		t.Errorf("a row for another account gave %v, want it refused", err)
 	}
@@ -262,7 +268,7 @@ func TestEveryAccountTableIsProtected(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	// These serve to find an account or its work: digests, ids and times only.
-	unprotected := map[string]bool{"tokens": true, "sessions": true, "calendar_keys": true, "due_projects": true, "due_deliveries": true, "due_accounts": true, "plan_queue": true}
+	unprotected := map[string]bool{"tokens": true, "sessions": true, "sign_in_links": true, "calendar_keys": true, "due_projects": true, "due_deliveries": true, "due_accounts": true, "plan_queue": true}
 	conn, err := pgx.Connect(t.Context(), w.db.AdminURL)
 	must(t, err)
 	defer conn.Close(t.Context())
@@ -296,7 +302,7 @@ func TestEveryAccountTableIsProtected(t *testing.T) {
 		select count(*) from pg_attribute a join pg_class c on c.oid = a.attrelid
 		where c.relnamespace = 'public'::regnamespace and c.relkind = 'r' and a.attnum > 0 and c.relname = any($1)
 		  and not (a.atttypid = any(array['uuid', 'bytea', 'timestamptz', 'int8']::regtype[]) or a.attname in ('key', 'cell'))`,
-		[]string{"tokens", "sessions", "calendar_keys", "due_projects", "due_deliveries", "due_accounts"}); bad != 0 {
+		[]string{"tokens", "sessions", "sign_in_links", "calendar_keys", "due_projects", "due_deliveries", "due_accounts"}); bad != 0 {
 		t.Errorf("%d columns of unprotected tables hold more than digests, ids and times", bad)
 	}
 }

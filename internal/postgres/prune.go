@@ -17,6 +17,9 @@ const (
 	// byte an hour, and logged rain; only the scores outlive them. Cells that
 	// nobody plans from are forgotten after as long.
 	chancesKept = 30 * 24 * time.Hour
+	// failuresKept is how long failed tries to sign in are kept: for longer than
+	// they count (accounts.Pause).
+	failuresKept = 48 * time.Hour
 )
 
 // unneeded holds of a forecast, $, that no current plan was made from and that
@@ -37,6 +40,8 @@ func (t *SystemTx) Prune(ctx context.Context, now time.Time, limit int) (more bo
 		args []any
 	}{
 		{`delete from sessions where digest = any(array(select digest from sessions where expires_at <= now() order by expires_at limit $1))`, []any{limit}},
+		{`delete from sign_in_links where digest = any(array(select digest from sign_in_links where expires_at <= now() order by expires_at limit $1))`, []any{limit}},
+		{`delete from sign_in_failures where ctid = any(array(select ctid from sign_in_failures where last_at < now() - $2::interval order by last_at limit $1))`, []any{limit, failuresKept}},
 		{`delete from forecasts where fetched_at < $2 and id = any(array(
 			select id from forecasts f where fetched_at < $2 and ` + strings.ReplaceAll(unneeded, "$", "f.id") + ` order by fetched_at limit $1))`, []any{limit, whole}},
 		{`delete from stated_chances where forecast = any(array(

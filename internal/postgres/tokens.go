@@ -24,8 +24,7 @@ type Token struct {
 	RevokedAt *time.Time // nil: it opens its account
 }
 
-// Tokens looks after the bearer tokens of all accounts. It needs the owner's
-// connection: the service's role may add a token and can take none away.
+// Tokens looks after the bearer tokens of all accounts, for the operator.
 type Tokens struct{ conn *pgx.Conn }
 
 // OpenTokens connects to a migrated database as its owner. A database that is
@@ -135,6 +134,23 @@ func (t *Tokens) Revoke(ctx context.Context, id string) (Token, error) {
 		return Token{}, wrapOwner("revoking a token", err)
 	}
 	return revoked, nil
+}
+
+// Link makes a link that signs one browser in to an account until it expires,
+// and returns its key. An account that is not there is fault.NotFound.
+func (t *Tokens) Link(ctx context.Context, account string, expires time.Time) (key string, err error) {
+	if _, err := parseID(account); err != nil {
+		return "", fault.Wrap(fault.NotFound, "there is no account "+account, err)
+	}
+	key = newSecret()
+	_, err = t.conn.Exec(ctx, `insert into sign_in_links (digest, account, expires_at) values ($1, $2, $3)`, digest(key), account, expires)
+	if isCode(err, codeForeignKey) {
+		err = fault.Wrap(fault.NotFound, "there is no account "+account, err)
+	}
+	if err != nil {
+		return "", wrapOwner("making a sign-in link", err)
+	}
+	return key, nil
 }
 
 // wrapOwner is wrap, and says whose connection is wanted where rights lack.

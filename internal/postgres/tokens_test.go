@@ -2,12 +2,12 @@ package postgres_test
 
 import (
 	"context"
-	"errors"
 	"slices"
 	"strings"
 	"testing"
 	"time"
 
+	"dryslot/internal/accounts"
 	"dryslot/internal/fault"
 	"dryslot/internal/postgres"
 	"dryslot/internal/postgres/postgrestest"
@@ -39,9 +39,9 @@ func TestATokenIsReplacedAndRevoked(t *testing.T) {
 	}
 	// Every browser of the account is signed out with the token, no other's.
 	other := w.newAccount(t, "b")
-	mine, err := w.CreateSession(ctx, w.account, time.Now().Add(time.Hour))
+	mine, err := w.CreateSession(ctx, accounts.NewSession{Account: w.account, ExpiresAt: time.Now().Add(time.Hour)})
 	must(t, err)
-	theirs, err := w.CreateSession(ctx, other, time.Now().Add(time.Hour))
+	theirs, err := w.CreateSession(ctx, accounts.NewSession{Account: other, ExpiresAt: time.Now().Add(time.Hour)})
 	must(t, err)
 	first := strings.Repeat("a", 40)
 	list, err := tokens.List(ctx)
@@ -61,9 +61,9 @@ func TestATokenIsReplacedAndRevoked(t *testing.T) {
 	if _, err := w.AccountByToken(ctx, clear); err != nil {
 		t.Errorf("the other token: %v", err)
 	}
-	_, err = w.AccountBySession(ctx, mine)
+	_, err = w.AccountBySession(ctx, mine, time.Now())
 	wantKind(t, "a browser of the account", err, fault.Forbidden)
-	if _, err := w.AccountBySession(ctx, theirs); err != nil {
+	if _, err := w.AccountBySession(ctx, theirs, time.Now()); err != nil {
 		t.Errorf("another account's browser: %v", err)
 	}
 	again, err := tokens.Revoke(ctx, gone.ID)
@@ -110,20 +110,27 @@ func TestTokensThatCanNotBe(t *testing.T) {
 	}
 }
 
-// The service's role can add a token, as it does at start, and take none away.
-func TestTheServiceRevokesNothing(t *testing.T) {
+// The service's role can add and revoke a token; it can neither take one away
+// nor have one that was revoked open its account again.
+func TestARevokedTokenStaysRevoked(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	tokens := openTokens(t, w.db.ServiceURL)
 	list, err := tokens.List(t.Context())
 	must(t, err)
 	_, err = tokens.Revoke(t.Context(), list[0].ID)
-	if !errors.Is(err, fault.Forbidden) || !strings.Contains(err.Error(), "DATABASE_MIGRATE_URL") {
-		t.Errorf("revoking as the service gave %v", err)
+	must(t, err)
+	conn := service(t, w)
+	if _, err := conn.Exec(t.Context(), `delete from tokens`); !denied(err) {
+		t.Errorf("the service deletes a token: %v", err)
 	}
-	if _, err := w.AccountByToken(t.Context(), strings.Repeat("a", 40)); err != nil {
-		t.Error(err)
+	for _, sql := range []string{`update tokens set revoked_at = null`, `update tokens set revoked_at = now() + interval '1 hour'`} {
+		if _, err := conn.Exec(t.Context(), sql); err == nil {
+			t.Errorf("%s is taken", sql)
+		}
 	}
+	_, err = w.AccountByToken(t.Context(), strings.Repeat("a", 40))
+	wantKind(t, "a revoked token", err, fault.Forbidden)
 	_, err = postgres.OpenTokens(t.Context(), postgrestest.Empty(t).OwnerURL)
 	wantKind(t, "a database that is not migrated", err, fault.Unavailable)
 }

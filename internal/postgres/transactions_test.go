@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"dryslot/internal/accounts"
 	"dryslot/internal/fault"
 	"dryslot/internal/postgres"
 	"dryslot/internal/postgres/postgrestest"
@@ -163,20 +164,20 @@ func TestTokensAndSessions(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	token := strings.Repeat("z", 32)
-	accounts := make([]string, 8)
+	ids := make([]string, 8)
 	var wg sync.WaitGroup
-	for i := range accounts {
+	for i := range ids {
 		wg.Go(func() {
 			var err error
-			if accounts[i], err = w.EnsureToken(context.Background(), token); err != nil {
+			if ids[i], err = w.EnsureToken(context.Background(), token); err != nil {
 				t.Error(err)
 			}
 		})
 	}
 	wg.Wait()
-	for _, a := range accounts {
-		if a != accounts[0] {
-			t.Errorf("one token got the accounts %v", accounts)
+	for _, a := range ids {
+		if a != ids[0] {
+			t.Errorf("one token got the accounts %v", ids)
 			break
 		}
 	}
@@ -184,7 +185,7 @@ func TestTokensAndSessions(t *testing.T) {
 		t.Errorf("%d accounts, want the world's and one more", n)
 	}
 	got, err := w.AccountByToken(t.Context(), token)
-	if err != nil || got != accounts[0] {
+	if err != nil || got != ids[0] {
 		t.Errorf("the token opens %s: %v", got, err)
 	}
 	for _, bad := range []string{"", token + "z", strings.Repeat("\x00", 32), "\xff"} {
@@ -197,22 +198,22 @@ func TestTokensAndSessions(t *testing.T) {
 		t.Error("the token itself is stored")
 	}
 
-	key, err := w.CreateSession(t.Context(), w.account, time.Now().Add(time.Hour))
+	key, err := w.CreateSession(t.Context(), accounts.NewSession{Account: w.account, ExpiresAt: time.Now().Add(time.Hour)})
 	must(t, err)
-	ended, err := w.CreateSession(t.Context(), w.account, time.Now().Add(-time.Second))
+	ended, err := w.CreateSession(t.Context(), accounts.NewSession{Account: w.account, ExpiresAt: time.Now().Add(-time.Second)})
 	must(t, err)
-	if got, err := w.AccountBySession(t.Context(), key); err != nil || got != w.account {
+	if got, err := w.AccountBySession(t.Context(), key, time.Now()); err != nil || got != w.account {
 		t.Errorf("the session is of %s: %v", got, err)
 	}
 	for what, k := range map[string]string{"a session that has ended": ended, "no session": "x"} {
-		_, err := w.AccountBySession(t.Context(), k)
+		_, err := w.AccountBySession(t.Context(), k, time.Now())
 		wantKind(t, what, err, fault.Forbidden)
 	}
 	must(t, w.DeleteSession(t.Context(), key))
 	must(t, w.DeleteSession(t.Context(), key))
-	_, err = w.AccountBySession(t.Context(), key)
+	_, err = w.AccountBySession(t.Context(), key, time.Now())
 	wantKind(t, "a session signed out", err, fault.Forbidden)
-	_, err = w.CreateSession(t.Context(), "01890000-0000-7000-8000-000000000000", time.Now().Add(time.Hour))
+	_, err = w.CreateSession(t.Context(), accounts.NewSession{Account: "01890000-0000-7000-8000-000000000000", ExpiresAt: time.Now().Add(time.Hour)})
 	wantKind(t, "a session of an account that is not there", err, fault.NotFound)
 }
 

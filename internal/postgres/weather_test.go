@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"dryslot/internal/accounts"
 	"dryslot/internal/fault"
 	"dryslot/internal/fetching"
 	"dryslot/internal/forecast"
@@ -180,7 +181,7 @@ func TestPruningKeepsWhatIsStillNeeded(t *testing.T) {
 		_, err := tx.AddPlan(ctx, p.ID, k)
 		return err
 	})
-	_, err := w.CreateSession(t.Context(), w.account, time.Now().Add(-time.Hour))
+	_, err := w.CreateSession(t.Context(), accounts.NewSession{Account: w.account, ExpiresAt: time.Now().Add(-time.Hour)})
 	must(t, err)
 	prune := func(now time.Time) {
 		w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {

@@ -38,14 +38,6 @@ type Store interface {
 	// ProjectByCalendarKey returns whose project a calendar key opens, else fault.NotFound.
 	ProjectByCalendarKey(ctx context.Context, key string) (account, project string, err error)
 
-	// CreateSession signs an account in on the pages until a time of the wall
-	// clock and returns the secret key of the session.
-	CreateSession(ctx context.Context, account string, expires time.Time) (key string, err error)
-	// AccountBySession returns the account of a session that has not ended, else fault.Forbidden.
-	AccountBySession(ctx context.Context, key string) (string, error)
-	// DeleteSession ends a session; one that is not there is ended already.
-	DeleteSession(ctx context.Context, key string) error
-
 	// Figures returns how the service stands at now, over all accounts: numbers
 	// and times only.
 	Figures(ctx context.Context, now time.Time) (Figures, error)

@@ -26,6 +26,7 @@ var statusOf = map[fault.Kind]int{
 	fault.Forbidden:   http.StatusUnauthorized,
 	fault.Unavailable: http.StatusServiceUnavailable,
 	fault.Stale:       http.StatusPreconditionFailed,
+	fault.TooMany:     http.StatusTooManyRequests,
 }
 
 // Problem is an error as every route answers it (RFC 9457), with each value at

@@ -13,6 +13,7 @@ import (
 	"io"
 	"log/slog"
 	"net/http"
+	"net/netip"
 	"runtime/debug"
 	"time"
 
@@ -48,6 +49,9 @@ type Options struct {
 	// PublicURL is the address that the service is reached at, without a
 	// slash at its end, such as http://127.0.0.1:8080. Calendars are found there.
 	PublicURL string
+	// Proxies are networks of proxies in front of the service, whose
+	// X-Forwarded-For is believed; none: the address of the connection counts.
+	Proxies []netip.Prefix
 	// Longest is how long a request may take; 0: 30 s.
 	Longest time.Duration
 	// Origins may ask the API by scripts in a browser: each as
@@ -129,6 +133,9 @@ func (s *Server) announce(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
 		h := c.Response().Header()
 		h.Set("X-Content-Type-Options", "nosniff")
+		if s.Secure() {
+			h.Set("Strict-Transport-Security", "max-age=31536000") // a year, of this host alone (RFC 6797)
+		}
 		if s.ClockSet {
 			h.Set("Dryslot-Clock", s.Clock().Format(time.RFC3339))
 		}

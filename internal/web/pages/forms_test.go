@@ -14,7 +14,7 @@ import (
 func TestTheSetUpTellsAllFaultsAtOnce(t *testing.T) {
 	h := newHouse(t)
 	v := newSite(t, h)
-	v.get("/sign-in?token=" + url.QueryEscape(webtest.Firstly))
+	v.signIn(webtest.Firstly)
 	form := url.Values{}
 	for name, value := range map[string]string{"units": "us", "name": "", "latitude": "95", "longitude": "east", "across": "0", "rows": "x",
 		"length": "-1", "width": "3", "thickness": "300", "gap": "-2", "order": "any", "forms": "none", "infill": "4", "bag": "80", "yield": "2", "water": "9",
@@ -79,7 +79,7 @@ func TestRainOnEverySoftPadAndAWebhooksSecret(t *testing.T) {
 	id := h.Create(t, webtest.Firstly, webtest.Yard)
 	h.Refresh(t, id)
 	v := newSite(t, h)
-	v.get("/sign-in?token=" + url.QueryEscape(webtest.Firstly))
+	v.signIn(webtest.Firstly)
 	for _, pad := range []string{"A1", "A3"} {
 		if status, _, body := v.post("/p/"+id+"/log", url.Values{"pad": {pad}, "at": {"2025-07-27T19:30"}, "kind": {"placed"}}); status != 200 {
 			t.Fatalf("%s: %d: %s", pad, status, body)
@@ -117,7 +117,7 @@ func TestAJobIsChangedAndRemovedByForm(t *testing.T) {
 	h := newHouse(t)
 	id := h.Create(t, webtest.Firstly, webtest.Yard)
 	v := newSite(t, h)
-	v.get("/sign-in?token=" + url.QueryEscape(webtest.Firstly))
+	v.signIn(webtest.Firstly)
 	_, _, body := v.get("/p/" + id + "/change")
 	form := url.Values{"do": {"change"}}
 	for _, m := range regexp.MustCompile(`name="([a-z]+)" type="(?:text|hidden)" [^>]*value="([^"]*)"|name="(revision)" value="([^"]*)"`).FindAllStringSubmatch(body, -1) {

@@ -54,6 +54,8 @@ func (p *pages) register(e *echo.Echo) {
 	get("/sign-in", p.askSignIn)
 	post("/sign-in", p.signIn)
 	post("/sign-out", p.signOut)
+	get("/account", p.signedIn(p.account))
+	post("/account", p.signedIn(p.changeAccount))
 	get("/", p.signedIn(p.projects))
 	get("/projects", p.signedIn(p.allProjects))
 	get("/new", p.signedIn(p.askSetup))

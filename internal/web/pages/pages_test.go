@@ -11,9 +11,11 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/chromedp/chromedp"
 
+	"dryslot/internal/accounts"
 	"dryslot/internal/web/browsertest"
 	"dryslot/internal/web/pages/view"
 	"dryslot/internal/web/webtest"
@@ -26,16 +28,24 @@ type visitor struct {
 	http *http.Client
 }
 
+func people(h *webtest.House) *accounts.Service {
+	return &accounts.Service{Store: h.Store, Wall: time.Now}
+}
+
 // newSite serves a house's API and pages.
 func newSite(t *testing.T, h *webtest.House) *visitor {
+	t.Helper()
+	return newSiteAt(t, h, "http://dryslot.example")
+}
+
+func newSiteAt(t *testing.T, h *webtest.House, publicURL string) *visitor {
 	t.Helper()
 	views, err := view.Parse()
 	if err != nil {
 		t.Fatal(err)
 	}
-	clock := h.Svc.Now
-	srv := httptest.NewServer(web.New(web.Options{Store: h.Store, Clock: clock, ClockSet: true, PublicURL: "http://dryslot.example", Longest: webtest.Patient},
-		Routes(Services{Projects: h.Svc, Alerts: h.Svc, Forecasts: h.Fetching}, h.Store.Watch(), views)))
+	srv := httptest.NewServer(web.New(web.Options{Store: h.Store, Clock: h.Svc.Now, ClockSet: true, PublicURL: publicURL, Longest: webtest.Patient},
+		Routes(Services{Projects: h.Svc, Alerts: h.Svc, Forecasts: h.Fetching, Accounts: people(h)}, h.Store.Watch(), views)))
 	t.Cleanup(srv.Close)
 	jar, err := cookiejar.New(nil)
 	if err != nil {
@@ -80,17 +90,27 @@ func (v *visitor) post(path string, form url.Values, headers ...string) (status 
 	return v.do(req)
 }
 
+// signIn signs in by a token.
+func (v *visitor) signIn(token string) {
+	v.t.Helper()
+	if status, at, body := v.post("/sign-in", url.Values{"token": {token}}); status != http.StatusOK || at == "/sign-in" {
+		v.t.Fatalf("signing in: %d at %s\n%.600s", status, at, body)
+	}
+}
+
 func TestPagesAskForASignIn(t *testing.T) {
 	v := newSite(t, newHouse(t))
 	if _, at, _ := v.get("/"); at != "/sign-in" {
 		t.Errorf("a stranger lands on %s", at)
 	}
-	if status, _, body := v.post("/sign-in", url.Values{"token": {"no such token, 32 characters or more"}}); status != http.StatusForbidden || !strings.Contains(body, "not the token") {
+	if status, _, body := v.post("/sign-in", url.Values{"token": {"no such token, 32 characters or more"}}); status != http.StatusForbidden || !strings.Contains(body, "not the token of an account") {
 		t.Errorf("a wrong token: %d", status)
 	}
-	if status, _, _ := v.get("/sign-in?next=//elsewhere.example&token=" + url.QueryEscape(webtest.Firstly)); status != http.StatusOK {
-		t.Errorf("sign-in by link: %d", status)
+	v.get("/sign-in?token=" + url.QueryEscape(webtest.Firstly)) // a token is taken from no address
+	if _, at, _ := v.get("/"); at != "/sign-in" {
+		t.Errorf("after an address with a token: %s", at)
 	}
+	v.signIn(webtest.Firstly)
 	if _, at, body := v.get("/"); at != "/" || !strings.Contains(body, "No project yet") {
 		t.Errorf("signed in, at %s", at)
 	}
@@ -109,7 +129,7 @@ func TestAPageIsInTheLanguageOfItsReader(t *testing.T) {
 	body := strings.Replace(webtest.Yard, `"name"`, `"language":"es-419","name"`, 1)
 	id := h.Create(t, webtest.Firstly, body)
 	v := newSite(t, h)
-	v.get("/sign-in?token=" + url.QueryEscape(webtest.Firstly))
+	v.signIn(webtest.Firstly)
 	in := func(accept string) string {
 		req, err := http.NewRequest("GET", v.base+"/p/"+id+"/pads", nil)
 		if err != nil {
@@ -141,7 +161,7 @@ func TestPagesOfAProject(t *testing.T) {
 	h := newHouse(t)
 	id := h.Create(t, webtest.Firstly, webtest.Yard)
 	v := newSite(t, h)
-	v.get("/sign-in?token=" + url.QueryEscape(webtest.Firstly))
+	v.signIn(webtest.Firstly)
 	if status, at, body := v.get("/"); status != 200 || at != "/p/"+id || !strings.Contains(body, "No forecast yet") {
 		t.Errorf("before the first forecast: %d at %s", status, at)
 	}
@@ -170,7 +190,7 @@ func TestPagesOfAProject(t *testing.T) {
 		}
 	}
 	stranger := newSite(t, h)
-	stranger.get("/sign-in?token=" + url.QueryEscape(webtest.Secondly))
+	stranger.signIn(webtest.Secondly)
 	if status, _, _ := stranger.get("/p/" + id); status != http.StatusNotFound {
 		t.Errorf("another account's project: %d", status)
 	}
@@ -181,7 +201,7 @@ func TestLoggingByForm(t *testing.T) {
 	id := h.Create(t, webtest.Firstly, webtest.Yard)
 	h.Refresh(t, id)
 	v := newSite(t, h)
-	v.get("/sign-in?token=" + url.QueryEscape(webtest.Firstly))
+	v.signIn(webtest.Firstly)
 	form := url.Values{"pad": {"A1"}, "at": {"2025-07-27T07:40"}, "kind": {"placed"}, "bags": {"4.5"}, "water": {"a bucket"}}
 	status, _, body := v.post("/p/"+id+"/log", form)
 	if status != http.StatusUnprocessableEntity || !strings.Contains(body, "a bucket") || !strings.Contains(body, "must be a number") || !strings.Contains(body, `value="4.5"`) {
@@ -208,7 +228,7 @@ func TestLoggingByForm(t *testing.T) {
 func TestSettingUpByForm(t *testing.T) {
 	h := newHouse(t)
 	v := newSite(t, h)
-	v.get("/sign-in?token=" + url.QueryEscape(webtest.Firstly))
+	v.signIn(webtest.Firstly)
 	form := url.Values{}
 	for name, value := range map[string]string{"units": "us", "name": "Kennel floor", "latitude": "52.52", "longitude": "13,42", "across": "3", "rows": "2",
 		"length": "4", "width": "3", "thickness": "3", "gap": "0", "forms": "2", "order": "alternate", "bag": "80", "yield": "0.6", "water": "3", "water_max": "4",

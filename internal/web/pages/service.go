@@ -4,8 +4,8 @@ package pages
 
 import (
 	"context"
-	"time"
 
+	"dryslot/internal/accounts"
 	"dryslot/internal/fetching"
 	"dryslot/internal/forecast"
 	"dryslot/internal/notify"
@@ -20,6 +20,7 @@ type Services struct {
 	Projects  Projects
 	Alerts    Alerts
 	Forecasts Forecasts
+	Accounts  Accounts
 }
 
 // Projects keeps projects, their logs and their plans.
@@ -56,14 +57,30 @@ type Forecasts interface {
 
 // Store is what the pages ask of the database besides.
 type Store interface {
-	// AccountByToken returns the account of a token; an unknown one is fault.Forbidden.
-	AccountByToken(ctx context.Context, token string) (string, error)
-	// AccountBySession returns the account of a session; an unknown one is fault.Forbidden.
-	AccountBySession(ctx context.Context, key string) (string, error)
-	// CreateSession starts a session of an account and returns its key.
-	CreateSession(ctx context.Context, account string, expires time.Time) (string, error)
-	// DeleteSession ends a session.
-	DeleteSession(ctx context.Context, key string) error
 	// InAccount runs fn in one transaction that sees one account's rows only.
 	InAccount(ctx context.Context, account string, fn func(context.Context, watch.Tx) error) error
+}
+
+// Accounts is what the pages ask of accounts.Service.
+type Accounts interface {
+	// AccountByLink returns whose account a link opens; one that can't be used is fault.Forbidden.
+	AccountByLink(ctx context.Context, key string) (string, error)
+	// SignInByLink uses a link up and begins a session; fault.Forbidden, fault.TooMany.
+	SignInByLink(ctx context.Context, key string, from accounts.Browser) (accounts.SignedIn, error)
+	// SignInByToken begins a session of a token's account; fault.Forbidden, fault.TooMany.
+	SignInByToken(ctx context.Context, token string, from accounts.Browser) (accounts.SignedIn, error)
+	// AccountBySession returns the account that a browser is signed in to; else fault.Forbidden.
+	AccountBySession(ctx context.Context, key string) (string, error)
+	// SignOut ends the session of a key.
+	SignOut(ctx context.Context, key string) error
+	// Sessions lists the browsers that are signed in to an account.
+	Sessions(ctx context.Context, account string) ([]accounts.Session, error)
+	// EndSession signs one of an account's browsers out.
+	EndSession(ctx context.Context, account, id string) error
+	// Tokens lists the tokens that open an account.
+	Tokens(ctx context.Context, account string) ([]accounts.Token, error)
+	// NewToken makes a token of an account and returns it.
+	NewToken(ctx context.Context, account, name string) (secret string, err error)
+	// RevokeToken makes a token of an account open nothing any more.
+	RevokeToken(ctx context.Context, account, id string) error
 }

@@ -18,7 +18,7 @@ func TestAnEntryWithoutAPlanSaysSoByFormAndByAPI(t *testing.T) {
 	id := h.Create(t, webtest.Firstly, webtest.Yard)
 	h.Refresh(t, id)
 	v := newSite(t, h)
-	v.get("/sign-in?token=" + url.QueryEscape(webtest.Firstly))
+	v.signIn(webtest.Firstly)
 	h.Now = h.Now.Add(time.Minute)
 	h.Svc.Wall = func() time.Time { panic("a flaw in the planner, whose time is taken") }
 	told := h.Must(t, http.StatusCreated, "POST", "/v1/projects/"+id+"/log", `{"kind":"placed","pad":"A1","at":"2025-07-27T07:40:00+02:00"}`)

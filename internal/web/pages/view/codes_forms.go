@@ -4,7 +4,6 @@ import "dryslot/internal/message"
 
 // Codes of the sentences of forms and of errors. Each carries the figures named beside it.
 const (
-	SignInWrong          message.Code = "signin_wrong"
 	GivenAs              message.Code = "given_as"   // field, value, rule
 	FieldRule            message.Code = "field_rule" // field, rule
 	ErrorBadRequest      message.Code = "error_bad_request"

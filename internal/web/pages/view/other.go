@@ -41,15 +41,6 @@ func NewProjects(f Frame, r say.Reader, all []pour.Project) Projects {
 	return page
 }
 
-// SignIn asks for a token.
-type SignIn struct {
-	Frame
-	Wrong string
-	Next  string
-}
-
-func (SignIn) template() string { return "signin" }
-
 // Trouble is the page of an error, in words for the person who met it.
 type Trouble struct {
 	Frame

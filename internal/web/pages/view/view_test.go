@@ -4,8 +4,10 @@ import (
 	"fmt"
 	"strings"
 	"testing"
+	"time"
 
 	"dryslot/internal/pour"
+	"dryslot/internal/say"
 	"dryslot/internal/takeoff"
 	"dryslot/internal/web/pages/view"
 	"dryslot/internal/web/pages/view/viewtest"
@@ -43,8 +45,10 @@ func pagesFor(t *testing.T, s view.Setting, state string) map[string]view.Page {
 		"change":   view.NewChange(s, func(string) (string, bool) { return "", false }, []view.Fault{{Field: "risk", Words: "must be a number."}}),
 		"alerts": view.NewAlerts(s, []view.RecipientLine{s.Recipient("1", "yard@example.org", false)},
 			[]view.SentLine{s.Sent(s.Now, "sent", "-", "", "-")}),
-		"signin": view.SignIn{Frame: plain("-")},
-		"error":  view.Trouble{Frame: plain("-"), Headline: "-"},
+		"signin":  view.SignIn{Frame: plain("-"), Link: "k", ByLink: "-", Leaves: true},
+		"token":   view.SignIn{Frame: plain("-")},
+		"account": account(s.Reader),
+		"error":   view.Trouble{Frame: plain("-"), Headline: "-"},
 	}
 }
 
@@ -198,5 +202,26 @@ func TestWordsInAPageAreEscaped(t *testing.T) {
 				t.Errorf("unescaped %q", bad)
 			}
 		}
+	}
+}
+
+func account(r say.Reader) view.Account {
+	p := view.NewAccount(view.Plain(r, "-", false, true), r)
+	p.AddBrowser("0123456789abcdef", "Mozilla/5.0 (Android 15; Mobile; rv:140.0) Gecko/140.0 Firefox/140.0", time.Date(2026, 11, 3, 4, 5, 6, 0, time.UTC))
+	p.AddBrowser("0123456789abcdee", "", time.Date(2026, 11, 2, 4, 5, 6, 0, time.UTC))
+	p.AddToken("fedcba9876543210", "Yard screen", time.Date(2026, 11, 1, 4, 5, 6, 0, time.UTC))
+	p.Secret, p.Wrong = "t0ken-in-clear", []string{"name: must have at most 60 characters."}
+	return p
+}
+
+func TestTheAccountSaysWhatOpensIt(t *testing.T) {
+	p := account(say.HabitsOf("en"))
+	for i, want := range []string{"Firefox, Android, signed in on Tue 3 Nov", "A browser, signed in on Mon 2 Nov"} {
+		if got := strings.ReplaceAll(p.Browsers[i].Words, "\u00a0", " "); !strings.HasPrefix(got, want) {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+	if got := strings.ReplaceAll(p.Tokens[0].Words, "\u00a0", " "); !strings.HasPrefix(got, "Yard screen, made on Sun 1 Nov") {
+		t.Errorf("a token is called %q", got)
 	}
 }

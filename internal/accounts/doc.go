@@ -1,0 +1,9 @@
+// Package accounts owns who may sign in and how: by a link that works once or
+// by a token, how failed tries are slowed, and which sessions and tokens an
+// account has. Keys and tokens are kept as digests; each is in clear once, when
+// it is made.
+//
+//	s := &accounts.Service{Store: store, Wall: time.Now}
+//	key, err := s.NewLink(ctx, account)          // for an address /sign-in?link=key
+//	session, err := s.SignInByLink(ctx, key, browser)
+package accounts

@@ -1,0 +1,111 @@
+package view
+
+import (
+	"cmp"
+	"strings"
+	"time"
+
+	"dryslot/internal/message"
+	"dryslot/internal/say"
+	"dryslot/internal/unit"
+)
+
+// Codes of what the pages of signing in by a link and of an account say.
+const (
+	signInByLink    message.Code = "sign_in_by_link" // account
+	signInLeaves    message.Code = "sign_in_leaves"
+	AccountPage     message.Code = "account_title"
+	accountLink     message.Code = "account_link"
+	accountBrowsers message.Code = "account_browsers"
+	accountBrowser  message.Code = "account_browser"         // browser, since_date
+	accountUnknown  message.Code = "account_browser_unknown" // since_date
+	accountSignOut  message.Code = "account_sign_out"
+	accountTokens   message.Code = "account_tokens"
+	accountWhy      message.Code = "account_tokens_why"
+	accountToken    message.Code = "account_token"          // name, made_date
+	accountNameless message.Code = "account_token_nameless" // made_date
+	accountRevoke   message.Code = "account_revoke"
+	accountName     message.Code = "account_token_name"
+	accountMake     message.Code = "account_make_token"
+	accountSecret   message.Code = "account_secret"
+)
+
+// SignIn asks for a token, or, behind a link, whether to sign in by it.
+type SignIn struct {
+	Frame
+	Wrong  string
+	Next   string
+	Link   string // the key of a link that can be used; empty: a token is asked for
+	ByLink string // what the link does
+	Leaves bool   // the browser is signed in to another account
+}
+
+func (SignIn) template() string { return "signin" }
+
+// ByLink says which account a link opens.
+func ByLink(r say.Reader, account string) string {
+	return r.Say(message.New(signInByLink, message.Text("account", account)))
+}
+
+// Account lists what opens an account.
+type Account struct {
+	Frame
+	Browsers []AccountLine
+	Tokens   []AccountLine
+	Secret   string // a token that was made just now, shown this once
+	Wrong    []string
+	Name     string // typed for a token that was not made
+	reader   say.Reader
+}
+
+func (Account) template() string { return "account" }
+
+// AccountLine is one browser or token.
+type AccountLine struct{ ID, Words string }
+
+// NewAccount makes the page without its lists.
+func NewAccount(f Frame, r say.Reader) Account { return Account{Frame: f, reader: r} }
+
+// AddBrowser adds a signed-in browser. Since is given as a date of UTC: an
+// account has no zone of its own.
+func (p *Account) AddBrowser(id, agent string, since time.Time) {
+	date := message.Date("since", unit.DateOf(since, time.UTC))
+	m := message.New(accountUnknown, date)
+	if name := browserName(agent); name != "" {
+		m = message.New(accountBrowser, message.Text("browser", name), date)
+	}
+	p.Browsers = append(p.Browsers, AccountLine{id, p.reader.Say(m)})
+}
+
+// AddToken adds a token.
+func (p *Account) AddToken(id, name string, made time.Time) {
+	date := message.Date("made", unit.DateOf(made, time.UTC))
+	m := message.New(accountNameless, date)
+	if name != "" {
+		m = message.New(accountToken, message.Text("name", name), date)
+	}
+	p.Tokens = append(p.Tokens, AccountLine{id, p.reader.Say(m)})
+}
+
+// browserName shortens what a browser says that it is to its name and its
+// system, such as Firefox, Android. Others name themselves by their first word.
+func browserName(agent string) string {
+	first := func(marks ...[2]string) string {
+		for _, m := range marks {
+			if strings.Contains(agent, m[0]) {
+				return m[1]
+			}
+		}
+		return ""
+	}
+	name := first([2]string{"Edg", "Edge"}, [2]string{"OPR/", "Opera"}, [2]string{"Firefox/", "Firefox"}, [2]string{"FxiOS/", "Firefox"},
+		[2]string{"Chrome/", "Chrome"}, [2]string{"CriOS/", "Chrome"}, [2]string{"Safari/", "Safari"})
+	system := first([2]string{"Android", "Android"}, [2]string{"iPhone", "iPhone"}, [2]string{"iPad", "iPad"}, [2]string{"Windows", "Windows"},
+		[2]string{"Mac OS X", "macOS"}, [2]string{"CrOS", "ChromeOS"}, [2]string{"Linux", "Linux"})
+	word, _, _ := strings.Cut(agent, " ")
+	name = cmp.Or(name, word)
+	if name != "" && system != "" {
+		name += ", " + system
+	}
+	return name
+}
