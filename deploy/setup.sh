@@ -26,11 +26,15 @@ if [ "$want" = test ]; then
 fi
 # Benchmarks compare with python3-scipy, which serves the system's own Python.
 [ "$want" != bench ] || /usr/bin/python3 -c 'import importlib.util as u, sys; sys.exit(u.find_spec("scipy") is None)' 2>/dev/null || need+=(python3-scipy)
-axe() {
-  # axe-core checks the pages in a real browser; the exact version stands in the lock file.
-  [ "$want" != test ] || [ -e testdata/axe/node_modules/axe-core/axe.min.js ] || npm ci --prefix testdata/axe --no-audit --no-fund --silent
+packages() {
+  # What the tests take from npm; the exact versions stand in the lock files.
+  [ "$want" = test ] || return 0
+  # axe-core checks the pages in a real browser.
+  [ -e testdata/axe/node_modules/axe-core/axe.min.js ] || npm ci --prefix testdata/axe --no-audit --no-fund --silent
+  # A linter and a generator of clients check the description of the API.
+  [ -e testdata/clients/node_modules/.package-lock.json ] || npm ci --prefix testdata/clients --no-audit --no-fund --silent
 }
-[ ${#need[@]} -eq 0 ] && { axe; exit 0; }
+[ ${#need[@]} -eq 0 ] && { packages; exit 0; }
 
 sudo=()
 [ "$(id -u)" -eq 0 ] || sudo=(sudo)
@@ -50,4 +54,4 @@ else
   echo "please install: ${need[*]}" >&2
   exit 1
 fi
-axe
+packages
