@@ -4,7 +4,7 @@ SHELL := bash
 .DEFAULT_GOAL := help
 GO ?= go
 
-.PHONY: help setup run lint check test short deadcode fuzz bench load crash backtest chances
+.PHONY: help setup run lint check test short deadcode fuzz bench load crash backtest chances day
 
 help: ## list the targets
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 14
@@ -50,6 +50,9 @@ short:
 	@$(MAKE) --no-print-directory fuzz FUZZTIME=100x GENERATED=50 > /dev/null
 	@$(GO) test -run='^$$' -bench=. -benchtime=1x $(BENCHED) > /dev/null
 	@$(GO) run ./internal/measure/backtest/run -weather testdata/weather -jobs 1 > /dev/null
+
+day: ## days played through, with a diary of what was advised and sent: invented weather
+	@$(GO) test -count=1 -run '^TestPlayed' -v ./internal/watch | grep -vE '^(=== |PASS|ok)' | sed 's/^ *played_test.go:[0-9]*: //'
 
 deadcode: ## functions that no command reaches
 	@$(GO) tool deadcode ./cmd/... ./internal/measure/... $(LOAD)

@@ -124,6 +124,9 @@ func (d *day) decide(ctx context.Context, say func(Do, time.Time, message.Messag
 	at := d.moment
 	if !d.begun {
 		at = at.ahead(d.setUpFrom(d.left[0])) // the decision is about beginning as planned
+	} else if free := d.free(); free.After(d.Now) {
+		at = at.ahead(free)
+		at.SetUp = true
 	}
 	x, err := d.Decider.Decide(ctx, at)
 	if err != nil {
@@ -140,25 +143,31 @@ func (d *day) decide(ctx context.Context, say func(Do, time.Time, message.Messag
 		a = say(GoOn, time.Time{}, message.New(NowGoOn, figures...))
 	case x.Do == hourly.Wait && !d.begun:
 		a = say(StartLater, hour, message.New(NowStartLater, append(figures, message.At("until", hour))...))
-	case x.Do == hourly.Wait && len(d.left) == 0: // what it waits for is more than was planned
+	case x.Do == hourly.Wait && len(d.toBegin()) == 0: // what it waits for is more than was planned
 		return say(None, hour, message.New(NowAllPlaced)), nil
 	case x.Do == hourly.Wait:
 		a = say(Wait, hour, message.New(NowWait, append(figures, message.At("until", hour))...))
-	case len(d.left) == 0:
+	case len(d.toBegin()) == 0:
 		return say(None, time.Time{}, message.New(NowAllPlaced)), nil
 	default:
-		var pads []string
-		for _, s := range d.left {
-			if p := d.pad(s.Pad); p.Phase != history.Placing {
-				pads = append(pads, s.Pad)
-			}
-		}
+		pads := d.toBegin()
 		a = say(Stop, time.Time{}, message.New(NowStop, message.Names("pads", pads)))
 		a.Pads = pads
 		return a, nil
 	}
 	a.Pads = []string{x.Pad}
 	return a, nil
+}
+
+// toBegin are the pads planned for the date whose placing has not begun.
+func (d *day) toBegin() []string {
+	var out []string
+	for _, s := range d.left {
+		if p := d.pad(s.Pad); p.Phase != history.Placing && !d.inHand(s) {
+			out = append(out, s.Pad)
+		}
+	}
+	return out
 }
 
 // ahead is the moment as it is expected to be at a later instant: what is seen

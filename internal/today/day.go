@@ -117,11 +117,37 @@ func (d *day) known() Moment {
 			m.Placed = append(m.Placed, Placed{Pad: p.Pad, At: *p.PlacingAt})
 		}
 	}
+	for _, s := range d.left {
+		if d.inHand(s) && !slices.ContainsFunc(m.Placed, func(p Placed) bool { return p.Pad == s.Pad }) {
+			m.Placed = append(m.Placed, Placed{Pad: s.Pad, At: s.PlaceFrom})
+		}
+	}
 	hour := d.Now.Truncate(time.Hour)
 	for k := range m.Before {
 		m.Before[k] = d.seen(hour.Add(-time.Duration(k+1)*time.Hour), hour.Add(-time.Duration(k)*time.Hour))
 	}
 	return m
+}
+
+// inHand reports whether a step is being done, unless it rains: its pad is one
+// that has been begun, and what is decided is about the next.
+func (d *day) inHand(s Step) bool {
+	return !s.PlaceFrom.After(d.Now) && s.PlaceUntil.After(d.Now) && d.State.Day.RainSince == nil
+}
+
+// free is when the crew can begin the next pad: when it has set up, and the pad
+// in hand is placed.
+func (d *day) free() time.Time {
+	at := d.Now
+	for i, s := range d.left {
+		switch {
+		case d.inHand(s):
+			at = later(at, s.PlaceUntil)
+		case i == 0 && d.placedToday() == 0 && d.State.Day.RainSince == nil:
+			at = later(at, s.PlaceFrom)
+		}
+	}
+	return at
 }
 
 // seen returns the rain in mm that was seen between two instants; NaN: not
