@@ -16,18 +16,26 @@ func (e *privateError) Error() string {
 // (loopback, RFC 1918, RFC 4193, link-local, multicast, unspecified). Source:
 // IANA special-purpose address registries (RFC 6890 and its updates).
 var special = [...]netip.Prefix{
-	netip.MustParsePrefix("0.0.0.0/8"),      // this network, RFC 791
-	netip.MustParsePrefix("100.64.0.0/10"),  // shared by carriers, RFC 6598
-	netip.MustParsePrefix("192.0.0.0/24"),   // protocol assignments, RFC 6890
-	netip.MustParsePrefix("192.88.99.0/24"), // 6to4 relays, RFC 7526
-	netip.MustParsePrefix("198.18.0.0/15"),  // benchmarks, RFC 2544
-	netip.MustParsePrefix("240.0.0.0/4"),    // reserved, RFC 1112; broadcast
-	netip.MustParsePrefix("64:ff9b::/96"),   // IPv4 inside, RFC 6052
-	netip.MustParsePrefix("64:ff9b:1::/48"), // the same, RFC 8215
-	netip.MustParsePrefix("100::/64"),       // discard, RFC 6666
-	netip.MustParsePrefix("2001::/23"),      // protocol assignments, Teredo among them, RFC 2928
-	netip.MustParsePrefix("2002::/16"),      // 6to4: IPv4 inside, RFC 3056
-	netip.MustParsePrefix("fec0::/10"),      // site-local, RFC 3879
+	netip.MustParsePrefix("0.0.0.0/8"),       // this network, RFC 791
+	netip.MustParsePrefix("100.64.0.0/10"),   // shared by carriers, RFC 6598
+	netip.MustParsePrefix("192.0.0.0/24"),    // protocol assignments, RFC 6890
+	netip.MustParsePrefix("192.0.2.0/24"),    // documentation, RFC 5737
+	netip.MustParsePrefix("198.51.100.0/24"), // documentation, RFC 5737
+	netip.MustParsePrefix("203.0.113.0/24"),  // documentation, RFC 5737
+	netip.MustParsePrefix("192.88.99.0/24"),  // 6to4 relays, RFC 7526
+	netip.MustParsePrefix("198.18.0.0/15"),   // benchmarks, RFC 2544
+	netip.MustParsePrefix("240.0.0.0/4"),     // reserved, RFC 1112; broadcast
+	netip.MustParsePrefix("::/96"),           // IPv4 inside (IPv4-compatible), RFC 4291
+	netip.MustParsePrefix("64:ff9b::/96"),    // IPv4 inside, RFC 6052
+	netip.MustParsePrefix("64:ff9b:1::/48"),  // the same, RFC 8215
+	netip.MustParsePrefix("100::/64"),        // discard, RFC 6666
+	netip.MustParsePrefix("100:0:0:1::/64"),  // dummy prefix, RFC 9780
+	netip.MustParsePrefix("2001:db8::/32"),   // documentation, RFC 3849
+	netip.MustParsePrefix("3fff::/20"),       // documentation, RFC 9637
+	netip.MustParsePrefix("5f00::/16"),       // segment routing, RFC 9602
+	netip.MustParsePrefix("2001::/23"),       // protocol assignments, Teredo among them, RFC 2928
+	netip.MustParsePrefix("2002::/16"),       // 6to4: IPv4 inside, RFC 3056
+	netip.MustParsePrefix("fec0::/10"),       // site-local, RFC 3879
 }
 
 // allowed decides on a resolved address of the form ip:port. It runs after
