@@ -1,8 +1,6 @@
 package pour
 
 import (
-	"strings"
-
 	"dryslot/internal/fault"
 	"dryslot/internal/message"
 )
@@ -57,18 +55,4 @@ const (
 // the year 206 is caught.
 func years() fault.Rule {
 	return fault.RuleOf(fault.YearRange, message.Number("first", 2000), message.Number("last", 2100))
-}
-
-// unitOf is the unit that the name of a field ends in, as it is written; empty
-// where it has none.
-func unitOf(path string) string {
-	for _, u := range [...]struct{ suffix, unit string }{
-		{"_min_per_m2", "min/m²"}, {"_l_per_bag", "L"}, {"_l_per_bag_max", "L"}, {"_m2k_w", "m²K/W"},
-		{"_kg", "kg"}, {"_mpa", "MPa"}, {"_mm", "mm"}, {"_min", "min"}, {"_m", "m"}, {"_l", "L"}, {"_c", "°C"},
-	} {
-		if strings.HasSuffix(path, u.suffix) {
-			return u.unit
-		}
-	}
-	return ""
 }

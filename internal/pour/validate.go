@@ -257,7 +257,8 @@ func (c *checker) add(path, value string, rule fault.Rule) { c.list.Break(path, 
 func (c *checker) number(path string, v, low, high float64) bool {
 	c.note(path, Rule{Min: &low, Max: &high})
 	if math.IsNaN(v) || v < low || v > high {
-		c.add(path, num(v), fault.Range(low, high, unitOf(path)))
+		_, in := unit.OfName(path)
+		c.add(path, num(v), fault.Range(low, high, in))
 		return false
 	}
 	return true

@@ -3,7 +3,6 @@ package api
 import (
 	"cmp"
 	"encoding/json"
-	"maps"
 	"path"
 	"reflect"
 	"slices"
@@ -159,7 +158,7 @@ func (b *schemas) refine(p *huma.Schema, f reflect.StructField, name string, at 
 		*p = huma.Schema{AllOf: []*huma.Schema{{Ref: p.Ref}}}
 	}
 	described.Description = cmp.Or(f.Tag.Get("doc"), b.texts.of(owner+"."+name), b.texts.of(declarer+"."+name), b.texts.of(name))
-	if u := unitOf(name); u != "" && described.Extensions == nil {
+	if u, _ := unit.OfName(name); u != "" && described.Extensions == nil {
 		described.Extensions = map[string]any{"x-unit": u}
 	}
 	if tag := f.Tag.Get("enum"); tag != "" {
@@ -288,21 +287,4 @@ func nameSchema(t reflect.Type, hint string) string {
 	default:
 		return name
 	}
-}
-
-// unitOf reads a unit off a property's name.
-func unitOf(name string) string {
-	for _, suffix := range slices.SortedFunc(maps.Keys(units()), func(a, b string) int { return len(b) - len(a) }) {
-		if strings.HasSuffix(name, suffix) {
-			return units()[suffix]
-		}
-	}
-	return ""
-}
-
-// units are the endings of names that tell a unit (UCUM codes).
-func units() map[string]string {
-	return map[string]string{"_c": "Cel", "_m": "m", "_mm": "mm", "_kg": "kg", "_l": "L", "_min": "min", "_h": "h", "_pct": "%",
-		"_m_s": "m/s", "_w_m2": "W/m2", "_kg_m2_h": "kg/m2/h", "_mpa": "MPa", "_ms": "ms", "_m2k_w": "m2.K/W", "_min_per_m2": "min/m2",
-		"_per_hour": "/h", "_l_per_bag": "L", "_l_per_bag_max": "L", "chance_unharmed": "1", "chance_dry": "1", "chance_inspect": "1"}
 }
