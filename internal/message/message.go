@@ -155,7 +155,11 @@ func Density(base string, kgPerL float64) Figure { return quantity(base, Densiti
 // WaterShare is water to a mass of dry mix; its name ends in _l_kg.
 func WaterShare(base string, lPerKg float64) Figure { return quantity(base, WaterShares, lPerKg) }
 
-// At is an instant; its name ends in _at. Its zone is the reader's.
+// Within is a message within another.
+func Within(name string, m Message) Figure { return Figure{name, Part(m)} }
+
+// At is an instant; its name ends in _at. Its zone is the reader's. The zero
+// time is one beyond what is known.
 func At(base string, t time.Time) Figure { return named(base, "at", Instant(t)) }
 
 // Date is a date; its name ends in date.

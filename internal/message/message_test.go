@@ -22,7 +22,8 @@ func every() Message {
 			Month: 11, Day: 28}),
 		Clock("latest", 17*60+30), Name("pad", "a \"b\"\u00e9"), Names("pads", []string{"H1", "H2"}), Term("cover",
 			"plastic"),
-		Terms("allowed", "broom", "trowel"))
+		Terms("allowed", "broom", "trowel"), At("beyond", time.Time{}),
+		Within("why", New("inner", Chance("", 0.5), Name("pad", "H1"))))
 }
 
 func TestAMessageComesBackFromJSON(t *testing.T) {
@@ -35,8 +36,11 @@ func TestAMessageComesBackFromJSON(t *testing.T) {
 	if err := json.Unmarshal(b, &got); err != nil {
 		t.Fatal(err)
 	}
-	for i, f := range want.Figures {
-		g := got.Figures[i]
+	if len(got.Figures) != len(want.Figures) {
+		t.Errorf("%d figures came back of %d", len(got.Figures), len(want.Figures))
+	}
+	for _, f := range want.Figures {
+		g := Figure{f.Name, got.Figures.Get(f.Name)}
 		if at, ok := f.Value.(Instant); ok {
 			if !time.Time(at).Equal(time.Time(g.Value.(Instant))) || f.Name != g.Name {
 				t.Errorf("%v came back as %v", f, g)
@@ -109,4 +113,14 @@ func FuzzFigures(f *testing.F) {
 			t.Errorf("%s became %s", out, again)
 		}
 	})
+}
+
+func TestFiguresAreWrittenTheSameInAnyOrder(t *testing.T) {
+	one := New("x", Name("pad", "H1"), Chance("", 0.5), Within("why", New("y", Count("b", 1), Count("a", 2))))
+	two := New("x", Within("why", New("y", Count("a", 2), Count("b", 1))), Chance("", 0.5), Name("pad", "H1"))
+	a, _ := json.Marshal(one)
+	b, err := json.Marshal(two)
+	if err != nil || string(a) != string(b) {
+		t.Errorf("%s and %s, %v", a, b, err)
+	}
 }

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -13,7 +14,7 @@ import (
 )
 
 // Value is the value of a figure: Quantity, Instant, Day, Reading, Verbatim,
-// List, TermOf or TermList.
+// List, TermOf, TermList or Part.
 type Value interface {
 	fmt.Stringer
 	value()
@@ -46,13 +47,16 @@ var suffixes = [...]string{"", "chance", "c", "k", "mm", "m", "kg", "l", "mpa", 
 // Suffix is what the name of a figure of that dimension ends in.
 func (d Dimension) Suffix() string { return suffixes[d] }
 
+// Part is a message within another, such as why a pad has no morning.
+type Part Message
+
 // Quantity is a number with its dimension.
 type Quantity struct {
 	Dimension Dimension
 	V         float64
 }
 
-// Instant is an instant.
+// Instant is an instant; the zero time is one beyond what is known.
 type Instant time.Time
 
 // Day is a date.
@@ -81,6 +85,7 @@ func (Verbatim) value() {}
 func (List) value()     {}
 func (TermOf) value()   {}
 func (TermList) value() {}
+func (Part) value()     {}
 
 // String gives the number without a unit: the figure's name has it.
 func (q Quantity) String() string { return strconv.FormatFloat(q.V, 'g', -1, 64) }
@@ -106,12 +111,18 @@ func (t TermOf) String() string { return string(t) }
 // String gives the words before they are translated.
 func (t TermList) String() string { return strings.Join(t, ", ") }
 
-// MarshalJSON writes an object in the order of the figures. A number that is
-// not finite is null.
+// String gives the code and the figures.
+func (p Part) String() string { return Message(p).String() }
+
+// MarshalJSON writes an object, the names in alphabetical order: what is stored
+// and read again, in whatever order a store keeps it, is written the same. A number that is
+// not finite is null, and so is an instant beyond what is known.
 func (f Figures) MarshalJSON() ([]byte, error) {
 	var b bytes.Buffer
 	b.WriteByte('{')
-	for i, x := range f {
+	sorted := slices.Clone(f)
+	slices.SortFunc(sorted, func(a, b Figure) int { return strings.Compare(a.Name, b.Name) })
+	for i, x := range sorted {
 		if i > 0 {
 			b.WriteByte(',')
 		}
@@ -139,6 +150,12 @@ func plain(v Value) any {
 			return nil
 		}
 		return v.V
+	case Instant:
+		if time.Time(v).IsZero() {
+			return nil
+		}
+	case Part:
+		return Message(v)
 	case List:
 		return append([]string{}, v...)
 	case TermList:
@@ -154,7 +171,7 @@ func (f *Figures) UnmarshalJSON(b []byte) error {
 	if t, err := d.Token(); err != nil || t != json.Delim('{') {
 		return fmt.Errorf("message: figures are no object: %.40q", b)
 	}
-	out := Figures{}
+	var out Figures
 	for d.More() {
 		t, err := d.Token()
 		if err != nil {
@@ -211,10 +228,20 @@ func decode(name string, raw json.RawMessage) (Value, error) {
 			return nil, fmt.Errorf("want text: %w", err)
 		}
 		return ofText(name, text)
+	case '{':
+		var part Message
+		if err := json.Unmarshal(raw, &part); err != nil {
+			return nil, fmt.Errorf("want a message: %w", err)
+		}
+		return Part(part), nil
+	case 'n':
+		if ends(name, "at") {
+			return Instant{}, nil
+		}
 	}
 	var q unit.Opt
 	if err := json.Unmarshal(raw, &q); err != nil {
-		return nil, fmt.Errorf("want a number, a text or a list of texts: %w", err)
+		return nil, fmt.Errorf("want a number, a text, a list of texts or a message: %w", err)
 	}
 	return Quantity{dimensionOf(name), q.Float()}, nil
 }

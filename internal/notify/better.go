@@ -1,23 +1,24 @@
 package notify
 
 import (
-	"strings"
-
 	"dryslot/internal/message"
 	"dryslot/internal/planner/job"
 )
 
 // Better gives a morning's nearest better option: what to do, and what comes of
-// it; the zero Message where there is none. change is the option's own change,
-// worded.
-func Better(m job.Morning, change string) message.Message {
+// it; the zero Message where there is none.
+func Better(m job.Morning) message.Message {
 	b := m.Better
-	if b == nil || change == "" {
+	if b == nil {
+		return message.Message{}
+	}
+	change := message.OrStored(b.ChangeData, b.Change)
+	if change.IsZero() {
 		return message.Message{}
 	}
 	code, figure := "better_day_"+message.Code(b.Verdict), message.Date("", b.Date)
 	if b.Date == m.Date {
-		code, figure = "better_change_"+message.Code(b.Verdict), message.Text("change", strings.TrimSuffix(change, "."))
+		code, figure = "better_change_"+message.Code(b.Verdict), message.Within("change", change)
 	}
 	if b.ChanceUnharmed == nil {
 		return message.New(code, figure)
@@ -33,5 +34,5 @@ func (b Brief) turned() message.Message {
 		return message.Message{}
 	}
 	m.Date = b.Date
-	return Better(m, b.own(clean(m.Better.Change)))
+	return Better(m)
 }

@@ -4,6 +4,8 @@ import (
 	"strings"
 	"testing"
 
+	"dryslot/internal/message"
+	"dryslot/internal/planner"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
@@ -17,8 +19,8 @@ func TestTheBetterOptionIsTold(t *testing.T) {
 	b.Kind, b.Told = Evening, nil
 	date := b.Date
 	b.Morning.Date = date
-	option := pour.Option{Date: date, Change: "mix with water at 50 C (122 F), water first", Verdict: "pour", Score: &score, ChanceUnharmed: &chance}
-	const line = "Better: mix with water at 50 °C, water first. Then pour: 88% chance all pads survive."
+	option := pour.Option{Date: date, ChangeData: message.New(planner.WarmWater, message.Temperature("water", 50)), Verdict: "pour", Score: &score, ChanceUnharmed: &chance}
+	const line = "Better: mix with water at 50°C, water first. Then pour: 88% chance all pads survive."
 	for _, c := range []struct {
 		what   string
 		change func(b *Brief, o *pour.Option)
@@ -43,12 +45,12 @@ func TestTheBetterOptionIsTold(t *testing.T) {
 	}
 
 	late := job.Morning{Date: date, Better: &pour.Option{Date: unit.Date{Year: 2026, Month: 11, Day: 29},
-		Change: "pour on Sun 29 Nov instead", Verdict: "care", ChanceUnharmed: &chance}}
-	if got := plain(wording(b).Say(Better(late, late.Better.Change))); got !=
+		ChangeData: message.New(planner.PourInstead, message.Date("", unit.Date{Year: 2026, Month: 11, Day: 29})), Verdict: "care", ChanceUnharmed: &chance}}
+	if got := plain(wording(b).Say(Better(late))); got !=
 		"Better: pour with care Sunday 29 November. 88% chance all pads survive." {
 		t.Errorf("another morning: %s", got)
 	}
-	if got := Better(job.Morning{Date: date}, ""); !got.IsZero() {
+	if got := Better(job.Morning{Date: date}); !got.IsZero() {
 		t.Errorf("nothing better: %s", got)
 	}
 }

@@ -62,6 +62,7 @@ type Facts struct {
 	Bags        int               `json:"bags"`
 	Chance      *float64          `json:"chance_unharmed"`
 	Reason      string            `json:"reason"`
+	ReasonData  message.Message   `json:"reason_data"`
 	Cautions    []job.Caution     `json:"cautions"`
 	NextPour    *unit.Date        `json:"next_pour"`
 	Better      *pour.Option      `json:"better"` // the nearest better option; null: none
@@ -134,7 +135,7 @@ func (b Brief) facts() Facts {
 		return &t
 	}
 	f := Facts{Key: b.Key, Kind: b.Kind, ProjectID: b.Project.ID, Project: clean(b.Project.Name), Date: b.Date,
-		Verdict: job.VerdictHold, Pads: []string{}, Reason: clean(b.Morning.Reason), Cautions: b.Morning.Cautions,
+		Verdict: job.VerdictHold, Pads: []string{}, ReasonData: message.OrStored(b.Morning.ReasonData, b.Morning.Reason), Cautions: b.Morning.Cautions,
 		Forecast: b.Morning.Forecast, Sample: b.Sample, SetClock: b.SetClock, Link: b.Link, Better: b.Morning.Better}
 	if f.Cautions == nil {
 		f.Cautions = []job.Caution{}
@@ -160,8 +161,8 @@ func (b Brief) facts() Facts {
 	if !last.IsZero() {
 		f.LastPlaced = in(last)
 	}
-	if p.Why != "" {
-		f.Reason = clean(p.Why)
+	if p.Why != "" || !p.WhyData.IsZero() {
+		f.ReasonData = message.OrStored(p.WhyData, p.Why)
 	}
 	return f
 }

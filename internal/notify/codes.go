@@ -39,14 +39,14 @@ const (
 	// with the cautions for people): what to wear goes with what to bring.
 	AlertBring         message.Code = "alert_bring"      // bags, water_l
 	AlertBringBags     message.Code = "alert_bring_bags" // bags
-	AlertCover         message.Code = "alert_cover"      // text
+	AlertCover         message.Code = "alert_cover"      // cover
 	AlertNext          message.Code = "alert_next"       // date, count, start_at
 	AlertLate          message.Code = "alert_late"       // due_at
 	AlertWatch         message.Code = "alert_watch"
 	AlertAgainst       message.Code = "alert_against"
 	AlertMore          message.Code = "alert_more"      // count: cautions that only the page gives
-	AlertWhy           message.Code = "alert_why"       // text
-	AlertMainRisk      message.Code = "alert_main_risk" // text
+	AlertWhy           message.Code = "alert_why"       // why
+	AlertMainRisk      message.Code = "alert_main_risk" // why
 	AlertChance        message.Code = "alert_chance"    // chance
 	AlertEstimates     message.Code = "alert_estimates"
 	AlertSampleWeather message.Code = "alert_sample_weather"

@@ -33,6 +33,12 @@ func (b *block) add(m ...message.Message) { *b = append(*b, line{sentences: m}) 
 // brief gives the same words.
 func Compose(b Brief, w Wording) (Message, error) {
 	f := b.facts()
+	f.Reason = w.Say(f.ReasonData)
+	f.Cautions = slices.Clone(f.Cautions)
+	for i := range f.Cautions {
+		message.WordAll(&f.Cautions[i].Text, &f.Cautions[i].Data, w.Say)
+	}
+	f.Better = f.Better.Worded(w.Say)
 	var parts []string
 	for _, part := range b.content(f) {
 		var text strings.Builder
@@ -165,8 +171,8 @@ func (b Brief) verdict(f Facts) block {
 		out.add(message.New(AlertNext, message.Date("", n.Date), message.Count("count", len(n.Pads)),
 			message.At("start", n.Start)))
 	}
-	if w := b.turned(); !w.IsZero() {
-		out.add(w)
+	if m := b.turned(); !m.IsZero() {
+		out.add(m)
 	}
 	if late := b.Now.Sub(b.DueAt); !b.DueAt.IsZero() && late > saidLate {
 		out.add(message.New(AlertLate, message.At("due", b.DueAt)))
@@ -199,8 +205,11 @@ func (b Brief) work(out *block, f Facts) {
 	} else {
 		out.add(message.New(AlertBringBags, message.Count("bags", f.Bags)))
 	}
-	for _, c := range b.Pour.Covers {
-		out.add(message.New(AlertCover, message.Text("text", strings.TrimSuffix(clean(c), "."))))
+	var covers []string
+	data := b.Pour.CoversData
+	message.WordEach(&covers, &data, message.Message.String)
+	for _, c := range data {
+		out.add(message.New(AlertCover, message.Within("cover", c)))
 	}
 }
 
@@ -251,34 +260,23 @@ func (b Brief) watch(f Facts) block {
 			out = append(out, line{"- ", []message.Message{message.New(AlertMore, message.Count("count", len(cs)-i))}})
 			break
 		}
-		s := b.own(strings.TrimSuffix(clean(c.Text), "."))
-		if w := figureWords(c.Figure, b.Project.Units); w != "" && !says(s, w) {
-			s += " (" + w + ")"
-		}
-		out = append(out, line{"- ", []message.Message{message.Stored(s + ".")}})
+		out = append(out, line{"- ", c.Data})
 	}
 	return out
-}
-
-// says reports whether a caution's own text gives the value of its figure.
-func says(text, figure string) bool {
-	value, _, _ := strings.Cut(figure, nbsp)
-	return slices.Contains(strings.FieldsFunc(text,
-		func(r rune) bool { return !strings.ContainsRune("0123456789.-", r) }), value)
 }
 
 // why gives the reason in a line, and the chance.
 func (b Brief) why(f Facts) block {
 	var out block
-	if f.Reason == "" && f.Chance == nil {
+	if f.ReasonData.IsZero() && f.Chance == nil {
 		return out
 	}
-	if f.Reason != "" {
+	if !f.ReasonData.IsZero() {
 		code := AlertWhy
 		if b.pours() && f.Chance != nil && *f.Chance < 1 {
 			code = AlertMainRisk // the reason of a pour is what most threatens it
 		}
-		out.add(message.New(code, message.Text("text", b.own(strings.TrimSuffix(f.Reason, ".")))))
+		out.add(message.New(code, message.Within("why", f.ReasonData)))
 	}
 	if f.Chance != nil {
 		out.add(message.New(AlertChance, message.Chance("", *f.Chance)))
@@ -314,8 +312,6 @@ func (b Brief) provenance(f Facts) block {
 	}
 	return out
 }
-
-func (b Brief) own(text string) string { return Own(text, b.Project.Units == "us") }
 
 func cleanAll(ss []string) []string {
 	out := make([]string, len(ss))

@@ -12,6 +12,8 @@ import (
 	"time"
 	"unicode/utf8"
 
+	"dryslot/internal/message"
+	"dryslot/internal/planner"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/say"
@@ -24,6 +26,8 @@ var update = flag.Bool("update", false, "write the golden texts anew")
 func shelter(t *testing.T) Brief {
 	la := zone(t, "America/Los_Angeles")
 	start := at(t, "2026-11-26T07:05:00-08:00")
+	rain := message.New(planner.RainReachesPad, message.Name("pad", "A5"), message.At("rain", start.Add(8*time.Hour)),
+		message.At("set", start.Add(9*time.Hour)), message.Chance("", 0.0645))
 	pads := []job.PadTimes{}
 	for i, n := range []string{"A1", "A3", "A5"} {
 		s := start.Add(30*time.Minute + time.Duration(i)*55*time.Minute)
@@ -34,23 +38,23 @@ func shelter(t *testing.T) Brief {
 		Now: at(t, "2026-11-25T19:00:02-08:00"), DueAt: at(t, "2026-11-25T19:00:00-08:00"),
 		Project: pour.Project{ID: "p1", Spec: pour.Spec{Name: "Bicycle shelter base", Units: "us", Alerts: usual}},
 		Morning: job.Morning{
-			Verdict: job.VerdictCare,
-			Window:  &job.Window{Start: start.Add(-20 * time.Minute), LatestStart: start.Add(105 * time.Minute)},
-			Pads:    pads,
-			Reason:  "rain before 18:00 comes in 2 of 31 forecasts",
+			Verdict:    job.VerdictCare,
+			Window:     &job.Window{Start: start.Add(-20 * time.Minute), LatestStart: start.Add(105 * time.Minute)},
+			Pads:       pads,
+			ReasonData: rain,
 			Cautions: []job.Caution{
-				{Code: "washout", Severity: job.Note, Text: "Keep the washout out of drains."},
-				{Code: "puddles", Severity: job.Watch, Text: "Rain in the night leaves puddles: clear the forms before mixing.",
-					Figure: &job.Figure{Name: "night_rain_mm", Value: 7.4, Limit: 5}},
-				{Code: "cold-overnight", Severity: job.Act, Text: "The slab comes near freezing before it is safe from frost: lay the insulating blankets by dusk and leave them until 09:00 on Friday.",
-					Figure: &job.Figure{Name: "slab_min_c", Value: 1.2, Limit: 5}, Source: "ACI 306R-16"},
+				{Code: "times-are-estimates", Severity: job.Note, Data: []message.Message{message.New(planner.CautionEstimates)}},
+				{Code: "wet-base", Severity: job.Watch, Data: []message.Message{message.New(planner.CautionWetBase,
+					message.Duration("clear", 5*time.Minute), message.Chance("", 0.26))}},
+				{Code: "thunder", Severity: job.Act, Data: []message.Message{message.New(planner.CautionThunder,
+					message.Duration("wait", 30*time.Minute), message.Chance("", 0.19))}},
 			},
 			Forecast: &job.ForecastNote{Feed: "open-meteo", FetchedAt: at(t, "2026-11-25T18:18:00-08:00"), AgeMin: 42, Members: 31,
 				Attribution: "Weather data by Open-Meteo.com, CC BY 4.0"},
 		},
 		Pour: &pour.Pour{Date: unit.Date{Year: 2026, Month: 11, Day: 26}, Start: start, End: start.Add(5*time.Hour + 10*time.Minute),
-			Pads: []string{"A1", "A3", "A5"}, ChanceUnharmed: 0.932, Bags: 11, WaterL: 30.8, Covers: []string{"A1 and A3 with a blanket"},
-			Why: "The last pad sets at about 15:30; rain before 18:00 comes in 2 of 31 forecasts."},
+			Pads: []string{"A1", "A3", "A5"}, ChanceUnharmed: 0.932, Bags: 11, WaterL: 30.8, WhyData: rain,
+			CoversData: []message.Message{message.New(planner.CoverOver, message.Term("cover", "blanket"), message.Names("pads", []string{"A1", "A3"}))}},
 		Link: "https://pads.example/p/p1",
 	}
 }
@@ -63,9 +67,9 @@ func stands(t *testing.T) Brief {
 		Now: at(t, "2026-11-27T05:00:00Z"), DueAt: at(t, "2026-11-27T05:00:00Z"), Sample: true,
 		Project: pour.Project{ID: "p2", Spec: pour.Spec{Name: "Water tank plinths", Units: "metric", Alerts: usual}},
 		Morning: job.Morning{
-			Verdict: job.VerdictHold, Reason: "rain from 11:00 in 17 of 40 weathers would reach every pad before it sets",
-			Cautions: []job.Caution{{Code: "rain", Severity: job.Act, Text: "Rain is likely while the pads are soft.",
-				Figure: &job.Figure{Name: "lost_chance", Value: 0.42, Limit: 0.1}}},
+			Verdict: job.VerdictHold, ReasonData: message.New(planner.RainReachesPad, message.Name("pad", "P1"),
+				message.At("rain", at(t, "2026-11-27T11:00:00Z")), message.At("set", at(t, "2026-11-27T14:20:00Z")), message.Chance("", 0.42)),
+			Cautions: []job.Caution{{Code: "unknown-weather", Severity: job.Act, Data: []message.Message{message.New(planner.CautionUnknownWeather)}}},
 			Forecast: &job.ForecastNote{Feed: "replay", FetchedAt: at(t, "2026-11-27T02:10:00Z"), AgeMin: 170, Members: 1, Attribution: "Invented sample weather"},
 		},
 		Next: &pour.Pour{Date: unit.Date{Year: 2026, Month: 11, Day: 29}, Start: at(t, "2026-11-29T07:40:00Z"), Pads: []string{"P1", "P2"}},
@@ -97,8 +101,8 @@ func briefs(t *testing.T) map[string]Brief {
 	b = stands(t)
 	b.Kind, b.Told, b.Next = Evening, nil, nil
 	b.Now, b.DueAt = at(t, "2026-11-26T21:40:00Z"), at(t, "2026-11-26T19:00:00Z")
-	b.Morning.Forecast, b.Sample, b.Morning.Reason = nil, false, ""
-	b.Morning.Cautions = []job.Caution{{Code: "no-forecast", Severity: job.Act, Text: "No forecast has come yet, so nothing can be promised."}}
+	b.Morning.Forecast, b.Sample, b.Morning.ReasonData = nil, false, message.Message{}
+	b.Morning.Cautions = []job.Caution{{Code: "no-forecast", Severity: job.Act, Data: []message.Message{message.New(planner.CautionNoForecast)}}}
 	out["evening-no-forecast-late"] = b
 
 	b = stands(t)
@@ -107,7 +111,7 @@ func briefs(t *testing.T) map[string]Brief {
 	b.Morning.Verdict, b.Morning.Cautions = job.VerdictPour, nil
 	b.Told = &Told{Kind: Evening, At: at(t, "2026-11-26T19:00:00Z"), Verdict: job.VerdictHold}
 	b.Pour = &pour.Pour{Start: at(t, "2026-11-27T08:00:00Z"), End: at(t, "2026-11-27T12:30:00Z"), Pads: []string{"P1"}, Bags: 1, WaterL: 2.8, ChanceUnharmed: 0.96,
-		Why: "the rain has moved to the evening"}
+		WhyData: message.New(planner.NothingThreatens, message.Name("pad", "P1"), message.At("set", at(t, "2026-11-27T13:30:00Z")))}
 	b.Next = nil
 	out["change-to-pour"] = b
 
@@ -118,7 +122,8 @@ func briefs(t *testing.T) map[string]Brief {
 	b = stands(t)
 	b.Kind, b.Told = Evening, nil
 	b.Now, b.DueAt = at(t, "2026-11-26T19:00:00Z"), at(t, "2026-11-26T19:00:00Z")
-	b.Morning.Verdict, b.Morning.Cautions, b.Morning.Reason = job.VerdictPour, nil, "the forms are held by pads that can't be stripped before Saturday"
+	b.Morning.Verdict, b.Morning.Cautions, b.Morning.ReasonData = job.VerdictPour, nil, message.New(planner.FormsFull,
+		message.Name("forms", "F1"), message.Names("pads", []string{"P3", "P4"}), message.At("", at(t, "2026-11-28T07:00:00Z")))
 	out["evening-nothing-to-pour"] = b
 
 	b = shelter(t)
@@ -191,7 +196,8 @@ func TestTheFirstLineSaysWhetherWhenAndWhich(t *testing.T) {
 
 // An alert in Spanish, whole, with the same figures.
 func TestAnAlertInSpanish(t *testing.T) {
-	for name, b := range map[string]Brief{"morning-pour-es": briefs(t)["morning-pour-us"], "change-to-hold-es": briefs(t)["change-to-hold"]} {
+	for name, b := range map[string]Brief{"morning-pour-es": briefs(t)["morning-pour-us"],
+		"evening-care-es": briefs(t)["evening-care-us"], "change-to-hold-es": briefs(t)["change-to-hold"]} {
 		r := wording(b)
 		r.Language, r.Clock12 = "es-419", true
 		m, err := Compose(b, r)
@@ -242,8 +248,10 @@ func FuzzCompose(f *testing.F) {
 	f.Fuzz(func(t *testing.T, name, pad, reason string, figure float64, us bool) {
 		tt := &testing.T{}
 		b := shelter(tt)
-		b.Project.Name, b.Pour.Pads[0], b.Pour.Why = name, pad, reason
-		b.Morning.Cautions[1].Figure.Value = figure
+		b.Project.Name, b.Pour.Pads[0] = name, pad
+		b.Pour.WhyData, b.Pour.Why = message.Message{}, reason
+		b.Morning.Cautions[1].Data = []message.Message{message.New(planner.CautionWetBase,
+			message.Duration("clear", 5*time.Minute), message.Number("chance", figure))}
 		if !us {
 			b.Project.Units = "metric"
 		}
@@ -321,33 +329,6 @@ func TestWhatAnAlertSaysIsWhatItsPayloadTells(t *testing.T) {
 	if got.Kind != Evening || got.Verdict != job.VerdictCare || got.Verdict != p.Data.Verdict || !got.Start.Equal(*p.Data.Start) ||
 		!reflect.DeepEqual(got.Pads, p.Data.Pads) || !got.At.Equal(p.Timestamp) {
 		t.Errorf("it says %+v, its payload %+v", got, p)
-	}
-}
-
-// Exact conversions: NIST SP 811, appendix B.
-func TestFigures(t *testing.T) {
-	for _, c := range []struct {
-		name         string
-		value, limit float64
-		metric, us   string
-	}{
-		{"slab_min_c", 1.2, 5, "1 °C, limit 5 °C", "34 °F, limit 41 °F"},
-		{"drop_k", 28, 28, "28 K, limit 28 K", "50 °F, limit 50 °F"},
-		{"peak_kg_m2_h", 0.734, 1, "0.73 kg/m2/h, limit 1 kg/m2/h", "0.15 lb/ft2/h, limit 0.2 lb/ft2/h"},
-		{"gust_m_s", 14, 12, "14 m/s, limit 12 m/s", "31 mph, limit 27 mph"},
-		{"night_rain_mm", 7.4, 5, "7.4 mm, limit 5 mm", "0.29 in, limit 0.2 in"},
-		{"lost_chance", 0.42, 0.1, "42 %, limit 10 %", "42 %, limit 10 %"},
-		{"thickness_m", 0.075, 0.1, "0.08 m, limit 0.1 m", "0.2 ft, limit 0.3 ft"},
-		{"lifting_index", 1.333, 1, "1.33, limit 1", "1.33, limit 1"},
-		{"air_c", -0.2, 5, "0 °C, limit 5 °C", "32 °F, limit 41 °F"},
-	} {
-		f := &job.Figure{Name: c.name, Value: c.value, Limit: c.limit}
-		if got := plain(figureWords(f, "metric")); got != c.metric {
-			t.Errorf("%s: %q, want %q", c.name, got, c.metric)
-		}
-		if got := plain(figureWords(f, "us")); got != c.us {
-			t.Errorf("%s: %q, want %q", c.name, got, c.us)
-		}
 	}
 }
 

@@ -46,7 +46,7 @@ func (m *model) aheadOf(all *[]*ahead, o *option) *ahead {
 // each calls fn for every way to pour on a morning from a state.
 func (m *model) each(day int, s state, fn func(*action)) {
 	d := &m.f.days[day]
-	if d.off != "" || len(d.starts) == 0 {
+	if !d.off.IsZero() || len(d.starts) == 0 {
 		return
 	}
 	seen := -1

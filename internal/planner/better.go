@@ -3,6 +3,7 @@ package planner
 import (
 	"math"
 
+	"dryslot/internal/message"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 )
@@ -24,13 +25,13 @@ func (f *frame) better(out []job.Morning, tried [][]change) {
 			}
 			if c.effort < wait {
 				score := c.Score
-				o.Better = &pour.Option{Date: o.Date, Change: c.Change, Verdict: string(c.Verdict), Score: &score, ChanceUnharmed: c.ChanceUnharmed}
+				o.Better = &pour.Option{Date: o.Date, ChangeData: c.ChangeData, Verdict: string(c.Verdict), Score: &score, ChanceUnharmed: c.ChanceUnharmed}
 				break
 			}
 		}
 		if o.Better == nil && next >= 0 && o.Verdict != job.VerdictPour {
 			n := &out[next]
-			o.Better = &pour.Option{Date: n.Date, Change: "pour on " + day(n.Date) + " instead", Verdict: string(n.Verdict), Score: n.Score,
+			o.Better = &pour.Option{Date: n.Date, ChangeData: message.New(PourInstead, message.Date("", n.Date)), Verdict: string(n.Verdict), Score: n.Score,
 				ChanceUnharmed: n.Parts.Rain.ChanceUnharmed}
 		}
 	}

@@ -1,12 +1,12 @@
 package planner
 
 import (
-	"fmt"
 	"math"
 	"time"
 
 	"dryslot/internal/concrete"
 	"dryslot/internal/forecast"
+	"dryslot/internal/message"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/planner/slabs"
 	"dryslot/internal/unit"
@@ -113,12 +113,11 @@ func (f *frame) cautions(out *job.Morning, d *morning, x *dayDetail, plannedPour
 		return
 	}
 	if x.unknown {
-		add(job.Caution{Code: "unknown-weather", Severity: job.Act, Source: "judgement",
-			Text: "The forecast leaves out figures that setting depends on; the times are rough. Go by the slab: sheen gone, a boot leaves about 6 mm."})
+		add(job.Caution{Code: "unknown-weather", Severity: job.Act, Source: "judgement", Data: says(message.New(CautionUnknownWeather))})
 	}
 	if x.thunder > 0 {
 		c := job.Caution{Code: "thunder", Severity: job.Watch, Source: "common practice",
-			Text:   fmt.Sprintf("Thunder over the work %s. At the first thunder stop, leave the mixer and tools, and stay away until 30 minutes after the last.", f.in(x.thunder)),
+			Data:   says(f.chanceOf(CautionThunder, x.thunder, message.Duration("wait", thunderWait))),
 			Figure: &job.Figure{Name: "chance_thunder", Value: round4(float64(x.thunder) / float64(len(f.skies))), Limit: thunderShare}}
 		if float64(x.thunder) >= thunderShare*float64(len(f.skies)) {
 			c.Severity = job.Act
@@ -127,7 +126,7 @@ func (f *frame) cautions(out *job.Morning, d *morning, x *dayDetail, plannedPour
 	}
 	if float64(x.puddles) >= worthSaying*float64(len(f.skies)) {
 		c := job.Caution{Code: "wet-base", Severity: job.Note, Source: "judgement",
-			Text:   fmt.Sprintf("Rain in the night leaves puddles on the base %s: clear them first, about %.0f minutes a pad.", f.in(x.puddles), puddleMin),
+			Data:   says(f.chanceOf(CautionWetBase, x.puddles, message.Duration("clear", puddleMin*time.Minute))),
 			Figure: &job.Figure{Name: "chance_puddles", Value: round4(float64(x.puddles) / float64(len(f.skies))), Limit: 0.5}}
 		if 2*x.puddles >= len(f.skies) {
 			c.Severity = job.Watch
@@ -135,19 +134,25 @@ func (f *frame) cautions(out *job.Morning, d *morning, x *dayDetail, plannedPour
 		add(c)
 	}
 	for _, r := range f.rules(out, d, x) {
-		c := job.Caution{Code: r.ID, Severity: job.Severity(r.Severity), Text: r.Text, Source: r.Source}
+		c := job.Caution{Code: r.ID, Severity: job.Severity(r.Severity), Data: says(message.Stored(r.Text)), Source: r.Source}
 		if r.Figure != nil {
 			c.Figure = &job.Figure{Name: r.Figure.Name, Value: math.Round(r.Figure.Value*100) / 100, Limit: math.Round(r.Figure.Limit*100) / 100}
 		}
 		add(c)
 		if r.Hold && plannedPour && out.Verdict != job.VerdictHold {
-			out.Verdict, out.Reason = job.VerdictHold, r.Text
+			out.Verdict, out.ReasonData = job.VerdictHold, c.Data[0]
 		}
 	}
 	if plannedPour {
 		f.setCautions(add, x)
 	}
 }
+
+// thunderWait is how long the crew stays away after the last thunder: 30
+// minutes (NWS lightning safety, from memory).
+const thunderWait = 30 * time.Minute
+
+func says(m ...message.Message) []message.Message { return m }
 
 // agedCode marks the caution of a forecast that has grown old.
 const agedCode = "aged-forecast"
@@ -159,10 +164,10 @@ func (f *frame) staleness(add func(job.Caution)) {
 	switch {
 	case age > forecast.OldAfter:
 		add(job.Caution{Code: agedCode, Severity: job.Act, Source: "judgement", Figure: &job.Figure{Name: "forecast_age_h", Value: hours, Limit: float64(forecast.OldAfter / time.Hour)},
-			Text: fmt.Sprintf("The newest forecast is %.0f hours old: too old to pour by. Look at another source.", age.Hours())})
+			Data: says(message.New(CautionOld, message.Duration("age", age.Truncate(time.Hour))))})
 	case age > forecast.AgedAfter:
 		add(job.Caution{Code: agedCode, Severity: job.Watch, Source: "judgement", Figure: &job.Figure{Name: "forecast_age_h", Value: hours, Limit: float64(forecast.AgedAfter / time.Hour)},
-			Text: fmt.Sprintf("The newest forecast is %.0f hours old: look at the sky and at another source before you mix.", age.Hours())})
+			Data: says(message.New(CautionAged, message.Duration("age", age.Truncate(time.Hour))))})
 	}
 }
 
@@ -257,18 +262,17 @@ func (f *frame) crewWeather(d *morning, x *dayDetail) (heat, chill unit.Opt, sun
 // setCautions speaks of what the times of a planned pour ask for.
 func (f *frame) setCautions(add func(job.Caution), x *dayDetail) {
 	last := &x.tally[len(x.tally)-1]
-	add(job.Caution{Code: "times-are-estimates", Severity: job.Note, Source: "common practice",
-		Text: "All times are estimates. At the slab the test is yours: sheen gone, a boot leaves about 6 mm. Log a finish and the pads still to come are timed anew."})
+	add(job.Caution{Code: "times-are-estimates", Severity: job.Note, Source: "common practice", Data: says(message.New(CautionEstimates))})
 	if j := x.binding(); j >= 0 && x.tally[j].inspect >= 0.05 {
 		t := &x.tally[j]
 		add(job.Caution{Code: "rain-to-inspect", Severity: job.Watch, Source: "judgement", Figure: &job.Figure{Name: "chance_inspect", Value: round4(t.inspect), Limit: 0.05},
-			Text: fmt.Sprintf("Some rain may touch %s before its final set at about %s: keep plastic sheet and weights at hand, and look the surface over after rain.", f.pads[x.pads[j]].Name, f.hm(last.place0+last.slab.Final))})
+			Data: says(message.New(CautionInspect, message.Name("pad", f.pads[x.pads[j]].Name), f.instant("set", last.place0+last.slab.Final)))})
 	}
 	for _, p := range x.pads {
 		for _, a := range f.pads[p].after {
 			if q := &f.pads[a.pad]; !q.left && poured(q.rec.State) && touches(f.pads[p].Pad, q.Pad) {
 				r := concrete.BondBreakRule()
-				add(job.Caution{Code: r.ID, Severity: job.Severity(r.Severity), Text: r.Text, Source: r.Source})
+				add(job.Caution{Code: r.ID, Severity: job.Severity(r.Severity), Data: says(message.Stored(r.Text)), Source: r.Source})
 				return
 			}
 		}

@@ -26,8 +26,8 @@ func TestOwnedCoversArePlannedWhereTheySave(t *testing.T) {
 	count := func(r *job.Result) (pads, covered int) {
 		for _, p := range r.Plan.Pours {
 			pads += len(p.Pads)
-			covered += len(p.Covers)
-			if len(p.Covers) > 0 && len(p.Pads) > 2 {
+			covered += len(p.CoversData)
+			if len(p.CoversData) > 0 && len(p.Pads) > 2 {
 				t.Errorf("%d pads under covers for 2", len(p.Pads))
 			}
 		}

@@ -1,16 +1,13 @@
 package planner
 
 import (
-	"fmt"
 	"maps"
 	"math"
 	"slices"
-	"strings"
 
 	"dryslot/internal/planner/crewday"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/planner/slabs"
-	"dryslot/internal/unit"
 )
 
 // threat is what spoils a pad in some members.
@@ -210,7 +207,7 @@ func (f *frame) padTimes(d *dayDetail) []job.PadTimes {
 			FinishStart: f.clock(t.fin0), FinishEnd: f.clock(t.fin1), FinishFrom: f.clockPtr(t.from), FinishUntil: f.clockPtr(t.until),
 			InitialSet: f.clockPtr(at(t.slab.Initial)), FinalSet: f.clockPtr(at(t.slab.Final)), StripFrom: f.clockPtr(at(t.slab.Strip)),
 			WalkFrom: f.clockPtr(at(t.slab.Walk)), CuredBy: f.clockPtr(at(t.slab.Cured)), Cover: f.cover.Cover,
-			ChanceUnharmed: round4(t.unharmed), ChanceDry: round4(t.dry), ChanceInspect: round4(t.inspect), Reason: f.threatTo(d, j)}
+			ChanceUnharmed: round4(t.unharmed), ChanceDry: round4(t.dry), ChanceInspect: round4(t.inspect), ReasonData: f.threatTo(d, j)}
 	}
 	return out
 }
@@ -235,18 +232,4 @@ func (f *frame) names(pads []int) []string {
 		out[i] = f.pads[p].Name
 	}
 	return out
-}
-
-func list(names []string) string {
-	switch len(names) {
-	case 0:
-		return "none"
-	case 1:
-		return names[0]
-	}
-	return strings.Join(names[:len(names)-1], ", ") + " and " + names[len(names)-1]
-}
-
-func day(d unit.Date) string {
-	return fmt.Sprintf("%s %d %s", d.Weekday().String()[:3], d.Day, d.Month.String()[:3])
 }

@@ -1,10 +1,10 @@
 package planner
 
 import (
-	"fmt"
 	"slices"
 	"time"
 
+	"dryslot/internal/message"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 )
@@ -12,12 +12,12 @@ import (
 // tellStart is how far a start must move before it is worth telling (judgement).
 const tellStart = 15 * time.Minute
 
-// Changes says in a builder's words what changed from an old plan to a new
+// Changes says what changed from an old plan to a new
 // one: pads whose date moved, pours that start at another time, pads taken in
 // or dropped, and another finish. Pads that are poured meanwhile are no change.
 // It is empty when there is nothing to tell, and never nil.
-func Changes(old, new pour.Plan, zone *time.Location) []string {
-	out := []string{}
+func Changes(old, new pour.Plan) []message.Message {
+	out := []message.Message{}
 	was := dates(&old)
 	type move struct{ from, to unit.Date }
 	moved := map[move][]string{}
@@ -41,26 +41,28 @@ func Changes(old, new pour.Plan, zone *time.Location) []string {
 		}
 	}
 	for _, m := range moves {
-		pads := moved[m]
+		pads := message.Names("pads", moved[m])
 		switch {
 		case m.from.IsZero():
-			out = append(out, fmt.Sprintf("%s %s now planned for %s.", list(pads), be(pads), day(m.to)))
+			out = append(out, message.New(ChangePlanned, pads, message.Date("", m.to)))
 		case m.to.IsZero():
-			out = append(out, fmt.Sprintf("%s %s no longer planned for %s: %s.", list(pads), be(pads), day(m.from), whyOf(&new, pads[0])))
+			out = append(out, message.New(ChangeDropped, pads, message.Date("", m.from),
+				message.Within("why", whyOf(&new, moved[m][0]))))
 		default:
-			out = append(out, fmt.Sprintf("%s %s from %s to %s.", list(pads), word(len(pads), "moves", "move"), day(m.from), day(m.to)))
+			out = append(out, message.New(ChangeMoved, pads, message.Date("from", m.from), message.Date("to", m.to)))
 		}
 	}
 	for _, p := range new.Pours {
 		i := slices.IndexFunc(old.Pours, func(q pour.Pour) bool { return q.Date == p.Date })
 		if i >= 0 && p.Start.Sub(old.Pours[i].Start).Abs() >= tellStart {
-			out = append(out, fmt.Sprintf("On %s start at %s instead of %s.", day(p.Date), p.Start.In(zone).Format("15:04"), old.Pours[i].Start.In(zone).Format("15:04")))
+			out = append(out, message.New(ChangeStart, message.Date("", p.Date), message.At("start", p.Start),
+				message.At("was", old.Pours[i].Start)))
 		}
 	}
 	if old.State != pour.Done && new.State == pour.Done {
-		out = append(out, "No pad is left to pour.")
+		out = append(out, message.New(ChangeDone))
 	} else if a, b := old.Finish.Likely, new.Finish.Likely; a != nil && b != nil && *a != *b {
-		out = append(out, fmt.Sprintf("The last pad is likely placed on %s instead of %s.", day(*b), day(*a)))
+		out = append(out, message.New(ChangeLast, message.Date("to", *b), message.Date("from", *a)))
 	}
 	return out
 }
@@ -75,20 +77,11 @@ func dates(p *pour.Plan) map[string]unit.Date {
 	return out
 }
 
-func whyOf(p *pour.Plan, pad string) string {
+func whyOf(p *pour.Plan, pad string) message.Message {
 	for _, u := range p.Unplaced {
 		if u.Pad == pad {
-			return u.Why
+			return message.OrStored(u.WhyData, u.Why)
 		}
 	}
-	return "no reason kept"
-}
-
-func be(pads []string) string { return word(len(pads), "is", "are") }
-
-func word(n int, one, many string) string {
-	if n == 1 {
-		return one
-	}
-	return many
+	return message.New(ChangeNotKept)
 }

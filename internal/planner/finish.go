@@ -202,7 +202,7 @@ func (m *model) gap() float64 {
 	}
 	most := 1
 	for d := m.first; d < m.days; d++ {
-		if m.f.days[d].off == "" && len(m.f.days[d].starts) > 0 {
+		if m.f.days[d].off.IsZero() && len(m.f.days[d].starts) > 0 {
 			most = max(most, m.tableOf(d, m.flat()).most)
 		}
 	}

@@ -10,6 +10,7 @@ import (
 	"dryslot/internal/daylight"
 	"dryslot/internal/fault"
 	"dryslot/internal/forecast"
+	"dryslot/internal/message"
 	"dryslot/internal/planner/crewday"
 	"dryslot/internal/planner/harm"
 	"dryslot/internal/planner/job"
@@ -85,8 +86,8 @@ type morning struct {
 	date   unit.Date
 	light  daylight.Day
 	hours  crewday.Hours
-	open   float64 // no start before
-	off    string  // why nobody can work; empty: they can
+	open   float64         // no start before
+	off    message.Message // why nobody can work; zero: they can
 	starts []float64
 	ref    int    // the track with the middling temperature: times shown are its own
 	bad    []bool // members with rain in the crew's hours

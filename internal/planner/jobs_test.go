@@ -10,6 +10,7 @@ import (
 	"dryslot/internal/concrete"
 	"dryslot/internal/daylight"
 	"dryslot/internal/forecast"
+	"dryslot/internal/message"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
@@ -161,7 +162,7 @@ func (p *plainSlabs) Behave(q slabs.Query) *concrete.Behaviour {
 // jobFor is a job at the evening before begin's morrow, over the weather given.
 func jobFor(spec pour.Spec, wx *forecast.Scenarios, mornings int) job.Job {
 	return job.Job{Spec: spec, Now: begin.At(0, zone).Add(5 * time.Hour), Zone: zone, Days: light(begin, mornings+1, "05:00", "21:30"),
-		Weather: wx, Slabs: &plainSlabs{wx: wx}, Because: "asked for",
+		Weather: wx, Slabs: &plainSlabs{wx: wx}, Because: message.New("asked_for"),
 		Trust: job.Trust{Feed: "sample", FetchedAt: begin.At(0, zone), Age: time.Hour, Members: len(wx.Members), Attribution: "sample"}}
 }
 

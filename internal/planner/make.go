@@ -8,9 +8,9 @@ package planner
 
 import (
 	"context"
-	"fmt"
 	"math"
 
+	"dryslot/internal/message"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/takeoff"
@@ -52,7 +52,7 @@ func Make(ctx context.Context, in job.Job) (res *job.Result, err error) {
 	res.Mornings = m.f.score(m, bare, path)
 	for i := range path {
 		if o := &res.Mornings[path[i].day]; o.Verdict != job.VerdictHold {
-			res.Plan.Pours[i].Why = o.Reason
+			res.Plan.Pours[i].WhyData = o.ReasonData
 		}
 	}
 	return res, nil
@@ -122,7 +122,7 @@ func (m *model) decide(day int, s state) *action {
 
 // plan writes a path as a plan.
 func (f *frame) plan(m *model, path []planned) pour.Plan {
-	p := pour.Plan{MadeAt: f.job.Now, Because: f.job.Because, State: pour.Open, Pours: []pour.Pour{}, Unplaced: []pour.Unplaced{}}
+	p := pour.Plan{MadeAt: f.job.Now, BecauseData: f.job.Because, State: pour.Open, Pours: []pour.Pour{}, Unplaced: []pour.Unplaced{}}
 	for i := range path {
 		x := &path[i]
 		p.Pours = append(p.Pours, f.pourOf(f.detail(x.day, x.start, x.pads, x.cell.rule)))
@@ -132,7 +132,7 @@ func (f *frame) plan(m *model, path []planned) pour.Plan {
 		p.State = pour.Done
 	}
 	p.Finish = f.finish(m, path, len(p.Unplaced) == 0)
-	p.Solver = pour.Solver{Method: m.method(), ProvedOptimal: m.optimal()}
+	p.Solver = pour.Solver{MethodData: message.New(m.method()), ProvedOptimal: m.optimal()}
 	if !m.optimal() {
 		p.Solver.Gap = round4(m.gap())
 	}
@@ -146,12 +146,13 @@ func (f *frame) pourOf(d *dayDetail) pour.Pour {
 	}
 	bags := takeoff.PourBags(f.spec, pads)
 	out := pour.Pour{Date: f.days[d.day].date, Start: f.clock(d.start), End: f.clock(d.end), Pads: f.names(d.pads),
-		ChanceUnharmed: round4(d.unharmed), Bags: bags, WaterL: math.Round(float64(bags)*f.spec.Mix.WaterLPerBag*10) / 10, Covers: []string{}}
+		ChanceUnharmed: round4(d.unharmed), Bags: bags, WaterL: math.Round(float64(bags)*f.spec.Mix.WaterLPerBag*10) / 10, Covers: []string{}, CoversData: []message.Message{}}
 	if f.cover.Cover != "" {
-		out.Covers = append(out.Covers, fmt.Sprintf("%s over %s once finished", f.cover.Cover, list(out.Pads)))
+		out.CoversData = append(out.CoversData, message.New(CoverOver, message.Term("cover", f.cover.Cover),
+			message.Names("pads", out.Pads)))
 	}
 	if j := d.binding(); j >= 0 {
-		out.Why = f.threatTo(d, j)
+		out.WhyData = f.threatTo(d, j)
 	}
 	return out
 }
@@ -159,12 +160,12 @@ func (f *frame) pourOf(d *dayDetail) pour.Pour {
 // awaiting is the answer before the first forecast.
 func awaiting(in *job.Job) *job.Result {
 	zero := 0
-	res := &job.Result{Plan: pour.Plan{Version: &zero, MadeAt: in.Now, Because: in.Because, State: pour.AwaitingForecast,
-		Pours: []pour.Pour{}, Unplaced: []pour.Unplaced{}, Solver: pour.Solver{Method: "none before the first forecast"}}}
+	res := &job.Result{Plan: pour.Plan{Version: &zero, MadeAt: in.Now, BecauseData: in.Because, State: pour.AwaitingForecast,
+		Pours: []pour.Pour{}, Unplaced: []pour.Unplaced{}, Solver: pour.Solver{MethodData: message.New(MethodNone)}}}
 	for _, d := range in.Days[:len(in.Days)-1] {
 		res.Mornings = append(res.Mornings, job.Morning{Date: d.Date, Verdict: job.VerdictHold, Daylight: lightOf(d), Pads: []job.PadTimes{}, Remedies: []job.Remedy{},
-			Cautions: []job.Caution{{Code: "no-forecast", Severity: job.Act, Text: "No forecast has come in yet. Don't pour on a guess.", Source: "judgement"}},
-			Reason:   "no forecast has come in yet"})
+			Cautions:   []job.Caution{{Code: "no-forecast", Severity: job.Act, Data: []message.Message{message.New(CautionNoForecast)}, Source: "judgement"}},
+			ReasonData: message.New(NoForecast)})
 	}
 	return res
 }
@@ -172,9 +173,9 @@ func awaiting(in *job.Job) *job.Result {
 // optimal reports whether the plan is proved to be the best.
 func (m *model) optimal() bool { return m.proved && !m.coarse && !m.over() }
 
-func (m *model) method() string {
+func (m *model) method() message.Code {
 	if m.proved {
-		return "expected loss over the mornings by dynamic programming, with forecasts of published skill to come"
+		return MethodExpectedLoss
 	}
-	return "expected loss over the mornings by dynamic programming along one order of pads, with forecasts of published skill to come"
+	return MethodOneOrder
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"dryslot/internal/message"
 	"dryslot/internal/planner/crewday"
 	"dryslot/internal/planner/harm"
 	"dryslot/internal/pour"
@@ -25,14 +26,14 @@ func (f *frame) mornings() {
 		f.callOff(d)
 		f.breakOut(d)
 		if d.date.Before(today) {
-			d.off = "the day is over"
+			d.off = message.New(DayOver)
 		}
 		if d.date == today {
 			d.carry = f.waiting(d)
 		}
 		d.noon = f.minute(d.date.At(12*60, f.zone))
 		d.ref = f.middleTrack(d.noon - 6*60)
-		if d.off == "" {
+		if d.off.IsZero() {
 			d.starts = f.starts(d)
 		}
 		f.sortOut(d)
@@ -44,13 +45,13 @@ func (f *frame) hoursOf(d *morning) {
 	c := f.spec.Crew
 	from, until, ok := d.light.Light(f.zone)
 	if !ok {
-		d.off = "there is no light to work by"
+		d.off = message.New(NoLight)
 		return
 	}
 	d.hours = crewday.Hours{Light: f.minute(from), Dark: f.minute(until), CleanedUp: f.minute(d.date.At(c.LatestFinish, f.zone))}
 	d.open = max(f.minute(d.date.At(c.EarliestStart, f.zone)), d.hours.Light-c.SetUpMin)
 	if !slices.Contains(c.Days, weekday(d.date)) {
-		d.off = "the crew does not work on " + d.date.Weekday().String() + "s"
+		d.off = message.New(DayOff)
 	}
 }
 
@@ -65,7 +66,7 @@ func (f *frame) callOff(d *morning) {
 			continue
 		}
 		if s.Pad == "" {
-			d.off = "the morning was called off"
+			d.off = message.New(CalledOff)
 		} else if p, ok := f.byName[s.Pad]; ok {
 			d.skip[p] = true
 		}

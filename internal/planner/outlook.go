@@ -17,7 +17,7 @@ func (m *model) outlook() {
 	size := 0
 	for d := m.first; d < m.days; d++ {
 		n++
-		if m.f.days[d].off != "" || len(m.f.days[d].starts) == 0 {
+		if !m.f.days[d].off.IsZero() || len(m.f.days[d].starts) == 0 {
 			continue
 		}
 		worked++

@@ -165,7 +165,7 @@ func TestEveryPlanPassesTheIndependentChecker(t *testing.T) {
 		}
 		for _, u := range res.Plan.Unplaced {
 			placed[u.Pad]++
-			if u.Why == "" {
+			if u.WhyData.IsZero() {
 				t.Errorf("job %d: %s is unplaced without a reason", i, u.Pad)
 			}
 		}

@@ -2,10 +2,10 @@ package planner
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 
+	"dryslot/internal/message"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
@@ -53,7 +53,7 @@ type change struct {
 // plan is empty.
 func (f *frame) remedies(m *model, out *job.Morning, i int, s state, p *planned, shown *dayDetail, stuck bool) []change {
 	var found []change
-	if f.job.WhatIf != nil || i < m.first || i >= m.first+remedyMornings || len(m.flat()) == 0 || m.done(&s) || f.days[i].off != "" || stuck && i > m.first {
+	if f.job.WhatIf != nil || i < m.first || i >= m.first+remedyMornings || len(m.flat()) == 0 || m.done(&s) || !f.days[i].off.IsZero() || stuck && i > m.first {
 		return nil
 	}
 	risky := p != nil && i == m.first && shown.unharmed < goodChance
@@ -136,8 +136,8 @@ func rank(v job.Verdict) int {
 // changes are those that may help against what is wrong with a morning.
 func (f *frame) changes(out *job.Morning, i int, s state, p *planned, shown *dayDetail) []change {
 	var found []change
-	add := func(effort float64, words string, w job.WhatIf) {
-		found = append(found, change{job.Remedy{Change: words, WhatIf: w}, effort})
+	add := func(effort float64, what message.Message, w job.WhatIf) {
+		found = append(found, change{job.Remedy{ChangeData: what, WhatIf: w}, effort})
 	}
 	var by [frozenBase + 1]int
 	cold, noTime, thunder := false, shown == nil || len(shown.tally) == 0, false
@@ -158,41 +158,43 @@ func (f *frame) changes(out *job.Morning, i int, s state, p *planned, shown *day
 	if rain || noTime || late || thunder || hot {
 		for _, by := range [...]unit.Clock{earlier, 2 * earlier} {
 			if start := f.spec.Crew.EarliestStart - by; start >= dawn {
-				add(effortStart, fmt.Sprintf("start from %s", start), job.WhatIf{EarliestStart: &start})
+				add(effortStart, message.New(StartAt, message.Clock("start", start)), job.WhatIf{EarliestStart: &start})
 			}
 		}
 	}
 	if p != nil && len(p.pads) > 1 && rain && s == (state{}) {
 		few := f.names(p.pads[:(len(p.pads)+1)/2])
 		slices.Sort(few)
-		add(effortPads, "pour "+list(few)+" only", job.WhatIf{Pads: few})
+		add(effortPads, message.New(PourOnly, message.Names("pads", few)), job.WhatIf{Pads: few})
 	}
 	if out.Verdict == job.VerdictPour {
 		return found
 	}
 	if cold || noTime || coded("cold-mix") {
 		t := warmWaterC
-		add(effortWater, fmt.Sprintf("mix with water at %s, water first", both(t)), job.WhatIf{WaterTemperatureC: &t})
+		add(effortWater, message.New(WarmWater, message.Temperature("water", warmWaterC)), job.WhatIf{WaterTemperatureC: &t})
 	}
 	if coded("hot-mix", "drying") {
 		t := coolWaterC
-		add(effortWater, fmt.Sprintf("mix with iced water at %s", both(t)), job.WhatIf{WaterTemperatureC: &t})
+		add(effortWater, message.New(IcedWater, message.Temperature("water", coolWaterC)), job.WhatIf{WaterTemperatureC: &t})
 	}
 	if cold {
 		kind := "blanket"
-		add(f.coverEffort(kind), fmt.Sprintf("cover the slab with an insulating blanket once finished, until %s the next day", slabs.CoverUntil), job.WhatIf{Cover: &kind})
+		add(f.coverEffort(kind), coverBlanket(), job.WhatIf{Cover: &kind})
 	}
 	if rain {
 		kind := "plastic"
-		add(f.coverEffort(kind), "lay plastic sheet over each pad once finished", job.WhatIf{Cover: &kind})
+		add(f.coverEffort(kind), message.New(CoverPlastic), job.WhatIf{Cover: &kind})
 	}
 	if n := f.spec.Crew.People + 1; rain || noTime || late {
-		add(effortHelper, "bring one helper", job.WhatIf{People: &n})
+		add(effortHelper, message.New(BringHelper), job.WhatIf{People: &n})
 	}
 	return found
 }
 
-func both(c float64) string { return fmt.Sprintf("%.0f C (%.0f F)", c, unit.Celsius(c).Fahrenheit()) }
+func coverBlanket() message.Message {
+	return message.New(CoverBlanket, message.Clock("until", slabs.CoverUntil))
+}
 
 func (f *frame) coverEffort(kind string) float64 {
 	if slices.ContainsFunc(f.spec.Stock.Covers, func(c pour.Cover) bool { return c.Kind == kind }) {

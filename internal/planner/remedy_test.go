@@ -70,7 +70,7 @@ func TestRemediesAreWorkedOutAnew(t *testing.T) {
 	} {
 		m := mustMake(t, c.job).Mornings[0]
 		if !slices.ContainsFunc(m.Remedies, func(r job.Remedy) bool { return c.is(r.WhatIf) }) {
-			t.Errorf("no %s among %+v for %s: %s", c.what, m.Remedies, m.Verdict, m.Reason)
+			t.Errorf("no %s among %+v for %s: %s", c.what, m.Remedies, m.Verdict, m.ReasonData)
 		}
 		remade(t, c.what, c.job, &m)
 	}
@@ -85,10 +85,10 @@ func remade(t *testing.T, what string, in job.Job, m *job.Morning) {
 		res := mustMake(t, asked)
 		got := res.Mornings[slices.IndexFunc(res.Mornings, func(x job.Morning) bool { return x.Date == m.Date })]
 		if d := differs(&r, &got); d != "" {
-			t.Errorf("%s: %s: %s", what, r.Change, d)
+			t.Errorf("%s: %s: %s", what, r.ChangeData, d)
 		}
 		if !betters(&r, m) {
-			t.Errorf("%s: %s is no better", what, r.Change)
+			t.Errorf("%s: %s is no better", what, r.ChangeData)
 		}
 	}
 }
@@ -119,7 +119,7 @@ func TestRemediesOfAnyJob(t *testing.T) {
 				same++
 			}
 			if !betters(&x, &m) {
-				t.Errorf("%s is no better than %s, %d", x.Change, m.Verdict, *m.Score)
+				t.Errorf("%s is no better than %s, %d", x.ChangeData, m.Verdict, *m.Score)
 			}
 		}
 	}
@@ -146,7 +146,7 @@ func TestTheNearestBetterOption(t *testing.T) {
 	late.Spec.Crew.EarliestStart += 4 * 60
 	late.Days = light(begin, 5, "03:30", "22:00")
 	m := mustMake(t, late).Mornings[0]
-	if m.Better == nil || m.Better.Change != "start from 09:00" || m.Better.Verdict != string(job.VerdictPour) || m.Better.Date != m.Date || *m.Better.Score != m.Remedies[0].Score {
+	if m.Better == nil || m.Better.ChangeData.String() != "start_at start_clock=09:00" || m.Better.Verdict != string(job.VerdictPour) || m.Better.Date != m.Date || *m.Better.Score != m.Remedies[0].Score {
 		t.Errorf("rain every afternoon: %+v", m.Better)
 	}
 
@@ -181,7 +181,7 @@ func TestWhatPlacesAPad(t *testing.T) {
 	more := 11 + 12 - twelve
 	for _, u := range r.Plan.Unplaced {
 		b := u.Better
-		if b == nil || b.Change != "have 11 more bags at hand by "+day(b.Date) {
+		if b == nil || b.ChangeData.String() != "more_bags bags=11 date="+b.Date.String() {
 			t.Fatalf("%s: %+v", u.Pad, b)
 		}
 		again := in
@@ -201,7 +201,7 @@ func TestWhatPlacesAPad(t *testing.T) {
 	wet.Spec.Crew.EarliestStart += 4 * 60
 	wet.Days = light(begin, 5, "03:30", "22:00")
 	for _, u := range mustMake(t, wet).Plan.Unplaced {
-		if u.Better == nil || u.Better.Change != "start from 09:00 on "+day(u.Better.Date) || *u.Better.ChanceUnharmed < 1-wet.Spec.Limits.RainRisk {
+		if u.Better == nil || u.Better.ChangeData.String() != "change_on change=start_at start_clock=09:00 date="+u.Better.Date.String() || *u.Better.ChanceUnharmed < 1-wet.Spec.Limits.RainRisk {
 			t.Errorf("%s: %+v", u.Pad, u.Better)
 		}
 		early := wet

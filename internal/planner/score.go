@@ -1,11 +1,12 @@
 package planner
 
 import (
-	"fmt"
 	"math"
+	"time"
 
 	"dryslot/internal/daylight"
 	"dryslot/internal/forecast"
+	"dryslot/internal/message"
 	"dryslot/internal/planner/crewday"
 	"dryslot/internal/planner/harm"
 	"dryslot/internal/planner/job"
@@ -98,7 +99,7 @@ func (f *frame) nominal(m *model) []int {
 func (f *frame) points(m *model, day int) (score float64, start, n int) {
 	d := &f.days[day]
 	start = -1
-	if d.off != "" || len(d.starts) == 0 {
+	if !d.off.IsZero() || len(d.starts) == 0 {
 		return 0, -1, 0
 	}
 	pads := f.nominal(m)
@@ -286,18 +287,18 @@ func (f *frame) verdict(out *job.Morning, m *model, i int, s state, p *planned, 
 	switch {
 	case p != nil:
 		out.Verdict = job.VerdictPour
-		out.Reason = f.threatTo(shown, max(0, shown.binding())) + f.oneMore(m, s, p, shown)
-	case d.off != "":
-		out.Reason = d.off
+		out.ReasonData = f.oneMore(f.threatTo(shown, max(0, shown.binding())), m, s, p, shown)
+	case !d.off.IsZero():
+		out.ReasonData = d.off
 	case len(d.starts) == 0:
-		out.Reason = "the day is too far gone to set up, pour and finish before " + f.spec.Crew.LatestFinish.String()
+		out.ReasonData = message.New(TooLateToday, f.stops())
 		if f.now < f.minute(d.date.At(f.spec.Crew.EarliestStart, f.zone)) {
-			out.Reason = "there is not enough light between the crew's hours to pour and finish one pad"
+			out.ReasonData = message.New(TooLittleLight)
 		}
 	case len(m.flat()) == 0 || m.done(&s):
-		out.Verdict, out.Reason = f.byWeather(m, i, shown), "no pad is left to pour"
+		out.Verdict, out.ReasonData = f.byWeather(m, i, shown), message.New(NothingLeft)
 	case can != nil:
-		out.Reason = f.whyWait(shown)
+		out.ReasonData = f.whyWait(shown)
 	default:
 		f.whyNot(out, m, i, s, shown)
 	}
@@ -305,7 +306,7 @@ func (f *frame) verdict(out *job.Morning, m *model, i int, s state, p *planned, 
 
 // byWeather is the verdict on a morning on which no pad is due.
 func (f *frame) byWeather(m *model, i int, shown *dayDetail) job.Verdict {
-	if f.blocked(m, i) != "" || shown == nil || shown.binding() < 0 || shown.tally[shown.binding()].lost > f.risk {
+	if !f.blocked(m, i).IsZero() || shown == nil || shown.binding() < 0 || shown.tally[shown.binding()].lost > f.risk {
 		return job.VerdictHold
 	}
 	return job.VerdictPour
@@ -325,7 +326,7 @@ func (f *frame) settleVerdict(out *job.Morning, shown *dayDetail) {
 	switch {
 	case f.job.Trust.Age > forecast.OldAfter:
 		out.Verdict = job.VerdictHold
-		out.Reason = fmt.Sprintf("the forecast is %.0f hours old", f.job.Trust.Age.Hours())
+		out.ReasonData = message.New(ForecastOld, message.Duration("age", f.job.Trust.Age.Truncate(time.Hour)))
 	case f.job.Trust.Age > forecast.AgedAfter:
 		out.Verdict = job.VerdictCare
 	}

@@ -124,7 +124,7 @@ func TestAnOldForecastIsNotBelieved(t *testing.T) {
 		in := jobFor(jobJ4(), weather(8, 8, 1, mild, dry), 3)
 		in.Trust.Age = c.age
 		if got := mustMake(t, in).Mornings[0]; got.Verdict != c.want {
-			t.Errorf("%s old: %s (%s), want %s", c.age, got.Verdict, got.Reason, c.want)
+			t.Errorf("%s old: %s (%s), want %s", c.age, got.Verdict, got.ReasonData, c.want)
 		}
 	}
 }

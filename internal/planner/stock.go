@@ -1,10 +1,10 @@
 package planner
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
+	"dryslot/internal/message"
 	"dryslot/internal/takeoff"
 	"dryslot/internal/unit"
 )
@@ -195,25 +195,34 @@ func (f *frame) bagsForAll(path []planned) (from unit.Date, ok bool) {
 }
 
 // lackOfBags says which bags a pad lacks on every morning in sight, besides
-// the planned pours; empty where they are there.
-func (f *frame) lackOfBags(path []planned, pad int) string {
+// the planned pours; the zero message where they are there.
+func (f *frame) lackOfBags(path []planned, pad int) message.Message {
 	need, used := f.dayNeed([]int{pad}), 0
 	for i := range path {
 		used += f.dayNeed(path[i].pads)
 	}
 	left := f.days[len(f.days)-1].bags - used
 	if left >= need {
-		return ""
+		return message.Message{}
 	}
-	name, today := f.pads[pad].Name, unit.DateOf(f.job.Now, f.zone)
+	today := unit.DateOf(f.job.Now, f.zone)
 	for _, d := range f.deliveries() {
 		if today.Before(d) && f.bagsBy(d)-used >= need {
-			return fmt.Sprintf("%s takes %s, and %d %s left until the delivery on %s: %s missing", name, bags(need), max(0, left), word(max(0, left), "is", "are"), day(d), lacking(need-max(0, left)))
+			return f.short(pad, need-max(0, left), d)
 		}
 	}
 	ever, _ := f.bagsAtLast()
-	left = max(0, ever-used)
-	return fmt.Sprintf("%s takes %s, and %d %s left of those on hand and ordered: %s missing", name, bags(need), left, word(left, "is", "are"), lacking(need-left))
+	return f.short(pad, need-max(0, ever-used), unit.Date{})
+}
+
+// short says how many bags a pad lacks, and until which delivery; a zero date:
+// none is on order.
+func (f *frame) short(pad, missing int, until unit.Date) message.Message {
+	name, n := message.Name("pad", f.pads[pad].Name), message.Count("missing", missing)
+	if until.IsZero() {
+		return message.New(BagsShort, name, n)
+	}
+	return message.New(BagsShortUntil, name, n, message.Date("", until))
 }
 
 // deliveries returns the dates on which bags come, in order.
@@ -227,22 +236,18 @@ func (f *frame) deliveries() []unit.Date {
 }
 
 // bagsToo says that a morning lacks bags for the pad that could come next.
-func (f *frame) bagsToo(m *model, d *morning, s *state) string {
+func (f *frame) bagsToo(m *model, d *morning, s *state) message.Message {
 	next := -1
 	for g, seq := range m.seqs {
 		if i := int(s.pos[g]); i < len(seq) && (next < 0 || f.pads[seq[i]].kind.ML < f.pads[next].kind.ML) {
 			next = seq[i]
 		}
 	}
-	left := max(0, d.bags-f.spent.bags)
+	missing := f.dayNeed([]int{next}) - max(0, d.bags-f.spent.bags)
 	for _, x := range f.deliveries() {
 		if d.date.Before(x) {
-			return fmt.Sprintf("not enough bags for another pad: %s takes %d and %d %s left until the delivery on %s", f.pads[next].Name, f.dayNeed([]int{next}), left, word(left, "is", "are"), day(x))
+			return f.short(next, missing, x)
 		}
 	}
-	return fmt.Sprintf("not enough bags for another pad: %s takes %d and %d %s left, with none on order", f.pads[next].Name, f.dayNeed([]int{next}), left, word(left, "is", "are"))
+	return f.short(next, missing, unit.Date{})
 }
-
-func bags(n int) string { return fmt.Sprintf("%d %s", n, word(n, "bag", "bags")) }
-
-func lacking(n int) string { return fmt.Sprintf("%d %s", n, word(n, "is", "are")) }

@@ -3,11 +3,11 @@ package planner
 import (
 	"math/rand/v2"
 	"slices"
-	"strings"
 	"testing"
 	"time"
 
 	"dryslot/internal/measure/check"
+	"dryslot/internal/message"
 	"dryslot/internal/pour"
 	"dryslot/internal/takeoff"
 )
@@ -33,12 +33,12 @@ func TestBagsThatDoNotReachForAllPads(t *testing.T) {
 			t.Errorf("%s: an end is told: %v", what, f.Likely)
 		}
 		for _, u := range p.Plan.Unplaced {
-			if !strings.Contains(u.Why, "missing") {
-				t.Errorf("%s: %s", what, u.Why)
+			if !lacks(u.WhyData) {
+				t.Errorf("%s: %s", what, u.WhyData)
 			}
 		}
-		if r := p.Mornings[4].Reason; !strings.Contains(r, "not enough bags for another pad") {
-			t.Errorf("%s: the last morning's reason is %q", what, r)
+		if r := p.Mornings[4].ReasonData; !lacks(r) {
+			t.Errorf("%s: the last morning's reason is %s", what, r)
 		}
 	}
 	hold("bags for two", 2)
@@ -74,8 +74,8 @@ func TestNoEndBeforeTheBags(t *testing.T) {
 			t.Errorf("a delivery %d days off: the end is told for %v", away, p.Finish.Likely)
 		}
 		for _, u := range p.Unplaced {
-			if away == 30 && !strings.HasSuffix(u.Why, "takes 6 bags, and 1 is left until the delivery on "+day(d)+": 5 are missing") {
-				t.Errorf("unplaced: %s", u.Why)
+			if away == 30 && u.WhyData.String() != "bags_short_until pad="+u.Pad+" missing=5 date="+d.String() {
+				t.Errorf("unplaced: %s", u.WhyData)
 			}
 		}
 	}
@@ -119,7 +119,7 @@ func TestBagsAsTakeoffTellsThem(t *testing.T) {
 		if f := short.Plan.Finish; f.Likely != nil {
 			t.Errorf("an end is told with a bag too few: %v", *f.Likely)
 		}
-		if w := short.Plan.Unplaced; !slices.ContainsFunc(w, func(u pour.Unplaced) bool { return strings.Contains(u.Why, "missing") }) {
+		if w := short.Plan.Unplaced; !slices.ContainsFunc(w, func(u pour.Unplaced) bool { return lacks(u.WhyData) }) {
 			t.Errorf("with %d bags: %+v", need, w)
 		}
 	}
@@ -127,6 +127,8 @@ func TestBagsAsTakeoffTellsThem(t *testing.T) {
 		t.Errorf("%d plans with enough, %d with too few: too few to tell", enough, lacking)
 	}
 }
+
+func lacks(m message.Message) bool { return m.Code == BagsShort || m.Code == BagsShortUntil }
 
 // Where bags are scarce the pads that take the fewest go first.
 func TestScarceBagsGoToSmallPads(t *testing.T) {
@@ -139,8 +141,8 @@ func TestScarceBagsGoToSmallPads(t *testing.T) {
 		t.Fatalf("planned %+v, not %+v", p.Pours, p.Unplaced)
 	}
 	for _, u := range p.Unplaced {
-		if u.Why != u.Pad+" takes 6 bags, and 1 is left of those on hand and ordered: 5 are missing" {
-			t.Errorf("unplaced: %s", u.Why)
+		if u.WhyData.String() != "bags_short pad="+u.Pad+" missing=5" {
+			t.Errorf("unplaced: %s", u.WhyData)
 		}
 	}
 }

@@ -1,11 +1,10 @@
 package planner
 
 import (
-	"fmt"
 	"math"
 	"slices"
-	"strings"
 
+	"dryslot/internal/message"
 	"dryslot/internal/planner/crewday"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
@@ -58,20 +57,21 @@ func (o *options) work(pad int) pour.Unplaced {
 	for _, a := range f.pads[pad].after {
 		p := &f.pads[a.pad]
 		if p.left && !o.done[a.pad] {
-			u.Why = fmt.Sprintf("%s waits for %s to be %s, and %s is not planned itself", name, p.Name, a.until, p.Name)
+			u.WhyData = message.New(UnplacedOther, message.Name("pad", name), message.Name("other", p.Name),
+				message.Term("until", string(a.until)))
 			if b := o.of(a.pad).Better; b != nil {
 				first := *b
-				first.Change = "first " + p.Name + ": " + strings.TrimPrefix(first.Change, "first ")
+				first.ChangeData = firstPad(p.Name, b.ChangeData)
 				u.Better = &first
 			}
 			return u
 		}
 		if !p.left && !poured(p.rec.State) {
-			u.Why = fmt.Sprintf("%s waits for %s, which is left out here", name, p.Name)
+			u.WhyData = message.New(UnplacedLeftOut, message.Name("pad", name), message.Name("other", p.Name))
 			return u
 		}
 	}
-	if u.Why = f.lackOfBags(o.path, pad); u.Why != "" {
+	if u.WhyData = f.lackOfBags(o.path, pad); !u.WhyData.IsZero() {
 		u.Better = o.withBags(pad)
 		return u
 	}
@@ -88,29 +88,42 @@ func (o *options) work(pad int) pour.Unplaced {
 	}
 	switch {
 	case bestDay < 0:
-		u.Why = fmt.Sprintf("no morning in sight has the light, the hours and the weather known to pour and finish %s", name)
+		u.WhyData = message.New(UnplacedNoMorning, message.Name("pad", name))
 		for d := o.m.first; d < len(f.days); d++ {
 			if len(f.days[d].starts) > 0 {
-				if why := f.blocked(o.m, d); why != "" {
-					u.Why = fmt.Sprintf("no morning in sight takes %s: on %s %s", name, day(f.days[d].date), why)
+				if why := f.blocked(o.m, d); !why.IsZero() {
+					u.WhyData = message.New(UnplacedBecause, message.Name("pad", name),
+						message.Date("", f.days[d].date), message.Within("why", why))
 				}
 				break
 			}
 		}
 		return u
 	case best > f.risk:
-		u.Why = fmt.Sprintf("on the best morning in sight, %s, %s would be lost with a chance of %s; the limit is %s", day(f.days[bestDay].date), name, percent(best), percent(f.risk))
+		u.WhyData = message.New(UnplacedRisky, message.Name("pad", name), message.Date("", f.days[bestDay].date),
+			message.Chance("loss", round4(best)), message.Chance("limit", f.risk))
 		u.Better = o.changed(pad, bestDay)
 		return u
 	}
 	for d := range f.days {
 		if slices.Contains(f.job.Skipped, job.Skip{Date: f.days[d].date, Pad: name}) { // a lost pad is kept off its day too
-			u.Why = fmt.Sprintf("%s was called off on %s, and nothing later in sight is better than waiting", name, day(f.days[d].date))
+			u.WhyData = message.New(UnplacedCalledOff, message.Name("pad", name), message.Date("", f.days[d].date))
 			return u
 		}
 	}
-	u.Why = fmt.Sprintf("the mornings up to %s, as far as is planned, are taken up by the pads before %s, or waiting is expected to cost less", day(f.days[len(f.days)-1].date), name)
+	u.WhyData = message.New(UnplacedTaken, message.Name("pad", name), message.Date("", f.days[len(f.days)-1].date))
 	return u
+}
+
+// firstPad puts a pad before those that a change is made for first.
+func firstPad(name string, change message.Message) message.Message {
+	pads := []string{name}
+	if change.Code == FirstPads {
+		if more, ok := change.Figures.Get("pads").(message.List); ok {
+			return change.With(message.Names("pads", append(pads, more...)))
+		}
+	}
+	return message.New(FirstPads, message.Names("pads", pads), message.Within("change", change))
 }
 
 // withBags returns the morning that a pad gets when the plan is made again with
@@ -138,7 +151,7 @@ func (o *options) withBags(pad int) *pour.Option {
 		x := &o.stocked[i]
 		if slices.Contains(x.pads, pad) {
 			chance := round4(1 - x.cell.worst)
-			return &pour.Option{Date: f.days[x.day].date, Change: fmt.Sprintf("have %d more %s at hand by %s", o.more, word(o.more, "bag", "bags"), day(f.days[x.day].date)),
+			return &pour.Option{Date: f.days[x.day].date, ChangeData: message.New(MoreBags, message.Count("bags", o.more), message.Date("", f.days[x.day].date)),
 				Verdict: string(job.VerdictPour), ChanceUnharmed: &chance}
 		}
 	}
@@ -158,10 +171,10 @@ func (o *options) changed(pad, on int) *pour.Option {
 	}
 	start, people, plastic, blanket := f.spec.Crew.EarliestStart-earlier, f.spec.Crew.People+1, "plastic", "blanket"
 	all := []change{
-		{job.Remedy{Change: fmt.Sprintf("start from %s", start), WhatIf: job.WhatIf{EarliestStart: &start}}, effortStart},
-		{job.Remedy{Change: "lay plastic sheet over it once finished", WhatIf: job.WhatIf{Cover: &plastic}}, f.coverEffort(plastic)},
-		{job.Remedy{Change: "cover it with an insulating blanket once finished", WhatIf: job.WhatIf{Cover: &blanket}}, f.coverEffort(blanket)},
-		{job.Remedy{Change: "bring one helper", WhatIf: job.WhatIf{People: &people}}, effortHelper},
+		{job.Remedy{ChangeData: message.New(StartAt, message.Clock("start", start)), WhatIf: job.WhatIf{EarliestStart: &start}}, effortStart},
+		{job.Remedy{ChangeData: message.New(CoverPlastic), WhatIf: job.WhatIf{Cover: &plastic}}, f.coverEffort(plastic)},
+		{job.Remedy{ChangeData: coverBlanket(), WhatIf: job.WhatIf{Cover: &blanket}}, f.coverEffort(blanket)},
+		{job.Remedy{ChangeData: message.New(BringHelper), WhatIf: job.WhatIf{People: &people}}, effortHelper},
 	}
 	if start < dawn {
 		all = all[1:]
@@ -184,7 +197,7 @@ func (o *options) changed(pad, on int) *pour.Option {
 			if got.Verdict == job.VerdictHold {
 				continue
 			}
-			x := &pour.Option{Date: f.days[on].date, Change: c.Change + " on " + day(f.days[on].date), Verdict: string(got.Verdict), ChanceUnharmed: got.Parts.Rain.ChanceUnharmed}
+			x := &pour.Option{Date: f.days[on].date, ChangeData: message.New(ChangeOn, message.Within("change", c.ChangeData), message.Date("", f.days[on].date)), Verdict: string(got.Verdict), ChanceUnharmed: got.Parts.Rain.ChanceUnharmed}
 			o.byClass[f.pads[pad].class] = x
 			return x
 		}

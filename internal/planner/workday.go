@@ -81,7 +81,7 @@ func NewWorkday(ctx context.Context, in job.Job, lib *belief.Library) (w *Workda
 	}
 	today := unit.DateOf(in.Now, in.Zone)
 	for i := range w.f.days {
-		if d := &w.f.days[i]; d.date == today && d.off == "" && len(d.starts) > 0 {
+		if d := &w.f.days[i]; d.date == today && d.off.IsZero() && len(d.starts) > 0 {
 			w.day = i
 		}
 	}

@@ -13,6 +13,7 @@ import (
 
 	"dryslot/internal/fault"
 	"dryslot/internal/forecast"
+	"dryslot/internal/message"
 	"dryslot/internal/notify"
 	"dryslot/internal/place"
 	"dryslot/internal/planner/job"
@@ -168,7 +169,8 @@ func aPlan(because string) watch.KeptPlan {
 			Unplaced: []pour.Unplaced{{Pad: "P2", Why: "waits for P1"}}, Finish: pour.Finish{Likely: &day}, Solver: pour.Solver{Method: "greedy", Gap: 0.02}},
 		Mornings: []job.Morning{{Date: day, Verdict: job.VerdictPour, Score: &score, Reason: "dry until noon",
 			Parts: job.Parts{Rain: job.RainPart{ChanceUnharmed: &chance}}}},
-		Changes: []string{"P1 moves to Wednesday"},
+		Changes:     []string{"P1 moves to Wednesday"},
+		ChangesData: []message.Message{message.New("change_moved", message.Names("pads", []string{"P1"}))},
 	}
 }
 

@@ -9,11 +9,19 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/message"
 	"dryslot/internal/paging"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/watch"
 )
+
+// keptPlan is the document of a plan: the changes as codes stand in it, beside
+// the column that has their texts, which the version before reads.
+type keptPlan struct {
+	pour.Plan
+	Changes []message.Message `json:"changes_data"`
+}
 
 // AddPlan implements watch.Tx.
 func (t *AccountTx) AddPlan(ctx context.Context, project string, k watch.KeptPlan) (watch.KeptPlan, error) {
@@ -26,7 +34,7 @@ func (t *AccountTx) AddPlan(ctx context.Context, project string, k watch.KeptPla
 		return k, wrap("numbering a plan", err)
 	}
 	k.Plan.Version = &version
-	plan, err := jsonb(k.Plan)
+	plan, err := jsonb(keptPlan{k.Plan, k.ChangesData})
 	if err != nil {
 		return k, fault.Wrap(fault.Invalid, "the plan can't be stored", err)
 	}
@@ -104,7 +112,14 @@ func (t *AccountTx) plan(ctx context.Context, project, which string, args ...any
 	if err != nil {
 		return k, wrap("reading a plan", err)
 	}
-	err = errors.Join(json.Unmarshal(plan, &k.Plan), json.Unmarshal(changes, &k.Changes))
+	var kept keptPlan
+	err = errors.Join(json.Unmarshal(plan, &kept), json.Unmarshal(changes, &k.Changes))
+	k.Plan, k.ChangesData = kept.Plan, kept.Changes
+	if len(k.ChangesData) == 0 {
+		for _, text := range k.Changes { // of a row of before codes were kept
+			k.ChangesData = append(k.ChangesData, message.Stored(text))
+		}
+	}
 	if err == nil && mornings != nil { // those of a plan that was followed by another are not kept
 		k.Mornings, err = unpack[[]job.Morning](mornings)
 	}

@@ -39,6 +39,7 @@ type formats struct {
 	Tomorrow      string            `json:"tomorrow"`
 	Moment        string            `json:"moment"`       // a weekday and a clock
 	DatedMoment   string            `json:"dated_moment"` // a date and a clock
+	Beyond        string            `json:"beyond"`       // an instant past what is known
 	AM            string            `json:"am"`
 	PM            string            `json:"pm"`
 	Under         string            `json:"under"` // a chance too small to give

@@ -86,6 +86,9 @@ func (r Reader) date(d unit.Date, form string) string {
 }
 
 func (r Reader) instant(t time.Time, form string) string {
+	if t.IsZero() {
+		return r.formats().Beyond
+	}
 	if r.Zone == nil {
 		return t.Format(time.RFC3339)
 	}

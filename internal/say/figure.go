@@ -32,6 +32,8 @@ func (r Reader) figure(v message.Value, form string) string {
 			return r.count(len(v))
 		}
 		return strings.Join(names, ", ")
+	case message.Part:
+		return r.Say(message.Message(v))
 	case message.TermOf:
 		return r.term(string(v))
 	case message.TermList:

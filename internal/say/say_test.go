@@ -43,7 +43,7 @@ func readers(t *testing.T) map[string]Reader {
 func examples(t *testing.T) []message.Message {
 	t.Helper()
 	var out []message.Message
-	for _, name := range []string{"testdata/examples.json", "testdata/examples_pages.json"} {
+	for _, name := range []string{"testdata/examples.json", "testdata/examples_pages.json", "testdata/examples_plan.json"} {
 		b, err := os.ReadFile(name)
 		if err != nil {
 			t.Fatal(err)

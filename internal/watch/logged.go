@@ -7,11 +7,9 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/history"
 	"dryslot/internal/message"
-	"dryslot/internal/place"
 	"dryslot/internal/planner/harm"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
-	"dryslot/internal/say"
 	"dryslot/internal/today"
 )
 
@@ -90,8 +88,7 @@ func (st *standing) effect(f history.Effect) pour.Effect {
 	if f.Code == message.StoredText {
 		return f.Stored
 	}
-	r := say.For(st.project.Language, st.project.Units == place.UnitsUS)
-	r.Zone, r.Today = st.zone, st.today()
+	r := st.reader()
 	out := pour.Effect{Pad: f.Pad, Code: string(f.Code), Data: f.Messages()}
 	out.Why = r.SayAll(out.Data)
 	if f.Lost {

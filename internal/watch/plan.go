@@ -14,10 +14,12 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/forecast"
 	"dryslot/internal/history"
+	"dryslot/internal/message"
 	"dryslot/internal/place"
 	"dryslot/internal/planner"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
+	"dryslot/internal/say"
 	"dryslot/internal/today"
 	"dryslot/internal/unit"
 )
@@ -39,6 +41,13 @@ type standing struct {
 	failed   error    // why it can't be drawn
 	taught   *taught  // nil: the log was not learned from yet
 	mayStay  bool     // a plan that comes out the same stays the current one
+}
+
+// reader is who the project's texts are worded for.
+func (st *standing) reader() say.Reader {
+	r := say.For(st.project.Language, st.project.Units == place.UnitsUS)
+	r.Zone, r.Today = st.zone, st.today()
+	return r
 }
 
 // today is the date at the project.
@@ -119,10 +128,11 @@ func (st *standing) keep(ctx context.Context, tx Tx, k KeptPlan) (KeptPlan, erro
 		return tx.AddPlan(ctx, st.project.ID, k)
 	}
 	if st.mayStay && st.stays(k.Plan) {
-		k.Plan, k.Changes = st.last.Plan, st.last.Changes
+		k.Plan, k.Changes, k.ChangesData = st.last.Plan, st.last.Changes, st.last.ChangesData
 		return k, tx.KeepMornings(ctx, st.project.ID, k)
 	}
-	k.Changes = planner.Changes(st.last.Plan, k.Plan, st.zone)
+	k.ChangesData = planner.Changes(st.last.Plan, k.Plan)
+	message.WordEach(&k.Changes, &k.ChangesData, st.reader().Say)
 	return tx.AddPlan(ctx, st.project.ID, k)
 }
 
@@ -153,7 +163,8 @@ func (st *standing) stays(p pour.Plan) bool {
 		}
 	}
 	said := func(p pour.Plan) string {
-		p.Version, p.MadeAt, p.Because, p.Solver = nil, time.Time{}, "", pour.Solver{} // how it came to be
+		p.Version, p.MadeAt, p.Solver = nil, time.Time{}, pour.Solver{} // how it came to be
+		p.Because, p.BecauseData = "", message.Message{}
 		b, err := json.Marshal(p)
 		if err != nil {
 			return err.Error() // no such plan is ever kept
@@ -228,11 +239,12 @@ func (s *Service) make(ctx context.Context, st *standing, because string, whatIf
 	if err != nil {
 		return nil, fmt.Errorf("%w: %w", errNoPlan, err)
 	}
-	in.Because, in.WhatIf = because, whatIf
+	in.Because, in.WhatIf = message.Stored(because), whatIf
 	begun := s.wall()
 	if res, err = s.Plan(ctx, in); err != nil {
 		return nil, fmt.Errorf("%w: %w", errNoPlan, err)
 	}
+	*res = res.Worded(st.reader().Say)
 	res.Plan.Solver.ElapsedMS = float64(s.wall().Sub(begun).Microseconds()) / 1000
 	return res, nil
 }

@@ -11,7 +11,9 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/forecast"
 	"dryslot/internal/learn"
+	"dryslot/internal/message"
 	"dryslot/internal/place"
+	"dryslot/internal/planner"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 )
@@ -165,7 +167,7 @@ func aged(st *standing, mornings []job.Morning) []job.Morning {
 			continue
 		}
 		if m.Forecast != nil {
-			m = lower(m, st.now)
+			m = lower(m, st.now, st.reader().Say)
 		}
 		out = append(out, m)
 	}
@@ -174,7 +176,7 @@ func aged(st *standing, mornings []job.Morning) []job.Morning {
 
 // lower applies the age of its forecast to one morning, without altering what
 // is kept.
-func lower(m job.Morning, now time.Time) job.Morning {
+func lower(m job.Morning, now time.Time, say func(message.Message) string) job.Morning {
 	note := *m.Forecast
 	f := forecast.Forecast{Sources: []forecast.Source{{Feed: note.Feed, IssuedAt: note.IssuedAt, FetchedAt: note.FetchedAt}}}
 	trust, age := f.TrustAt(now)
@@ -184,35 +186,25 @@ func lower(m job.Morning, now time.Time) job.Morning {
 	if trust == forecast.Fresh {
 		return m
 	}
-	limit, severity, text := forecast.AgedAfter, job.Watch, "The forecast is %s old and has been overtaken: look for a newer one before you mix."
+	limit, severity, code := forecast.AgedAfter, job.Watch, planner.CautionAged
+	since := message.Duration("age", age.Truncate(time.Hour))
 	if trust == forecast.Old {
-		limit, severity, text = forecast.OldAfter, job.Act, "The forecast is %s old: too old to pour on."
+		limit, severity, code = forecast.OldAfter, job.Act, planner.CautionOld
 		if m.Verdict != job.VerdictHold {
-			m.Reason = fmt.Sprintf("the forecast is %s old", spanWords(age.Truncate(time.Hour)))
+			m.ReasonData = message.New(planner.ForecastOld, since)
+			m.Reason = say(m.ReasonData)
 		}
 		m.Verdict = job.VerdictHold
 	} else if m.Verdict == job.VerdictPour {
 		m.Verdict = job.VerdictCare
 	}
-	c := job.Caution{Code: agedCode, Severity: severity, Text: fmt.Sprintf(text, spanWords(age.Truncate(time.Hour))), Source: "judgement: global models are run four times a day",
+	c := job.Caution{Code: agedCode, Severity: severity, Data: []message.Message{message.New(code, since)},
+		Source: "judgement: global models are run four times a day",
 		Figure: &job.Figure{Name: "forecast_age_h", Value: float64(int(age.Hours()*10)) / 10, Limit: limit.Hours()}}
+	message.WordAll(&c.Text, &c.Data, say)
 	m.Cautions = append([]job.Caution{c}, m.Cautions...)
 	return m
 }
 
 // agedCode marks the caution of a forecast that has grown old.
 const agedCode = "aged-forecast"
-
-// spanWords says a span of time in hours and minutes.
-func spanWords(d time.Duration) string {
-	m := int(d.Round(time.Minute) / time.Minute)
-	switch {
-	case m < 60:
-		return fmt.Sprintf("%d min", m)
-	case m%60 == 0:
-		return fmt.Sprintf("%d h", m/60)
-	case m > 48*60:
-		return fmt.Sprintf("%d days", m/(24*60))
-	}
-	return fmt.Sprintf("%d h %d min", m/60, m%60)
-}

@@ -65,7 +65,7 @@ func (s *Service) Record(ctx context.Context, account, project string, e pour.Lo
 			return err
 		}
 		kept, err := s.replanFrom(ctx, tx, st, because(e), byBuilder)
-		changed := storedTexts(kept.Changes)
+		changed := kept.ChangesData
 		if errors.Is(err, errNoPlan) {
 			kept, err = s.planLater(ctx, tx, st, because(e), err)
 			changed = []message.Message{message.New(PlanFollows)}
@@ -111,7 +111,7 @@ func (s *Service) planLater(ctx context.Context, tx Tx, st *standing, because st
 	k, err := s.current(ctx, st)
 	if errors.Is(err, errNoPlan) { // nor was there one before
 		none := 0
-		k, err = KeptPlan{Plan: pour.Plan{Version: &none, MadeAt: st.now, Because: because, State: pour.AwaitingForecast,
+		k, err = KeptPlan{Plan: pour.Plan{Version: &none, MadeAt: st.now, Because: because, BecauseData: message.Stored(because), State: pour.AwaitingForecast,
 			Pours: []pour.Pour{}, Unplaced: []pour.Unplaced{}}}, nil
 	}
 	if err != nil {
@@ -156,17 +156,8 @@ func (s *Service) answerAgain(ctx context.Context, st *standing, kept pour.LogEn
 	for _, f := range kept.Effects {
 		out.Changes = append(out.Changes, f.Messages()[0])
 	}
-	out.Changes = append(out.Changes, storedTexts(k.Changes)...)
+	out.Changes = append(out.Changes, k.ChangesData...)
 	return nil
-}
-
-// storedTexts are sentences that are kept as texts.
-func storedTexts(texts []string) []message.Message {
-	out := make([]message.Message, len(texts))
-	for i, t := range texts {
-		out[i] = message.Stored(t)
-	}
-	return out
 }
 
 // because says in words what an entry told.

@@ -238,11 +238,11 @@ func TestAgeLowersTheVerdictAndSaysSo(t *testing.T) {
 		t.Fatalf("fresh: %s, %q, %d min", fresh, said, age)
 	}
 	w.later(6*time.Hour + time.Minute)
-	if v, said, age := verdict(); v != job.VerdictCare || !strings.Contains(said, "6 h old") || age != 361 {
+	if v, said, age := verdict(); v != job.VerdictCare || !strings.Contains(said, "6\u00a0h old") || age != 361 {
 		t.Errorf("after six hours: %s, %q, %d min", v, said, age)
 	}
 	w.later(18 * time.Hour)
-	if v, said, _ := verdict(); v != job.VerdictHold || !strings.Contains(said, "24 h old") {
+	if v, said, _ := verdict(); v != job.VerdictHold || !strings.Contains(said, "24\u00a0h old") {
 		t.Errorf("after a day: %s, %q", v, said)
 	}
 }

@@ -6,6 +6,7 @@ import (
 
 	"dryslot/internal/fetching"
 	"dryslot/internal/forecast"
+	"dryslot/internal/message"
 	"dryslot/internal/notify"
 	"dryslot/internal/paging"
 	"dryslot/internal/place"
@@ -160,10 +161,11 @@ type SystemTx interface {
 // KeptPlan is a plan with the mornings it was chosen from and its forecast. A
 // plan that comes out the same under newer weather stays, with newer mornings.
 type KeptPlan struct {
-	Plan       pour.Plan
-	Mornings   []job.Morning // of the current plan; those of plans before are not kept
-	ForecastID int64         // 0: made before the first forecast
-	Changes    []string      // against the version before, in words
+	Plan        pour.Plan
+	Mornings    []job.Morning     // of the current plan; those of plans before are not kept
+	ForecastID  int64             // 0: made before the first forecast
+	ChangesData []message.Message // against the version before; of one of before codes were kept, its texts
+	Changes     []string          // against the version before, in words
 }
 
 // Turn is a plan that is asked for, taken by one worker.

@@ -7,6 +7,7 @@ import (
 
 	"dryslot/internal/daylight"
 	"dryslot/internal/forecast"
+	"dryslot/internal/message"
 	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
@@ -25,7 +26,7 @@ type Job struct {
 	Last    *pour.Plan // nil: none yet
 	Skipped []Skip
 	Begun   bool // the crew has set up today: no more time goes into it
-	Because string
+	Because message.Message
 	WhatIf  *WhatIf
 }
 
@@ -85,10 +86,11 @@ type Morning struct {
 	Cautions     []Caution  `json:"cautions"`
 	Remedies     []Remedy   `json:"remedies"`
 	// Better is the nearest better option; null: this is as good as it gets, or nothing in sight is better.
-	Better   *pour.Option  `json:"better"`
-	Forecast *ForecastNote `json:"forecast"`
-	Reason   string        `json:"reason"`          // the binding reason, one line
-	Chart    *Chart        `json:"chart,omitempty"` // what the day strip draws
+	Better     *pour.Option    `json:"better"`
+	Forecast   *ForecastNote   `json:"forecast"`
+	Reason     string          `json:"reason"` // the binding reason, one line, worded last
+	ReasonData message.Message `json:"reason_data"`
+	Chart      *Chart          `json:"chart,omitempty"` // what the day strip draws
 }
 
 // Window is when to start.
@@ -147,23 +149,24 @@ type LightPart struct {
 
 // PadTimes is one pad's day. All times are estimates.
 type PadTimes struct {
-	Pad            string     `json:"pad"`
-	PlaceStart     time.Time  `json:"place_start"`
-	PlaceEnd       time.Time  `json:"place_end"`
-	FinishStart    time.Time  `json:"finish_start"`
-	FinishEnd      time.Time  `json:"finish_end"`
-	FinishFrom     *time.Time `json:"finish_from"`  // its window opens
-	FinishUntil    *time.Time `json:"finish_until"` // and closes
-	InitialSet     *time.Time `json:"initial_set"`
-	FinalSet       *time.Time `json:"final_set"`
-	StripFrom      *time.Time `json:"strip_from"`
-	WalkFrom       *time.Time `json:"walk_from"`
-	CuredBy        *time.Time `json:"cured_by"`
-	Cover          string     `json:"cover"` // planned cover, empty: none
-	ChanceUnharmed float64    `json:"chance_unharmed"`
-	ChanceDry      float64    `json:"chance_dry"`
-	ChanceInspect  float64    `json:"chance_inspect"`
-	Reason         string     `json:"reason"` // what most threatens it
+	Pad            string          `json:"pad"`
+	PlaceStart     time.Time       `json:"place_start"`
+	PlaceEnd       time.Time       `json:"place_end"`
+	FinishStart    time.Time       `json:"finish_start"`
+	FinishEnd      time.Time       `json:"finish_end"`
+	FinishFrom     *time.Time      `json:"finish_from"`  // its window opens
+	FinishUntil    *time.Time      `json:"finish_until"` // and closes
+	InitialSet     *time.Time      `json:"initial_set"`
+	FinalSet       *time.Time      `json:"final_set"`
+	StripFrom      *time.Time      `json:"strip_from"`
+	WalkFrom       *time.Time      `json:"walk_from"`
+	CuredBy        *time.Time      `json:"cured_by"`
+	Cover          string          `json:"cover"` // planned cover, empty: none
+	ChanceUnharmed float64         `json:"chance_unharmed"`
+	ChanceDry      float64         `json:"chance_dry"`
+	ChanceInspect  float64         `json:"chance_inspect"`
+	Reason         string          `json:"reason"` // what most threatens it, worded last
+	ReasonData     message.Message `json:"reason_data"`
 }
 
 // Severity is how pressing a caution is.
@@ -178,11 +181,12 @@ const (
 
 // Caution is a figure near or past a limit, and what to do about it.
 type Caution struct {
-	Code     string   `json:"code"`
-	Severity Severity `json:"severity"`
-	Text     string   `json:"text"`
-	Figure   *Figure  `json:"figure"`
-	Source   string   `json:"source"`
+	Code     string            `json:"code"`
+	Severity Severity          `json:"severity"`
+	Text     string            `json:"text"`      // worded last
+	Data     []message.Message `json:"text_data"` // its sentences, in order
+	Figure   *Figure           `json:"figure"`
+	Source   string            `json:"source"`
 }
 
 // Figure is a computed value beside its limit.
@@ -194,12 +198,13 @@ type Figure struct {
 
 // Remedy is a change, recomputed, and the verdict that it leads to.
 type Remedy struct {
-	Change         string   `json:"change"`
-	Verdict        Verdict  `json:"verdict"`
-	Score          int      `json:"score"`
-	Pads           int      `json:"pads"`            // poured that morning then
-	ChanceUnharmed *float64 `json:"chance_unharmed"` // that none of them is lost
-	WhatIf         WhatIf   `json:"what_if"`         // the same change, as a question to the planner
+	Change         string          `json:"change"` // worded last
+	ChangeData     message.Message `json:"change_data"`
+	Verdict        Verdict         `json:"verdict"`
+	Score          int             `json:"score"`
+	Pads           int             `json:"pads"`            // poured that morning then
+	ChanceUnharmed *float64        `json:"chance_unharmed"` // that none of them is lost
+	WhatIf         WhatIf          `json:"what_if"`         // the same change, as a question to the planner
 }
 
 // ForecastNote is the forecast's provenance, as every morning carries it.

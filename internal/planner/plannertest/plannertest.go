@@ -33,7 +33,7 @@ func Plan(ctx context.Context, in job.Job) (*job.Result, error) {
 		return planner.Make(ctx, in) // what awaits a forecast takes no time
 	}
 	left := padsLeft(in)
-	res := &job.Result{Plan: pour.Plan{MadeAt: in.Now, Because: in.Because, State: pour.Open, Pours: []pour.Pour{},
+	res := &job.Result{Plan: pour.Plan{MadeAt: in.Now, BecauseData: in.Because, State: pour.Open, Pours: []pour.Pour{},
 		Unplaced: []pour.Unplaced{}, Solver: pour.Solver{Method: "a rule of thumb"}}}
 	if len(left) == 0 {
 		res.Plan.State = pour.Done

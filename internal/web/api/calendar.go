@@ -80,7 +80,7 @@ func (s *server) calendar(ctx context.Context, in *calendarIn) (string, error) {
 		if err != nil {
 			return err
 		}
-		body = s.write(p, wholePlan(current.Plan, zone))
+		body = s.write(p, wholePlan(current.Plan, s.reader(&call{}, p, zone)))
 		return nil
 	})
 	return body, err

@@ -5,16 +5,20 @@ import "strings"
 // forms returns the contract's form of each answer.
 func forms() map[string]string {
 	const (
-		caution = `{"code":"text","severity":"note|watch|act","text":"text","figure":{"?":"","name":"text","value":"number","limit":"number"},"source":"text"}`
-		whatIf  = `{"people*":"int","earliest_start*":"clock","water_temperature_c*":"number","cover*":"text","pads*":["text"]}`
-		option  = `{"?":"","date":"date","change":"text","verdict":"pour|care|hold","score":"int?","chance_unharmed":"number?"}`
-		padDay  = `{"pad":"text","place_start":"time","place_end":"time","finish_start":"time","finish_end":"time","+finish_from":"time?","+finish_until":"time?","initial_set":"time?","final_set":"time?",
-			"strip_from":"time?","walk_from":"time?","+cured_by":"time?","+cover":"text","chance_unharmed":"number","chance_dry":"number","chance_inspect":"number","+reason":"text"}`
+		said    = `{"code":"text","figures":{"...":"any"}}`
+		caution = `{"code":"text","severity":"note|watch|act","text":"text","+text_data":[` + said + `],
+			"figure":{"?":"","name":"text","value":"number","limit":"number"},"source":"text"}`
+		whatIf = `{"people*":"int","earliest_start*":"clock","water_temperature_c*":"number","cover*":"text","pads*":["text"]}`
+		option = `{"?":"","date":"date","change":"text","+change_data":` + said + `,"verdict":"pour|care|hold","score":"int?","chance_unharmed":"number?"}`
+		padDay = `{"pad":"text","place_start":"time","place_end":"time","finish_start":"time","finish_end":"time","+finish_from":"time?","+finish_until":"time?","initial_set":"time?","final_set":"time?",
+			"strip_from":"time?","walk_from":"time?","+cured_by":"time?","+cover":"text","chance_unharmed":"number","chance_dry":"number","chance_inspect":"number","+reason":"text",
+			"+reason_data":` + said + `}`
 		note = `"feed":"text","issued_at":"time?","fetched_at":"time","age_min":"int","members":"int","attribution":"text"`
-		plan = `"version":"int?","made_at":"time","because":"text","state":"awaiting-forecast|open|finished",
-			"pours":[{"date":"date","start":"time","+end":"time","pads":["text"],"chance_unharmed":"number","bags":"int","water_l":"number","+covers":["text"],"why":"text"}],
-			"unplaced":[{"pad":"text","why":"text","+better":` + option + `}],"finish":{"likely":"date?","nine_in_ten":"date?"},
-			"solver":{"method":"text","proved_optimal":"bool","gap":"number","elapsed_ms":"number"}`
+		plan = `"version":"int?","made_at":"time","because":"text","+because_data":` + said + `,"state":"awaiting-forecast|open|finished",
+			"pours":[{"date":"date","start":"time","+end":"time","pads":["text"],"chance_unharmed":"number","bags":"int","water_l":"number","+covers":["text"],"why":"text",
+			"+covers_data":[` + said + `],"+why_data":` + said + `}],
+			"unplaced":[{"pad":"text","why":"text","+why_data":` + said + `,"+better":` + option + `}],"finish":{"likely":"date?","nine_in_ten":"date?"},
+			"solver":{"method":"text","+method_data":` + said + `,"proved_optimal":"bool","gap":"number","elapsed_ms":"number"}`
 		amounts  = `"volume_l":"number","bags":"int","water_l":"number","water_l_max":"number","weight_kg":"number","cost":"number?","+sand_l":"number?","+sand_kg":"number?"`
 		carrying = `"trips":"int?","moved_kg":"number","+moved_t_per_person_hour":"number"`
 		entry    = `{"+id":"text","kind":"started|formed|placing|placed|finished|stripped|lost|skipped|note|covered|uncovered|rain_began|rain_ended|rained_on|inspected|rated|undone",
@@ -34,9 +38,9 @@ func forms() map[string]string {
 				"temperature":{"suitability":"number?","air_min_c":"number?","air_max_c":"number?","mix_c":"number?","slab_min_c":"number?","frost_safe_at":"time?"},
 				"evaporation":{"peak_kg_m2_h":"number?","at":"time?"},"daylight":{"share_of_work_in_light":"number?"}},
 			"pads":[` + padDay + `],"cautions":[` + caution + `],
-			"remedies":[{"change":"text","verdict":"pour|care|hold","score":"int","+pads":"int","+chance_unharmed":"number?","+what_if":` + whatIf + `}],
+			"remedies":[{"change":"text","+change_data":` + said + `,"verdict":"pour|care|hold","score":"int","+pads":"int","+chance_unharmed":"number?","+what_if":` + whatIf + `}],
 			"+better":` + option + `,
-			"forecast":{"?":"",` + note + `},"+reason":"text",
+			"forecast":{"?":"",` + note + `},"+reason":"text","+reason_data":` + said + `,
 			"+chart*":{"hours":[{"time":"time","rain_chance":"number?","air_c":"number?","slab_c":"number?","evap_kg_m2_h":"number?"}]}}`
 		padSpec = `"name":"text","length_m":"number","width_m":"number","thickness_m":"number","edge_thickness_m":"number?","x_m":"number","y_m":"number",
 			"form_set":"text?","after":[{"pad":"text","until":"placed|finished|stripped|cured"}]`
@@ -78,8 +82,8 @@ func forms() map[string]string {
 		"morning": morning, "mornings": listOf(morning),
 		"forecast": `{` + note + hours, "no forecast": none(`{` + note + hours),
 		"plan": `{` + plan + `}`, "plans": listOf(`{` + plan + `}`),
-		"made plan":     `{` + plan + `,"+changes":["text"],"+mornings":[` + morning + `]}`,
-		"compared plan": `{` + plan + `,"+against":"int?","changes":["text"]}`,
+		"made plan":     `{` + plan + `,"+changes":["text"],"+changes_data":[` + said + `],"+mornings":[` + morning + `]}`,
+		"compared plan": `{` + plan + `,"+against":"int?","changes":["text"],"+changes_data":[` + said + `]}`,
 		"log answer": `{"entry":` + entry + `,"plan":{` + plan + `},"changes":["text"],"+assumed":[{"pad":"text","kind":"text","at":"time"}],
 			"+changes_data":[{"code":"text","figures":{"...":"any"}}],
 			"+questions":[{"ask":"text","text":"text","text_data":{"code":"text","figures":{"...":"any"}},"pads":["text"],"entries":["text"],"undone":"text","assumed_at":"time?"}]}`,

@@ -141,7 +141,7 @@ func withoutNulls(n *pour.Node, names ...string) *pour.Node {
 }
 
 func answerTo(told watch.Recorded, r say.Reader, zone *time.Location) *logAnswer {
-	a := &logAnswer{Entry: wholeEntry(told.Entry, r, zone), Plan: wholePlan(told.Plan, zone),
+	a := &logAnswer{Entry: wholeEntry(told.Entry, r, zone), Plan: wholePlan(told.Plan, r),
 		Changes: sayEach(r, told.Changes), ChangesData: told.Changes, Assumed: assumedSteps(told.Assumed), Asked: questions(told.Questions, r)}
 	inZone(&a.Assumed, zone)
 	inZone(&a.Asked, zone)

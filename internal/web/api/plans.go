@@ -11,9 +11,11 @@ import (
 	"time"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/message"
 	"dryslot/internal/planner"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
+	"dryslot/internal/say"
 	"dryslot/internal/watch"
 	"dryslot/internal/web"
 )
@@ -27,7 +29,10 @@ type planOrder struct {
 // mornings comes with its answer.
 type planAnswer struct {
 	pour.Plan
-	Changes  []string      `json:"changes" doc:"Against the plan before, in words"`
+	Changes []string `json:"changes" doc:"Against the plan before, in words"`
+
+	ChangesData []message.Message `json:"changes_data" doc:"The same as codes with their figures"`
+
 	Mornings []job.Morning `json:"mornings" doc:"Of a what_if: each coming date, scored under the change; else none"`
 }
 
@@ -36,6 +41,8 @@ type planCompared struct {
 	pour.Plan
 	Against *int     `json:"against" doc:"The version that it is compared with; null: none is before it"`
 	Changes []string `json:"changes" doc:"From that version to this one, in words"`
+
+	ChangesData []message.Message `json:"changes_data" doc:"The same as codes with their figures"`
 }
 
 type planIn struct {
@@ -65,25 +72,22 @@ func (s *server) getPlan(ctx context.Context, c *call, in *InProject) (*reply[po
 		if err != nil {
 			return err
 		}
-		out = wholePlan(current.Plan, zone)
+		out = wholePlan(current.Plan, s.reader(c, p, zone))
 		return nil
 	})
 	return &reply[pour.Plan]{Body: &out}, err
 }
 
-// wholePlan gives a plan's lists their empty form and its times their zone.
-func wholePlan(p pour.Plan, zone *time.Location) pour.Plan {
-	inZone(&p, zone)
+// wholePlan words a plan for a reader, and gives its lists their empty form and
+// its times their zone.
+func wholePlan(p pour.Plan, r say.Reader) pour.Plan {
+	p = p.Worded(r.Say)
+	inZone(&p, r.Zone)
 	if p.Pours == nil {
 		p.Pours = []pour.Pour{}
 	}
 	if p.Unplaced == nil {
 		p.Unplaced = []pour.Unplaced{}
-	}
-	for i := range p.Pours {
-		if p.Pours[i].Covers == nil {
-			p.Pours[i].Covers = []string{}
-		}
 	}
 	return p
 }
@@ -110,7 +114,9 @@ func (s *server) makePlan(ctx context.Context, c *call, in *InProject) (*reply[p
 		if err != nil {
 			return nil, err
 		}
-		body := &planAnswer{Plan: wholePlan(kept.Plan, zone), Changes: listed(kept.Changes), Mornings: []job.Morning{}}
+		r := s.reader(c, p, zone)
+		body := &planAnswer{Plan: wholePlan(kept.Plan, r), Mornings: []job.Morning{},
+			Changes: sayEach(r, kept.ChangesData), ChangesData: listed(kept.ChangesData)}
 		return &reply[planAnswer]{Status: http.StatusCreated, Body: body,
 			Location: fmt.Sprintf("/v1/projects/%s/plans/%d", p.ID, version(kept.Plan))}, nil
 	})
@@ -128,14 +134,16 @@ func (s *server) whatIf(ctx context.Context, c *call, tx watch.Tx, p pour.Projec
 	if err != nil {
 		return nil, err
 	}
-	changes := planner.Changes(current.Plan, res.Plan, zone)
+	r := s.reader(c, p, zone)
+	changes := planner.Changes(current.Plan, res.Plan)
 	res.Plan.Version = nil
-	mornings := res.Mornings
+	mornings := job.WordedMornings(res.Mornings, r.Say)
 	inZone(&mornings, zone)
 	if mornings == nil {
 		mornings = []job.Morning{}
 	}
-	return &reply[planAnswer]{Status: http.StatusOK, Body: &planAnswer{Plan: wholePlan(res.Plan, zone), Changes: listed(changes), Mornings: mornings}}, nil
+	return &reply[planAnswer]{Status: http.StatusOK, Body: &planAnswer{Plan: wholePlan(res.Plan, r), Changes: sayEach(r, changes),
+		ChangesData: changes, Mornings: mornings}}, nil
 }
 
 // checkWhatIf holds a change to the rules of the fields that it stands for.
@@ -192,7 +200,7 @@ func (s *server) listPlans(ctx context.Context, c *call, in *listIn) (*reply[lis
 		}
 		whole := make([]pour.Plan, len(plans))
 		for i := range plans {
-			whole[i] = wholePlan(plans[i], zone)
+			whole[i] = wholePlan(plans[i], s.reader(c, p, zone))
 		}
 		out = newList(whole, next)
 		return nil
@@ -212,7 +220,9 @@ func (s *server) comparePlans(ctx context.Context, c *call, in *planIn) (*reply[
 		if err != nil {
 			return err
 		}
-		out = &planCompared{Plan: wholePlan(kept.Plan, zone), Changes: listed(kept.Changes)}
+		r := s.reader(c, p, zone)
+		out = &planCompared{Plan: wholePlan(kept.Plan, r), Changes: sayEach(r, kept.ChangesData),
+			ChangesData: listed(kept.ChangesData)}
 		if before := n - 1; against == 0 {
 			if before >= 1 {
 				out.Against = &before // what was kept with it is against the version before
@@ -224,7 +234,8 @@ func (s *server) comparePlans(ctx context.Context, c *call, in *planIn) (*reply[
 		if err != nil {
 			return err
 		}
-		out.Changes = listed(planner.Changes(other.Plan, kept.Plan, zone))
+		out.ChangesData = planner.Changes(other.Plan, kept.Plan)
+		out.Changes = sayEach(r, out.ChangesData)
 		return nil
 	})
 	return &reply[planCompared]{Body: out}, err
@@ -246,10 +257,10 @@ func version(p pour.Plan) int {
 	return *p.Version
 }
 
-// listed gives a list of texts its empty form.
-func listed(w []string) []string {
+// listed gives a list its empty form.
+func listed[T any](w []T) []T {
 	if w == nil {
-		return []string{}
+		return []T{}
 	}
 	return w
 }

@@ -135,7 +135,7 @@ func (s *server) listMornings(ctx context.Context, c *call, in *morningsIn) (*re
 	}
 	var out *list[job.Morning]
 	err = s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
-		mornings, err := s.mornings(ctx, tx, p, zone)
+		mornings, err := s.mornings(ctx, tx, c, p, zone)
 		if err != nil {
 			return err
 		}
@@ -151,12 +151,12 @@ func (s *server) listMornings(ctx context.Context, c *call, in *morningsIn) (*re
 	return &reply[list[job.Morning]]{Body: out}, err
 }
 
-func (s *server) mornings(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) ([]job.Morning, error) {
+func (s *server) mornings(ctx context.Context, tx watch.Tx, c *call, p pour.Project, zone *time.Location) ([]job.Morning, error) {
 	current, err := s.services.Projects.Current(ctx, tx, p)
 	if err != nil {
 		return nil, err
 	}
-	mornings := current.Mornings
+	mornings := job.WordedMornings(current.Mornings, s.reader(c, p, zone).Say)
 	inZone(&mornings, zone)
 	return mornings, nil
 }
@@ -168,7 +168,7 @@ func (s *server) getMorning(ctx context.Context, c *call, in *morningIn) (*reply
 		if err != nil {
 			return err
 		}
-		mornings, err := s.mornings(ctx, tx, p, zone)
+		mornings, err := s.mornings(ctx, tx, c, p, zone)
 		if err != nil {
 			return err
 		}

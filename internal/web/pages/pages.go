@@ -16,6 +16,7 @@ import (
 	"dryslot/internal/message"
 	"dryslot/internal/paging"
 	"dryslot/internal/place"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/say"
 	"dryslot/internal/takeoff"
@@ -205,7 +206,11 @@ func (p *pages) read(ctx context.Context, account, id, accept string) (board, er
 		if err != nil {
 			return err
 		}
-		b.Plan, b.Mornings, b.changes = current.Plan, current.Mornings, current.Changes
+		b.Reader = say.Asked(accept, b.Project.Language, b.Project.Units == place.UnitsUS)
+		b.Reader.Zone, b.Reader.Today = b.Zone, b.Today()
+		r := b.Reader
+		b.Plan, b.Mornings = current.Plan.Worded(r.Say), job.WordedMornings(current.Mornings, r.Say)
+		message.WordEach(&b.changes, &current.ChangesData, r.Say)
 		if b.log, err = tx.WholeLog(ctx, id); err != nil {
 			return err
 		}
@@ -214,8 +219,6 @@ func (p *pages) read(ctx context.Context, account, id, accept string) (board, er
 			return err
 		}
 		b.Trouble = state.Trouble
-		b.Reader = say.Asked(accept, b.Project.Language, b.Project.Units == place.UnitsUS)
-		b.Reader.Zone, b.Reader.Today = b.Zone, b.Today()
 		return nil
 	})
 	return b, err

@@ -148,9 +148,7 @@ func (s Setting) day(m job.Morning, buy string) Day {
 		LogHref: s.href("/log"), When: s.say(LogWhen, message.Name("zone", s.Project.TimeZone)),
 		Now: s.Now.In(s.Zone).Format("2006-01-02T15:04"), Kinds: logKinds(r)[:4],
 	}
-	if m.Better != nil {
-		p.Better = r.Say(notify.Better(m, s.own(m.Better.Change)))
-	}
+	p.Better = r.Say(notify.Better(m))
 	p.Facts = s.facts(m)
 	if m.Score == nil && s.Plan.State == pour.AwaitingForecast {
 		p.Again = s.href("/day/" + m.Date.String())

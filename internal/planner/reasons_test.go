@@ -26,8 +26,8 @@ func (d drySlabs) Behave(q slabs.Query) *concrete.Behaviour {
 	return b
 }
 
-// The binding reason of a morning names what, from when, in how many forecasts,
-// which pad and until when; drawn weathers are told as a chance.
+// The binding reason of a morning names what, from when, how likely, which pad
+// and until when.
 func TestReasonsNameTheirFigures(t *testing.T) {
 	wetFrom := func(hour, of, each int, mm float64) func(m, h int) float64 {
 		return func(m, h int) float64 {
@@ -88,23 +88,24 @@ func TestReasonsNameTheirFigures(t *testing.T) {
 		job  job.Job
 		want string
 	}{
-		{"rain", in(31, 1, wetFrom(10, 31, 12, 4)), `^rain from 10:00 in 12 of 31 forecasts would reach A1 before it sets at about \d\d:\d\d$`},
-		{"rain in all", in(31, 1, wetFrom(7, 31, 31, 4)), `^rain from 07:00 in all 31 forecasts would reach A1 before it sets at about \d\d:\d\d$`},
-		{"drawn rain", in(200, 1, wetFrom(10, 100, 38, 4)), `^rain from 10:00 with a chance of 38 % would reach A1 before it sets at about \d\d:\d\d$`},
-		{"light rain", in(31, 1, wetFrom(7, 31, 20, 0.5)), `^light rain from 07:00 in 20 of 31 forecasts would reach A1 before it is finished at about \d\d:\d\d$`},
-		{"one more pad", in(31, 1, wetFrom(14, 31, 12, 4)), `^none of 31 forecasts brings rain that would harm A1 before it sets at about 13:\d\d; with one more pad, rain from 14:00 in 12 of 31 forecasts would reach A2 before it sets at about 14:\d\d$`},
-		{"frost", frost, `^frost in 9 of 31 forecasts would reach A\d before it is safe from it at about Tue \d\d:\d\d$`},
-		{"drying", drying, `^the surface would dry at about 1\.30 kg/m2/h \(0\.27 lb/ft2/h\) at \d\d:\d\d, while it is soft: from 1\.0 kg/m2/h \(0\.2 lb/ft2/h\) on it may crack$`},
-		{"thunder", thunder, `^thunder between 06:00 and 19:00 in 12 of 31 forecasts: nobody pours under it$`},
-		{"daylight", short, `^a pad begun at 09:00 is ready to be finished at about \d\d:\d\d, too late for last light at 11:00 and 19:00, when the crew stops$`},
-		{"stock", stock, `^not enough bags for another pad: A1 takes 5 and 3 are left until the delivery on Wed 10 Jun$`},
-		{"forms", forms, `^the forms of F1 hold A1 and A2, to be stripped at about Tue \d\d:\d\d$`},
-		{"order", order, `^no pad is due: A2 waits for A1 to be stripped, at about Tue \d\d:\d\d$`},
-		{"crew days", days, `^the crew does not work on Mondays$`},
-		{"frozen base", ice, `^the base is frozen all day$`},
-		{"unknown rain", gap, `^the rain is unknown in some hours before A\d sets at about \d\d:\d\d$`},
+		{"rain", in(31, 1, wetFrom(10, 31, 12, 4)), `^rain_reaches_pad pad=A1 rain_at=\S+T10:00:00\S+ set_at=\S+ chance=0.3871$`},
+		{"rain in all", in(31, 1, wetFrom(7, 31, 31, 4)), `^rain_reaches_pad pad=A1 rain_at=\S+T07:00:00\S+ set_at=\S+ chance=1$`},
+		{"drawn rain", in(200, 1, wetFrom(10, 100, 38, 4)), `^rain_reaches_pad pad=A1 rain_at=\S+T10:00:00\S+ set_at=\S+ chance=0.38$`},
+		{"rain in the only forecast", in(1, 1, wetFrom(7, 1, 1, 4)), `^rain_reaches_pad_forecast pad=A1 rain_at=\S+T07:00:00\S+ set_at=\S+$`},
+		{"light rain", in(31, 1, wetFrom(7, 31, 20, 0.5)), `^light_rain_reaches_pad pad=A1 rain_at=\S+T07:00:00\S+ finish_at=\S+ chance=0.6452$`},
+		{"one more pad", in(31, 1, wetFrom(14, 31, 12, 4)), `^one_more_pad why=nothing_threatens pad=A1 set_at=\S+T13:\S+ more=rain_reaches_pad pad=A2 rain_at=\S+T14:00:00\S+ set_at=\S+T14:\S+ chance=0.3871$`},
+		{"frost", frost, `^pad_freezes pad=A\d safe_at=2026-06-09T\S+ chance=0.2903$`},
+		{"drying", drying, `^care_drying at=\S+ rate_kg_m2_h=1.3 limit_kg_m2_h=1$`},
+		{"thunder", thunder, `^thunder_all_day from_at=\S+T06:00:00\S+ until_clock=19:00 chance=0.3871$`},
+		{"daylight", short, `^ready_too_late begin_at=\S+T09:00:00\S+ ready_at=\S+ dark_at=\S+T11:00:00\S+ stop_clock=19:00$`},
+		{"stock", stock, `^bags_short_until pad=A1 missing=2 date=2026-06-10$`},
+		{"forms", forms, `^forms_full forms=F1 pads=A1, A2 at=2026-06-09T\S+$`},
+		{"order", order, `^waits_until pad=A2 other=A1 until_term=stripped at=2026-06-09T\S+$`},
+		{"crew days", days, `^day_off$`},
+		{"frozen base", ice, `^base_frozen_all_day$`},
+		{"unknown rain", gap, `^rain_not_known pad=A\d set_at=\S+$`},
 	} {
-		if got := mustMake(t, c.job).Mornings[0].Reason; !regexp.MustCompile(c.want).MatchString(got) {
+		if got := mustMake(t, c.job).Mornings[0].ReasonData.String(); !regexp.MustCompile(c.want).MatchString(got) {
 			t.Errorf("%s: %s", c.what, got)
 		}
 	}
