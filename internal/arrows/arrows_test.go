@@ -20,7 +20,8 @@ var floors = map[string]int{
 	"internal/concrete": 2, "internal/daylight": 2, "internal/place": 2,
 	"internal/measure/check": 2, // the independent checker of plans
 	"internal/forecast":      3, "internal/takeoff": 3,
-	"internal/forecast/belief": 4, "internal/planner/harm": 5, "internal/planner/slabs": 6, "internal/planner/job": 7, "internal/planner/crewday": 7, "internal/planner/hourly": 8, // between them: what planner will be made of
+	"internal/forecast/belief": 4, "internal/planner/harm": 5, "internal/planner/slabs": 6, "internal/planner/job": 7, "internal/planner/crewday": 7,
+	"internal/planner/policy": 8, "internal/planner/advise": 9, "internal/planner/hourly": 7, // between them: what planner will be made of
 	"internal/history": 7, // the log replayed
 	"internal/planner": 10, "internal/learn": 10, "internal/today": 10,
 	"internal/notify": 11, "internal/work": 10, // kinds of queued work

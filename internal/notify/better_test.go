@@ -5,7 +5,6 @@ import (
 	"testing"
 
 	"dryslot/internal/message"
-	"dryslot/internal/planner"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
@@ -19,7 +18,7 @@ func TestTheBetterOptionIsTold(t *testing.T) {
 	b.Kind, b.Told = Evening, nil
 	date := b.Date
 	b.Morning.Date = date
-	option := pour.Option{Date: date, ChangeData: message.New(planner.WarmWater, message.Temperature("water", 50)), Verdict: "pour", Score: &score, ChanceUnharmed: &chance}
+	option := pour.Option{Date: date, ChangeData: message.New(job.WarmWater, message.Temperature("water", 50)), Verdict: "pour", Score: &score, ChanceUnharmed: &chance}
 	const line = "Better: mix with water at 50°C, water first. Then pour: 88% chance all pads survive."
 	for _, c := range []struct {
 		what   string
@@ -45,7 +44,7 @@ func TestTheBetterOptionIsTold(t *testing.T) {
 	}
 
 	late := job.Morning{Date: date, Better: &pour.Option{Date: unit.Date{Year: 2026, Month: 11, Day: 29},
-		ChangeData: message.New(planner.PourInstead, message.Date("", unit.Date{Year: 2026, Month: 11, Day: 29})), Verdict: "care", ChanceUnharmed: &chance}}
+		ChangeData: message.New(job.PourInstead, message.Date("", unit.Date{Year: 2026, Month: 11, Day: 29})), Verdict: "care", ChanceUnharmed: &chance}}
 	if got := plain(wording(b).Say(Better(late))); got !=
 		"Better: pour with care Sunday 29 November. 88% chance all pads survive." {
 		t.Errorf("another morning: %s", got)

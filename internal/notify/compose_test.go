@@ -13,7 +13,6 @@ import (
 	"unicode/utf8"
 
 	"dryslot/internal/message"
-	"dryslot/internal/planner"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/say"
@@ -26,7 +25,7 @@ var update = flag.Bool("update", false, "write the golden texts anew")
 func shelter(t *testing.T) Brief {
 	la := zone(t, "America/Los_Angeles")
 	start := at(t, "2026-11-26T07:05:00-08:00")
-	rain := message.New(planner.RainReachesPad, message.Name("pad", "A5"), message.At("rain", start.Add(8*time.Hour)),
+	rain := message.New(job.RainReachesPad, message.Name("pad", "A5"), message.At("rain", start.Add(8*time.Hour)),
 		message.At("set", start.Add(9*time.Hour)), message.Chance("", 0.0645))
 	pads := []job.PadTimes{}
 	for i, n := range []string{"A1", "A3", "A5"} {
@@ -43,10 +42,10 @@ func shelter(t *testing.T) Brief {
 			Pads:       pads,
 			ReasonData: rain,
 			Cautions: []job.Caution{
-				{Code: "times-are-estimates", Severity: job.Note, Data: []message.Message{message.New(planner.CautionEstimates)}},
-				{Code: "wet-base", Severity: job.Watch, Data: []message.Message{message.New(planner.CautionWetBase,
+				{Code: "times-are-estimates", Severity: job.Note, Data: []message.Message{message.New(job.CautionEstimates)}},
+				{Code: "wet-base", Severity: job.Watch, Data: []message.Message{message.New(job.CautionWetBase,
 					message.Duration("clear", 5*time.Minute), message.Chance("", 0.26))}},
-				{Code: "thunder", Severity: job.Act, Data: []message.Message{message.New(planner.CautionThunder,
+				{Code: "thunder", Severity: job.Act, Data: []message.Message{message.New(job.CautionThunder,
 					message.Duration("wait", 30*time.Minute), message.Chance("", 0.19))}},
 			},
 			Forecast: &job.ForecastNote{Feed: "open-meteo", FetchedAt: at(t, "2026-11-25T18:18:00-08:00"), AgeMin: 42, Members: 31,
@@ -54,7 +53,7 @@ func shelter(t *testing.T) Brief {
 		},
 		Pour: &pour.Pour{Date: unit.Date{Year: 2026, Month: 11, Day: 26}, Start: start, End: start.Add(5*time.Hour + 10*time.Minute),
 			Pads: []string{"A1", "A3", "A5"}, ChanceUnharmed: 0.932, Bags: 11, WaterL: 30.8, WhyData: rain,
-			CoversData: []message.Message{message.New(planner.CoverOver, message.Term("cover", "blanket"), message.Names("pads", []string{"A1", "A3"}))}},
+			CoversData: []message.Message{message.New(job.CoverOver, message.Term("cover", "blanket"), message.Names("pads", []string{"A1", "A3"}))}},
 		Link: "https://pads.example/p/p1",
 	}
 }
@@ -67,9 +66,9 @@ func stands(t *testing.T) Brief {
 		Now: at(t, "2026-11-27T05:00:00Z"), DueAt: at(t, "2026-11-27T05:00:00Z"), Sample: true,
 		Project: pour.Project{ID: "p2", Spec: pour.Spec{Name: "Water tank plinths", Units: "metric", Alerts: usual}},
 		Morning: job.Morning{
-			Verdict: job.VerdictHold, ReasonData: message.New(planner.RainReachesPad, message.Name("pad", "P1"),
+			Verdict: job.VerdictHold, ReasonData: message.New(job.RainReachesPad, message.Name("pad", "P1"),
 				message.At("rain", at(t, "2026-11-27T11:00:00Z")), message.At("set", at(t, "2026-11-27T14:20:00Z")), message.Chance("", 0.42)),
-			Cautions: []job.Caution{{Code: "unknown-weather", Severity: job.Act, Data: []message.Message{message.New(planner.CautionUnknownWeather)}}},
+			Cautions: []job.Caution{{Code: "unknown-weather", Severity: job.Act, Data: []message.Message{message.New(job.CautionUnknownWeather)}}},
 			Forecast: &job.ForecastNote{Feed: "replay", FetchedAt: at(t, "2026-11-27T02:10:00Z"), AgeMin: 170, Members: 1, Attribution: "Invented sample weather"},
 		},
 		Next: &pour.Pour{Date: unit.Date{Year: 2026, Month: 11, Day: 29}, Start: at(t, "2026-11-29T07:40:00Z"), Pads: []string{"P1", "P2"}},
@@ -102,7 +101,7 @@ func briefs(t *testing.T) map[string]Brief {
 	b.Kind, b.Told, b.Next = Evening, nil, nil
 	b.Now, b.DueAt = at(t, "2026-11-26T21:40:00Z"), at(t, "2026-11-26T19:00:00Z")
 	b.Morning.Forecast, b.Sample, b.Morning.ReasonData = nil, false, message.Message{}
-	b.Morning.Cautions = []job.Caution{{Code: "no-forecast", Severity: job.Act, Data: []message.Message{message.New(planner.CautionNoForecast)}}}
+	b.Morning.Cautions = []job.Caution{{Code: "no-forecast", Severity: job.Act, Data: []message.Message{message.New(job.CautionNoForecast)}}}
 	out["evening-no-forecast-late"] = b
 
 	b = stands(t)
@@ -111,7 +110,7 @@ func briefs(t *testing.T) map[string]Brief {
 	b.Morning.Verdict, b.Morning.Cautions = job.VerdictPour, nil
 	b.Told = &Told{Kind: Evening, At: at(t, "2026-11-26T19:00:00Z"), Verdict: job.VerdictHold}
 	b.Pour = &pour.Pour{Start: at(t, "2026-11-27T08:00:00Z"), End: at(t, "2026-11-27T12:30:00Z"), Pads: []string{"P1"}, Bags: 1, WaterL: 2.8, ChanceUnharmed: 0.96,
-		WhyData: message.New(planner.NothingThreatens, message.Name("pad", "P1"), message.At("set", at(t, "2026-11-27T13:30:00Z")))}
+		WhyData: message.New(job.NothingThreatens, message.Name("pad", "P1"), message.At("set", at(t, "2026-11-27T13:30:00Z")))}
 	b.Next = nil
 	out["change-to-pour"] = b
 
@@ -122,7 +121,7 @@ func briefs(t *testing.T) map[string]Brief {
 	b = stands(t)
 	b.Kind, b.Told = Evening, nil
 	b.Now, b.DueAt = at(t, "2026-11-26T19:00:00Z"), at(t, "2026-11-26T19:00:00Z")
-	b.Morning.Verdict, b.Morning.Cautions, b.Morning.ReasonData = job.VerdictPour, nil, message.New(planner.FormsFull,
+	b.Morning.Verdict, b.Morning.Cautions, b.Morning.ReasonData = job.VerdictPour, nil, message.New(job.FormsFull,
 		message.Name("forms", "F1"), message.Names("pads", []string{"P3", "P4"}), message.At("", at(t, "2026-11-28T07:00:00Z")))
 	out["evening-nothing-to-pour"] = b
 
@@ -250,7 +249,7 @@ func FuzzCompose(f *testing.F) {
 		b := shelter(tt)
 		b.Project.Name, b.Pour.Pads[0] = name, pad
 		b.Pour.WhyData, b.Pour.Why = message.Message{}, reason
-		b.Morning.Cautions[1].Data = []message.Message{message.New(planner.CautionWetBase,
+		b.Morning.Cautions[1].Data = []message.Message{message.New(job.CautionWetBase,
 			message.Duration("clear", 5*time.Minute), message.Number("chance", figure))}
 		if !us {
 			b.Project.Units = "metric"

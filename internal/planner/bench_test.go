@@ -6,17 +6,10 @@ import (
 	"testing"
 	"time"
 
-	"dryslot/internal/planner/job"
+	"dryslot/internal/planner/jobtest"
 	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
 )
-
-// benchJob is a reference job under 31 members, each with its own track, and
-// ten mornings.
-func benchJob(spec pour.Spec) job.Job {
-	wx := weather(14, 31, 31, func(k, h int) float64 { return mild(k, h) + float64(k%7) - 3 }, showers(5, 0.05))
-	return jobFor(spec, wx, 10)
-}
 
 // BenchmarkReplan makes plans again with the slab results of the forecast
 // cached, and once without, and prints both.
@@ -24,10 +17,10 @@ func BenchmarkReplan(b *testing.B) {
 	for _, c := range []struct {
 		name string
 		spec pour.Spec
-	}{{"j12", jobJ12()}, {"j24", jobJ24()}, {"j60", jobJ60()}} {
+	}{{"j12", jobtest.JobJ12()}, {"j24", jobtest.JobJ24()}, {"j60", jobtest.JobJ60()}} {
 		b.Run(c.name, func(b *testing.B) {
-			in := benchJob(c.spec)
-			slabs, err := slabs.New(c.spec, in.Weather, slabs.Options{Zone: zone})
+			in := jobtest.BenchJob(c.spec)
+			slabs, err := slabs.New(c.spec, in.Weather, slabs.Options{Zone: jobtest.Zone})
 			if err != nil {
 				b.Fatal(err)
 			}

@@ -4,6 +4,8 @@ import (
 	"context"
 	"errors"
 	"testing"
+
+	"dryslot/internal/planner/jobtest"
 )
 
 // doneAfter is a context that is done once it has been asked so many times.
@@ -22,7 +24,7 @@ func (c *doneAfter) Err() error {
 // A context that is done at any moment of the work ends it at the next look,
 // with the context's error and without half a plan.
 func TestMakeStopsWithItsContext(t *testing.T) {
-	job := jobFor(jobJ12(), weather(11, 31, 3, mild, showers(5, 0.05)), 10)
+	job := jobtest.JobFor(jobtest.JobJ12(), jobtest.Weather(11, 31, 3, jobtest.Mild, jobtest.Showers(5, 0.05)), 10)
 	whole := &doneAfter{t.Context(), 1 << 30}
 	if _, err := Make(whole, job); err != nil {
 		t.Fatal(err)

@@ -6,6 +6,7 @@ import (
 
 	"dryslot/internal/concrete"
 	"dryslot/internal/planner/job"
+	"dryslot/internal/planner/jobtest"
 	"dryslot/internal/planner/slabs"
 )
 
@@ -19,7 +20,7 @@ func TestAColdSpellIsTold(t *testing.T) {
 		return 6
 	}
 	told := func(air func(_, h int) float64) bool {
-		r := mustMake(t, jobFor(jobJ4(), weather(10, 10, 1, air, dry), 7))
+		r := mustMake(t, jobtest.JobFor(jobtest.JobJ4(), jobtest.Weather(10, 10, 1, air, jobtest.Dry), 7))
 		return slices.ContainsFunc(r.Mornings[6].Cautions, func(c job.Caution) bool { return c.Code == "cold-spell" })
 	}
 	if !told(air) {
@@ -31,10 +32,10 @@ func TestAColdSpellIsTold(t *testing.T) {
 }
 
 // warmUnder is plain slabs whose surface stays at 40 C.
-type warmUnder struct{ *plainSlabs }
+type warmUnder struct{ *jobtest.PlainSlabs }
 
 func (w warmUnder) Behave(q slabs.Query) *concrete.Behaviour {
-	b := w.plainSlabs.Behave(q)
+	b := w.PlainSlabs.Behave(q)
 	b.SurfaceC = slices.Repeat([]float64{40}, 72)
 	return b
 }
@@ -46,9 +47,9 @@ func TestTheDropAtUncoveringIsTold(t *testing.T) {
 		air  float64
 		want bool
 	}{{10, true}, {14, false}} {
-		wx := weather(6, 10, 1, func(_, _ int) float64 { return c.air }, dry)
-		in := jobFor(jobJ4(), wx, 3)
-		in.Slabs = warmUnder{&plainSlabs{wx: wx}}
+		wx := jobtest.Weather(6, 10, 1, func(_, _ int) float64 { return c.air }, jobtest.Dry)
+		in := jobtest.JobFor(jobtest.JobJ4(), wx, 3)
+		in.Slabs = warmUnder{&jobtest.PlainSlabs{Weather: wx}}
 		kind := "blanket"
 		in.WhatIf = &job.WhatIf{Cover: &kind}
 		r := mustMake(t, in)

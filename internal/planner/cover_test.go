@@ -5,6 +5,7 @@ import (
 
 	"dryslot/internal/measure/check"
 	"dryslot/internal/planner/job"
+	"dryslot/internal/planner/jobtest"
 	"dryslot/internal/pour"
 )
 
@@ -17,9 +18,9 @@ func TestOwnedCoversArePlannedWhereTheySave(t *testing.T) {
 		}
 		return 0
 	}
-	spec := jobJ4()
+	spec := jobtest.JobJ4()
 	spec.Crew.LatestFinish, spec.Limits.RainRisk = 15*60, 0.2
-	in := jobFor(spec, weather(8, 40, 1, mild, shower), 5)
+	in := jobtest.JobFor(spec, jobtest.Weather(8, 40, 1, jobtest.Mild, shower), 5)
 	bare := mustMake(t, in)
 	in.Spec.Stock.Covers = []pour.Cover{{Kind: "plastic", Pads: 2}}
 	with := mustMake(t, in)
@@ -47,7 +48,7 @@ func TestOwnedCoversArePlannedWhereTheySave(t *testing.T) {
 		}
 	}
 	// Dry weather: nothing to save.
-	in.Weather = weather(8, 40, 1, mild, dry)
+	in.Weather = jobtest.Weather(8, 40, 1, jobtest.Mild, jobtest.Dry)
 	if _, covered := count(mustMake(t, in)); covered > 0 {
 		t.Error("covers are planned against no rain")
 	}

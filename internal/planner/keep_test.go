@@ -7,7 +7,9 @@ import (
 	"testing"
 
 	"dryslot/internal/forecast"
+	"dryslot/internal/planner/jobtest"
 	"dryslot/internal/pour"
+	"dryslot/internal/unit"
 )
 
 // jittered returns the scenarios with chances moved a little: in each spell of
@@ -42,16 +44,16 @@ func TestSmallChangesMoveFewPads(t *testing.T) {
 			r := rand.New(rand.NewPCG(31, 1))
 			moved, all := 0, 0
 			for i := range 40 {
-				spec := []pour.Spec{jobJ12(), jobJ24()}[i%2]
-				wx := weather(12, members, 1, mild, showers(r.Uint64(), 0.02+0.06*r.Float64()))
-				job := jobFor(spec, wx, 8)
+				spec := []pour.Spec{jobtest.JobJ12(), jobtest.JobJ24()}[i%2]
+				wx := jobtest.Weather(12, members, 1, jobtest.Mild, jobtest.Showers(r.Uint64(), 0.02+0.06*r.Float64()))
+				job := jobtest.JobFor(spec, wx, 8)
 				last := mustMake(t, job).Plan
-				was := dates(&last)
+				was := datesOf(&last)
 				for range 3 {
 					job.Weather = jittered(r, wx, 0.05)
-					job.Slabs = &plainSlabs{wx: job.Weather}
+					job.Slabs = &jobtest.PlainSlabs{Weather: job.Weather}
 					job.Last = &last
-					is := dates(&mustMake(t, job).Plan)
+					is := datesOf(&mustMake(t, job).Plan)
 					for _, p := range spec.Pads {
 						all++
 						if was[p.Name] != is[p.Name] {
@@ -67,4 +69,15 @@ func TestSmallChangesMoveFewPads(t *testing.T) {
 			}
 		})
 	}
+}
+
+// datesOf returns the date of each planned pad.
+func datesOf(p *pour.Plan) map[string]unit.Date {
+	out := map[string]unit.Date{}
+	for _, x := range p.Pours {
+		for _, pad := range x.Pads {
+			out[pad] = x.Date
+		}
+	}
+	return out
 }

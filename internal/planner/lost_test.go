@@ -5,6 +5,7 @@ import (
 	"testing"
 	"time"
 
+	"dryslot/internal/planner/jobtest"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 )
@@ -12,7 +13,7 @@ import (
 // A lost pad is found and broken out the same evening, so that it is poured
 // again from the next morning on.
 func TestALostPadIsNotPouredAgainTheSameDay(t *testing.T) {
-	job := jobFor(jobJ4(), weather(4, 20, 1, mild, dry), 4)
+	job := jobtest.JobFor(jobtest.JobJ4(), jobtest.Weather(4, 20, 1, jobtest.Mild, jobtest.Dry), 4)
 	first := mustMake(t, job).Plan.Pours[0]
 	lost := first.Start.Add(2 * time.Hour)
 	name := first.Pads[0]

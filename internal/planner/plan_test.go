@@ -11,6 +11,8 @@ import (
 
 	"dryslot/internal/measure/check"
 	"dryslot/internal/planner/job"
+	"dryslot/internal/planner/jobtest"
+	"dryslot/internal/planner/policy"
 	"dryslot/internal/pour"
 	"dryslot/internal/takeoff"
 	"dryslot/internal/unit"
@@ -43,17 +45,17 @@ func situation(t testing.TB, in *job.Job) check.Situation {
 		return takeoff.PourBags(in.Spec, all)
 	}
 	if in.Weather != nil {
-		f, err := newFrame(t.Context(), in)
+		f, err := policy.Prepare(t.Context(), in)
 		if err != nil {
 			t.Fatal(err)
 		}
-		for i := range f.pads {
-			p := &f.pads[i]
-			if poured(p.rec.State) && !math.IsInf(p.strip, 1) {
-				s.FreeAt[p.Name] = f.clock(max(p.strip, 0))
+		for i := range f.Pads {
+			p := &f.Pads[i]
+			if policy.Poured(p.Record.State) && !math.IsInf(p.Strip, 1) {
+				s.FreeAt[p.Name] = f.Clock(max(p.Strip, 0))
 			}
-			if poured(p.rec.State) && !math.IsInf(p.cured, 1) {
-				s.CuredAt[p.Name] = f.clock(max(p.cured, 0))
+			if policy.Poured(p.Record.State) && !math.IsInf(p.Cured, 1) {
+				s.CuredAt[p.Name] = f.Clock(max(p.Cured, 0))
 			}
 		}
 	}
@@ -85,7 +87,7 @@ func timed(r *job.Result) []check.Day {
 // light, weather.
 func anyJob(r *rand.Rand) job.Job {
 	rows, cols := 1+r.IntN(3), 1+r.IntN(5)
-	spec := gridJob(rows, cols, 0.8+r.Float64(), 0.8+0.6*r.Float64(), 0.05+0.05*r.Float64(), r.IntN(2) == 0, 1+r.IntN(3), r.IntN(3), 1+r.IntN(6))
+	spec := jobtest.GridJob(rows, cols, 0.8+r.Float64(), 0.8+0.6*r.Float64(), 0.05+0.05*r.Float64(), r.IntN(2) == 0, 1+r.IntN(3), r.IntN(3), 1+r.IntN(6))
 	spec.Limits.RainRisk = 0.05 + 0.3*r.Float64()
 	untils := []pour.State{pour.Placed, pour.Finished, pour.Stripped, pour.Cured}
 	for i := range spec.Pads {
@@ -103,7 +105,7 @@ func anyJob(r *rand.Rand) job.Job {
 	if r.IntN(3) == 0 {
 		n := r.IntN(40)
 		spec.Stock.BagsOnHand = &n
-		spec.Stock.Deliveries = []pour.Delivery{{Date: begin.AddDays(r.IntN(6)), Bags: 1 + r.IntN(50)}}
+		spec.Stock.Deliveries = []pour.Delivery{{Date: jobtest.Begin.AddDays(r.IntN(6)), Bags: 1 + r.IntN(50)}}
 	}
 	if r.IntN(3) == 0 {
 		spec.Crew.Days = []string{"mon", "wed", "thu", "sat"}
@@ -115,13 +117,13 @@ func anyJob(r *rand.Rand) job.Job {
 	days := 3 + r.IntN(8)
 	warm := -6 + 18*r.Float64()
 	tracks := 1 + r.IntN(5)
-	wx := weather(days+3, tracks*(1+r.IntN(6)), tracks, func(k, h int) float64 { return mild(k, h) - 6 + warm + float64(k) }, showers(r.Uint64(), 0.2*r.Float64()))
-	in := jobFor(spec, wx, days)
+	wx := jobtest.Weather(days+3, tracks*(1+r.IntN(6)), tracks, func(k, h int) float64 { return jobtest.Mild(k, h) - 6 + warm + float64(k) }, jobtest.Showers(r.Uint64(), 0.2*r.Float64()))
+	in := jobtest.JobFor(spec, wx, days)
 	first, last := []string{"05:00", "06:40", "08:10"}[r.IntN(3)], []string{"21:30", "18:20", "16:05"}[r.IntN(3)]
-	in.Days = light(begin, days+1, first, last)
-	in.Now = begin.At(0, zone).Add(time.Duration(r.IntN(30)) * time.Hour)
-	if in.Now.After(begin.AddDays(1).At(0, zone)) {
-		in.Days = light(begin.AddDays(1), days, first, last)
+	in.Days = jobtest.Light(jobtest.Begin, days+1, first, last)
+	in.Now = jobtest.Begin.At(0, jobtest.Zone).Add(time.Duration(r.IntN(30)) * time.Hour)
+	if in.Now.After(jobtest.Begin.AddDays(1).At(0, jobtest.Zone)) {
+		in.Days = jobtest.Light(jobtest.Begin.AddDays(1), days, first, last)
 	}
 	held := map[string]int{}
 	for _, p := range spec.Pads {
@@ -140,7 +142,7 @@ func anyJob(r *rand.Rand) job.Job {
 			}
 			in.Records = append(in.Records, rec)
 		} else if r.IntN(10) == 0 {
-			in.Skipped = append(in.Skipped, job.Skip{Date: begin.AddDays(r.IntN(days)), Pad: p.Name})
+			in.Skipped = append(in.Skipped, job.Skip{Date: jobtest.Begin.AddDays(r.IntN(days)), Pad: p.Name})
 		}
 	}
 	return in
@@ -172,7 +174,7 @@ func TestEveryPlanPassesTheIndependentChecker(t *testing.T) {
 		for _, p := range in.Spec.Pads {
 			rec := slices.IndexFunc(in.Records, func(x pour.PadRecord) bool { return x.Pad == p.Name })
 			want := 1
-			if rec >= 0 && poured(in.Records[rec].State) {
+			if rec >= 0 && policy.Poured(in.Records[rec].State) {
 				want = 0
 			}
 			if placed[p.Name] != want {

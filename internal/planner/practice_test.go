@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"dryslot/internal/planner/jobtest"
 	"dryslot/internal/planner/slabs"
 )
 
@@ -13,14 +14,14 @@ import (
 // position statement 15 has it: 2 3/4 h from placing at 21 C, 1 3/4 h at 32 C,
 // less the hour that placing takes.
 func TestALongWarmDayOfALoneBuilder(t *testing.T) {
-	spec := gridJob(2, 8, 1.168, 1.168, 0.0508, false, 1, 0, 0)
+	spec := jobtest.GridJob(2, 8, 1.168, 1.168, 0.0508, false, 1, 0, 0)
 	for _, c := range []struct {
 		mean     float64 // C, of the day
 		low, top int
 	}{{20, 5, 9}, {24, 5, 9}, {28, 5, 8}} {
-		wx := weather(14, 8, 1, func(_, h int) float64 { return c.mean - 6*math.Cos(float64(h%24-3)/24*2*math.Pi) }, dry)
-		job := jobFor(spec, wx, 3)
-		slabs, err := slabs.New(spec, wx, slabs.Options{Zone: zone})
+		wx := jobtest.Weather(14, 8, 1, func(_, h int) float64 { return c.mean - 6*math.Cos(float64(h%24-3)/24*2*math.Pi) }, jobtest.Dry)
+		job := jobtest.JobFor(spec, wx, 3)
+		slabs, err := slabs.New(spec, wx, slabs.Options{Zone: jobtest.Zone})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -8,6 +8,7 @@ import (
 
 	"dryslot/internal/concrete"
 	"dryslot/internal/planner/job"
+	"dryslot/internal/planner/jobtest"
 	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
 )
@@ -15,13 +16,13 @@ import (
 // drySlabs is plain slabs that dry at a rate in kg/m2/h, and that freeze in the
 // tracks below some number.
 type drySlabs struct {
-	*plainSlabs
+	*jobtest.PlainSlabs
 	rate   float64
 	freeze int
 }
 
 func (d drySlabs) Behave(q slabs.Query) *concrete.Behaviour {
-	b := d.plainSlabs.Behave(q)
+	b := d.PlainSlabs.Behave(q)
 	b.EvapPeak, b.Freezes = d.rate, q.Track < d.freeze
 	return b
 }
@@ -38,15 +39,15 @@ func TestReasonsNameTheirFigures(t *testing.T) {
 		}
 	}
 	in := func(members, tracks int, rain func(m, h int) float64) job.Job {
-		return jobFor(jobJ4(), weather(8, members, tracks, func(_, h int) float64 { return mild(0, h) }, rain), 4)
+		return jobtest.JobFor(jobtest.JobJ4(), jobtest.Weather(8, members, tracks, func(_, h int) float64 { return jobtest.Mild(0, h) }, rain), 4)
 	}
-	frost := in(31, 31, dry)
-	frost.Slabs = drySlabs{&plainSlabs{wx: frost.Weather}, 0.3, 9}
+	frost := in(31, 31, jobtest.Dry)
+	frost.Slabs = drySlabs{&jobtest.PlainSlabs{Weather: frost.Weather}, 0.3, 9}
 
-	drying := in(31, 1, dry)
-	drying.Slabs = drySlabs{&plainSlabs{wx: drying.Weather}, 1.3, 0}
+	drying := in(31, 1, jobtest.Dry)
+	drying.Slabs = drySlabs{&jobtest.PlainSlabs{Weather: drying.Weather}, 1.3, 0}
 
-	thunder := in(31, 1, dry)
+	thunder := in(31, 1, jobtest.Dry)
 	for m := range 12 {
 		w := &thunder.Weather.Members[m]
 		w.Thunder = make([]bool, len(w.RainMM))
@@ -55,26 +56,26 @@ func TestReasonsNameTheirFigures(t *testing.T) {
 		}
 	}
 
-	short := in(31, 1, dry)
-	short.Days = light(begin, 5, "09:00", "11:00")
+	short := in(31, 1, jobtest.Dry)
+	short.Days = jobtest.Light(jobtest.Begin, 5, "09:00", "11:00")
 
-	stock := in(31, 1, dry)
+	stock := in(31, 1, jobtest.Dry)
 	three := 3
 	stock.Spec.Stock.BagsOnHand = &three
-	stock.Spec.Stock.Deliveries = []pour.Delivery{{Date: begin.AddDays(2), Bags: 40}}
+	stock.Spec.Stock.Deliveries = []pour.Delivery{{Date: jobtest.Begin.AddDays(2), Bags: 40}}
 
-	forms := in(31, 1, dry)
-	forms.Spec = gridJob(1, 4, 1, 1, 0.075, false, 1, 1, 2)
+	forms := in(31, 1, jobtest.Dry)
+	forms.Spec = jobtest.GridJob(1, 4, 1, 1, 0.075, false, 1, 1, 2)
 	forms.Records = held(&forms, 2)
 
-	order := in(31, 1, dry)
-	order.Spec = gridJob(1, 2, 1, 1, 0.075, true, 1, 0, 0)
+	order := in(31, 1, jobtest.Dry)
+	order.Spec = jobtest.GridJob(1, 2, 1, 1, 0.075, true, 1, 0, 0)
 	order.Records = held(&order, 1)
 
-	days := in(31, 1, dry)
+	days := in(31, 1, jobtest.Dry)
 	days.Spec.Crew.Days = []string{"tue"}
 
-	ice := jobFor(jobJ4(), weather(8, 31, 1, func(_, h int) float64 { return mild(0, h) - 25 }, dry), 4)
+	ice := jobtest.JobFor(jobtest.JobJ4(), jobtest.Weather(8, 31, 1, func(_, h int) float64 { return jobtest.Mild(0, h) - 25 }, jobtest.Dry), 4)
 
 	gap := in(31, 1, func(_, h int) float64 {
 		if h%24 == 11 || h%24 == 16 {
@@ -113,8 +114,8 @@ func TestReasonsNameTheirFigures(t *testing.T) {
 
 // held is the log of a job whose first pads were placed late the evening before.
 func held(in *job.Job, n int) []pour.PadRecord {
-	in.Now = begin.At(5*60, zone)
-	at := begin.At(0, zone).Add(4 * time.Hour)
+	in.Now = jobtest.Begin.At(5*60, jobtest.Zone)
+	at := jobtest.Begin.At(0, jobtest.Zone).Add(4 * time.Hour)
 	var out []pour.PadRecord
 	for _, p := range in.Spec.Pads[:n] {
 		out = append(out, pour.PadRecord{Pad: p.Name, State: pour.Finished, PlacedAt: &at, FinishedAt: &at, Castings: []pour.Casting{{At: at}}})

@@ -8,7 +8,9 @@ import (
 	"testing"
 
 	"dryslot/internal/concrete"
+	"dryslot/internal/planner/advise"
 	"dryslot/internal/planner/job"
+	"dryslot/internal/planner/jobtest"
 	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
 )
@@ -28,16 +30,16 @@ func fromHour(hour int) func(m, h int) float64 {
 // planner itself answers when it is asked the same. Covers change nothing of the
 // air: plain slabs freeze below 1 C without a blanket and with cold water.
 func TestRemediesAreWorkedOutAnew(t *testing.T) {
-	late := jobFor(jobJ4(), weather(8, 30, 1, mild, fromHour(16)), 4)
+	late := jobtest.JobFor(jobtest.JobJ4(), jobtest.Weather(8, 30, 1, jobtest.Mild, fromHour(16)), 4)
 	late.Spec.Crew.EarliestStart += 4 * 60
-	late.Days = light(begin, 5, "03:30", "22:00")
+	late.Days = jobtest.Light(jobtest.Begin, 5, "03:30", "22:00")
 
-	cold := jobFor(jobJ4(), weather(8, 30, 1, func(k, h int) float64 { return mild(k, h) - 16 }, dry), 4)
+	cold := jobtest.JobFor(jobtest.JobJ4(), jobtest.Weather(8, 30, 1, func(k, h int) float64 { return jobtest.Mild(k, h) - 16 }, jobtest.Dry), 4)
 
-	chilled := jobFor(jobJ4(), weather(8, 30, 1, func(k, h int) float64 { return mild(k, h) - 16 }, dry), 4)
-	chilled.Slabs = warmedByWater{&plainSlabs{wx: chilled.Weather}}
+	chilled := jobtest.JobFor(jobtest.JobJ4(), jobtest.Weather(8, 30, 1, func(k, h int) float64 { return jobtest.Mild(k, h) - 16 }, jobtest.Dry), 4)
+	chilled.Slabs = warmedByWater{&jobtest.PlainSlabs{Weather: chilled.Weather}}
 
-	shower := jobFor(jobJ4(), weather(8, 30, 1, mild, func(m, h int) float64 {
+	shower := jobtest.JobFor(jobtest.JobJ4(), jobtest.Weather(8, 30, 1, jobtest.Mild, func(m, h int) float64 {
 		if h%24 == 12 && m%5 > 0 {
 			return 4 + float64(m)/100
 		}
@@ -45,10 +47,10 @@ func TestRemediesAreWorkedOutAnew(t *testing.T) {
 	}), 4)
 	shower.Spec.Crew.LatestFinish = 15 * 60
 
-	big := gridJob(1, 1, 3, 2.4, 0.1, false, 1, 0, 0)
-	alone := jobFor(big, weather(8, 30, 1, mild, dry), 4)
+	big := jobtest.GridJob(1, 1, 3, 2.4, 0.1, false, 1, 0, 0)
+	alone := jobtest.JobFor(big, jobtest.Weather(8, 30, 1, jobtest.Mild, jobtest.Dry), 4)
 
-	risky := jobFor(gridJob(1, 6, 1, 1, 0.075, false, 1, 0, 0), weather(8, 40, 1, mild, func(m, h int) float64 {
+	risky := jobtest.JobFor(jobtest.GridJob(1, 6, 1, 1, 0.075, false, 1, 0, 0), jobtest.Weather(8, 40, 1, jobtest.Mild, func(m, h int) float64 {
 		if h%24 >= 16 && h/24 == 0 && m%5 == 0 || h >= 24 && m%2 == 0 {
 			return 4 + float64(m)/100
 		}
@@ -63,7 +65,9 @@ func TestRemediesAreWorkedOutAnew(t *testing.T) {
 	}{
 		{"earlier start", late, func(w job.WhatIf) bool { return w.EarliestStart != nil }},
 		{"blanket", cold, func(w job.WhatIf) bool { return w.Cover != nil && *w.Cover == "blanket" }},
-		{"warmer water", chilled, func(w job.WhatIf) bool { return w.WaterTemperatureC != nil && *w.WaterTemperatureC == warmWaterC }},
+		{"warmer water", chilled, func(w job.WhatIf) bool {
+			return w.WaterTemperatureC != nil && *w.WaterTemperatureC == advise.WarmWaterC
+		}},
 		{"cover", shower, func(w job.WhatIf) bool { return w.Cover != nil && *w.Cover == "plastic" }},
 		{"helper", alone, func(w job.WhatIf) bool { return w.People != nil && *w.People == 2 }},
 		{"fewer pads", risky, func(w job.WhatIf) bool { return len(w.Pads) > 0 }},
@@ -87,7 +91,7 @@ func remade(t *testing.T, what string, in job.Job, m *job.Morning) {
 		if d := differs(&r, &got); d != "" {
 			t.Errorf("%s: %s: %s", what, r.ChangeData, d)
 		}
-		if !betters(&r, m) {
+		if !advise.Betters(&r, m) {
 			t.Errorf("%s: %s is no better", what, r.ChangeData)
 		}
 	}
@@ -118,7 +122,7 @@ func TestRemediesOfAnyJob(t *testing.T) {
 			if got := mustMake(t, asked).Mornings[0]; got.Date == m.Date && differs(&x, &got) == "" {
 				same++
 			}
-			if !betters(&x, &m) {
+			if !advise.Betters(&x, &m) {
 				t.Errorf("%s is no better than %s, %d", x.ChangeData, m.Verdict, *m.Score)
 			}
 		}
@@ -129,11 +133,11 @@ func TestRemediesOfAnyJob(t *testing.T) {
 }
 
 // warmedByWater is plain slabs that warm water keeps from freezing.
-type warmedByWater struct{ *plainSlabs }
+type warmedByWater struct{ *jobtest.PlainSlabs }
 
 func (w warmedByWater) Behave(q slabs.Query) *concrete.Behaviour {
-	b := w.plainSlabs.Behave(q)
-	if q.WaterC.Known && q.WaterC.V >= warmWaterC {
+	b := w.PlainSlabs.Behave(q)
+	if q.WaterC.Known && q.WaterC.V >= advise.WarmWaterC {
 		b.Freezes, b.ColdestC = false, 6
 	}
 	return b
@@ -142,15 +146,15 @@ func (w warmedByWater) Behave(q slabs.Query) *concrete.Behaviour {
 // The nearest better option of a morning that holds is the least effort that
 // turns it, where that is less than waiting, else the next pour.
 func TestTheNearestBetterOption(t *testing.T) {
-	late := jobFor(jobJ4(), weather(8, 30, 1, mild, fromHour(16)), 4)
+	late := jobtest.JobFor(jobtest.JobJ4(), jobtest.Weather(8, 30, 1, jobtest.Mild, fromHour(16)), 4)
 	late.Spec.Crew.EarliestStart += 4 * 60
-	late.Days = light(begin, 5, "03:30", "22:00")
+	late.Days = jobtest.Light(jobtest.Begin, 5, "03:30", "22:00")
 	m := mustMake(t, late).Mornings[0]
 	if m.Better == nil || m.Better.ChangeData.String() != "start_at start_clock=09:00" || m.Better.Verdict != string(job.VerdictPour) || m.Better.Date != m.Date || *m.Better.Score != m.Remedies[0].Score {
 		t.Errorf("rain every afternoon: %+v", m.Better)
 	}
 
-	wet := jobFor(jobJ4(), weather(8, 30, 1, mild, func(m, h int) float64 {
+	wet := jobtest.JobFor(jobtest.JobJ4(), jobtest.Weather(8, 30, 1, jobtest.Mild, func(m, h int) float64 {
 		if h < 48 && m%3 > 0 {
 			return 4 + float64(m)/100
 		}
@@ -172,7 +176,7 @@ func TestTheNearestBetterOption(t *testing.T) {
 // What would place a pad that is not placed.
 func TestWhatPlacesAPad(t *testing.T) {
 	twelve := 12
-	in := jobFor(gridJob(1, 4, 1.2, 0.9, 0.075, false, 1, 0, 0), weather(6, 20, 1, mild, dry), 5)
+	in := jobtest.JobFor(jobtest.GridJob(1, 4, 1.2, 0.9, 0.075, false, 1, 0, 0), jobtest.Weather(6, 20, 1, jobtest.Mild, jobtest.Dry), 5)
 	in.Spec.Stock.BagsOnHand = &twelve
 	r := mustMake(t, in)
 	if len(r.Plan.Unplaced) != 2 {
@@ -197,9 +201,9 @@ func TestWhatPlacesAPad(t *testing.T) {
 		}
 	}
 
-	wet := jobFor(jobJ4(), weather(8, 30, 1, mild, fromHour(16)), 4)
+	wet := jobtest.JobFor(jobtest.JobJ4(), jobtest.Weather(8, 30, 1, jobtest.Mild, fromHour(16)), 4)
 	wet.Spec.Crew.EarliestStart += 4 * 60
-	wet.Days = light(begin, 5, "03:30", "22:00")
+	wet.Days = jobtest.Light(jobtest.Begin, 5, "03:30", "22:00")
 	for _, u := range mustMake(t, wet).Plan.Unplaced {
 		if u.Better == nil || u.Better.ChangeData.String() != "change_on change=start_at start_clock=09:00 date="+u.Better.Date.String() || *u.Better.ChanceUnharmed < 1-wet.Spec.Limits.RainRisk {
 			t.Errorf("%s: %+v", u.Pad, u.Better)

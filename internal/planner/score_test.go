@@ -9,6 +9,7 @@ import (
 	"dryslot/internal/daylight"
 	"dryslot/internal/forecast"
 	"dryslot/internal/planner/job"
+	"dryslot/internal/planner/jobtest"
 	"dryslot/internal/unit"
 )
 
@@ -48,7 +49,7 @@ func TestMoreRainNeverRaisesAScore(t *testing.T) {
 		in := anyJob(r)
 		before := scores(t, in)
 		in.Weather = wetter(r, in.Weather)
-		in.Slabs = &plainSlabs{wx: in.Weather}
+		in.Slabs = &jobtest.PlainSlabs{Weather: in.Weather}
 		after := scores(t, in)
 		for d := range before {
 			if after[d] > before[d] {
@@ -91,7 +92,7 @@ func TestLessLightNeverRaisesAScore(t *testing.T) {
 }
 
 func TestNoLightNoPour(t *testing.T) {
-	in := jobFor(jobJ4(), weather(6, 8, 1, mild, dry), 3)
+	in := jobtest.JobFor(jobtest.JobJ4(), jobtest.Weather(6, 8, 1, jobtest.Mild, jobtest.Dry), 3)
 	for i := range in.Days {
 		in.Days[i] = daylight.Day{Date: in.Days[i].Date, Case: daylight.NeverUp}
 	}
@@ -102,7 +103,7 @@ func TestNoLightNoPour(t *testing.T) {
 }
 
 func TestBeforeTheFirstForecast(t *testing.T) {
-	in := jobFor(jobJ4(), weather(6, 8, 1, mild, dry), 3)
+	in := jobtest.JobFor(jobtest.JobJ4(), jobtest.Weather(6, 8, 1, jobtest.Mild, jobtest.Dry), 3)
 	in.Weather, in.Slabs = nil, nil
 	res := mustMake(t, in)
 	if *res.Plan.Version != 0 || res.Plan.State != "awaiting-forecast" || len(res.Mornings) != 3 {
@@ -121,7 +122,7 @@ func TestAnOldForecastIsNotBelieved(t *testing.T) {
 		age  time.Duration
 		want job.Verdict
 	}{{time.Hour, job.VerdictPour}, {6 * time.Hour, job.VerdictPour}, {7 * time.Hour, job.VerdictCare}, {25 * time.Hour, job.VerdictHold}} {
-		in := jobFor(jobJ4(), weather(8, 8, 1, mild, dry), 3)
+		in := jobtest.JobFor(jobtest.JobJ4(), jobtest.Weather(8, 8, 1, jobtest.Mild, jobtest.Dry), 3)
 		in.Trust.Age = c.age
 		if got := mustMake(t, in).Mornings[0]; got.Verdict != c.want {
 			t.Errorf("%s old: %s (%s), want %s", c.age, got.Verdict, got.ReasonData, c.want)
@@ -131,9 +132,9 @@ func TestAnOldForecastIsNotBelieved(t *testing.T) {
 
 // An unknown rain counts against the morning.
 func TestUnknownRainIsNotDry(t *testing.T) {
-	known := jobFor(jobJ4(), weather(8, 8, 1, mild, dry), 3)
+	known := jobtest.JobFor(jobtest.JobJ4(), jobtest.Weather(8, 8, 1, jobtest.Mild, jobtest.Dry), 3)
 	gone := known
-	gone.Weather = weather(8, 8, 1, mild, dry)
+	gone.Weather = jobtest.Weather(8, 8, 1, jobtest.Mild, jobtest.Dry)
 	for m := range gone.Weather.Members {
 		for h := 9; h < 20; h++ {
 			gone.Weather.Members[m].RainMM[h] = unit.Opt{}.Float()

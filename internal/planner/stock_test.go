@@ -8,6 +8,9 @@ import (
 
 	"dryslot/internal/measure/check"
 	"dryslot/internal/message"
+	"dryslot/internal/planner/job"
+	"dryslot/internal/planner/jobtest"
+	"dryslot/internal/planner/policy"
 	"dryslot/internal/pour"
 	"dryslot/internal/takeoff"
 )
@@ -16,12 +19,12 @@ import (
 // is told while a pad can never get its bags.
 func TestBagsThatDoNotReachForAllPads(t *testing.T) {
 	four := 4
-	job := jobFor(gridJob(1, 4, 1.2, 0.9, 0.075, false, 1, 0, 0), weather(6, 20, 1, mild, dry), 5) // 6 bags a pad
-	job.Spec.Stock.BagsOnHand = &four
-	job.Spec.Stock.Deliveries = []pour.Delivery{{Date: begin.AddDays(1), Bags: 8}}
+	in := jobtest.JobFor(jobtest.GridJob(1, 4, 1.2, 0.9, 0.075, false, 1, 0, 0), jobtest.Weather(6, 20, 1, jobtest.Mild, jobtest.Dry), 5) // 6 bags a pad
+	in.Spec.Stock.BagsOnHand = &four
+	in.Spec.Stock.Deliveries = []pour.Delivery{{Date: jobtest.Begin.AddDays(1), Bags: 8}}
 	hold := func(what string, pads int) {
 		t.Helper()
-		p := mustMake(t, job)
+		p := mustMake(t, in)
 		n := 0
 		for _, x := range p.Plan.Pours {
 			n += len(x.Pads)
@@ -43,19 +46,19 @@ func TestBagsThatDoNotReachForAllPads(t *testing.T) {
 	}
 	hold("bags for two", 2)
 
-	lost := begin.AddDays(1).At(9*60, zone)
-	job.Now, job.Days = lost.Add(12*time.Hour), light(begin.AddDays(1), 6, "05:00", "21:30")
-	for i, p := range job.Spec.Pads {
+	lost := jobtest.Begin.AddDays(1).At(9*60, jobtest.Zone)
+	in.Now, in.Days = lost.Add(12*time.Hour), jobtest.Light(jobtest.Begin.AddDays(1), 6, "05:00", "21:30")
+	for i, p := range in.Spec.Pads {
 		r := pour.PadRecord{Pad: p.Name, State: pour.Waiting}
 		if i == 0 {
 			r.State, r.LostAt, r.Losses = pour.Lost, &lost, 1
 		}
-		job.Records = append(job.Records, r)
+		in.Records = append(in.Records, r)
 	}
 	hold("bags for one after a loss", 1)
 
-	job.Spec.Stock.Deliveries = append(job.Spec.Stock.Deliveries, pour.Delivery{Date: begin.AddDays(30), Bags: 40})
-	if f := mustMake(t, job).Plan.Finish; f.Likely == nil {
+	in.Spec.Stock.Deliveries = append(in.Spec.Stock.Deliveries, pour.Delivery{Date: jobtest.Begin.AddDays(30), Bags: 40})
+	if f := mustMake(t, in).Plan.Finish; f.Likely == nil {
 		t.Error("no end is told although bags for all pads are ordered")
 	}
 }
@@ -64,12 +67,12 @@ func TestBagsThatDoNotReachForAllPads(t *testing.T) {
 // off that is.
 func TestNoEndBeforeTheBags(t *testing.T) {
 	four := 4
-	job := jobFor(gridJob(1, 4, 1.2, 0.9, 0.075, false, 1, 0, 0), weather(6, 20, 1, mild, dry), 5)
-	job.Spec.Stock.BagsOnHand = &four
+	in := jobtest.JobFor(jobtest.GridJob(1, 4, 1.2, 0.9, 0.075, false, 1, 0, 0), jobtest.Weather(6, 20, 1, jobtest.Mild, jobtest.Dry), 5)
+	in.Spec.Stock.BagsOnHand = &four
 	for _, away := range []int{3, 30} {
-		d := begin.AddDays(away)
-		job.Spec.Stock.Deliveries = []pour.Delivery{{Date: begin.AddDays(1), Bags: 8}, {Date: d, Bags: 20}}
-		p := mustMake(t, job).Plan
+		d := jobtest.Begin.AddDays(away)
+		in.Spec.Stock.Deliveries = []pour.Delivery{{Date: jobtest.Begin.AddDays(1), Bags: 8}, {Date: d, Bags: 20}}
+		p := mustMake(t, in).Plan
 		if f := p.Finish; f.Likely == nil || f.Likely.Before(d) || f.NineInTen != nil && f.NineInTen.Before(d) {
 			t.Errorf("a delivery %d days off: the end is told for %v", away, p.Finish.Likely)
 		}
@@ -87,9 +90,9 @@ func TestBagsAsTakeoffTellsThem(t *testing.T) {
 	r := rand.New(rand.NewPCG(12, 31))
 	enough, lacking := 0, 0
 	for range 60 {
-		job := anyJob(r)
-		job.Spec.Stock.BagsOnHand, job.Spec.Stock.Deliveries = nil, nil
-		free := mustMake(t, job)
+		in := anyJob(r)
+		in.Spec.Stock.BagsOnHand, in.Spec.Stock.Deliveries = nil, nil
+		free := mustMake(t, in)
 		need := 0
 		for _, x := range free.Plan.Pours {
 			need += x.Bags
@@ -97,19 +100,19 @@ func TestBagsAsTakeoffTellsThem(t *testing.T) {
 		if len(free.Plan.Unplaced) > 0 || need == 0 {
 			continue
 		}
-		at := job.Now
-		job.Spec.Stock.BagsOnHand, job.Spec.Stock.CountedAt = &need, &at
-		held := mustMake(t, job)
+		at := in.Now
+		in.Spec.Stock.BagsOnHand, in.Spec.Stock.CountedAt = &need, &at
+		held := mustMake(t, in)
 		if len(held.Plan.Unplaced) > 0 || len(held.Plan.Pours) != len(free.Plan.Pours) {
 			t.Fatalf("%d bags, as told: %+v", need, held.Plan.Unplaced)
 		}
-		if faults := check.Plan(situation(t, &job), timed(held)); len(faults) > 0 {
+		if faults := check.Plan(situation(t, &in), timed(held)); len(faults) > 0 {
 			t.Fatal(faults)
 		}
 		enough++
 		need--
-		short := mustMake(t, job)
-		if faults := check.Plan(situation(t, &job), timed(short)); len(faults) > 0 {
+		short := mustMake(t, in)
+		if faults := check.Plan(situation(t, &in), timed(short)); len(faults) > 0 {
 			t.Fatal(faults)
 		}
 		if len(short.Plan.Unplaced) == 0 {
@@ -128,15 +131,15 @@ func TestBagsAsTakeoffTellsThem(t *testing.T) {
 	}
 }
 
-func lacks(m message.Message) bool { return m.Code == BagsShort || m.Code == BagsShortUntil }
+func lacks(m message.Message) bool { return m.Code == job.BagsShort || m.Code == job.BagsShortUntil }
 
 // Where bags are scarce the pads that take the fewest go first.
 func TestScarceBagsGoToSmallPads(t *testing.T) {
-	job := jobFor(gridJob(1, 4, 1.2, 0.9, 0.075, false, 1, 0, 0), weather(6, 20, 1, mild, dry), 5)
-	job.Spec.Pads[3].LengthM = 0.5 // 2.2 bags
+	in := jobtest.JobFor(jobtest.GridJob(1, 4, 1.2, 0.9, 0.075, false, 1, 0, 0), jobtest.Weather(6, 20, 1, jobtest.Mild, jobtest.Dry), 5)
+	in.Spec.Pads[3].LengthM = 0.5 // 2.2 bags
 	four := 4
-	job.Spec.Stock.BagsOnHand = &four
-	p := mustMake(t, job).Plan
+	in.Spec.Stock.BagsOnHand = &four
+	p := mustMake(t, in).Plan
 	if len(p.Pours) != 1 || !slices.Equal(p.Pours[0].Pads, []string{"A4"}) || len(p.Unplaced) != 3 {
 		t.Fatalf("planned %+v, not %+v", p.Pours, p.Unplaced)
 	}
@@ -151,35 +154,35 @@ func TestScarceBagsGoToSmallPads(t *testing.T) {
 // in it, what comes after is taken off or added; bags logged with a pad are
 // those that it took.
 func TestBagsCountFromTheirCount(t *testing.T) {
-	job := jobFor(gridJob(1, 4, 1.2, 0.9, 0.075, false, 1, 0, 0), weather(8, 20, 1, mild, dry), 5)
-	job.Now, job.Days = begin.AddDays(1).At(19*60, zone), light(begin.AddDays(1), 6, "05:00", "21:30")
-	placed, five := begin.AddDays(1).At(8*60, zone), 5.0
+	in := jobtest.JobFor(jobtest.GridJob(1, 4, 1.2, 0.9, 0.075, false, 1, 0, 0), jobtest.Weather(8, 20, 1, jobtest.Mild, jobtest.Dry), 5)
+	in.Now, in.Days = jobtest.Begin.AddDays(1).At(19*60, jobtest.Zone), jobtest.Light(jobtest.Begin.AddDays(1), 6, "05:00", "21:30")
+	placed, five := jobtest.Begin.AddDays(1).At(8*60, jobtest.Zone), 5.0
 	lost := placed.Add(3 * time.Hour)
-	job.Records = []pour.PadRecord{
+	in.Records = []pour.PadRecord{
 		{Pad: "A1", State: pour.Finished, PlacedAt: &placed, FinishedAt: &lost, Castings: []pour.Casting{{At: placed, Bags: &five}}},
 		{Pad: "A2", State: pour.Lost, LostAt: &lost, Losses: 1, Castings: []pour.Casting{{At: placed.Add(time.Hour)}}},
 		{Pad: "A3", State: pour.Waiting}, {Pad: "A4", State: pour.Waiting}}
-	job.Spec.Stock.Deliveries = []pour.Delivery{{Date: begin.AddDays(1), Bags: 3}}
+	in.Spec.Stock.Deliveries = []pour.Delivery{{Date: jobtest.Begin.AddDays(1), Bags: 3}}
 	for _, c := range []struct {
 		what    string
 		counted *time.Time
 		there   int // of 20 counted
 	}{
 		{"from the beginning", nil, 20 + 3 - 5 - 6},
-		{"before the day's work", ptr(begin.AddDays(1).At(0, zone)), 20 + 3 - 5 - 6},
+		{"before the day's work", ptr(jobtest.Begin.AddDays(1).At(0, jobtest.Zone)), 20 + 3 - 5 - 6},
 		{"between the two pads", ptr(placed.Add(30 * time.Minute)), 20 - 6},
-		{"this evening", ptr(job.Now), 20},
+		{"this evening", ptr(in.Now), 20},
 	} {
 		n := 20
-		job.Spec.Stock.BagsOnHand, job.Spec.Stock.CountedAt = &n, c.counted
-		f, err := newFrame(t.Context(), &job)
+		in.Spec.Stock.BagsOnHand, in.Spec.Stock.CountedAt = &n, c.counted
+		f, err := policy.Prepare(t.Context(), &in)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if got := f.bagsBy(begin.AddDays(2)); got != c.there {
+		if got := f.BagsBy(jobtest.Begin.AddDays(2)); got != c.there {
 			t.Errorf("counted %s: %d bags, want %d", c.what, got, c.there)
 		}
-		p := mustMake(t, job).Plan
+		p := mustMake(t, in).Plan
 		left, pads := c.there, 0
 		for _, x := range p.Pours {
 			left, pads = left-x.Bags, pads+len(x.Pads)
@@ -188,7 +191,7 @@ func TestBagsCountFromTheirCount(t *testing.T) {
 			t.Errorf("counted %s: %d pads are planned and %d bags are left", c.what, pads, left)
 		}
 		// What takeoff calls short is what the planner leaves out.
-		short := takeoff.Of(takeoff.Job{Spec: job.Spec, Records: job.Records, Pours: p.Pours, Zone: zone}).Project.BagsShort
+		short := takeoff.Of(takeoff.Job{Spec: in.Spec, Records: in.Records, Pours: p.Pours, Zone: jobtest.Zone}).Project.BagsShort
 		if (short > 0) != (len(p.Unplaced) > 0) {
 			t.Errorf("counted %s: %d bags short by takeoff, %d pads not placed", c.what, short, len(p.Unplaced))
 		}

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"dryslot/internal/planner/job"
+	"dryslot/internal/planner/jobtest"
 	"dryslot/internal/planner/slabs"
 )
 
@@ -24,7 +25,7 @@ func TestUnknownHoursThatTheDecisionUsed(t *testing.T) {
 		{"the first noon", 11, 14, [2]bool{true, false}},
 		{"the second afternoon", 24 + 10, 24 + 16, [2]bool{false, true}},
 	} {
-		wx := weather(7, 10, 1, mild, dry)
+		wx := jobtest.Weather(7, 10, 1, jobtest.Mild, jobtest.Dry)
 		for i := range wx.Members {
 			w := &wx.Members[i]
 			w.HumidityPct, w.WindMS, w.CloudPct = slices.Clone(w.HumidityPct), slices.Clone(w.WindMS), slices.Clone(w.CloudPct)
@@ -32,9 +33,9 @@ func TestUnknownHoursThatTheDecisionUsed(t *testing.T) {
 				w.HumidityPct[h], w.WindMS[h], w.CloudPct[h] = math.NaN(), math.NaN(), math.NaN()
 			}
 		}
-		spec := gridJob(1, 12, 1, 1, 0.075, false, 1, 0, 0)
-		in := jobFor(spec, wx, 4)
-		slabs, err := slabs.New(spec, wx, slabs.Options{Zone: zone})
+		spec := jobtest.GridJob(1, 12, 1, 1, 0.075, false, 1, 0, 0)
+		in := jobtest.JobFor(spec, wx, 4)
+		slabs, err := slabs.New(spec, wx, slabs.Options{Zone: jobtest.Zone})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -73,7 +74,7 @@ func TestMembersThatAreAllTheSame(t *testing.T) {
 			return 0
 		},
 	} {
-		in := jobFor(jobJ4(), weather(5, 31, 1, mild, rain), 4)
+		in := jobtest.JobFor(jobtest.JobJ4(), jobtest.Weather(5, 31, 1, jobtest.Mild, rain), 4)
 		r := mustMake(t, in)
 		if _, err := json.Marshal(r); err != nil {
 			t.Errorf("%s: %v", what, err)

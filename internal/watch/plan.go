@@ -16,7 +16,7 @@ import (
 	"dryslot/internal/history"
 	"dryslot/internal/message"
 	"dryslot/internal/place"
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/advise"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/say"
@@ -131,7 +131,7 @@ func (st *standing) keep(ctx context.Context, tx Tx, k KeptPlan) (KeptPlan, erro
 		k.Plan, k.Changes, k.ChangesData = st.last.Plan, st.last.Changes, st.last.ChangesData
 		return k, tx.KeepMornings(ctx, st.project.ID, k)
 	}
-	k.ChangesData = planner.Changes(st.last.Plan, k.Plan)
+	k.ChangesData = advise.Changes(st.last.Plan, k.Plan)
 	message.WordEach(&k.Changes, &k.ChangesData, st.reader().Say)
 	return tx.AddPlan(ctx, st.project.ID, k)
 }

@@ -13,7 +13,6 @@ import (
 	"dryslot/internal/learn"
 	"dryslot/internal/message"
 	"dryslot/internal/place"
-	"dryslot/internal/planner"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 )
@@ -186,12 +185,12 @@ func lower(m job.Morning, now time.Time, say func(message.Message) string) job.M
 	if trust == forecast.Fresh {
 		return m
 	}
-	limit, severity, code := forecast.AgedAfter, job.Watch, planner.CautionAged
+	limit, severity, code := forecast.AgedAfter, job.Watch, job.CautionAged
 	since := message.Duration("age", age.Truncate(time.Hour))
 	if trust == forecast.Old {
-		limit, severity, code = forecast.OldAfter, job.Act, planner.CautionOld
+		limit, severity, code = forecast.OldAfter, job.Act, job.CautionOld
 		if m.Verdict != job.VerdictHold {
-			m.ReasonData = message.New(planner.ForecastOld, since)
+			m.ReasonData = message.New(job.ForecastOld, since)
 			m.Reason = say(m.ReasonData)
 		}
 		m.Verdict = job.VerdictHold

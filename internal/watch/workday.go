@@ -10,8 +10,8 @@ import (
 	"time"
 
 	"dryslot/internal/forecast/belief"
-	"dryslot/internal/planner"
 	"dryslot/internal/planner/hourly"
+	"dryslot/internal/planner/policy"
 	"dryslot/internal/pour"
 	"dryslot/internal/today"
 	"dryslot/internal/unit"
@@ -33,7 +33,7 @@ const mostWorkdays = 32
 type workday struct {
 	key string
 	mu  sync.Mutex // a planner.Workday serves one at a time
-	day *planner.Workday
+	day *policy.Workday
 }
 
 // of returns the day of a standing. It depends on the project, the forecast and
@@ -65,7 +65,7 @@ func (c *workdays) of(ctx context.Context, st *standing) (*workday, error) {
 	if w != nil || err != nil {
 		return w, err
 	}
-	day, err := planner.NewWorkday(ctx, in, library)
+	day, err := policy.NewWorkday(ctx, in, library)
 	if err != nil {
 		return nil, fmt.Errorf("watch: day to decide on: %w", err)
 	}
@@ -104,10 +104,10 @@ func (c *workdays) keep(w *workday) *workday {
 	return w
 }
 
-func moment(at today.Moment) planner.Moment {
-	m := planner.Moment{Now: at.Now, SetUp: at.SetUp, Raining: at.Raining, Before: at.Before, Nowcast: at.Nowcast}
+func moment(at today.Moment) policy.Moment {
+	m := policy.Moment{Now: at.Now, SetUp: at.SetUp, Raining: at.Raining, Before: at.Before, Nowcast: at.Nowcast}
 	for _, p := range at.Placed {
-		m.Placed = append(m.Placed, planner.PlacedToday(p))
+		m.Placed = append(m.Placed, policy.PlacedToday(p))
 	}
 	return m
 }

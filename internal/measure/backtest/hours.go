@@ -10,9 +10,9 @@ import (
 
 	"dryslot/internal/forecast/belief"
 	"dryslot/internal/measure/emulate"
-	"dryslot/internal/planner"
 	"dryslot/internal/planner/hourly"
 	"dryslot/internal/planner/job"
+	"dryslot/internal/planner/policy"
 )
 
 // byHour is the planner deciding from hour to hour: whatever can be placed is
@@ -23,8 +23,8 @@ import (
 type byHour struct {
 	shipped
 	library *belief.Library
-	days    map[planKey]*planner.Workday
-	day     *planner.Workday
+	days    map[planKey]*policy.Workday
+	day     *policy.Workday
 	renewed time.Time // hour of the forecast that day believes in
 	stated  []float64 // chances that today's pads are lost, as stated when they were placed
 	err     error     // the first, told on the next morning
@@ -48,7 +48,7 @@ func (p *byHour) Morning(s *Site, d int, st *state) (dayPlan, error) {
 	}
 	w, ok := p.days[k]
 	if !ok {
-		w, err = planner.NewWorkday(
+		w, err = policy.NewWorkday(
 			context.Background(),
 			job.Job{Spec: s.specWith(p.own), Records: s.records(st, at), Now: at.In(s.Zone),
 				Zone: s.Zone, Days: s.daysFrom(at, drawn.weather), Weather: drawn.weather, Slabs: drawn.slabs,
@@ -60,7 +60,7 @@ func (p *byHour) Morning(s *Site, d int, st *state) (dayPlan, error) {
 		}
 		maps.DeleteFunc(
 			p.days,
-			func(k planKey, _ *planner.Workday) bool { return k.at.Before(at.Add(-longestJob * 24 * time.Hour)) },
+			func(k planKey, _ *policy.Workday) bool { return k.at.Before(at.Add(-longestJob * 24 * time.Hour)) },
 		)
 		p.days[k] = w
 	}
@@ -73,9 +73,9 @@ func (p *byHour) Morning(s *Site, d int, st *state) (dayPlan, error) {
 }
 
 // known turns a moment into what the planner is told.
-func (m *moment) known() planner.Moment {
+func (m *moment) known() policy.Moment {
 	s := m.site
-	at := planner.Moment{Now: s.clock(m.now), SetUp: m.setUp, Raining: m.seen.Raining}
+	at := policy.Moment{Now: s.clock(m.now), SetUp: m.setUp, Raining: m.seen.Raining}
 	for k := range at.Before {
 		at.Before[k] = s.rain(m.now - float64(k+1)*60)
 	}
@@ -87,7 +87,7 @@ func (m *moment) known() planner.Moment {
 	}
 	for i := range m.placed {
 		p := &m.placed[i]
-		at.Placed = append(at.Placed, planner.PlacedToday{Pad: padName(p.pad), At: s.clock(p.place0),
+		at.Placed = append(at.Placed, policy.PlacedToday{Pad: padName(p.pad), At: s.clock(p.place0),
 			Finished: !slices.Contains(m.open, i), Covered: !math.IsInf(p.coverOn, 1)})
 	}
 	return at

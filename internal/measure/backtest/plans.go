@@ -13,6 +13,7 @@ import (
 	"dryslot/internal/planner"
 	"dryslot/internal/planner/harm"
 	"dryslot/internal/planner/job"
+	"dryslot/internal/planner/policy"
 	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
@@ -109,7 +110,7 @@ func (p *shipped) Next(m *moment) Action {
 		}
 		return 0
 	}
-	if planner.KeepPlacing(mm(m.seen.Raining || m.seen.Wet(0)), mm(m.seen.Wet(1))) {
+	if policy.KeepPlacing(mm(m.seen.Raining || m.seen.Wet(0)), mm(m.seen.Wet(1))) {
 		return Place
 	}
 	return Stop

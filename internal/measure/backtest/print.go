@@ -103,7 +103,7 @@ func (p *printer) rows(outs []*Outcome) {
 	}
 }
 
-func (p *printer) row(name string, outs []*Outcome, of policy) {
+func (p *printer) row(name string, outs []*Outcome, of decider) {
 	r := rowOf(outs, of)
 	p.say(
 		"  %-32s %6.2f %5.1f %6.3f %7.3f %6.2f %6.2f %5.2f %6.3f %6.3f %6.3f %6.3f\n",
@@ -187,7 +187,7 @@ func (p *printer) figures(outs, all [][]*Outcome, behind string) {
 			)
 			p.say("%s%s%s: %.4g %s\n", what, name, behind, x.Value, unit)
 		}
-		regret := func(what string, q policy) { say("regret_"+what, "days", interval(o, c.regret(q))) }
+		regret := func(what string, q decider) { say("regret_"+what, "days", interval(o, c.regret(q))) }
 		p.say("jobs%s%s: %d count\n", name, behind, cases(o))
 		say(
 			"planner_less_equal_rule",

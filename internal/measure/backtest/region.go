@@ -7,7 +7,7 @@ import (
 
 	"dryslot/internal/forecast/belief"
 	"dryslot/internal/measure/emulate"
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/policy"
 )
 
 // Season is a span of start dates, days of the year, both counted. In the
@@ -258,7 +258,7 @@ func (x *station) begin(t Table, jobs int) (*tableRun, error) {
 
 // byHour returns the planner that decides from hour to hour.
 func (x *station) byHour(plan *shipped, name string) *byHour {
-	h := &byHour{shipped: *plan, library: x.library, days: map[planKey]*planner.Workday{}}
+	h := &byHour{shipped: *plan, library: x.library, days: map[planKey]*policy.Workday{}}
 	h.name = name
 	return h
 }

@@ -16,14 +16,14 @@ type Interval struct{ Value, Low, High float64 }
 // draws is how many samples a bootstrap takes.
 const draws = 1000
 
-// policy returns the run of a case that is looked at; rules that are chosen
+// decider returns the run of a case that is looked at; rules that are chosen
 // differ from fold to fold.
-type policy func(c *Case) *Run
+type decider func(c *Case) *Run
 
 func (o *Outcome) index(name string) int { return slices.Index(o.Policies, name) }
 
 // named returns the policy of a name.
-func named(outs []*Outcome, name string) policy {
+func named(outs []*Outcome, name string) decider {
 	i := outs[0].index(name)
 	return func(c *Case) *Run { return &c.Runs[i] }
 }
@@ -33,7 +33,7 @@ func isOld(name string) bool { return strings.HasPrefix(name, "old_") }
 func isEqual(name string) bool { return !isOld(name) && !strings.HasPrefix(name, "planner") }
 
 // regret is a policy's loss above that of perfect foresight.
-func (c costs) regret(p policy) func(*Case) float64 {
+func (c costs) regret(p decider) func(*Case) float64 {
 	return func(x *Case) float64 { return c.loss(p(x).answer()) - c.loss(x.Best) }
 }
 
@@ -78,9 +78,9 @@ func best(outs []*Outcome, kind func(string) bool, counts func(*Case) bool) (nam
 
 // chosen returns the equal-power rule that is chosen on the 28-day blocks of
 // the other fold, and what it is in each fold.
-func chosen(outs []*Outcome) (policy, [2]string) {
+func chosen(outs []*Outcome) (decider, [2]string) {
 	var names [2]string
-	var of [2]policy
+	var of [2]decider
 	for fold := range of {
 		names[fold] = best(outs, isEqual, func(c *Case) bool { return c.Fold != fold })
 		of[fold] = named(outs, names[fold])
@@ -224,7 +224,7 @@ type row struct {
 	days, nine, lost, inspect, waited, covers, idle, loss, regret, plain, given float64
 }
 
-func rowOf(outs []*Outcome, p policy) row {
+func rowOf(outs []*Outcome, p decider) row {
 	c := outs[0].Costs
 	m := func(f func(*Run) float64) float64 {
 		return mean(outs, func(x *Case) float64 { return f(p(x)) }, nil)

@@ -12,7 +12,7 @@ import (
 
 	"dryslot/internal/fault"
 	"dryslot/internal/message"
-	"dryslot/internal/planner"
+	"dryslot/internal/planner/advise"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/say"
@@ -135,7 +135,7 @@ func (s *server) whatIf(ctx context.Context, c *call, tx watch.Tx, p pour.Projec
 		return nil, err
 	}
 	r := s.reader(c, p, zone)
-	changes := planner.Changes(current.Plan, res.Plan)
+	changes := advise.Changes(current.Plan, res.Plan)
 	res.Plan.Version = nil
 	mornings := job.WordedMornings(res.Mornings, r.Say)
 	inZone(&mornings, zone)
@@ -234,7 +234,7 @@ func (s *server) comparePlans(ctx context.Context, c *call, in *planIn) (*reply[
 		if err != nil {
 			return err
 		}
-		out.ChangesData = planner.Changes(other.Plan, kept.Plan)
+		out.ChangesData = advise.Changes(other.Plan, kept.Plan)
 		out.Changes = sayEach(r, out.ChangesData)
 		return nil
 	})

@@ -1,0 +1,158 @@
+package policy
+
+import (
+	"math"
+	"slices"
+
+	"dryslot/internal/message"
+	"dryslot/internal/planner/crewday"
+	"dryslot/internal/planner/harm"
+	"dryslot/internal/planner/job"
+	"dryslot/internal/pour"
+	"dryslot/internal/unit"
+)
+
+// mornings makes the coming dates ready.
+func (f *Prepared) mornings() {
+	n := len(f.Job.Days) - 1
+	f.Days = make([]Day, n)
+	today := unit.DateOf(f.Job.Now, f.Zone)
+	for i := range n {
+		d := &f.Days[i]
+		d.Light = f.Job.Days[i]
+		d.Date = d.Light.Date
+		d.Skip = map[int]bool{}
+		d.Bags = f.BagsBy(d.Date)
+		f.hoursOf(d)
+		f.callOff(d)
+		f.breakOut(d)
+		if d.Date.Before(today) {
+			d.Off = message.New(job.DayOver)
+		}
+		if d.Date == today {
+			d.carry = f.waiting(d)
+		}
+		d.Noon = f.Minute(d.Date.At(12*60, f.Zone))
+		d.Track = f.middleTrack(d.Noon - 6*60)
+		if d.Off.IsZero() {
+			d.Starts = f.starts(d)
+		}
+		f.sortOut(d)
+	}
+}
+
+// hoursOf sets the light and the crew's hours of a date.
+func (f *Prepared) hoursOf(d *Day) {
+	c := f.Spec.Crew
+	from, until, ok := d.Light.Light(f.Zone)
+	if !ok {
+		d.Off = message.New(job.NoLight)
+		return
+	}
+	d.Hours = crewday.Hours{Light: f.Minute(from), Dark: f.Minute(until), CleanedUp: f.Minute(d.Date.At(c.LatestFinish, f.Zone))}
+	d.open = max(f.Minute(d.Date.At(c.EarliestStart, f.Zone)), d.Hours.Light-c.SetUpMin)
+	if !slices.Contains(c.Days, weekday(d.Date)) {
+		d.Off = message.New(job.DayOff)
+	}
+}
+
+func weekday(d unit.Date) string {
+	return [...]string{"sun", "mon", "tue", "wed", "thu", "fri", "sat"}[d.Weekday()]
+}
+
+// callOff notes what the builder has called off on a date.
+func (f *Prepared) callOff(d *Day) {
+	for _, s := range f.Job.Skipped {
+		if s.Date != d.Date {
+			continue
+		}
+		if s.Pad == "" {
+			d.Off = message.New(job.CalledOff)
+		} else if p, ok := f.byName[s.Pad]; ok {
+			d.Skip[p] = true
+		}
+	}
+}
+
+// breakOut keeps a lost pad off the day of its loss: it is found and broken
+// out that evening, and may be poured again from the next morning on.
+func (f *Prepared) breakOut(d *Day) {
+	for i := range f.Pads {
+		r := &f.Pads[i].Record
+		if r.State == pour.Lost && r.LostAt != nil && !unit.DateOf(*r.LostAt, f.Zone).Before(d.Date) {
+			d.Skip[i] = true
+		}
+	}
+}
+
+// waiting returns the pads placed but not finished: today's crew owes them that.
+func (f *Prepared) waiting(d *Day) []crewday.Soft {
+	var out []crewday.Soft
+	for i := range f.Pads {
+		p := &f.Pads[i]
+		if p.Record.State != pour.Placed || p.Record.PlacedAt == nil {
+			continue
+		}
+		at := f.Minute(*p.Record.PlacedAt)
+		if at < 0 {
+			continue
+		}
+		from, until := p.Kind.Slabs.Window(f.middleTrack(at), at)
+		if math.IsInf(until, 1) || until < f.Now {
+			continue // too late to be helped by any plan
+		}
+		out = append(out, crewday.Soft{From: max(from, f.Now), Until: until, Finish: p.Kind.Finish, Cover: p.Kind.Cover,
+			Finishers: p.Kind.Finishers, Pad: -1 - len(out)})
+	}
+	return out
+}
+
+// starts returns the start times to try: the crew's earliest, then every
+// startStep. The grid does not move with the light, so that less light only
+// ever takes starts away.
+func (f *Prepared) starts(d *Day) []float64 {
+	var out []float64
+	first := f.Minute(d.Date.At(f.Spec.Crew.EarliestStart, f.Zone))
+	shortest := math.Inf(1)
+	for _, p := range f.Pads {
+		if p.Left {
+			shortest = min(shortest, (p.Kind.Place+p.Kind.Finish)/float64(f.Crew.People))
+		}
+	}
+	step := startStep
+	if f.Minute(d.Date.At(0, f.Zone))-f.Now > coarseFrom {
+		step *= 2
+	}
+	now := f.Now
+	if f.Job.Begun && f.Minute(d.Date.At(0, f.Zone)) <= f.Now {
+		now -= f.Crew.SetUp // it is done: placing begins at once
+	}
+	for s := first; s+f.Crew.SetUp+shortest+f.Crew.CleanUp <= d.Hours.CleanedUp; s += step {
+		if s >= d.open && s >= now && s >= 0 {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// sortOut tells the members with rain in the crew's hours from the others.
+func (f *Prepared) sortOut(d *Day) {
+	d.bad = make([]bool, len(f.Skies))
+	from, until := HourOf(d.Noon-6*60), HourAfter(d.Noon+8*60)
+	for m := range f.Skies {
+		d.bad[m] = f.Skies[m].Light.Before(from, until)
+	}
+}
+
+// Frozen reports whether the base of a track is frozen at a minute.
+func (f *Prepared) Frozen(track int, at float64) bool {
+	air := f.Air(track)
+	return harm.FrozenBase(air[:max(0, min(HourOf(at)+1, len(air)))])
+}
+
+func (f *Prepared) Air(track int) []float64 {
+	if len(f.MembersOf[track]) == 0 {
+		return nil
+	}
+	return f.Weather.Members[f.MembersOf[track][0]].AirC
+}
