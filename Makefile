@@ -25,10 +25,10 @@ lint: ## gofmt, go vet, staticcheck
 BENCHED := ./internal/concrete ./internal/forecast/... ./internal/planner/...
 
 # Where goroutines share things, tests run with the race detector.
-SHARED := internal/(app|web|watch|projects|alerts|fetching|postgres|jobs|notify|forecast/fetch)(/|$$)
+SHARED := internal/(app|web|projects|alerts|fetching|retention|postgres|jobs|notify|forecast/fetch)(/|$$)
 LOAD := $(patsubst %/,%,$(wildcard ./internal/load/run/ ./internal/measure/load/run/))
 # What needs a database, a browser or minutes is left to `make test`.
-LEFT_OUT := internal/(app|jobs|postgres|watch|projects|alerts|fetching|web|load/run|measure)(/|$$)
+LEFT_OUT := internal/(app|jobs|postgres|projects|alerts|fetching|retention|web|load/run|measure)(/|$$)
 
 check: ## what a developer runs all the time: no database, no browser, no network
 	@test -z "$$(gofmt -l . | tee /dev/stderr)"
@@ -52,7 +52,7 @@ short:
 	@$(GO) run ./internal/measure/backtest/run -weather testdata/weather -jobs 1 > /dev/null
 
 day: ## days played through, with a diary of what was advised and sent: invented weather
-	@$(GO) test -count=1 -run '^TestPlayed' -v ./internal/watch | grep -vE '^(=== |PASS|ok)' | sed 's/^ *played_test.go:[0-9]*: //'
+	@$(GO) test -count=1 -run '^TestPlayed' -v ./internal/projects | grep -vE '^(=== |PASS|ok)' | sed 's/^ *played_test.go:[0-9]*: //'
 
 deadcode: ## functions that no command reaches
 	@$(GO) tool deadcode ./cmd/... ./internal/measure/... $(LOAD)

@@ -20,6 +20,7 @@ import (
 	_ "time/tzdata" // machines and containers may lack the zones' rules
 
 	"dryslot/internal/accounts"
+	"dryslot/internal/alerts"
 	"dryslot/internal/config"
 	"dryslot/internal/fault"
 	"dryslot/internal/fetching"
@@ -29,7 +30,8 @@ import (
 	"dryslot/internal/planner"
 	"dryslot/internal/postgres"
 	"dryslot/internal/postgres/local"
-	"dryslot/internal/watch"
+	"dryslot/internal/projects"
+	"dryslot/internal/retention"
 	"dryslot/internal/web"
 	"dryslot/internal/web/api"
 	"dryslot/internal/web/pages"
@@ -60,7 +62,8 @@ type house struct {
 	metrics  *metrics.Metrics
 	local    *local.Server // nil: the operator's own server
 	store    *postgres.Store
-	service  *watch.Service
+	projects *projects.Service
+	alerts   *alerts.Service
 	fetching *fetching.Service
 	people   *accounts.Service
 	token    string // of the demonstration; empty: none
@@ -179,9 +182,11 @@ func (h *house) services(baseURL string) error {
 	now := h.clock()
 	h.fetching = &fetching.Service{Store: h.store.Fetching(), Feeds: timedFeeds(h.metrics, fs),
 		Now: now, Wall: time.Now, After: time.After, Log: h.log}
-	h.service = &watch.Service{Store: h.store.Watch(), Plan: timedPlan(h.metrics, planner.Make), Channels: cs,
-		Now: now, Wall: time.Now, Random: rand.Reader,
-		Log: h.log, BaseURL: baseURL, SetClock: !h.cfg.StartAt.IsZero()}
+	h.alerts = &alerts.Service{Store: h.store.Alerts(), Channels: cs, Now: now, Random: rand.Reader, Log: h.log,
+		BaseURL: baseURL, SetClock: !h.cfg.StartAt.IsZero()}
+	h.projects = &projects.Service{Store: h.store.Projects(), Alerts: h.alerts,
+		Plan: timedPlan(h.metrics, planner.Make), Now: now, Wall: time.Now, Log: h.log}
+	h.alerts.Projects = h.projects
 	return nil
 }
 
@@ -189,7 +194,8 @@ func (h *house) services(baseURL string) error {
 func (h *house) run(ctx context.Context, listener net.Listener, work bool) (err error) {
 	failed := make(chan error, 2)
 	if work {
-		w, err := jobs.New(h.store.Driver(), jobs.Services{Fetching: h.fetching, Watch: h.service},
+		w, err := jobs.New(h.store.Driver(), jobs.Services{Projects: h.projects, Alerts: h.alerts, Fetching: h.fetching,
+			Retention: &retention.Service{Store: h.store.Retention(), Now: h.projects.Now, Wall: time.Now}},
 			jobs.Options{Log: h.log, PollOnly: pooled(h.cfg.DatabaseURL.Reveal()), Observe: h.metrics.Job})
 		if err != nil {
 			return err
@@ -252,11 +258,12 @@ func (h *house) door(l net.Listener) (*http.Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	handler := web.New(web.Options{Store: h.store, Clock: h.service.Now, ClockSet: h.service.SetClock,
+	store := postgres.ViewOfAccounts(h.store, func(tx *postgres.AccountTx) web.Tx { return tx })
+	handler := web.New(web.Options{Store: h.store, Clock: h.projects.Now, ClockSet: h.alerts.SetClock,
 		Sample: slices.Contains(h.cfg.Feeds, config.Replay), PublicURL: publicURL(h.cfg, l),
 		Origins: h.cfg.Origins, Proxies: h.cfg.Proxies, Log: h.log, Metrics: h.metrics},
-		api.Routes(api.Services{Projects: h.service, Alerts: h.service, Forecasts: h.fetching}, h.store.Watch()),
-		pages.Routes(pages.Services{Projects: h.service, Alerts: h.service, Forecasts: h.fetching, Accounts: h.people}, h.store.Watch(), views))
+		api.Routes(api.Services{Projects: h.projects, Alerts: h.alerts, Forecasts: h.fetching}, store),
+		pages.Routes(pages.Services{Projects: h.projects, Alerts: h.alerts, Forecasts: h.fetching, Accounts: h.people}, store, views))
 	return &http.Server{Handler: handler, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second,
 		WriteTimeout: time.Minute, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 64 << 10,
 		ErrorLog: slog.NewLogLogger(h.log.Handler(), slog.LevelWarn)}, nil

@@ -22,10 +22,11 @@ import (
 	"dryslot/internal/paging"
 	"dryslot/internal/place"
 	"dryslot/internal/planner/job"
+	"dryslot/internal/postgres"
 	"dryslot/internal/pour"
+	"dryslot/internal/projects"
 	"dryslot/internal/say"
 	"dryslot/internal/unit"
-	"dryslot/internal/watch"
 )
 
 // demoProject is an invented job: stands for hives and a cart path in the
@@ -81,7 +82,7 @@ func (h *house) demonstrate(ctx context.Context, addr net.Addr) error {
 	if slices.Contains(h.cfg.Feeds, config.Replay) {
 		fmt.Fprintln(h.out, "Sample weather, not for real pours.")
 	}
-	if h.service.SetClock {
+	if h.alerts.SetClock {
 		fmt.Fprintf(h.out, "The clock was set: it began at %s.\n", h.cfg.StartAt.Format(time.RFC3339))
 	}
 	fmt.Fprintf(h.out, "%s: %s\n", p.Name, line)
@@ -99,7 +100,7 @@ func (h *house) demonstrate(ctx context.Context, addr net.Addr) error {
 // demoProject returns the account's first project, made if there is none.
 func (h *house) demoProject(ctx context.Context, account string) (p pour.Project, err error) {
 	var have []pour.Project
-	err = h.store.Watch().InAccount(ctx, account, func(ctx context.Context, tx watch.Tx) error {
+	err = h.store.InAccount(ctx, account, func(ctx context.Context, tx *postgres.AccountTx) error {
 		have, _, err = tx.Projects(ctx, paging.Page{Limit: 1})
 		return err
 	})
@@ -114,7 +115,7 @@ func (h *house) demoProject(ctx context.Context, account string) (p pour.Project
 	if err != nil {
 		return p, err
 	}
-	return h.service.CreateProject(ctx, account, spec)
+	return h.projects.CreateProject(ctx, account, spec)
 }
 
 // tomorrow says in one line what tomorrow brings, with a forecast fetched and
@@ -129,10 +130,10 @@ func (h *house) tomorrow(ctx context.Context, account string, p pour.Project) (s
 	if err != nil {
 		return "", fmt.Errorf("app: %w", err)
 	}
-	today := unit.DateOf(h.service.Now(), zone)
-	var k watch.KeptPlan
-	err = h.store.Watch().InAccount(ctx, account, func(ctx context.Context, tx watch.Tx) error {
-		if k, err = h.service.Current(ctx, tx, p); err != nil {
+	today := unit.DateOf(h.projects.Now(), zone)
+	var k projects.KeptPlan
+	err = h.store.InAccount(ctx, account, func(ctx context.Context, tx *postgres.AccountTx) error {
+		if k, err = h.projects.Current(ctx, p); err != nil {
 			return err
 		}
 		newest, err := tx.Forecast(ctx, place.CellOf(p.Latitude, p.Longitude))
@@ -142,10 +143,10 @@ func (h *house) tomorrow(ctx context.Context, account string, p pour.Project) (s
 		if err != nil {
 			return err
 		}
-		if _, err = h.service.Replan(ctx, account, p.ID, "new forecast"); err != nil {
+		if _, err = h.projects.Replan(ctx, account, p.ID, "new forecast"); err != nil {
 			return err
 		}
-		k, err = h.service.Current(ctx, tx, p)
+		k, err = h.projects.Current(ctx, p)
 		return err
 	})
 	if err != nil {

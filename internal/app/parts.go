@@ -4,6 +4,7 @@ import (
 	"log/slog"
 	"time"
 
+	"dryslot/internal/alerts"
 	"dryslot/internal/config"
 	"dryslot/internal/fault"
 	"dryslot/internal/fetching"
@@ -13,7 +14,6 @@ import (
 	"dryslot/internal/forecast/replay"
 	"dryslot/internal/notify/email"
 	"dryslot/internal/notify/webhook"
-	"dryslot/internal/watch"
 )
 
 // feeds makes the feeds that the configuration names, in its order.
@@ -55,9 +55,9 @@ func feed(name string, cfg config.Config, log *slog.Logger) (fetching.Feed, erro
 }
 
 // channels makes the channels that alerts can take.
-func channels(cfg config.Config) (map[string]watch.Channel, error) {
+func channels(cfg config.Config) (map[string]alerts.Channel, error) {
 	hooks := webhook.New(webhook.Options{Private: cfg.PrivateWebhooks})
-	out := map[string]watch.Channel{hooks.Kind(): hooks}
+	out := map[string]alerts.Channel{hooks.Kind(): hooks}
 	if s := cfg.SMTP; s != nil {
 		mail, err := email.New(email.Server{Host: s.Host, Port: s.Port, TLS: s.TLS, User: s.User, Password: s.Password.Reveal()}, cfg.MailFrom.String())
 		if err != nil {

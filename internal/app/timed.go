@@ -9,11 +9,11 @@ import (
 	"dryslot/internal/metrics"
 	"dryslot/internal/place"
 	"dryslot/internal/planner/job"
-	"dryslot/internal/watch"
+	"dryslot/internal/projects"
 )
 
 // timedPlan has how long each plan takes noted.
-func timedPlan(m *metrics.Metrics, plan watch.Plan) watch.Plan {
+func timedPlan(m *metrics.Metrics, plan projects.Plan) projects.Plan {
 	return func(ctx context.Context, j job.Job) (*job.Result, error) {
 		begun := time.Now()
 		r, err := plan(ctx, j)

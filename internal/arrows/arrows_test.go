@@ -15,7 +15,7 @@ import (
 // test, so that a new one is placed on purpose.
 var floors = map[string]int{
 	"internal/unit": -2, "internal/message": -1, // a code with its figures, before say words it
-	"internal/fault": 0, "internal/paging": 0, "internal/metrics": 0, "internal/config": 1, // reports its mistakes as faults
+	"internal/fault": 0, "internal/paging": 0, "internal/idempotency": 0, "internal/metrics": 0, "internal/config": 1, // reports its mistakes as faults
 	"internal/pour":     1,
 	"internal/concrete": 2, "internal/daylight": 2, "internal/place": 2,
 	"internal/measure/check": 2, // the independent checker of plans
@@ -24,9 +24,9 @@ var floors = map[string]int{
 	"internal/planner/policy": 8, "internal/planner/advise": 9, "internal/planner/hourly": 7, // between them: what planner will be made of
 	"internal/history": 7, // the log replayed
 	"internal/planner": 10, "internal/learn": 10, "internal/today": 10,
-	"internal/notify": 11, "internal/work": 10, // kinds of queued work
-	"internal/say":      11, // every sentence, worded last
-	"internal/fetching": 11, "internal/watch": 12,
+	"internal/notify": 11, "internal/work": 11, // kinds of queued work
+	"internal/say":      11,                                                                           // every sentence, worded last
+	"internal/projects": 12, "internal/alerts": 12, "internal/fetching": 12, "internal/retention": 12, // the services
 	"internal/accounts": 12,                                // who may sign in
 	"internal/web/draw": 12, "internal/web/pages/view": 13, // pictures and pages from plain data
 	"internal/web": 13, "internal/jobs": 13, "internal/postgres": 13, "internal/postgres/local": 13,

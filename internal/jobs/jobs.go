@@ -26,9 +26,11 @@ import (
 	"github.com/riverqueue/river/rivertype"
 	"github.com/robfig/cron/v3"
 
+	"dryslot/internal/alerts"
 	"dryslot/internal/fault"
 	"dryslot/internal/fetching"
-	"dryslot/internal/watch"
+	"dryslot/internal/projects"
+	"dryslot/internal/retention"
 	"dryslot/internal/work"
 )
 
@@ -54,14 +56,16 @@ const queueOwn = "watch"
 
 // Services do the work of the jobs.
 type Services struct {
-	Fetching *fetching.Service
-	Watch    *watch.Service
+	Projects  *projects.Service
+	Alerts    *alerts.Service
+	Fetching  *fetching.Service
+	Retention *retention.Service
 }
 
-// enqueueDue looks for what is due in the rows and enqueues it. What cannot be
+// EnqueueDue looks for what is due in the rows and enqueues it. What cannot be
 // listed keeps nothing else from being found.
-func (s Services) enqueueDue(ctx context.Context) error {
-	return errors.Join(s.Watch.Tick(ctx), s.Fetching.EnqueueDue(ctx))
+func (s Services) EnqueueDue(ctx context.Context) error {
+	return errors.Join(s.Alerts.EnqueueDue(ctx), s.Projects.EnqueueDue(ctx), s.Fetching.EnqueueDue(ctx))
 }
 
 // Options tune the worker. The zero value suits one machine.
@@ -111,7 +115,7 @@ func New[TTx any](driver riverdriver.Driver[TTx], s Services, o Options) (*Worke
 	if err != nil {
 		return nil, fmt.Errorf("jobs: set up the queue: %w", err)
 	}
-	return &Worker[TTx]{client, s.enqueueDue, o.Log}, nil
+	return &Worker[TTx]{client, s.EnqueueDue, o.Log}, nil
 }
 
 // Start begins working, and looks at once for what came due while nobody did.
@@ -177,17 +181,17 @@ func workers(s Services, observe func(string, error, time.Duration)) *river.Work
 	}
 	w := &timed{river.NewWorkers(), observe}
 	add(w, func(ctx context.Context, a work.FetchCell) error { return s.Fetching.Refresh(ctx, a.Cell) })
-	add(w, func(ctx context.Context, _ work.NextPlan) error { return s.Watch.MakeNext(ctx) })
+	add(w, func(ctx context.Context, _ work.NextPlan) error { return s.Projects.MakeNext(ctx) })
 	add(w, func(ctx context.Context, a work.Replan) error {
-		_, err := s.Watch.Reconsider(ctx, a.Account, a.Project, a.Because)
+		_, err := s.Projects.Reconsider(ctx, a.Account, a.Project, a.Because)
 		return err
 	})
 	add(w, func(ctx context.Context, a work.RaiseAlerts) error {
-		return s.Watch.RaiseAlerts(ctx, a.Account, a.Project)
+		return s.Projects.RaiseAlerts(ctx, a.Account, a.Project)
 	})
-	add(w, func(ctx context.Context, a work.Deliver) error { return s.Watch.Deliver(ctx, a.Account, a.Key) })
-	add(w, func(ctx context.Context, _ look) error { return s.enqueueDue(ctx) })
-	add(w, func(ctx context.Context, _ tidy) error { return s.Watch.Prune(ctx) })
+	add(w, func(ctx context.Context, a work.Deliver) error { return s.Alerts.Deliver(ctx, a.Account, a.Key) })
+	add(w, func(ctx context.Context, _ look) error { return s.EnqueueDue(ctx) })
+	add(w, func(ctx context.Context, _ tidy) error { return s.Retention.Prune(ctx) })
 	return w.Workers
 }
 

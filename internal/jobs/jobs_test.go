@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"dryslot/internal/alerts"
 	"dryslot/internal/fault"
 	"dryslot/internal/fetching"
 	"dryslot/internal/forecast/replay"
@@ -18,7 +19,8 @@ import (
 	"dryslot/internal/postgres"
 	"dryslot/internal/postgres/postgrestest"
 	"dryslot/internal/pour"
-	"dryslot/internal/watch"
+	"dryslot/internal/projects"
+	"dryslot/internal/retention"
 )
 
 // post is a channel that tells of what it takes.
@@ -60,20 +62,24 @@ func (c *clock) set(t time.Time) {
 }
 
 type rig struct {
-	*watch.Service
-	fetching *fetching.Service
-	t        *testing.T
-	store    *postgres.Store
-	clock    *clock
-	post     *post
-	account  string
+	*projects.Service
+	alerts    *alerts.Service
+	fetching  *fetching.Service
+	retention *retention.Service
+	t         *testing.T
+	store     *postgres.Store
+	clock     *clock
+	post      *post
+	account   string
 }
 
 func newRig(t *testing.T) *rig {
 	r := &rig{t: t, store: postgrestest.New(t), clock: &clock{now: time.Date(2026, 6, 9, 16, 0, 0, 0, time.UTC)}, post: &post{sent: make(chan notify.Message, 100)}}
-	r.Service = &watch.Service{Store: r.store.Watch(), Plan: planner.Make,
-		Channels: map[string]watch.Channel{"email": r.post},
-		Now:      r.clock.read, Wall: time.Now, Random: rand.Reader}
+	r.alerts = &alerts.Service{Store: r.store.Alerts(), Channels: map[string]alerts.Channel{"email": r.post},
+		Now: r.clock.read, Random: rand.Reader}
+	r.Service = &projects.Service{Store: r.store.Projects(), Alerts: r.alerts, Plan: planner.Make, Now: r.clock.read, Wall: time.Now}
+	r.alerts.Projects = r.Service
+	r.retention = &retention.Service{Store: r.store.Retention(), Now: r.clock.read, Wall: time.Now}
 	r.fetching = &fetching.Service{Store: r.store.Fetching(), Feeds: []fetching.Feed{replay.Feed{}}, Now: r.clock.read, Wall: time.Now}
 	var err error
 	if r.account, err = r.store.EnsureToken(context.Background(), "a token of thirty-two characters or more"); err != nil {
@@ -82,9 +88,13 @@ func newRig(t *testing.T) *rig {
 	return r
 }
 
+func (r *rig) services() jobs.Services {
+	return jobs.Services{Projects: r.Service, Alerts: r.alerts, Fetching: r.fetching, Retention: r.retention}
+}
+
 func (r *rig) work(o jobs.Options) (stop func()) {
 	r.t.Helper()
-	w, err := jobs.New(r.store.Driver(), jobs.Services{Fetching: r.fetching, Watch: r.Service}, o)
+	w, err := jobs.New(r.store.Driver(), r.services(), o)
 	if err != nil {
 		r.t.Fatal(err)
 	}
@@ -113,7 +123,7 @@ func (r *rig) project() pour.Project {
 	if err != nil {
 		r.t.Fatal(err)
 	}
-	if _, err := r.AddRecipient(context.Background(), r.account, notify.Recipient{Project: p.ID, Kind: "email", Address: "builder@example.org"}); err != nil {
+	if _, err := r.alerts.AddRecipient(context.Background(), r.account, notify.Recipient{Project: p.ID, Kind: "email", Address: "builder@example.org"}); err != nil {
 		r.t.Fatal(err)
 	}
 	return p
@@ -181,9 +191,9 @@ func TestAStartLooksForWhatIsDue(t *testing.T) {
 	m := <-r.post.sent
 	r.await("record of the delivery", func(ctx context.Context, tx *postgres.AccountTx) (bool, error) {
 		ds, _, err := tx.Alerts(ctx, p.ID, paging.Page{Limit: 10})
-		return len(ds) == 1 && ds[0].State == watch.DeliverySent && ds[0].Message.ID == m.ID, err
+		return len(ds) == 1 && ds[0].State == alerts.DeliverySent && ds[0].Message.ID == m.ID, err
 	})
-	if err := r.Tick(context.Background()); err != nil {
+	if err := r.services().EnqueueDue(context.Background()); err != nil {
 		t.Fatal(err)
 	}
 	if len(r.post.sent) != 0 {
@@ -198,7 +208,8 @@ func TestAFailedTryIsMadeAgain(t *testing.T) {
 	// is due by itself would come first.
 	r.clock.set(time.Date(2026, 6, 9, 11, 0, 0, 0, time.UTC))
 	begun := time.Now()
-	r.Service.Now = func() time.Time { return r.clock.read().Add(time.Since(begun)) }
+	now := func() time.Time { return r.clock.read().Add(time.Since(begun)) }
+	r.Service.Now, r.alerts.Now, r.fetching.Now = now, now, now
 	r.post.fails = 1
 	r.work(jobs.Options{})
 	p := r.project()
@@ -207,7 +218,7 @@ func TestAFailedTryIsMadeAgain(t *testing.T) {
 		rs, err = tx.Recipients(ctx, p.ID)
 		return len(rs) == 1, err
 	})
-	d, err := r.TestRecipient(context.Background(), r.account, p.ID, rs[0].ID)
+	d, err := r.alerts.TestRecipient(context.Background(), r.account, p.ID, rs[0].ID)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -216,6 +227,6 @@ func TestAFailedTryIsMadeAgain(t *testing.T) {
 	}
 	r.await("second try", func(ctx context.Context, tx *postgres.AccountTx) (bool, error) {
 		a, err := tx.Alert(ctx, d.Key)
-		return a.State == watch.DeliverySent && a.Tries == 2, err
+		return a.State == alerts.DeliverySent && a.Tries == 2, err
 	})
 }

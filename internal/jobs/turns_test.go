@@ -10,7 +10,7 @@ import (
 	"dryslot/internal/planner/plannertest"
 	"dryslot/internal/postgres"
 	"dryslot/internal/pour"
-	"dryslot/internal/watch"
+	"dryslot/internal/projects"
 )
 
 func (r *rig) projectOf(account, name string) pour.Project {
@@ -73,7 +73,7 @@ func TestAStopPutsAPlanBack(t *testing.T) {
 		close(cut)
 		return nil, ctx.Err()
 	}
-	w, err := jobs.New(r.store.Driver(), jobs.Services{Fetching: r.fetching, Watch: r.Service}, jobs.Options{Planners: 1})
+	w, err := jobs.New(r.store.Driver(), r.services(), jobs.Options{Planners: 1})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -88,7 +88,7 @@ func TestAStopPutsAPlanBack(t *testing.T) {
 		t.Fatal(err)
 	}
 	<-cut
-	var turn watch.Turn
+	var turn projects.Turn
 	taken := false
 	err = r.store.InSystem(context.Background(), func(ctx context.Context, tx *postgres.SystemTx) (err error) {
 		turn, taken, err = tx.TakeTurn(ctx, 0)

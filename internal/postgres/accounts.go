@@ -23,7 +23,7 @@ func newSecret() string {
 	return base64.RawURLEncoding.EncodeToString(b)
 }
 
-// AccountByToken implements watch.Store.
+// AccountByToken is as its callers declare it.
 func (s *Store) AccountByToken(ctx context.Context, token string) (string, error) {
 	var account string
 	err := s.pool.QueryRow(ctx, `select account::text from tokens where digest = $1 and revoked_at is null`, digest(token)).Scan(&account)
@@ -33,7 +33,7 @@ func (s *Store) AccountByToken(ctx context.Context, token string) (string, error
 	return account, wrap("looking a token up", err)
 }
 
-// EnsureToken implements watch.Store. A token that was revoked is
+// EnsureToken is as its callers declare it. A token that was revoked is
 // fault.Conflict: it must not open an account again.
 func (s *Store) EnsureToken(ctx context.Context, token string) (string, error) {
 	if len(token) < shortestToken {
@@ -69,7 +69,7 @@ func (s *Store) EnsureToken(ctx context.Context, token string) (string, error) {
 	return account, nil
 }
 
-// ProjectByCalendarKey implements watch.Store.
+// ProjectByCalendarKey is as its callers declare it.
 func (s *Store) ProjectByCalendarKey(ctx context.Context, key string) (account, project string, err error) {
 	err = s.pool.QueryRow(ctx, `select account::text, project::text from calendar_keys where digest = $1`, digest(key)).Scan(&account, &project)
 	if errors.Is(err, pgx.ErrNoRows) {

@@ -9,16 +9,16 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"dryslot/internal/fault"
-	"dryslot/internal/watch"
+	"dryslot/internal/idempotency"
 )
 
 // answersKept is how long an answer is kept for a repeated request: a day, as
 // the contract says.
 const answersKept = 24 * time.Hour
 
-// Remembered implements watch.Tx.
-func (t *AccountTx) Remembered(ctx context.Context, route, key string, now time.Time) (watch.Answer, error) {
-	var a watch.Answer
+// Remembered is as its callers declare it.
+func (t *AccountTx) Remembered(ctx context.Context, route, key string, now time.Time) (idempotency.Answer, error) {
+	var a idempotency.Answer
 	if err := checkText("Idempotency-Key", key); err != nil {
 		return a, err
 	}
@@ -51,9 +51,9 @@ func (t *AccountTx) Remembered(ctx context.Context, route, key string, now time.
 // that has someone waiting.
 const forgottenWithOne = 10
 
-// Remember implements watch.Tx. Some of the account's expired answers go with
+// Remember is as its callers declare it. Some of the account's expired answers go with
 // it, whether or not somebody prunes.
-func (t *AccountTx) Remember(ctx context.Context, route, key string, a watch.Answer, now time.Time) error {
+func (t *AccountTx) Remember(ctx context.Context, route, key string, a idempotency.Answer, now time.Time) error {
 	header, err := jsonb(a.Header)
 	if err != nil {
 		return wrap("remembering an answer", err)

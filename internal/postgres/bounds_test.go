@@ -9,10 +9,11 @@ import (
 	"time"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/idempotency"
 	"dryslot/internal/postgres"
 	"dryslot/internal/postgres/postgrestest"
 	"dryslot/internal/pour"
-	"dryslot/internal/watch"
+	"dryslot/internal/projects"
 )
 
 // However often a project is planned, one set of mornings is kept of it, and
@@ -58,7 +59,7 @@ func TestMorningsScoredAgain(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	p := w.newProject(t)
-	var first, current watch.KeptPlan
+	var first, current projects.KeptPlan
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) (err error) {
 		if first, err = tx.AddPlan(ctx, p.ID, aPlan("first")); err != nil {
 			return err
@@ -215,7 +216,7 @@ func TestAnswersAreForgottenOfAccountsThatRest(t *testing.T) {
 	other := w.newAccount(t, "b")
 	keep := func(account, key string, at time.Time) {
 		must(t, w.InAccount(t.Context(), account, func(ctx context.Context, tx *postgres.AccountTx) error {
-			return tx.Remember(ctx, "POST /a", key, watch.Answer{Status: 201}, at)
+			return tx.Remember(ctx, "POST /a", key, idempotency.Answer{Status: 201}, at)
 		}))
 	}
 	due := func(now time.Time) (accounts []string) {
@@ -277,7 +278,7 @@ func TestALogThatIsFull(t *testing.T) {
 	fill(t, w, `
 		insert into log_entries (account, id, project, pad, at, recorded_at, entry)
 		select $1, gen_random_uuid(), $2, '', $3, $3, jsonb_build_object('kind', 'note', 'pad', '', 'at', $3::timestamptz, 'text', 'n' || n) from generate_series(1, $4) n`,
-		w.account, p.ID, noon, watch.MostEntries-1)
+		w.account, p.ID, noon, projects.MostEntries-1)
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error { return appendText(ctx, tx, p.ID, "the last") })
 	err := w.InAccount(t.Context(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error {
 		_, err := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "P1", At: noon, RecordedAt: noon})
@@ -289,7 +290,7 @@ func TestALogThatIsFull(t *testing.T) {
 	}
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		all, err := tx.WholeLog(ctx, p.ID)
-		if len(all) != watch.MostEntries || all[len(all)-1].Text != "the last" {
+		if len(all) != projects.MostEntries || all[len(all)-1].Text != "the last" {
 			t.Errorf("%d entries are kept", len(all))
 		}
 		return errors.Join(err, appendText(ctx, tx, q.ID, "another project's log has room"))

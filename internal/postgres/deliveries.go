@@ -7,15 +7,15 @@ import (
 
 	"github.com/jackc/pgx/v5"
 
+	"dryslot/internal/alerts"
 	"dryslot/internal/fault"
 	"dryslot/internal/notify"
 	"dryslot/internal/paging"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/unit"
-	"dryslot/internal/watch"
 )
 
-// AddRecipient implements watch.Tx.
+// AddRecipient is as its callers declare it.
 func (t *AccountTx) AddRecipient(ctx context.Context, r notify.Recipient) (notify.Recipient, error) {
 	if _, err := t.Project(ctx, r.Project); err != nil {
 		return r, err
@@ -33,7 +33,7 @@ func (t *AccountTx) AddRecipient(ctx context.Context, r notify.Recipient) (notif
 	return r, wrap("keeping a recipient", err)
 }
 
-// Recipients implements watch.Tx, in the order of their making.
+// Recipients is as its callers declare it, in the order of their making.
 func (t *AccountTx) Recipients(ctx context.Context, project string) ([]notify.Recipient, error) {
 	if _, err := t.Project(ctx, project); err != nil {
 		return nil, err
@@ -52,7 +52,7 @@ func (t *AccountTx) Recipients(ctx context.Context, project string) ([]notify.Re
 	return all, wrap("listing recipients", err)
 }
 
-// DeleteRecipient implements watch.Tx. What was still due to it has failed, and
+// DeleteRecipient is as its callers declare it. What was still due to it has failed, and
 // says why: nothing due is dropped without a trace.
 func (t *AccountTx) DeleteRecipient(ctx context.Context, project, id string) error {
 	// Locked, as whoever raises alerts locks it before their rows.
@@ -78,7 +78,7 @@ func (t *AccountTx) DeleteRecipient(ctx context.Context, project, id string) err
 	return wrap("settling a removed recipient's alerts", err)
 }
 
-// AddAlert implements watch.Tx.
+// AddAlert is as its callers declare it.
 func (t *AccountTx) AddAlert(ctx context.Context, a notify.Alert) (bool, error) {
 	if _, err := parseID(a.Project); err != nil {
 		return false, err
@@ -107,8 +107,8 @@ func notNil(b []byte) []byte {
 const deliveryColumns = `key, project::text, recipient, kind, date::text, message_id, subject, body, payload, due_at,
 	state, tries, reason, next_try_at, settled_at, told_at, told_verdict, told_start, told_latest, told_pads, seq`
 
-func scanDelivery(r pgx.CollectableRow) (row[watch.Delivery], error) {
-	var out row[watch.Delivery]
+func scanDelivery(r pgx.CollectableRow) (row[alerts.Delivery], error) {
+	var out row[alerts.Delivery]
 	d := &out.item
 	var kind, date, state string
 	var next, settled, toldAt, start, latest *time.Time
@@ -118,7 +118,7 @@ func scanDelivery(r pgx.CollectableRow) (row[watch.Delivery], error) {
 	if err != nil {
 		return out, err
 	}
-	d.Kind, d.State = notify.Kind(kind), watch.DeliveryState(state)
+	d.Kind, d.State = notify.Kind(kind), alerts.DeliveryState(state)
 	d.DueAt, d.NextTryAt, d.SettledAt = d.DueAt.UTC(), instant(next), instant(settled)
 	d.Told.At, d.Told.Start, d.Told.Latest = instant(toldAt), instant(start), instant(latest)
 	if toldAt != nil {
@@ -147,8 +147,8 @@ func maybe(t time.Time) *time.Time {
 	return &t
 }
 
-// Alerts implements watch.Tx; the newest comes first.
-func (t *AccountTx) Alerts(ctx context.Context, project string, page paging.Page) ([]watch.Delivery, string, error) {
+// Alerts is as its callers declare it; the newest comes first.
+func (t *AccountTx) Alerts(ctx context.Context, project string, page paging.Page) ([]alerts.Delivery, string, error) {
 	c, err := readPage("alerts", page)
 	if err != nil {
 		return nil, "", err
@@ -170,23 +170,23 @@ func (t *AccountTx) Alerts(ctx context.Context, project string, page paging.Page
 	return items, next, nil
 }
 
-// Alert implements watch.Tx.
-func (t *AccountTx) Alert(ctx context.Context, key string) (watch.Delivery, error) {
+// Alert is as its callers declare it.
+func (t *AccountTx) Alert(ctx context.Context, key string) (alerts.Delivery, error) {
 	if err := checkText("key", key); err != nil {
-		return watch.Delivery{}, err
+		return alerts.Delivery{}, err
 	}
 	rows, err := t.tx.Query(ctx, `select `+deliveryColumns+` from deliveries where account = $1 and key = $2 for update`, t.account, key)
 	if err != nil {
-		return watch.Delivery{}, wrap("reading an alert", err)
+		return alerts.Delivery{}, wrap("reading an alert", err)
 	}
 	r, err := pgx.CollectExactlyOneRow(rows, scanDelivery)
 	if errors.Is(err, pgx.ErrNoRows) {
-		return watch.Delivery{}, fault.New(fault.NotFound, "there is no such alert")
+		return alerts.Delivery{}, fault.New(fault.NotFound, "there is no such alert")
 	}
 	return r.item, wrap("reading an alert", err)
 }
 
-// LeaseAlert implements watch.Tx. Delivery rows are locked before due rows
+// LeaseAlert is as its callers declare it. Delivery rows are locked before due rows
 // everywhere, so that two transactions never wait for each other.
 func (t *AccountTx) LeaseAlert(ctx context.Context, key string, now, until time.Time) (bool, error) {
 	if _, err := t.Alert(ctx, key); err != nil {
@@ -201,11 +201,11 @@ func (t *AccountTx) LeaseAlert(ctx context.Context, key string, now, until time.
 	return err == nil, wrap("counting a try", err)
 }
 
-// SettleAlert implements watch.Tx. A try that stalled may tell of its outcome
+// SettleAlert is as its callers declare it. A try that stalled may tell of its outcome
 // when its lease has run out and another has begun.
-func (t *AccountTx) SettleAlert(ctx context.Context, key string, o watch.Outcome) error {
-	final := o.State == watch.DeliverySent || o.State == watch.DeliveryFailed
-	waits := o.State == watch.DeliveryRetrying || o.State == watch.DeliveryDue
+func (t *AccountTx) SettleAlert(ctx context.Context, key string, o alerts.Outcome) error {
+	final := o.State == alerts.DeliverySent || o.State == alerts.DeliveryFailed
+	waits := o.State == alerts.DeliveryRetrying || o.State == alerts.DeliveryDue
 	if !final && (!waits || o.NextTryAt.IsZero()) {
 		return fault.New(fault.Invalid, "an outcome is sent, failed, or one that waits, with the time of the next try")
 	}
@@ -232,13 +232,13 @@ func (t *AccountTx) SettleAlert(ctx context.Context, key string, o watch.Outcome
 
 // isNews reports whether an outcome says more than what is known of an alert,
 // whose row is locked.
-func (t *AccountTx) isNews(ctx context.Context, was watch.Delivery, o watch.Outcome) (bool, error) {
+func (t *AccountTx) isNews(ctx context.Context, was alerts.Delivery, o alerts.Outcome) (bool, error) {
 	switch {
-	case was.State == watch.DeliverySent:
+	case was.State == alerts.DeliverySent:
 		return false, nil
-	case o.State == watch.DeliverySent:
+	case o.State == alerts.DeliverySent:
 		return true, nil
-	case was.State == watch.DeliveryFailed:
+	case was.State == alerts.DeliveryFailed:
 		return false, nil
 	case o.Try > 0:
 		return o.Try == was.Tries, nil

@@ -4,7 +4,7 @@
 //
 //	err := postgres.Migrate(ctx, ownerURL, serviceRole)
 //	store, err := postgres.Open(ctx, serviceURL)
-//	err = store.InAccount(ctx, account, func(ctx context.Context, tx watch.Tx) error { ... })
+//	err = store.InAccount(ctx, account, func(ctx context.Context, tx projects.Tx) error { ... })
 //
 // # Who sees what
 //

@@ -5,14 +5,14 @@ import (
 	"errors"
 	"time"
 
-	"github.com/jackc/pgx/v5"
+	"dryslot/internal/metrics"
 
-	"dryslot/internal/watch"
+	"github.com/jackc/pgx/v5"
 )
 
-// Figures implements watch.Store.
-func (s *Store) Figures(ctx context.Context, now time.Time) (watch.Figures, error) {
-	var f watch.Figures
+// Figures is as its callers declare it.
+func (s *Store) Figures(ctx context.Context, now time.Time) (metrics.Figures, error) {
+	var f metrics.Figures
 	batch := &pgx.Batch{}
 	batch.Queue(`select count(*), count(*) filter (where next_fetch_at <= $1), count(*) filter (where failures > 0) from cells`, now).
 		QueryRow(func(r pgx.Row) error { return r.Scan(&f.Cells, &f.CellsOverdue, &f.CellsFailing) })
@@ -26,7 +26,7 @@ func (s *Store) Figures(ctx context.Context, now time.Time) (watch.Figures, erro
 		QueryRow(func(r pgx.Row) error { return scanTime(r, &f.OldestDelivery) })
 	batch.Queue(`select state::text, count(*) from river_job group by state order by state`).
 		Query(func(rows pgx.Rows) (err error) {
-			f.Jobs, err = pgx.CollectRows(rows, pgx.RowToStructByPos[watch.JobCount])
+			f.Jobs, err = pgx.CollectRows(rows, pgx.RowToStructByPos[metrics.JobCount])
 			return err
 		})
 	return f, wrap("counting what is under way", s.pool.SendBatch(ctx, batch).Close())

@@ -5,8 +5,9 @@ import (
 	"testing"
 	"time"
 
+	"dryslot/internal/metrics"
 	"dryslot/internal/postgres"
-	"dryslot/internal/watch"
+	"dryslot/internal/projects"
 	"dryslot/internal/work"
 )
 
@@ -24,7 +25,7 @@ func TestFigures(t *testing.T) {
 		if err := tx.WatchCell(ctx, quayCell, p.ID, noon); err != nil {
 			return err
 		}
-		if err := tx.SetDue(ctx, p.ID, watch.Due{NextPlanAt: noon.Add(time.Hour)}); err != nil {
+		if err := tx.SetDue(ctx, p.ID, projects.Due{NextPlanAt: noon.Add(time.Hour)}); err != nil {
 			return err
 		}
 		return tx.Enqueue(ctx, work.FetchCell{Cell: quayCell})
@@ -38,7 +39,7 @@ func TestFigures(t *testing.T) {
 		if f.Cells != 1 || f.CellsFailing != 1 || f.Projects != 1 || f.CellsOverdue != want[0] || f.ProjectsOverdue != want[1] {
 			t.Errorf("after %v: %+v", after, f)
 		}
-		if len(f.Jobs) != 1 || f.Jobs[0] != (watch.JobCount{State: "available", Count: 1}) {
+		if len(f.Jobs) != 1 || f.Jobs[0] != (metrics.JobCount{State: "available", Count: 1}) {
 			t.Errorf("jobs %+v", f.Jobs)
 		}
 	}

@@ -20,8 +20,8 @@ import (
 	"dryslot/internal/postgres"
 	"dryslot/internal/postgres/postgrestest"
 	"dryslot/internal/pour"
+	"dryslot/internal/projects"
 	"dryslot/internal/unit"
-	"dryslot/internal/watch"
 )
 
 // noon is the instant that the tests stand at.
@@ -160,10 +160,10 @@ func (w *world) newAlert(t testing.TB, project, recipient, key string) {
 }
 
 // aPlan is a plan with a morning, without a version yet.
-func aPlan(because string) watch.KeptPlan {
+func aPlan(because string) projects.KeptPlan {
 	score, chance := 82, 0.93
 	day := unit.Date{Year: 2026, Month: 4, Day: 15}
-	return watch.KeptPlan{
+	return projects.KeptPlan{
 		Plan: pour.Plan{MadeAt: noon, Because: because, State: pour.Open, Pours: []pour.Pour{{Date: day, Start: noon.Add(18 * time.Hour),
 			End: noon.Add(24 * time.Hour), Pads: []string{"P1", "P3"}, ChanceUnharmed: chance, Bags: 11, WaterL: 23.1, Covers: []string{}, Why: "driest"}},
 			Unplaced: []pour.Unplaced{{Pad: "P2", Why: "waits for P1"}}, Finish: pour.Finish{Likely: &day}, Solver: pour.Solver{Method: "greedy", Gap: 0.02}},

@@ -11,11 +11,13 @@ import (
 
 	"github.com/jackc/pgx/v5"
 
+	"dryslot/internal/alerts"
+	"dryslot/internal/idempotency"
 	"dryslot/internal/paging"
 	"dryslot/internal/place"
 	"dryslot/internal/postgres"
 	"dryslot/internal/pour"
-	"dryslot/internal/watch"
+	"dryslot/internal/projects"
 )
 
 // asked collects the statements of a store, with their arguments.
@@ -147,7 +149,7 @@ func TestHotQueriesDoNotScan(t *testing.T) {
 		},
 		"keep a plan": func(ctx context.Context, tx *postgres.AccountTx) error {
 			k, err := tx.AddPlan(ctx, project, aPlan("again"))
-			return errors.Join(err, tx.KeepMornings(ctx, project, k), tx.SetDue(ctx, project, watch.Due{NextPlanAt: noon}))
+			return errors.Join(err, tx.KeepMornings(ctx, project, k), tx.SetDue(ctx, project, projects.Due{NextPlanAt: noon}))
 		},
 		"log": func(ctx context.Context, tx *postgres.AccountTx) error {
 			_, err := tx.AppendLog(ctx, project, pour.LogEntry{Kind: pour.EntryNote, At: noon, RecordedAt: noon})
@@ -155,11 +157,11 @@ func TestHotQueriesDoNotScan(t *testing.T) {
 		},
 		"deliver": func(ctx context.Context, tx *postgres.AccountTx) error {
 			_, err := tx.LeaseAlert(ctx, key, noon, noon)
-			return errors.Join(err, tx.SettleAlert(ctx, key, watch.Outcome{State: watch.DeliveryRetrying, At: noon, NextTryAt: noon}))
+			return errors.Join(err, tx.SettleAlert(ctx, key, alerts.Outcome{State: alerts.DeliveryRetrying, At: noon, NextTryAt: noon}))
 		},
 		"answers": func(ctx context.Context, tx *postgres.AccountTx) error {
 			_, err := tx.Remembered(ctx, "POST /a", one, noon)
-			return errors.Join(err, tx.Remember(ctx, "POST /a", "new", watch.Answer{}, noon.Add(20*time.Hour)), tx.ForgetAnswers(ctx, noon.Add(20*time.Hour), 100))
+			return errors.Join(err, tx.Remember(ctx, "POST /a", "new", idempotency.Answer{}, noon.Add(20*time.Hour)), tx.ForgetAnswers(ctx, noon.Add(20*time.Hour), 100))
 		},
 	}
 	inSystem := map[string]func(context.Context, *postgres.SystemTx) error{

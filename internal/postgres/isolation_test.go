@@ -10,13 +10,15 @@ import (
 	"github.com/jackc/pgx/v5/pgconn"
 
 	"dryslot/internal/accounts"
+	"dryslot/internal/alerts"
 	"dryslot/internal/fault"
+	"dryslot/internal/idempotency"
 	"dryslot/internal/notify"
 	"dryslot/internal/paging"
 	"dryslot/internal/postgres"
 	"dryslot/internal/pour"
+	"dryslot/internal/projects"
 	"dryslot/internal/today"
-	"dryslot/internal/watch"
 )
 
 // One account's things do not exist for another, whichever method asks.
@@ -31,7 +33,7 @@ func TestAnotherAccountsRowsAreInvisible(t *testing.T) {
 		mine, logged := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "P1", At: noon, RecordedAt: noon, Text: "mine"})
 		entry = mine
 		_, planned := tx.AddPlan(ctx, p.ID, aPlan("first"))
-		return errors.Join(logged, planned, tx.KeepDaySteps(ctx, p.ID, []today.Step{{Pad: "P1", PlaceFrom: noon}}), tx.Remember(ctx, "POST /x", "key", watch.Answer{Status: 201, Body: []byte("mine")}, noon))
+		return errors.Join(logged, planned, tx.KeepDaySteps(ctx, p.ID, []today.Step{{Pad: "P1", PlaceFrom: noon}}), tx.Remember(ctx, "POST /x", "key", idempotency.Answer{Status: 201, Body: []byte("mine")}, noon))
 	})
 
 	page := paging.Page{Limit: 50}
@@ -134,14 +136,14 @@ func TestAnotherAccountsRowsAreInvisible(t *testing.T) {
 			return 1, err
 		},
 		"SettleAlert": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
-			return 1, tx.SettleAlert(ctx, "k1", watch.Outcome{State: watch.DeliverySent, At: noon})
+			return 1, tx.SettleAlert(ctx, "k1", alerts.Outcome{State: alerts.DeliverySent, At: noon})
 		},
 		"Remembered": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
 			_, err := tx.Remembered(ctx, "POST /x", "key", noon)
 			return 1, err
 		},
 		"SetDue": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
-			return 1, tx.SetDue(ctx, p.ID, watch.Due{})
+			return 1, tx.SetDue(ctx, p.ID, projects.Due{})
 		},
 		"WatchCell": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
 			return 1, tx.WatchCell(ctx, quayCell, p.ID, noon)
@@ -205,7 +207,7 @@ func TestAQueryThatForgotItsAccountSeesNothing(t *testing.T) {
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		_, logged := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryNote, At: noon, RecordedAt: noon})
 		_, planned := tx.AddPlan(ctx, p.ID, aPlan("first"))
-		return errors.Join(logged, planned, tx.Remember(ctx, "r", "k", watch.Answer{}, noon))
+		return errors.Join(logged, planned, tx.Remember(ctx, "r", "k", idempotency.Answer{}, noon))
 	})
 	_, err := w.CreateToken(t.Context(), w.account, "Yard screen", 50)
 	must(t, err)

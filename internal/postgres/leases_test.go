@@ -9,11 +9,12 @@ import (
 	"testing"
 	"time"
 
+	"dryslot/internal/alerts"
 	"dryslot/internal/fault"
 	"dryslot/internal/paging"
 	"dryslot/internal/place"
 	"dryslot/internal/postgres"
-	"dryslot/internal/watch"
+	"dryslot/internal/projects"
 )
 
 // together runs fn in as many transactions at once, all of which are open
@@ -69,7 +70,7 @@ func TestOneOfTwoTakersOfAnAlertWins(t *testing.T) {
 	}
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		d, err := tx.Alert(ctx, "k1")
-		if d.Tries != 2 || d.State != watch.DeliveryDue {
+		if d.Tries != 2 || d.State != alerts.DeliveryDue {
 			t.Errorf("after two tries without an outcome the alert is %s with %d tries", d.State, d.Tries)
 		}
 		_, missing := tx.LeaseAlert(ctx, "k9", noon, noon)
@@ -107,7 +108,7 @@ func TestAnAlertFromDueToSent(t *testing.T) {
 			t.Errorf("an alert with the same key was added %v: %v", added, err)
 		}
 		d, err := tx.Alert(ctx, "k1")
-		want := watch.Delivery{Alert: alertFor(p.ID, r.ID, "k1"), State: watch.DeliveryDue, NextTryAt: noon}
+		want := alerts.Delivery{Alert: alertFor(p.ID, r.ID, "k1"), State: alerts.DeliveryDue, NextTryAt: noon}
 		if !reflect.DeepEqual(d, want) {
 			t.Errorf("the alert came back as\n%+v, want\n%+v", d, want)
 		}
@@ -130,7 +131,7 @@ func TestAnAlertFromDueToSent(t *testing.T) {
 		if got, err := tx.LeaseAlert(ctx, "k1", noon, noon.Add(20*time.Second)); !got || err != nil {
 			t.Errorf("leased %v: %v", got, err)
 		}
-		return tx.SettleAlert(ctx, "k1", watch.Outcome{Try: 1, State: watch.DeliveryRetrying, Reason: "greylisted \x00\xff", At: noon, NextTryAt: retry})
+		return tx.SettleAlert(ctx, "k1", alerts.Outcome{Try: 1, State: alerts.DeliveryRetrying, Reason: "greylisted \x00\xff", At: noon, NextTryAt: retry})
 	})
 	if got := w.dueDeliveries(t, retry.Add(-time.Second)); len(got) != 0 {
 		t.Errorf("due before the next try: %v", got)
@@ -140,16 +141,16 @@ func TestAnAlertFromDueToSent(t *testing.T) {
 	}
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		d, err := tx.Alert(ctx, "k1")
-		if d.State != watch.DeliveryRetrying || d.Tries != 1 || d.Reason != "greylisted \uFFFD\uFFFD" || !d.NextTryAt.Equal(retry) {
+		if d.State != alerts.DeliveryRetrying || d.Tries != 1 || d.Reason != "greylisted \uFFFD\uFFFD" || !d.NextTryAt.Equal(retry) {
 			t.Errorf("while retrying the alert is %+v", d)
 		}
-		return errors.Join(err, tx.SettleAlert(ctx, "k1", watch.Outcome{State: watch.DeliverySent, At: retry}),
+		return errors.Join(err, tx.SettleAlert(ctx, "k1", alerts.Outcome{State: alerts.DeliverySent, At: retry}),
 			// From a try whose lease had run out: too late to matter.
-			tx.SettleAlert(ctx, "k1", watch.Outcome{State: watch.DeliveryFailed, Reason: "late", At: retry.Add(time.Second)}))
+			tx.SettleAlert(ctx, "k1", alerts.Outcome{State: alerts.DeliveryFailed, Reason: "late", At: retry.Add(time.Second)}))
 	})
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		d, err := tx.Alert(ctx, "k1")
-		if d.State != watch.DeliverySent || d.Reason != "" || !d.SettledAt.Equal(retry) || !d.NextTryAt.IsZero() {
+		if d.State != alerts.DeliverySent || d.Reason != "" || !d.SettledAt.Equal(retry) || !d.NextTryAt.IsZero() {
 			t.Errorf("once sent the alert is %+v", d)
 		}
 		got, leaseErr := tx.LeaseAlert(ctx, "k1", retry, retry.Add(time.Hour))
@@ -161,7 +162,7 @@ func TestAnAlertFromDueToSent(t *testing.T) {
 	if got := w.dueDeliveries(t, retry.Add(24*time.Hour)); len(got) != 0 {
 		t.Errorf("due although sent: %v", got)
 	}
-	for _, o := range []watch.Outcome{{State: watch.DeliveryDue}, {State: watch.DeliveryRetrying, At: noon}, {}} {
+	for _, o := range []alerts.Outcome{{State: alerts.DeliveryDue}, {State: alerts.DeliveryRetrying, At: noon}, {}} {
 		err := w.InAccount(t.Context(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error { return tx.SettleAlert(ctx, "k1", o) })
 		wantKind(t, fmt.Sprintf("the outcome %+v", o), err, fault.Invalid)
 	}
@@ -176,7 +177,7 @@ func TestAlertsOfARemovedRecipientSayWhy(t *testing.T) {
 	w.newAlert(t, p.ID, r.ID, "due")
 	w.newAlert(t, p.ID, stays.ID, "other")
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
-		return errors.Join(tx.SettleAlert(ctx, "sent", watch.Outcome{State: watch.DeliverySent, At: noon}), tx.DeleteRecipient(ctx, p.ID, r.ID))
+		return errors.Join(tx.SettleAlert(ctx, "sent", alerts.Outcome{State: alerts.DeliverySent, At: noon}), tx.DeleteRecipient(ctx, p.ID, r.ID))
 	})
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		all, _, err := tx.Alerts(ctx, p.ID, paging.Page{Limit: 10})
@@ -208,7 +209,7 @@ func TestDueRowsAreHandedOutOnce(t *testing.T) {
 		p := w.newProject(t)
 		w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 			cell := place.CellOf(40+float64(i)/5, 10)
-			return errors.Join(tx.WatchCell(ctx, cell, p.ID, noon), tx.SetDue(ctx, p.ID, watch.Due{NextPlanAt: noon}))
+			return errors.Join(tx.WatchCell(ctx, cell, p.ID, noon), tx.SetDue(ctx, p.ID, projects.Due{NextPlanAt: noon}))
 		})
 	}
 	lease := noon.Add(time.Minute)
@@ -275,21 +276,21 @@ func TestADueProjectUntilItIsSet(t *testing.T) {
 		})
 		return n
 	}
-	set := func(d watch.Due) {
+	set := func(d projects.Due) {
 		w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error { return tx.SetDue(ctx, p.ID, d) })
 	}
 	if due(noon) != 0 {
 		t.Error("a new project is due before it was set")
 	}
-	set(watch.Due{NextAlertAt: noon.Add(time.Hour), NextPlanAt: noon.Add(2 * time.Hour)})
+	set(projects.Due{NextAlertAt: noon.Add(time.Hour), NextPlanAt: noon.Add(2 * time.Hour)})
 	if due(noon) != 0 || due(noon.Add(time.Hour)) != 1 {
 		t.Error("a project is not due exactly from its next alert on")
 	}
-	set(watch.Due{NextAlertAt: noon.Add(time.Hour)})
+	set(projects.Due{NextAlertAt: noon.Add(time.Hour)})
 	if due(noon.Add(time.Hour)) != 1 {
 		t.Error("setting it did not end the hold")
 	}
-	set(watch.Due{})
+	set(projects.Due{})
 	if due(noon.Add(10000*time.Hour)) != 0 {
 		t.Error("a project with nothing to come is due")
 	}

@@ -12,10 +12,10 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/paging"
 	"dryslot/internal/pour"
-	"dryslot/internal/watch"
+	"dryslot/internal/projects"
 )
 
-// AppendLog implements watch.Tx.
+// AppendLog is as its callers declare it.
 func (t *AccountTx) AppendLog(ctx context.Context, project string, e pour.LogEntry) (pour.LogEntry, error) {
 	p, err := t.LockProject(ctx, project) // so that the pad can't go meanwhile
 	if err != nil {
@@ -50,15 +50,15 @@ func (t *AccountTx) AppendLog(ctx context.Context, project string, e pour.LogEnt
 func (t *AccountTx) hasRoom(ctx context.Context, project string, kind pour.EntryKind) error {
 	var n int
 	err := t.tx.QueryRow(ctx, `select count(*) from log_entries where account = $1 and project = $2`, t.account, project).Scan(&n)
-	if err != nil || n < watch.MostEntries {
+	if err != nil || n < projects.MostEntries {
 		return wrap("counting log entries", err)
 	}
 	var bad fault.List
-	bad.Add("kind", string(kind), fmt.Sprintf("must be one of at most %d entries of a project's log: it is full, set another project up for what is left", watch.MostEntries))
+	bad.Add("kind", string(kind), fmt.Sprintf("must be one of at most %d entries of a project's log: it is full, set another project up for what is left", projects.MostEntries))
 	return bad.Err("the log is full")
 }
 
-// Entry implements watch.Tx.
+// Entry is as its callers declare it.
 func (t *AccountTx) Entry(ctx context.Context, project, id string) (pour.LogEntry, error) {
 	if _, err := parseID(id); err != nil {
 		return pour.LogEntry{}, err
@@ -108,7 +108,7 @@ func scanEntry(r pgx.CollectableRow) (row[pour.LogEntry], error) {
 	return out, err
 }
 
-// Log implements watch.Tx, in the order of WholeLog.
+// Log is as its callers declare it, in the order of WholeLog.
 func (t *AccountTx) Log(ctx context.Context, project string, page paging.Page) ([]pour.LogEntry, string, error) {
 	c, err := readPage("log", page)
 	if err != nil {
@@ -131,7 +131,7 @@ func (t *AccountTx) Log(ctx context.Context, project string, page paging.Page) (
 	return items, next, nil
 }
 
-// WholeLog implements watch.Tx.
+// WholeLog is as its callers declare it.
 func (t *AccountTx) WholeLog(ctx context.Context, project string) ([]pour.LogEntry, error) {
 	id, err := parseID(project)
 	if err != nil {
@@ -141,7 +141,7 @@ func (t *AccountTx) WholeLog(ctx context.Context, project string) ([]pour.LogEnt
 	return append([]pour.LogEntry{}, logs[id.String()]...), err
 }
 
-// LogsForPlans implements watch.Tx.
+// LogsForPlans is as its callers declare it.
 func (t *AccountTx) LogsForPlans(ctx context.Context, projects []string) (map[string][]pour.LogEntry, error) {
 	return t.logs(ctx, `entry - 'text'`, `project = any($2::uuid[]) and entry ->> 'kind' <> 'note'`, projects)
 }

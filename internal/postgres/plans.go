@@ -13,7 +13,7 @@ import (
 	"dryslot/internal/paging"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
-	"dryslot/internal/watch"
+	"dryslot/internal/projects"
 )
 
 // keptPlan is the document of a plan: the changes as codes stand in it, beside
@@ -23,8 +23,8 @@ type keptPlan struct {
 	Changes []message.Message `json:"changes_data"`
 }
 
-// AddPlan implements watch.Tx.
-func (t *AccountTx) AddPlan(ctx context.Context, project string, k watch.KeptPlan) (watch.KeptPlan, error) {
+// AddPlan is as its callers declare it.
+func (t *AccountTx) AddPlan(ctx context.Context, project string, k projects.KeptPlan) (projects.KeptPlan, error) {
 	if _, err := t.LockProject(ctx, project); err != nil { // one version at a time
 		return k, err
 	}
@@ -54,8 +54,8 @@ func (t *AccountTx) AddPlan(ctx context.Context, project string, k watch.KeptPla
 	return k, wrap("keeping a plan", t.tx.SendBatch(ctx, batch).Close())
 }
 
-// KeepMornings implements watch.Tx.
-func (t *AccountTx) KeepMornings(ctx context.Context, project string, k watch.KeptPlan) error {
+// KeepMornings is as its callers declare it.
+func (t *AccountTx) KeepMornings(ctx context.Context, project string, k projects.KeptPlan) error {
 	if _, err := t.LockProject(ctx, project); err != nil {
 		return err
 	}
@@ -77,7 +77,7 @@ func (t *AccountTx) KeepMornings(ctx context.Context, project string, k watch.Ke
 
 // queueMornings adds to a batch that the mornings of a plan with a version are
 // kept, by a statement, and which forecast the project now needs kept.
-func (t *AccountTx) queueMornings(batch *pgx.Batch, sql, project string, k watch.KeptPlan) error {
+func (t *AccountTx) queueMornings(batch *pgx.Batch, sql, project string, k projects.KeptPlan) error {
 	mornings, err := pack(k.Mornings)
 	if err != nil {
 		return fault.Wrap(fault.Invalid, "the mornings can't be stored", err)
@@ -87,18 +87,18 @@ func (t *AccountTx) queueMornings(batch *pgx.Batch, sql, project string, k watch
 	return nil
 }
 
-// CurrentPlan implements watch.Tx.
-func (t *AccountTx) CurrentPlan(ctx context.Context, project string) (watch.KeptPlan, error) {
+// CurrentPlan is as its callers declare it.
+func (t *AccountTx) CurrentPlan(ctx context.Context, project string) (projects.KeptPlan, error) {
 	return t.plan(ctx, project, `order by version desc limit 1`)
 }
 
-// PlanVersion implements watch.Tx.
-func (t *AccountTx) PlanVersion(ctx context.Context, project string, version int) (watch.KeptPlan, error) {
+// PlanVersion is as its callers declare it.
+func (t *AccountTx) PlanVersion(ctx context.Context, project string, version int) (projects.KeptPlan, error) {
 	return t.plan(ctx, project, `and version = $3::bigint`, version)
 }
 
-func (t *AccountTx) plan(ctx context.Context, project, which string, args ...any) (watch.KeptPlan, error) {
-	var k watch.KeptPlan
+func (t *AccountTx) plan(ctx context.Context, project, which string, args ...any) (projects.KeptPlan, error) {
+	var k projects.KeptPlan
 	if _, err := parseID(project); err != nil {
 		return k, err
 	}
@@ -129,7 +129,7 @@ func (t *AccountTx) plan(ctx context.Context, project, which string, args ...any
 	return k, nil
 }
 
-// Plans implements watch.Tx; the newest comes first.
+// Plans is as its callers declare it; the newest comes first.
 func (t *AccountTx) Plans(ctx context.Context, project string, page paging.Page) ([]pour.Plan, string, error) {
 	c, err := readPage("plans", page)
 	if err != nil {

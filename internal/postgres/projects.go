@@ -36,7 +36,7 @@ func scanProject(r pgx.CollectableRow) (row[pour.Project], error) {
 	return row[pour.Project]{item: p, seq: seq}, nil
 }
 
-// CreateProject implements watch.Tx.
+// CreateProject is as its callers declare it.
 func (t *AccountTx) CreateProject(ctx context.Context, p pour.Project, at time.Time) (pour.Project, error) {
 	id, err := newID()
 	if err != nil {
@@ -56,12 +56,12 @@ func (t *AccountTx) CreateProject(ctx context.Context, p pour.Project, at time.T
 	return p, wrap("keeping a project", t.tx.SendBatch(ctx, batch).Close())
 }
 
-// Project implements watch.Tx.
+// Project is as its callers declare it.
 func (t *AccountTx) Project(ctx context.Context, id string) (pour.Project, error) {
 	return t.project(ctx, id, "")
 }
 
-// LockProject implements watch.Tx.
+// LockProject is as its callers declare it.
 func (t *AccountTx) LockProject(ctx context.Context, id string) (pour.Project, error) {
 	return t.project(ctx, id, " for update")
 }
@@ -83,7 +83,7 @@ func (t *AccountTx) project(ctx context.Context, id, lock string) (pour.Project,
 
 func noProject() error { return fault.New(fault.NotFound, "there is no such project") }
 
-// Projects implements watch.Tx; they come in the order of their making.
+// Projects is as its callers declare it; they come in the order of their making.
 func (t *AccountTx) Projects(ctx context.Context, page paging.Page) ([]pour.Project, string, error) {
 	c, err := readPage("projects", page)
 	if err != nil {
@@ -102,7 +102,7 @@ func (t *AccountTx) Projects(ctx context.Context, page paging.Page) ([]pour.Proj
 	return items, next, nil
 }
 
-// UpdateProject implements watch.Tx.
+// UpdateProject is as its callers declare it.
 func (t *AccountTx) UpdateProject(ctx context.Context, p pour.Project, revision int64) (pour.Project, error) {
 	was, err := t.LockProject(ctx, p.ID)
 	if err != nil {
@@ -155,7 +155,7 @@ func (t *AccountTx) keepsLoggedPads(ctx context.Context, p pour.Project) error {
 	return &fault.Error{Kind: fault.Conflict, Message: "a pad with log entries can't be removed", Fields: gone}
 }
 
-// DeleteProject implements watch.Tx. Everything of the project goes with it.
+// DeleteProject is as its callers declare it. Everything of the project goes with it.
 func (t *AccountTx) DeleteProject(ctx context.Context, id string) error {
 	if _, err := parseID(id); err != nil {
 		return err

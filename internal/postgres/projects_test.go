@@ -11,11 +11,11 @@ import (
 	"testing"
 	"time"
 
+	"dryslot/internal/alerts"
 	"dryslot/internal/fault"
 	"dryslot/internal/paging"
 	"dryslot/internal/postgres"
 	"dryslot/internal/pour"
-	"dryslot/internal/watch"
 )
 
 func TestAProjectComesBackAsItWasGiven(t *testing.T) {
@@ -188,7 +188,7 @@ func TestPagesMakeTheWholeList(t *testing.T) {
 		},
 		"alerts": func(ctx context.Context, tx *postgres.AccountTx, p paging.Page) ([]string, string, error) {
 			all, next, err := tx.Alerts(ctx, first.ID, p)
-			return names(all, func(d watch.Delivery) string { return d.Key }), next, err
+			return names(all, func(d alerts.Delivery) string { return d.Key }), next, err
 		},
 	}
 	foreign := map[string]string{}

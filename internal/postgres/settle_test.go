@@ -6,9 +6,9 @@ import (
 	"testing"
 	"time"
 
+	"dryslot/internal/alerts"
 	"dryslot/internal/fault"
 	"dryslot/internal/postgres"
-	"dryslot/internal/watch"
 )
 
 // A try stalls until its lease has run out and a second try has begun: what the
@@ -17,13 +17,13 @@ import (
 func TestWhatALateTryTellsOfAnAlert(t *testing.T) {
 	t.Parallel()
 	const (
-		sent     = watch.DeliverySent
-		failed   = watch.DeliveryFailed
-		retrying = watch.DeliveryRetrying
-		due      = watch.DeliveryDue
+		sent     = alerts.DeliverySent
+		failed   = alerts.DeliveryFailed
+		retrying = alerts.DeliveryRetrying
+		due      = alerts.DeliveryDue
 	)
-	told := func(try int, state watch.DeliveryState, minute int) watch.Outcome {
-		o := watch.Outcome{Try: try, State: state, At: noon.Add(time.Duration(minute) * time.Minute)}
+	told := func(try int, state alerts.DeliveryState, minute int) alerts.Outcome {
+		o := alerts.Outcome{Try: try, State: state, At: noon.Add(time.Duration(minute) * time.Minute)}
 		if state != sent {
 			o.Reason = "told by try " + string(rune('0'+try))
 		}
@@ -36,32 +36,32 @@ func TestWhatALateTryTellsOfAnAlert(t *testing.T) {
 	p := w.newProject(t)
 	to := w.newRecipient(t, p.ID).ID
 	for key, c := range map[string]struct {
-		outcomes []watch.Outcome // after two tries have begun, of which the second is under way
-		state    watch.DeliveryState
+		outcomes []alerts.Outcome // after two tries have begun, of which the second is under way
+		state    alerts.DeliveryState
 		by       int  // whose outcome stands; 0: none, it is as it was
 		held     bool // by the second try
 	}{
 		"nothing yet":                            {nil, due, 0, true},
-		"late retry":                             {[]watch.Outcome{told(1, retrying, 1)}, due, 0, true},
-		"late wait":                              {[]watch.Outcome{told(1, due, 1)}, due, 0, true},
-		"late failure":                           {[]watch.Outcome{told(1, failed, 1)}, due, 0, true},
-		"late success":                           {[]watch.Outcome{told(1, sent, 1)}, sent, 1, false},
-		"a wait that is no try's":                {[]watch.Outcome{told(0, due, 0)}, due, 0, true},
-		"a failure that is no try's":             {[]watch.Outcome{told(0, failed, 0)}, due, 0, true},
-		"retry":                                  {[]watch.Outcome{told(2, retrying, 1)}, retrying, 2, false},
-		"retry, late retry":                      {[]watch.Outcome{told(2, retrying, 1), told(1, retrying, 2)}, retrying, 2, false},
-		"retry, late failure":                    {[]watch.Outcome{told(2, retrying, 1), told(1, failed, 2)}, retrying, 2, false},
-		"retry, late success":                    {[]watch.Outcome{told(2, retrying, 1), told(1, sent, 2)}, sent, 1, false},
-		"failure, late retry":                    {[]watch.Outcome{told(2, failed, 1), told(1, retrying, 2)}, failed, 2, false},
-		"failure, late success":                  {[]watch.Outcome{told(2, failed, 1), told(1, sent, 2)}, sent, 1, false},
-		"success, late success":                  {[]watch.Outcome{told(2, sent, 1), told(1, sent, 2)}, sent, 2, false},
-		"success, late failure":                  {[]watch.Outcome{told(2, sent, 1), told(1, failed, 2)}, sent, 2, false},
-		"success, late retry":                    {[]watch.Outcome{told(2, sent, 1), told(1, retrying, 2)}, sent, 2, false},
-		"late success, then the second's":        {[]watch.Outcome{told(1, sent, 1), told(2, sent, 2)}, sent, 1, false},
-		"late success, then the second's fail":   {[]watch.Outcome{told(1, sent, 1), told(2, failed, 2)}, sent, 1, false},
-		"late success, then the second's retry":  {[]watch.Outcome{told(1, sent, 1), told(2, retrying, 2)}, sent, 1, false},
-		"late failure, then the second's retry":  {[]watch.Outcome{told(1, failed, 1), told(2, retrying, 2)}, retrying, 2, false},
-		"late failure, then the second's succes": {[]watch.Outcome{told(1, failed, 1), told(2, sent, 2)}, sent, 2, false},
+		"late retry":                             {[]alerts.Outcome{told(1, retrying, 1)}, due, 0, true},
+		"late wait":                              {[]alerts.Outcome{told(1, due, 1)}, due, 0, true},
+		"late failure":                           {[]alerts.Outcome{told(1, failed, 1)}, due, 0, true},
+		"late success":                           {[]alerts.Outcome{told(1, sent, 1)}, sent, 1, false},
+		"a wait that is no try's":                {[]alerts.Outcome{told(0, due, 0)}, due, 0, true},
+		"a failure that is no try's":             {[]alerts.Outcome{told(0, failed, 0)}, due, 0, true},
+		"retry":                                  {[]alerts.Outcome{told(2, retrying, 1)}, retrying, 2, false},
+		"retry, late retry":                      {[]alerts.Outcome{told(2, retrying, 1), told(1, retrying, 2)}, retrying, 2, false},
+		"retry, late failure":                    {[]alerts.Outcome{told(2, retrying, 1), told(1, failed, 2)}, retrying, 2, false},
+		"retry, late success":                    {[]alerts.Outcome{told(2, retrying, 1), told(1, sent, 2)}, sent, 1, false},
+		"failure, late retry":                    {[]alerts.Outcome{told(2, failed, 1), told(1, retrying, 2)}, failed, 2, false},
+		"failure, late success":                  {[]alerts.Outcome{told(2, failed, 1), told(1, sent, 2)}, sent, 1, false},
+		"success, late success":                  {[]alerts.Outcome{told(2, sent, 1), told(1, sent, 2)}, sent, 2, false},
+		"success, late failure":                  {[]alerts.Outcome{told(2, sent, 1), told(1, failed, 2)}, sent, 2, false},
+		"success, late retry":                    {[]alerts.Outcome{told(2, sent, 1), told(1, retrying, 2)}, sent, 2, false},
+		"late success, then the second's":        {[]alerts.Outcome{told(1, sent, 1), told(2, sent, 2)}, sent, 1, false},
+		"late success, then the second's fail":   {[]alerts.Outcome{told(1, sent, 1), told(2, failed, 2)}, sent, 1, false},
+		"late success, then the second's retry":  {[]alerts.Outcome{told(1, sent, 1), told(2, retrying, 2)}, sent, 1, false},
+		"late failure, then the second's retry":  {[]alerts.Outcome{told(1, failed, 1), told(2, retrying, 2)}, retrying, 2, false},
+		"late failure, then the second's succes": {[]alerts.Outcome{told(1, failed, 1), told(2, sent, 2)}, sent, 2, false},
 	} {
 		t.Run(key, func(t *testing.T) {
 			t.Parallel()
@@ -78,7 +78,7 @@ func TestWhatALateTryTellsOfAnAlert(t *testing.T) {
 			for _, o := range c.outcomes {
 				w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error { return tx.SettleAlert(ctx, key, o) })
 			}
-			var d watch.Delivery
+			var d alerts.Delivery
 			w.in(t, func(ctx context.Context, tx *postgres.AccountTx) (err error) {
 				d, err = tx.Alert(ctx, key)
 				return err
@@ -86,7 +86,7 @@ func TestWhatALateTryTellsOfAnAlert(t *testing.T) {
 			if d.State != c.state || d.Tries != 2 {
 				t.Errorf("it is %s after %d tries, want %s", d.State, d.Tries, c.state)
 			}
-			var want watch.Outcome
+			var want alerts.Outcome
 			for _, o := range c.outcomes {
 				if c.by > 0 && o.Try == c.by {
 					want = o
@@ -117,7 +117,7 @@ func TestAnAlertIsPutOffWhenNoTryIsUnderWay(t *testing.T) {
 	})
 	quiet := noon.Add(5 * time.Hour)
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
-		return tx.SettleAlert(ctx, "k1", watch.Outcome{State: watch.DeliveryDue, At: noon.Add(30 * time.Second), NextTryAt: quiet})
+		return tx.SettleAlert(ctx, "k1", alerts.Outcome{State: alerts.DeliveryDue, At: noon.Add(30 * time.Second), NextTryAt: quiet})
 	})
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		d, err := tx.Alert(ctx, "k1")
@@ -127,7 +127,7 @@ func TestAnAlertIsPutOffWhenNoTryIsUnderWay(t *testing.T) {
 		return err
 	})
 	err := w.InAccount(t.Context(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error {
-		return tx.SettleAlert(ctx, "k9", watch.Outcome{State: watch.DeliverySent, At: noon})
+		return tx.SettleAlert(ctx, "k9", alerts.Outcome{State: alerts.DeliverySent, At: noon})
 	})
 	wantKind(t, "settling an alert that is not there", err, fault.NotFound)
 }

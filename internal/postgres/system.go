@@ -22,7 +22,7 @@ const held = 30 * time.Second
 // SystemTx is a transaction that sees no account's rows.
 type SystemTx struct{ weather }
 
-// DueCells implements watch.SystemTx. Cells that nobody plans from any more
+// DueCells is as its callers declare it. Cells that nobody plans from any more
 // are not due.
 func (t *SystemTx) DueCells(ctx context.Context, now, lease time.Time, limit int) ([]fetching.CellState, error) {
 	rows, err := t.tx.Query(ctx, `
@@ -39,7 +39,7 @@ func (t *SystemTx) DueCells(ctx context.Context, now, lease time.Time, limit int
 	return cells, wrap("listing due cells", err)
 }
 
-// LeaseCell implements watch.SystemTx.
+// LeaseCell is as its callers declare it.
 func (t *SystemTx) LeaseCell(ctx context.Context, cell place.Cell, now, until time.Time) (fetching.CellState, bool, error) {
 	c, err := t.CellState(ctx, cell)
 	if err != nil {
@@ -50,7 +50,7 @@ func (t *SystemTx) LeaseCell(ctx context.Context, cell place.Cell, now, until ti
 	return c, err == nil && tag.RowsAffected() == 1, wrap("leasing a cell", err)
 }
 
-// PostponeFetch implements watch.SystemTx.
+// PostponeFetch is as its callers declare it.
 func (t *SystemTx) PostponeFetch(ctx context.Context, cell place.Cell, next time.Time, why string) error {
 	tag, err := t.tx.Exec(ctx, `update cells set next_fetch_at = $2, trouble = $3, held_until = null, leased_until = null where cell = $1`,
 		cell.Key(), next, clean(why))
@@ -60,7 +60,7 @@ func (t *SystemTx) PostponeFetch(ctx context.Context, cell place.Cell, next time
 	return wrap("postponing a fetch", err)
 }
 
-// FeedState implements watch.SystemTx.
+// FeedState is as its callers declare it.
 func (t *SystemTx) FeedState(ctx context.Context, feed string) (fetching.FeedState, error) {
 	s := fetching.FeedState{Feed: feed}
 	first, err := jsonb(s)
@@ -82,7 +82,7 @@ func (t *SystemTx) FeedState(ctx context.Context, feed string) (fetching.FeedSta
 	return s, wrap("reading a feed's state", err)
 }
 
-// SetFeedState implements watch.SystemTx.
+// SetFeedState is as its callers declare it.
 func (t *SystemTx) SetFeedState(ctx context.Context, s fetching.FeedState) error {
 	s.Trouble = clean(s.Trouble)
 	doc, err := jsonb(s)
@@ -93,7 +93,7 @@ func (t *SystemTx) SetFeedState(ctx context.Context, s fetching.FeedState) error
 	return wrap("keeping a feed's state", err)
 }
 
-// KeepForecast implements watch.SystemTx.
+// KeepForecast is as its callers declare it.
 func (t *SystemTx) KeepForecast(ctx context.Context, f forecast.Forecast, next time.Time) (forecast.Kept, error) {
 	id, err := t.keep(ctx, &f)
 	if err != nil {
@@ -108,13 +108,13 @@ func (t *SystemTx) KeepForecast(ctx context.Context, f forecast.Forecast, next t
 	return forecast.Kept{ID: id, Forecast: f}, wrap("keeping a forecast", err)
 }
 
-// NoteTrouble implements watch.SystemTx.
+// NoteTrouble is as its callers declare it.
 func (t *SystemTx) NoteTrouble(ctx context.Context, cell place.Cell, why string) error {
 	_, err := t.tx.Exec(ctx, `update cells set trouble = $2 where cell = $1`, cell.Key(), clean(why))
 	return wrap("noting why a feed was not used", err)
 }
 
-// FetchFailed implements watch.SystemTx.
+// FetchFailed is as its callers declare it.
 func (t *SystemTx) FetchFailed(ctx context.Context, cell place.Cell, at, next time.Time, why string) error {
 	tag, err := t.tx.Exec(ctx, `update cells set failures = failures + 1, trouble = $4, last_tried_at = $2, next_fetch_at = $3, held_until = null, leased_until = null
 		where cell = $1`, cell.Key(), at, next, clean(why))
@@ -129,13 +129,13 @@ func scanProjectRef(r pgx.CollectableRow) (work.ProjectRef, error) {
 	return ref, r.Scan(&ref.Account, &ref.Project)
 }
 
-// CellsWatched implements watch.SystemTx.
+// CellsWatched is as its callers declare it.
 func (t *SystemTx) CellsWatched(ctx context.Context, now time.Time) (n int, err error) {
 	err = t.tx.QueryRow(ctx, `select count(*) from cells where next_fetch_at > $1`, now.Add(-24*time.Hour)).Scan(&n)
 	return n, wrap("counting cells", err)
 }
 
-// ProjectsOfCell implements watch.SystemTx.
+// ProjectsOfCell is as its callers declare it.
 func (t *SystemTx) ProjectsOfCell(ctx context.Context, cell place.Cell) ([]work.ProjectRef, error) {
 	rows, err := t.tx.Query(ctx, `select account::text, project::text from due_projects where cell = $1 order by account, project`, cell.Key())
 	if err != nil {
@@ -145,7 +145,7 @@ func (t *SystemTx) ProjectsOfCell(ctx context.Context, cell place.Cell) ([]work.
 	return refs, wrap("listing a cell's projects", err)
 }
 
-// DueProjects implements watch.SystemTx.
+// DueProjects is as its callers declare it.
 func (t *SystemTx) DueProjects(ctx context.Context, now, lease time.Time, limit int) ([]work.ProjectRef, error) {
 	rows, err := t.tx.Query(ctx, `
 		update due_projects set held_until = $2 where ctid = any(array(
@@ -160,7 +160,7 @@ func (t *SystemTx) DueProjects(ctx context.Context, now, lease time.Time, limit 
 	return refs, wrap("listing due projects", err)
 }
 
-// DueDeliveries implements watch.SystemTx. A delivery that was handed out is
+// DueDeliveries is as its callers declare it. A delivery that was handed out is
 // held back for half a minute, or until it is settled.
 func (t *SystemTx) DueDeliveries(ctx context.Context, now time.Time, limit int) ([]work.DeliveryRef, error) {
 	rows, err := t.tx.Query(ctx, `

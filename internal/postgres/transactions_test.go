@@ -11,10 +11,10 @@ import (
 
 	"dryslot/internal/accounts"
 	"dryslot/internal/fault"
+	"dryslot/internal/idempotency"
 	"dryslot/internal/postgres"
 	"dryslot/internal/postgres/postgrestest"
 	"dryslot/internal/pour"
-	"dryslot/internal/watch"
 	"dryslot/internal/work"
 )
 
@@ -103,15 +103,15 @@ func TestATransactionJoinsTheOneThatIsOpen(t *testing.T) {
 func TestAnAnswerIsRememberedForADay(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
-	answer := watch.Answer{BodyHash: []byte{1, 2}, Status: 201, Header: map[string]string{"Location": "/v1/projects/x"}, Body: []byte("{}")}
-	ask := func(route, key string, now time.Time) (a watch.Answer, err error) {
+	answer := idempotency.Answer{BodyHash: []byte{1, 2}, Status: 201, Header: map[string]string{"Location": "/v1/projects/x"}, Body: []byte("{}")}
+	ask := func(route, key string, now time.Time) (a idempotency.Answer, err error) {
 		err = w.InAccount(t.Context(), w.account, func(ctx context.Context, tx *postgres.AccountTx) (err error) {
 			a, err = tx.Remembered(ctx, route, key, now)
 			return err
 		})
 		return a, err
 	}
-	keep := func(a watch.Answer, now time.Time) error {
+	keep := func(a idempotency.Answer, now time.Time) error {
 		return w.InAccount(t.Context(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error {
 			return tx.Remember(ctx, "POST /a", "k", a, now)
 		})
@@ -130,7 +130,7 @@ func TestAnAnswerIsRememberedForADay(t *testing.T) {
 	tomorrow := noon.Add(24 * time.Hour)
 	_, err = ask("POST /a", "k", tomorrow)
 	wantKind(t, "a day later", err, fault.NotFound)
-	must(t, keep(watch.Answer{Status: 200}, tomorrow))
+	must(t, keep(idempotency.Answer{Status: 200}, tomorrow))
 	if a, err := ask("POST /a", "k", tomorrow); err != nil || a.Status != 200 {
 		t.Errorf("the key could not be used again after a day: %+v, %v", a, err)
 	}
@@ -148,7 +148,7 @@ func TestAKeyInFlightIsAConflict(t *testing.T) {
 			return err
 		})
 		wantKind(t, "a second taker meanwhile", err, fault.Conflict)
-		return tx.Remember(ctx, "POST /a", "k", watch.Answer{Status: 201}, noon)
+		return tx.Remember(ctx, "POST /a", "k", idempotency.Answer{Status: 201}, noon)
 	})
 	err := second.InAccount(t.Context(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error {
 		a, err := tx.Remembered(ctx, "POST /a", "k", noon)

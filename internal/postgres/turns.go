@@ -7,7 +7,7 @@ import (
 
 	"github.com/jackc/pgx/v5"
 
-	"dryslot/internal/watch"
+	"dryslot/internal/projects"
 	"dryslot/internal/work"
 )
 
@@ -21,9 +21,9 @@ const askForPlan = `
 		(select turn - 1 from plan_queue order by turn, seq limit 1), 0))
 	on conflict (account, project) do update set asked = q.asked + 1, because = excluded.because`
 
-// TakeTurn implements watch.SystemTx. Leases go by the database's clock.
-func (t *SystemTx) TakeTurn(ctx context.Context, lease time.Duration) (watch.Turn, bool, error) {
-	var turn watch.Turn
+// TakeTurn is as its callers declare it. Leases go by the database's clock.
+func (t *SystemTx) TakeTurn(ctx context.Context, lease time.Duration) (projects.Turn, bool, error) {
+	var turn projects.Turn
 	err := t.tx.QueryRow(ctx, `
 		update plan_queue set free_at = clock_timestamp() + $1 where (account, project) = (
 			select account, project from plan_queue where free_at <= clock_timestamp()
@@ -36,22 +36,22 @@ func (t *SystemTx) TakeTurn(ctx context.Context, lease time.Duration) (watch.Tur
 	return turn, err == nil, wrap("taking a turn", err)
 }
 
-// EndTurn implements watch.SystemTx.
-func (t *SystemTx) EndTurn(ctx context.Context, turn watch.Turn) error {
+// EndTurn is as its callers declare it.
+func (t *SystemTx) EndTurn(ctx context.Context, turn projects.Turn) error {
 	batch := &pgx.Batch{}
 	batch.Queue(`delete from plan_queue where account = $1 and project = $2 and asked = $3`, turn.Account, turn.Project, turn.Asked)
 	batch.Queue(`update plan_queue set free_at = clock_timestamp(), tries = 0 where account = $1 and project = $2`, turn.Account, turn.Project)
 	return wrap("ending a turn", t.tx.SendBatch(ctx, batch).Close())
 }
 
-// PutBack implements watch.SystemTx.
-func (t *SystemTx) PutBack(ctx context.Context, turn watch.Turn, wait time.Duration, failed bool) error {
+// PutBack is as its callers declare it.
+func (t *SystemTx) PutBack(ctx context.Context, turn projects.Turn, wait time.Duration, failed bool) error {
 	_, err := t.tx.Exec(ctx, `update plan_queue set free_at = clock_timestamp() + $3, tries = tries + case when $4 then 1 else 0 end where account = $1 and project = $2`,
 		turn.Account, turn.Project, wait, failed)
 	return wrap("putting a turn back", err)
 }
 
-// LostTurns implements watch.SystemTx.
+// LostTurns is as its callers declare it.
 func (t *SystemTx) LostTurns(ctx context.Context) (n int, err error) {
 	err = t.tx.QueryRow(ctx, `select greatest(0, (select count(*) from plan_queue where free_at <= clock_timestamp()) -
 		(select count(*) from river_job where queue = $1 and state in ('available', 'scheduled', 'retryable', 'running')))`,

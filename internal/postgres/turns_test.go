@@ -6,7 +6,7 @@ import (
 	"time"
 
 	"dryslot/internal/postgres"
-	"dryslot/internal/watch"
+	"dryslot/internal/projects"
 	"dryslot/internal/work"
 )
 
@@ -27,7 +27,7 @@ func (w *world) ask(t *testing.T, account string, projects int) {
 	}))
 }
 
-func (w *world) take(t *testing.T) (turn watch.Turn, ok bool) {
+func (w *world) take(t *testing.T) (turn projects.Turn, ok bool) {
 	t.Helper()
 	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) (err error) {
 		turn, ok, err = tx.TakeTurn(ctx, time.Hour)
@@ -36,7 +36,7 @@ func (w *world) take(t *testing.T) (turn watch.Turn, ok bool) {
 	return turn, ok
 }
 
-func (w *world) end(t *testing.T, turn watch.Turn) {
+func (w *world) end(t *testing.T, turn projects.Turn) {
 	t.Helper()
 	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error { return tx.EndTurn(ctx, turn) })
 }

@@ -162,7 +162,7 @@ func (t *SystemTx) CountEverywhere(ctx context.Context, of string, add *forecast
 	return counts, wrap("keeping how forecasts proved", err)
 }
 
-// LogRain implements watch.AccountVerify.
+// LogRain is as its callers declare it.
 func (t *AccountTx) LogRain(ctx context.Context, cell place.Cell, start time.Time, hours int, mmEach float64) error {
 	_, err := t.tx.Exec(ctx, `insert into logged_rain as l (cell, hour, mm)
 		select $1, $2::timestamptz + n * interval '1 hour', $4 from generate_series(0, $3 - 1) n
@@ -170,7 +170,7 @@ func (t *AccountTx) LogRain(ctx context.Context, cell place.Cell, start time.Tim
 	return wrap("keeping logged rain", err)
 }
 
-// Counted implements watch.AccountVerify.
+// Counted is as its callers declare it.
 func (t *AccountTx) Counted(ctx context.Context, cell place.Cell, of string) (here, everywhere forecast.Counts, err error) {
 	if here, err = t.counts(ctx, cell.Key(), of); err != nil {
 		return here, everywhere, err

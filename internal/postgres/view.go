@@ -3,8 +3,10 @@ package postgres
 import (
 	"context"
 
+	"dryslot/internal/alerts"
 	"dryslot/internal/fetching"
-	"dryslot/internal/watch"
+	"dryslot/internal/projects"
+	"dryslot/internal/retention"
 )
 
 // AccountView is the store as one caller sees it. Its transactions over one
@@ -42,12 +44,22 @@ func ViewOf[A, S any](s *Store, account func(*AccountTx) A, system func(*SystemT
 	return View[A, S]{AccountView[A]{s, account}, system}
 }
 
-// Watch is the store of the service that plans and alerts.
-func (s *Store) Watch() View[watch.Tx, watch.SystemTx] {
-	return ViewOf(s, func(t *AccountTx) watch.Tx { return t }, func(t *SystemTx) watch.SystemTx { return t })
+// Projects is the store of the service that keeps projects.
+func (s *Store) Projects() View[projects.Tx, projects.SystemTx] {
+	return ViewOf(s, func(t *AccountTx) projects.Tx { return t }, func(t *SystemTx) projects.SystemTx { return t })
+}
+
+// Alerts is the store of the service that raises and delivers alerts.
+func (s *Store) Alerts() View[alerts.Tx, alerts.SystemTx] {
+	return ViewOf(s, func(t *AccountTx) alerts.Tx { return t }, func(t *SystemTx) alerts.SystemTx { return t })
 }
 
 // Fetching is the store of the service that fetches forecasts.
 func (s *Store) Fetching() View[fetching.Tx, fetching.SystemTx] {
 	return ViewOf(s, func(t *AccountTx) fetching.Tx { return t }, func(t *SystemTx) fetching.SystemTx { return t })
+}
+
+// Retention is the store of the service that forgets what is old.
+func (s *Store) Retention() View[retention.Tx, retention.SystemTx] {
+	return ViewOf(s, func(t *AccountTx) retention.Tx { return t }, func(t *SystemTx) retention.SystemTx { return t })
 }

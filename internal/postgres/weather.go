@@ -15,7 +15,7 @@ import (
 	"dryslot/internal/fetching"
 	"dryslot/internal/forecast"
 	"dryslot/internal/place"
-	"dryslot/internal/watch"
+	"dryslot/internal/projects"
 	"dryslot/internal/work"
 )
 
@@ -25,7 +25,7 @@ type weather struct {
 	queue *river.Client[pgx.Tx]
 }
 
-// Enqueue implements watch.Tx and watch.SystemTx. A plan that is asked for is a
+// Enqueue is as its callers declare it. A plan that is asked for is a
 // row with a turn, and its job takes whoever is next.
 func (w weather) Enqueue(ctx context.Context, todo ...work.Work) error {
 	if len(todo) == 0 {
@@ -59,7 +59,7 @@ func scanCell(r pgx.CollectableRow) (fetching.CellState, error) {
 	return c, err
 }
 
-// CellState implements watch.Tx and watch.SystemTx.
+// CellState is as its callers declare it.
 func (w weather) CellState(ctx context.Context, cell place.Cell) (fetching.CellState, error) {
 	rows, err := w.tx.Query(ctx, `select `+cellColumns+` from cells where cell = $1`, cell.Key())
 	if err != nil {
@@ -76,12 +76,12 @@ func noCell(cell place.Cell) error {
 	return fault.New(fault.NotFound, "nobody plans from the cell "+cell.Key())
 }
 
-// Forecast implements watch.Tx and watch.SystemTx.
+// Forecast is as its callers declare it.
 func (w weather) Forecast(ctx context.Context, cell place.Cell) (forecast.Kept, error) {
 	return w.forecast(ctx, `f.id = (select forecast from cells where cell = $1)`, cell.Key())
 }
 
-// ForecastByID implements watch.Tx.
+// ForecastByID is as its callers declare it.
 func (w weather) ForecastByID(ctx context.Context, id int64) (forecast.Kept, error) {
 	return w.forecast(ctx, `f.id = $1`, id)
 }
@@ -108,7 +108,7 @@ func (w weather) forecast(ctx context.Context, which string, arg any) (forecast.
 	return k, nil
 }
 
-// WatchCell implements watch.Tx. A cell that is watched already keeps its
+// WatchCell is as its callers declare it. A cell that is watched already keeps its
 // rhythm, which may be a provider's; it is locked, lest it be pruned meanwhile.
 func (t *AccountTx) WatchCell(ctx context.Context, cell place.Cell, project string, first time.Time) error {
 	if _, err := parseID(project); err != nil {
@@ -127,8 +127,8 @@ func (t *AccountTx) WatchCell(ctx context.Context, cell place.Cell, project stri
 	return wrap("watching a cell", err)
 }
 
-// SetDue implements watch.Tx.
-func (t *AccountTx) SetDue(ctx context.Context, project string, d watch.Due) error {
+// SetDue is as its callers declare it.
+func (t *AccountTx) SetDue(ctx context.Context, project string, d projects.Due) error {
 	if _, err := parseID(project); err != nil {
 		return err
 	}

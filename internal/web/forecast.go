@@ -6,7 +6,6 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/forecast"
 	"dryslot/internal/place"
-	"dryslot/internal/watch"
 )
 
 // HeldAgainst says what chances of rain were compared with, wherever the scores are shown.
@@ -16,7 +15,7 @@ const HeldAgainst = "the feed's own later account of past hours, which is an ana
 // cell's newest when that is kept no more, and how many equally likely
 // weathers the plan drew from it. Before the first plan there is none: a
 // forecast appears together with its plan.
-func Planned(ctx context.Context, tx watch.Tx, project string, cell place.Cell) (kept forecast.Kept, members int, err error) {
+func Planned(ctx context.Context, tx Tx, project string, cell place.Cell) (kept forecast.Kept, members int, err error) {
 	plan, err := tx.CurrentPlan(ctx, project)
 	if err != nil {
 		return kept, 0, err

@@ -21,7 +21,6 @@ import (
 	"github.com/labstack/echo/v4/middleware"
 
 	"dryslot/internal/metrics"
-	"dryslot/internal/watch"
 )
 
 // Store is what the probes ask of the database.
@@ -29,7 +28,7 @@ type Store interface {
 	// Ready reports whether the database answers and is migrated.
 	Ready(ctx context.Context) error
 	// Figures reads how the service stands.
-	Figures(ctx context.Context, now time.Time) (watch.Figures, error)
+	Figures(ctx context.Context, now time.Time) (metrics.Figures, error)
 }
 
 // Options is what the server needs.

@@ -16,7 +16,6 @@ import (
 	"dryslot/internal/place"
 	"dryslot/internal/pour"
 	"dryslot/internal/say"
-	"dryslot/internal/watch"
 	"dryslot/internal/web"
 )
 
@@ -75,8 +74,8 @@ func (s *server) calendar(ctx context.Context, in *calendarIn) (string, error) {
 		return "", err
 	}
 	var body string
-	err = s.inProject(ctx, &call{account: account}, project, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
-		current, err := s.services.Projects.Current(ctx, tx, p)
+	err = s.inProject(ctx, &call{account: account}, project, func(ctx context.Context, tx web.Tx, p pour.Project, zone *time.Location) error {
+		current, err := s.services.Projects.Current(ctx, p)
 		if err != nil {
 			return err
 		}

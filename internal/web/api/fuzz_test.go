@@ -9,19 +9,27 @@ import (
 	"testing"
 	"time"
 
+	"dryslot/internal/metrics"
 	"dryslot/internal/web"
 
 	"dryslot/internal/fault"
-	"dryslot/internal/watch"
 	"dryslot/internal/web/webtest"
 )
 
 // barren is a store with an account that has nothing.
-type barren struct{ watch.Store }
+type barren struct{ probed }
+
+// probed answers the probes.
+type probed struct{}
+
+func (probed) Ready(context.Context) error { return nil }
+func (probed) Figures(context.Context, time.Time) (metrics.Figures, error) {
+	return metrics.Figures{}, nil
+}
 
 func (barren) AccountByToken(context.Context, string) (string, error) { return "account", nil }
 
-func (barren) InAccount(context.Context, string, func(context.Context, watch.Tx) error) error {
+func (barren) InAccount(context.Context, string, func(context.Context, web.Tx) error) error {
 	return fault.New(fault.NotFound, "there is no such project")
 }
 

@@ -14,5 +14,5 @@ func newHouse(t *testing.T) *webtest.House {
 }
 
 func handler(h *webtest.House, o web.Options) http.Handler {
-	return web.New(o, Routes(Services{Projects: h.Svc, Alerts: h.Svc, Forecasts: h.Fetching}, h.Store.Watch()))
+	return web.New(o, Routes(Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching}, h.Rows()))
 }

@@ -11,8 +11,9 @@ import (
 	"dryslot/internal/history"
 	"dryslot/internal/message"
 	"dryslot/internal/pour"
+	"dryslot/internal/projects"
 	"dryslot/internal/say"
-	"dryslot/internal/watch"
+	"dryslot/internal/web"
 )
 
 // logOrder is a log entry as sent.
@@ -112,7 +113,7 @@ func (s *server) record(ctx context.Context, c *call, in *InProject) (*reply[log
 	if err := projectID(in.ID); err != nil {
 		return nil, err
 	}
-	return once(ctx, s, c, func(ctx context.Context, tx watch.Tx) (*reply[logAnswer], error) {
+	return once(ctx, s, c, func(ctx context.Context, tx web.Tx) (*reply[logAnswer], error) {
 		p, zone, err := s.find(ctx, tx, in.ID)
 		if err != nil {
 			return nil, err
@@ -140,7 +141,7 @@ func withoutNulls(n *pour.Node, names ...string) *pour.Node {
 	return &out
 }
 
-func answerTo(told watch.Recorded, r say.Reader, zone *time.Location) *logAnswer {
+func answerTo(told projects.Recorded, r say.Reader, zone *time.Location) *logAnswer {
 	a := &logAnswer{Entry: wholeEntry(told.Entry, r, zone), Plan: wholePlan(told.Plan, r),
 		Changes: sayEach(r, told.Changes), ChangesData: told.Changes, Assumed: assumedSteps(told.Assumed), Asked: questions(told.Questions, r)}
 	inZone(&a.Assumed, zone)
@@ -167,7 +168,7 @@ func (s *server) listLog(ctx context.Context, c *call, in *listIn) (*reply[list[
 		return nil, err
 	}
 	var out *list[pour.LogEntry]
-	err = s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
+	err = s.inProject(ctx, c, in.ID, func(ctx context.Context, tx web.Tx, p pour.Project, zone *time.Location) error {
 		entries, next, err := tx.Log(ctx, p.ID, page)
 		if err != nil {
 			return err

@@ -16,8 +16,8 @@ import (
 
 	"dryslot/internal/fault"
 	"dryslot/internal/message"
+	"dryslot/internal/metrics"
 	"dryslot/internal/pour"
-	"dryslot/internal/watch"
 	"dryslot/internal/web"
 	"dryslot/internal/web/webtest"
 )
@@ -194,25 +194,25 @@ func TestLists(t *testing.T) {
 func TestAPanicIsAProblem(t *testing.T) {
 	h := newHouse(t)
 	id := h.Create(t, h.Token, webtest.Yard)
-	h.Svc.Now = func() time.Time { panic("the clock fell off the wall") }
+	h.Projects.Now = func() time.Time { panic("the clock fell off the wall") }
 	a := h.Must(t, http.StatusInternalServerError, "GET", "/v1/projects/"+id+"/plan", "")
 	mustFit(t, "problem", a.Body)
 	if a.Header.Get("Content-Type") != "application/problem+json" || strings.Contains(a.Body, "wall") || !strings.Contains(h.Errors.String(), "fell off the wall") {
 		t.Errorf("%v %s; the log: %.200s", a.Header, a.Body, h.Errors)
 	}
-	h.Svc.Now = func() time.Time { return h.Now }
+	h.Projects.Now = func() time.Time { return h.Now }
 	h.Must(t, http.StatusOK, "GET", "/v1/projects/"+id+"/plan", "")
 }
 
 // gone is a store whose database does not answer.
-type gone struct{ watch.Store }
+type gone struct{ Store }
 
 var away = &fault.Error{Kind: fault.Unavailable, Message: "the database does not answer", RetryAfter: 1500 * time.Millisecond}
 
 func (gone) AccountByToken(context.Context, string) (string, error) { return "", away }
 func (gone) Ready(context.Context) error                            { return away }
-func (gone) Figures(context.Context, time.Time) (watch.Figures, error) {
-	return watch.Figures{}, away
+func (gone) Figures(context.Context, time.Time) (metrics.Figures, error) {
+	return metrics.Figures{}, away
 }
 
 // A database that is gone is 503, not 500, with when to try again, and /readyz
@@ -301,7 +301,7 @@ func TestSampleWeatherSaysSo(t *testing.T) {
 	h.Refresh(t, id)
 	calendar := strings.TrimPrefix(parse(t, h.Must(t, http.StatusOK, "GET", "/v1/projects/"+id, "").Body).Get("calendar_url").Text, "http://dryslot.example")
 	for _, sample := range []bool{true, false} {
-		srv := httptest.NewServer(handler(h, web.Options{Store: h.Store, Clock: h.Svc.Now, Sample: sample}))
+		srv := httptest.NewServer(handler(h, web.Options{Store: h.Store, Clock: h.Projects.Now, Sample: sample}))
 		h.URL = srv.URL
 		for path, status := range map[string]int{"/v1/projects/" + id + "/mornings/tomorrow": http.StatusOK, "/v1/nowhere": http.StatusNotFound, "/healthz": http.StatusOK, calendar: http.StatusOK} {
 			a := h.Must(t, status, "GET", path, "")

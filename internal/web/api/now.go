@@ -11,7 +11,7 @@ import (
 	"dryslot/internal/pour"
 	"dryslot/internal/say"
 	"dryslot/internal/today"
-	"dryslot/internal/watch"
+	"dryslot/internal/web"
 )
 
 // nowView is the answer for this minute.
@@ -93,8 +93,8 @@ func (s *server) nowRoutes() {
 
 func (s *server) getNow(ctx context.Context, c *call, in *InProject) (*reply[nowView], error) {
 	var out *nowView
-	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
-		now, err := s.services.Projects.Today(ctx, tx, p)
+	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx web.Tx, p pour.Project, zone *time.Location) error {
+		now, err := s.services.Projects.Today(ctx, p)
 		if err != nil {
 			return err
 		}

@@ -9,7 +9,7 @@ import (
 	"net/http"
 
 	"dryslot/internal/fault"
-	"dryslot/internal/watch"
+	"dryslot/internal/idempotency"
 	"dryslot/internal/web"
 )
 
@@ -18,9 +18,9 @@ import (
 // only if the effect is: the same request again gets the same answer, another
 // body 422, and one that comes while the first is under way 409. An error
 // undoes everything and is not kept: the request may be sent again.
-func once[B any](ctx context.Context, s *server, c *call, fn func(context.Context, watch.Tx) (*reply[B], error)) (*reply[B], error) {
+func once[B any](ctx context.Context, s *server, c *call, fn func(context.Context, web.Tx) (*reply[B], error)) (*reply[B], error) {
 	var out *reply[B]
-	err := s.store.InAccount(ctx, c.account, func(ctx context.Context, tx watch.Tx) (err error) {
+	err := s.store.InAccount(ctx, c.account, func(ctx context.Context, tx web.Tx) (err error) {
 		if c.key == "" {
 			out, err = fn(ctx, tx)
 			return err
@@ -43,12 +43,12 @@ func once[B any](ctx context.Context, s *server, c *call, fn func(context.Contex
 		if err != nil {
 			return fmt.Errorf("web: keep an answer: %w", err)
 		}
-		return tx.Remember(ctx, c.route, c.key, watch.Answer{BodyHash: c.hash, Status: out.Status, Body: body}, s.Wall())
+		return tx.Remember(ctx, c.route, c.key, idempotency.Answer{BodyHash: c.hash, Status: out.Status, Body: body}, s.Wall())
 	})
 	return out, err
 }
 
-func repeat[B any](c *call, kept watch.Answer) (*reply[B], error) {
+func repeat[B any](c *call, kept idempotency.Answer) (*reply[B], error) {
 	if !bytes.Equal(kept.BodyHash, c.hash) {
 		return nil, web.NewProblem(http.StatusUnprocessableEntity, "this key was used with another body",
 			web.AtFault("Idempotency-Key", c.key, "must go with the body that it was first sent with"))
@@ -61,6 +61,6 @@ func repeat[B any](c *call, kept watch.Answer) (*reply[B], error) {
 }
 
 // in runs fn in one transaction of the caller's account.
-func (s *server) in(ctx context.Context, c *call, fn func(context.Context, watch.Tx) error) error {
+func (s *server) in(ctx context.Context, c *call, fn func(context.Context, web.Tx) error) error {
 	return s.store.InAccount(ctx, c.account, fn)
 }

@@ -15,8 +15,8 @@ import (
 	"dryslot/internal/planner/advise"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
+	"dryslot/internal/projects"
 	"dryslot/internal/say"
-	"dryslot/internal/watch"
 	"dryslot/internal/web"
 )
 
@@ -67,8 +67,8 @@ func (s *server) planRoutes() {
 
 func (s *server) getPlan(ctx context.Context, c *call, in *InProject) (*reply[pour.Plan], error) {
 	var out pour.Plan
-	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
-		current, err := s.services.Projects.Current(ctx, tx, p)
+	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx web.Tx, p pour.Project, zone *time.Location) error {
+		current, err := s.services.Projects.Current(ctx, p)
 		if err != nil {
 			return err
 		}
@@ -102,7 +102,7 @@ func (s *server) makePlan(ctx context.Context, c *call, in *InProject) (*reply[p
 	if err := projectID(in.ID); err != nil {
 		return nil, err
 	}
-	return once(ctx, s, c, func(ctx context.Context, tx watch.Tx) (*reply[planAnswer], error) {
+	return once(ctx, s, c, func(ctx context.Context, tx web.Tx) (*reply[planAnswer], error) {
 		p, zone, err := s.find(ctx, tx, in.ID)
 		if err != nil {
 			return nil, err
@@ -122,11 +122,11 @@ func (s *server) makePlan(ctx context.Context, c *call, in *InProject) (*reply[p
 	})
 }
 
-func (s *server) whatIf(ctx context.Context, c *call, tx watch.Tx, p pour.Project, zone *time.Location, w job.WhatIf) (*reply[planAnswer], error) {
+func (s *server) whatIf(ctx context.Context, c *call, tx web.Tx, p pour.Project, zone *time.Location, w job.WhatIf) (*reply[planAnswer], error) {
 	if err := checkWhatIf(w, p.Spec); err != nil {
 		return nil, err
 	}
-	current, err := s.services.Projects.Current(ctx, tx, p)
+	current, err := s.services.Projects.Current(ctx, p)
 	if err != nil {
 		return nil, err
 	}
@@ -193,7 +193,7 @@ func (s *server) listPlans(ctx context.Context, c *call, in *listIn) (*reply[lis
 		return nil, err
 	}
 	var out *list[pour.Plan]
-	err = s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
+	err = s.inProject(ctx, c, in.ID, func(ctx context.Context, tx web.Tx, p pour.Project, zone *time.Location) error {
 		plans, next, err := tx.Plans(ctx, p.ID, page)
 		if err != nil {
 			return err
@@ -215,7 +215,7 @@ func (s *server) comparePlans(ctx context.Context, c *call, in *planIn) (*reply[
 	if err := l.Err("a version breaks a rule"); err != nil {
 		return nil, err
 	}
-	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
+	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx web.Tx, p pour.Project, zone *time.Location) error {
 		kept, err := planVersion(ctx, tx, p.ID, n, "n")
 		if err != nil {
 			return err
@@ -241,7 +241,7 @@ func (s *server) comparePlans(ctx context.Context, c *call, in *planIn) (*reply[
 	return &reply[planCompared]{Body: out}, err
 }
 
-func planVersion(ctx context.Context, tx watch.Tx, project string, n int, field string) (watch.KeptPlan, error) {
+func planVersion(ctx context.Context, tx web.Tx, project string, n int, field string) (projects.KeptPlan, error) {
 	kept, err := tx.PlanVersion(ctx, project, n)
 	if fault.KindOf(err) != fault.NotFound {
 		return kept, err

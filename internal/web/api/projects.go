@@ -16,7 +16,6 @@ import (
 	"dryslot/internal/pour"
 	"dryslot/internal/say"
 	"dryslot/internal/takeoff"
-	"dryslot/internal/watch"
 	"dryslot/internal/web"
 )
 
@@ -72,12 +71,12 @@ func (s *server) createProject(ctx context.Context, c *call, _ *struct{}) (*repl
 	if err != nil {
 		return nil, err
 	}
-	return once(ctx, s, c, func(ctx context.Context, tx watch.Tx) (*reply[projectView], error) {
+	return once(ctx, s, c, func(ctx context.Context, tx web.Tx) (*reply[projectView], error) {
 		p, err := s.services.Projects.CreateProject(ctx, c.account, spec)
 		if err != nil {
 			return nil, err
 		}
-		out, err := s.project(ctx, tx, p)
+		out, err := s.project(ctx, p)
 		if err != nil {
 			return nil, err
 		}
@@ -92,12 +91,12 @@ func (s *server) listProjects(ctx context.Context, c *call, in *InPage) (*reply[
 		return nil, err
 	}
 	var out *list[projectView]
-	err = s.in(ctx, c, func(ctx context.Context, tx watch.Tx) error {
+	err = s.in(ctx, c, func(ctx context.Context, tx web.Tx) error {
 		projects, next, err := tx.Projects(ctx, page)
 		if err != nil {
 			return err
 		}
-		records, err := s.services.Projects.RecordsOf(ctx, tx, projects)
+		records, err := s.services.Projects.RecordsOf(ctx, c.account, projects)
 		if err != nil {
 			return err
 		}
@@ -117,8 +116,8 @@ func (s *server) listProjects(ctx context.Context, c *call, in *InPage) (*reply[
 
 func (s *server) getProject(ctx context.Context, c *call, in *InProject) (*reply[projectView], error) {
 	var out *reply[projectView]
-	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, _ *time.Location) (err error) {
-		out, err = s.project(ctx, tx, p)
+	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx web.Tx, p pour.Project, _ *time.Location) (err error) {
+		out, err = s.project(ctx, p)
 		return err
 	})
 	return out, err
@@ -137,7 +136,7 @@ func (s *server) changeProject(ctx context.Context, c *call, in *InProject) (*re
 		return nil, err
 	}
 	var out *reply[projectView]
-	err = s.in(ctx, c, func(ctx context.Context, tx watch.Tx) error {
+	err = s.in(ctx, c, func(ctx context.Context, tx web.Tx) error {
 		p, err := tx.LockProject(ctx, in.ID)
 		if err != nil {
 			return err
@@ -146,7 +145,7 @@ func (s *server) changeProject(ctx context.Context, c *call, in *InProject) (*re
 			return web.NewProblem(http.StatusPreconditionFailed, "the project was changed since it was read",
 				web.AtFault("If-Match", web.Cut(strings.Join(c.ifMatch, ", ")), "must be the project's ETag, now "+etag(p.Revision)))
 		}
-		current, err := s.project(ctx, tx, p)
+		current, err := s.project(ctx, p)
 		if err != nil {
 			return err
 		}
@@ -158,7 +157,7 @@ func (s *server) changeProject(ctx context.Context, c *call, in *InProject) (*re
 		if err != nil {
 			return err
 		}
-		out, err = s.project(ctx, tx, changed)
+		out, err = s.project(ctx, changed)
 		return err
 	})
 	return out, err
@@ -208,7 +207,7 @@ func node(v any) (*pour.Node, error) {
 }
 
 func (s *server) deleteProject(ctx context.Context, c *call, in *InProject) (*reply[struct{}], error) {
-	return &reply[struct{}]{}, s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, _ *time.Location) error {
+	return &reply[struct{}]{}, s.inProject(ctx, c, in.ID, func(ctx context.Context, tx web.Tx, p pour.Project, _ *time.Location) error {
 		if len(c.ifMatch) > 0 && !matches(c.ifMatch, p.Revision) {
 			return web.NewProblem(http.StatusPreconditionFailed, "the project was changed since it was read",
 				web.AtFault("If-Match", web.Cut(strings.Join(c.ifMatch, ", ")), "must be the project's ETag, now "+etag(p.Revision)))
@@ -235,11 +234,11 @@ func noProject(id string) error {
 
 // inProject runs fn in one transaction with one project of the account and
 // its time zone.
-func (s *server) inProject(ctx context.Context, c *call, id string, fn func(context.Context, watch.Tx, pour.Project, *time.Location) error) error {
+func (s *server) inProject(ctx context.Context, c *call, id string, fn func(context.Context, web.Tx, pour.Project, *time.Location) error) error {
 	if err := projectID(id); err != nil {
 		return err
 	}
-	return s.in(ctx, c, func(ctx context.Context, tx watch.Tx) error {
+	return s.in(ctx, c, func(ctx context.Context, tx web.Tx) error {
 		p, zone, err := s.find(ctx, tx, id)
 		if err != nil {
 			return err
@@ -248,7 +247,7 @@ func (s *server) inProject(ctx context.Context, c *call, id string, fn func(cont
 	})
 }
 
-func (s *server) find(ctx context.Context, tx watch.Tx, id string) (pour.Project, *time.Location, error) {
+func (s *server) find(ctx context.Context, tx web.Tx, id string) (pour.Project, *time.Location, error) {
 	p, err := tx.Project(ctx, id)
 	if err != nil {
 		if fault.KindOf(err) == fault.NotFound {
@@ -262,12 +261,12 @@ func (s *server) find(ctx context.Context, tx watch.Tx, id string) (pour.Project
 }
 
 // project returns a project as answered.
-func (s *server) project(ctx context.Context, tx watch.Tx, p pour.Project) (*reply[projectView], error) {
-	records, err := s.services.Projects.Records(ctx, tx, p)
+func (s *server) project(ctx context.Context, p pour.Project) (*reply[projectView], error) {
+	records, err := s.services.Projects.RecordsOf(ctx, p.Account, []pour.Project{p})
 	if err != nil {
 		return nil, err
 	}
-	v, err := s.view(p, records)
+	v, err := s.view(p, records[0])
 	return &reply[projectView]{ETag: etag(p.Revision), Body: v}, err
 }
 

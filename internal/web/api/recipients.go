@@ -6,11 +6,11 @@ import (
 	"reflect"
 	"time"
 
+	"dryslot/internal/alerts"
 	"dryslot/internal/fault"
 	"dryslot/internal/notify"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
-	"dryslot/internal/watch"
 	"dryslot/internal/web"
 )
 
@@ -36,18 +36,18 @@ type recipientIn struct {
 
 // alertView is an alert with what became of it.
 type alertView struct {
-	Key       string              `json:"key"`
-	Kind      notify.Kind         `json:"kind"`
-	Date      unit.Date           `json:"date" doc:"The morning that it is about"`
-	Recipient string              `json:"recipient" doc:"The recipient's id"`
-	State     watch.DeliveryState `json:"state" enum:"due,retrying,sent,failed"`
-	Tries     int                 `json:"tries"`
-	Reason    *string             `json:"reason" doc:"Why the last try failed, or why it was given up"`
-	Subject   string              `json:"subject"`
-	Text      string              `json:"text"`
-	DueAt     *time.Time          `json:"due_at"`
-	NextTryAt *time.Time          `json:"next_try_at"`
-	SettledAt *time.Time          `json:"settled_at"`
+	Key       string               `json:"key"`
+	Kind      notify.Kind          `json:"kind"`
+	Date      unit.Date            `json:"date" doc:"The morning that it is about"`
+	Recipient string               `json:"recipient" doc:"The recipient's id"`
+	State     alerts.DeliveryState `json:"state" enum:"due,retrying,sent,failed"`
+	Tries     int                  `json:"tries"`
+	Reason    *string              `json:"reason" doc:"Why the last try failed, or why it was given up"`
+	Subject   string               `json:"subject"`
+	Text      string               `json:"text"`
+	DueAt     *time.Time           `json:"due_at"`
+	NextTryAt *time.Time           `json:"next_try_at"`
+	SettledAt *time.Time           `json:"settled_at"`
 }
 
 func (s *server) recipientRoutes() {
@@ -74,7 +74,7 @@ func (s *server) addRecipient(ctx context.Context, c *call, in *InProject) (*rep
 	if err := projectID(in.ID); err != nil {
 		return nil, err
 	}
-	return once(ctx, s, c, func(ctx context.Context, tx watch.Tx) (*reply[recipientView], error) {
+	return once(ctx, s, c, func(ctx context.Context, tx web.Tx) (*reply[recipientView], error) {
 		p, zone, err := s.find(ctx, tx, in.ID)
 		if err != nil {
 			return nil, err
@@ -99,7 +99,7 @@ func (s *server) listRecipients(ctx context.Context, c *call, in *listIn) (*repl
 		return nil, err
 	}
 	var out *list[recipientView]
-	err = s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
+	err = s.inProject(ctx, c, in.ID, func(ctx context.Context, tx web.Tx, p pour.Project, zone *time.Location) error {
 		recipients, err := tx.Recipients(ctx, p.ID)
 		if err != nil {
 			return err
@@ -115,7 +115,7 @@ func (s *server) listRecipients(ctx context.Context, c *call, in *listIn) (*repl
 }
 
 func (s *server) removeRecipient(ctx context.Context, c *call, in *recipientIn) (*reply[struct{}], error) {
-	return &reply[struct{}]{}, s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, _ *time.Location) error {
+	return &reply[struct{}]{}, s.inProject(ctx, c, in.ID, func(ctx context.Context, tx web.Tx, p pour.Project, _ *time.Location) error {
 		if !uuidForm.MatchString(in.RID) {
 			return noRecipient(in.RID)
 		}
@@ -141,7 +141,7 @@ func (s *server) testRecipient(ctx context.Context, c *call, in *recipientIn) (*
 	if err := projectID(in.ID); err != nil {
 		return nil, err
 	}
-	return once(ctx, s, c, func(ctx context.Context, tx watch.Tx) (*reply[alertView], error) {
+	return once(ctx, s, c, func(ctx context.Context, tx web.Tx) (*reply[alertView], error) {
 		p, zone, err := s.find(ctx, tx, in.ID)
 		if err != nil {
 			return nil, err
@@ -161,7 +161,7 @@ func (s *server) testRecipient(ctx context.Context, c *call, in *recipientIn) (*
 	})
 }
 
-func viewAlert(d watch.Delivery, zone *time.Location) alertView {
+func viewAlert(d alerts.Delivery, zone *time.Location) alertView {
 	v := alertView{Key: d.Key, Kind: d.Kind, Date: d.Date, Recipient: d.Recipient, State: d.State, Tries: d.Tries, Reason: someText(d.Reason),
 		Subject: d.Message.Subject, Text: d.Message.Text, DueAt: some(d.DueAt), NextTryAt: some(d.NextTryAt), SettledAt: some(d.SettledAt)}
 	inZone(&v, zone)
@@ -174,7 +174,7 @@ func (s *server) listAlerts(ctx context.Context, c *call, in *listIn) (*reply[li
 		return nil, err
 	}
 	var out *list[alertView]
-	err = s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
+	err = s.inProject(ctx, c, in.ID, func(ctx context.Context, tx web.Tx, p pour.Project, zone *time.Location) error {
 		deliveries, next, err := tx.Alerts(ctx, p.ID, page)
 		if err != nil {
 			return err

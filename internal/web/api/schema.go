@@ -11,13 +11,13 @@ import (
 
 	"github.com/danielgtaylor/huma/v2"
 
+	"dryslot/internal/alerts"
 	"dryslot/internal/daylight"
 	"dryslot/internal/message"
 	"dryslot/internal/notify"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
-	"dryslot/internal/watch"
 )
 
 // use is what a schema is for: it decides what is required and what may be null.
@@ -84,7 +84,7 @@ func words(t reflect.Type) []any {
 		list("ordinary", "always-up", "never-up", "civil-only")
 	case reflect.TypeFor[notify.Kind]():
 		list("evening", "morning", "change", "test")
-	case reflect.TypeFor[watch.DeliveryState]():
+	case reflect.TypeFor[alerts.DeliveryState]():
 		list("due", "retrying", "sent", "failed")
 	case reflect.TypeFor[pour.EntryKind]():
 		for _, k := range pour.EntryKinds() {

@@ -9,13 +9,14 @@ import (
 	"github.com/danielgtaylor/huma/v2"
 	"github.com/labstack/echo/v4"
 
+	"dryslot/internal/alerts"
 	"dryslot/internal/fetching"
 	"dryslot/internal/forecast"
 	"dryslot/internal/notify"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
+	"dryslot/internal/projects"
 	"dryslot/internal/today"
-	"dryslot/internal/watch"
 	"dryslot/internal/web"
 )
 
@@ -33,24 +34,22 @@ type Projects interface {
 	CreateProject(ctx context.Context, account string, spec pour.Spec) (pour.Project, error)
 	// ChangeProject puts a valid spec in place of the one at a revision, and replans.
 	ChangeProject(ctx context.Context, account, project string, revision int64, spec pour.Spec) (pour.Project, error)
-	// Records tells how far each pad has come, in the order of the project's pads.
-	Records(ctx context.Context, tx watch.Tx, p pour.Project) ([]pour.PadRecord, error)
-	// RecordsOf tells the same of several projects, in their order.
-	RecordsOf(ctx context.Context, tx watch.Tx, projects []pour.Project) ([][]pour.PadRecord, error)
-	// Standing tells of every pad placed and not cured what it does from here on.
-	Standing(ctx context.Context, tx watch.Tx, p pour.Project) ([]job.PadTimes, error)
+	// Snapshot reads all that is known of a project once.
+	Snapshot(ctx context.Context, p pour.Project) (*projects.Snapshot, error)
+	// RecordsOf tells how far the pads of several projects have come, in their order.
+	RecordsOf(ctx context.Context, account string, projects []pour.Project) ([][]pour.PadRecord, error)
 	// Today answers for this minute: what to do, what comes next and by when.
-	Today(ctx context.Context, tx watch.Tx, p pour.Project) (today.Now, error)
+	Today(ctx context.Context, p pour.Project) (today.Now, error)
 	// Current returns the plan in force with its mornings from today on, the
 	// ages of their forecast brought up to now; before the first plan, version
 	// 0 awaiting its forecast.
-	Current(ctx context.Context, tx watch.Tx, p pour.Project) (watch.KeptPlan, error)
+	Current(ctx context.Context, p pour.Project) (projects.KeptPlan, error)
 	// Replan makes a plan now and keeps it.
-	Replan(ctx context.Context, account, project, because string) (watch.KeptPlan, error)
+	Replan(ctx context.Context, account, project, because string) (projects.KeptPlan, error)
 	// WhatIf plans with a change and keeps nothing.
 	WhatIf(ctx context.Context, account, project string, w job.WhatIf) (job.Result, error)
 	// Record keeps what happened and the plan that follows.
-	Record(ctx context.Context, account, project string, e pour.LogEntry) (watch.Recorded, error)
+	Record(ctx context.Context, account, project string, e pour.LogEntry) (projects.Recorded, error)
 }
 
 // Alerts keeps who is alerted.
@@ -58,7 +57,7 @@ type Alerts interface {
 	// AddRecipient keeps a recipient, with a new secret where it is a webhook.
 	AddRecipient(ctx context.Context, account string, r notify.Recipient) (notify.Recipient, error)
 	// TestRecipient raises a test alert, due now.
-	TestRecipient(ctx context.Context, account, project, recipient string) (watch.Delivery, error)
+	TestRecipient(ctx context.Context, account, project, recipient string) (alerts.Delivery, error)
 }
 
 // Forecasts knows how forecasts proved.
@@ -76,7 +75,7 @@ type Store interface {
 	// ProjectByCalendarKey returns the account and the project of a calendar's key.
 	ProjectByCalendarKey(ctx context.Context, key string) (account, project string, err error)
 	// InAccount runs fn in one transaction that sees one account's rows only.
-	InAccount(ctx context.Context, account string, fn func(context.Context, watch.Tx) error) error
+	InAccount(ctx context.Context, account string, fn func(context.Context, web.Tx) error) error
 }
 
 // server answers the API's requests.

@@ -7,7 +7,7 @@ import (
 
 	"dryslot/internal/pour"
 	"dryslot/internal/takeoff"
-	"dryslot/internal/watch"
+	"dryslot/internal/web"
 )
 
 func (s *server) takeoffRoutes() {
@@ -17,16 +17,12 @@ func (s *server) takeoffRoutes() {
 
 func (s *server) getTakeoff(ctx context.Context, c *call, in *InProject) (*reply[takeoff.Takeoff], error) {
 	var out takeoff.Takeoff
-	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
-		records, err := s.services.Projects.Records(ctx, tx, p)
+	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx web.Tx, p pour.Project, zone *time.Location) error {
+		known, err := s.services.Projects.Snapshot(ctx, p)
 		if err != nil {
 			return err
 		}
-		current, err := s.services.Projects.Current(ctx, tx, p)
-		if err != nil {
-			return err
-		}
-		out = takeoff.Of(takeoff.Job{Spec: p.Spec, Records: records, Pours: current.Plan.Pours, Zone: zone})
+		out = takeoff.Of(takeoff.Job{Spec: p.Spec, Records: known.Records(), Pours: known.Plan().Plan.Pours, Zone: zone})
 		return nil
 	})
 	return &reply[takeoff.Takeoff]{Body: &out}, err

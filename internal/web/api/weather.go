@@ -13,7 +13,6 @@ import (
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
-	"dryslot/internal/watch"
 	"dryslot/internal/web"
 )
 
@@ -73,7 +72,7 @@ func (s *server) weatherRoutes() {
 
 func (s *server) getForecast(ctx context.Context, c *call, in *InProject) (*reply[forecastView], error) {
 	v := &forecastView{Hours: []hourView{}}
-	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
+	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx web.Tx, p pour.Project, zone *time.Location) error {
 		cell := place.CellOf(p.Latitude, p.Longitude)
 		state, err := tx.CellState(ctx, cell)
 		if err == nil {
@@ -134,7 +133,7 @@ func (s *server) listMornings(ctx context.Context, c *call, in *morningsIn) (*re
 		return nil, err
 	}
 	var out *list[job.Morning]
-	err = s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
+	err = s.inProject(ctx, c, in.ID, func(ctx context.Context, tx web.Tx, p pour.Project, zone *time.Location) error {
 		mornings, err := s.mornings(ctx, tx, c, p, zone)
 		if err != nil {
 			return err
@@ -151,8 +150,8 @@ func (s *server) listMornings(ctx context.Context, c *call, in *morningsIn) (*re
 	return &reply[list[job.Morning]]{Body: out}, err
 }
 
-func (s *server) mornings(ctx context.Context, tx watch.Tx, c *call, p pour.Project, zone *time.Location) ([]job.Morning, error) {
-	current, err := s.services.Projects.Current(ctx, tx, p)
+func (s *server) mornings(ctx context.Context, tx web.Tx, c *call, p pour.Project, zone *time.Location) ([]job.Morning, error) {
+	current, err := s.services.Projects.Current(ctx, p)
 	if err != nil {
 		return nil, err
 	}
@@ -163,7 +162,7 @@ func (s *server) mornings(ctx context.Context, tx watch.Tx, c *call, p pour.Proj
 
 func (s *server) getMorning(ctx context.Context, c *call, in *morningIn) (*reply[job.Morning], error) {
 	var out *job.Morning
-	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx watch.Tx, p pour.Project, zone *time.Location) error {
+	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx web.Tx, p pour.Project, zone *time.Location) error {
 		date, err := readDate(in.Date, unit.DateOf(s.Clock(), zone))
 		if err != nil {
 			return err

@@ -10,7 +10,6 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/notify"
 	"dryslot/internal/paging"
-	"dryslot/internal/watch"
 	"dryslot/internal/web"
 	"dryslot/internal/web/pages/view"
 )
@@ -23,7 +22,7 @@ func (p *pages) alerts(c echo.Context) error {
 func (p *pages) showAlerts(c echo.Context, b board, status int, secret string, wrong []string) error {
 	var to []view.RecipientLine
 	var sent []view.SentLine
-	err := p.store.InAccount(c.Request().Context(), account(c), func(ctx context.Context, tx watch.Tx) error {
+	err := p.store.InAccount(c.Request().Context(), account(c), func(ctx context.Context, tx web.Tx) error {
 		all, err := tx.Recipients(ctx, b.Project.ID)
 		if err != nil {
 			return err
@@ -64,7 +63,7 @@ func (p *pages) changeAlerts(c echo.Context) error {
 		case "test":
 			_, err = p.services.Alerts.TestRecipient(ctx, account(c), id, c.FormValue("recipient"))
 		case "remove":
-			err = p.store.InAccount(ctx, account(c), func(ctx context.Context, tx watch.Tx) error {
+			err = p.store.InAccount(ctx, account(c), func(ctx context.Context, tx web.Tx) error {
 				return tx.DeleteRecipient(ctx, id, c.FormValue("recipient"))
 			})
 		default:

@@ -12,7 +12,7 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
-	"dryslot/internal/watch"
+	"dryslot/internal/web"
 	"dryslot/internal/web/pages/view"
 )
 
@@ -60,7 +60,7 @@ func (p *pages) remove(c echo.Context, b board) error {
 		return p.show(c, http.StatusUnprocessableEntity, view.NewChange(b.Setting, none,
 			[]view.Fault{{Field: "sure", Label: b.Reader.Label(view.RemoveLabel), Words: b.Reader.Label(view.RemoveNot)}}))
 	}
-	err := p.store.InAccount(c.Request().Context(), account(c), func(ctx context.Context, tx watch.Tx) error {
+	err := p.store.InAccount(c.Request().Context(), account(c), func(ctx context.Context, tx web.Tx) error {
 		return tx.DeleteProject(ctx, b.Project.ID)
 	})
 	if err != nil {

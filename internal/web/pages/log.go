@@ -10,8 +10,8 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/message"
 	"dryslot/internal/pour"
+	"dryslot/internal/projects"
 	"dryslot/internal/unit"
-	"dryslot/internal/watch"
 	"dryslot/internal/web/pages/view"
 )
 
@@ -26,7 +26,7 @@ func (p *pages) log(c echo.Context) error {
 			if e.ID != "" && e.ID == c.QueryParam("entry") {
 				changes := b.changes
 				if e.RecordedAt.After(b.Plan.MadeAt) { // no plan could be made from it yet
-					changes = []string{b.Reader.Say(message.New(watch.PlanFollows))}
+					changes = []string{b.Reader.Say(message.New(projects.PlanFollows))}
 				}
 				return p.show(c, http.StatusOK, view.Answered(b.Setting, e, changes, newest))
 			}

@@ -21,7 +21,6 @@ import (
 	"dryslot/internal/say"
 	"dryslot/internal/takeoff"
 	"dryslot/internal/unit"
-	"dryslot/internal/watch"
 	"dryslot/internal/web"
 	"dryslot/internal/web/pages/view"
 )
@@ -188,7 +187,7 @@ type board struct {
 // read gathers what the pages of one project are made from, in one transaction.
 func (p *pages) read(ctx context.Context, account, id, accept string) (board, error) {
 	b := board{Setting: view.Setting{Now: p.s.Clock(), Sample: p.s.Sample, ClockSet: p.s.ClockSet}}
-	err := p.store.InAccount(ctx, account, func(ctx context.Context, tx watch.Tx) error {
+	err := p.store.InAccount(ctx, account, func(ctx context.Context, tx web.Tx) error {
 		var err error
 		if b.Project, err = tx.Project(ctx, id); err != nil {
 			return err
@@ -196,16 +195,15 @@ func (p *pages) read(ctx context.Context, account, id, accept string) (board, er
 		if b.Zone, err = time.LoadLocation(b.Project.TimeZone); err != nil {
 			return fmt.Errorf("web: time zone of a project: %w", err)
 		}
-		if b.Records, err = p.services.Projects.Records(ctx, tx, b.Project); err != nil {
-			return err
-		}
-		if b.Standing, err = p.services.Projects.Standing(ctx, tx, b.Project); err != nil {
-			return err
-		}
-		current, err := p.services.Projects.Current(ctx, tx, b.Project)
+		known, err := p.services.Projects.Snapshot(ctx, b.Project)
 		if err != nil {
 			return err
 		}
+		if b.Standing, err = known.PadTimes(ctx); err != nil {
+			return err
+		}
+		b.Records = known.Records()
+		current := known.Plan()
 		b.Reader = say.Asked(accept, b.Project.Language, b.Project.Units == place.UnitsUS)
 		b.Reader.Zone, b.Reader.Today = b.Zone, b.Today()
 		r := b.Reader
@@ -246,7 +244,7 @@ func (p *pages) allProjects(c echo.Context) error { return p.listProjects(c, fal
 func (p *pages) listProjects(c echo.Context, straight bool) error {
 	ctx := c.Request().Context()
 	var items []pour.Project
-	err := p.store.InAccount(ctx, account(c), func(ctx context.Context, tx watch.Tx) error {
+	err := p.store.InAccount(ctx, account(c), func(ctx context.Context, tx web.Tx) error {
 		var err error
 		items, _, err = tx.Projects(ctx, paging.Page{Limit: 200})
 		return err

@@ -1,7 +1,6 @@
 package pages
 
 import (
-	"dryslot/internal/web"
 	"io"
 	"net/http"
 	"net/http/cookiejar"
@@ -12,6 +11,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"dryslot/internal/web"
 
 	"github.com/chromedp/chromedp"
 
@@ -44,8 +45,8 @@ func newSiteAt(t *testing.T, h *webtest.House, publicURL string) *visitor {
 	if err != nil {
 		t.Fatal(err)
 	}
-	srv := httptest.NewServer(web.New(web.Options{Store: h.Store, Clock: h.Svc.Now, ClockSet: true, PublicURL: publicURL, Longest: webtest.Patient},
-		Routes(Services{Projects: h.Svc, Alerts: h.Svc, Forecasts: h.Fetching, Accounts: people(h)}, h.Store.Watch(), views)))
+	srv := httptest.NewServer(web.New(web.Options{Store: h.Store, Clock: h.Projects.Now, ClockSet: true, PublicURL: publicURL, Longest: webtest.Patient},
+		Routes(Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching, Accounts: people(h)}, h.Rows(), views)))
 	t.Cleanup(srv.Close)
 	jar, err := cookiejar.New(nil)
 	if err != nil {

@@ -8,7 +8,6 @@ import (
 
 	"dryslot/internal/fault"
 	"dryslot/internal/place"
-	"dryslot/internal/watch"
 	"dryslot/internal/web"
 	"dryslot/internal/web/pages/view"
 )
@@ -17,7 +16,7 @@ import (
 func (p *pages) proved(c echo.Context) error {
 	return p.onProject(c, func(b board) error {
 		proof := view.Proof{}
-		err := p.store.InAccount(c.Request().Context(), account(c), func(ctx context.Context, tx watch.Tx) error {
+		err := p.store.InAccount(c.Request().Context(), account(c), func(ctx context.Context, tx web.Tx) error {
 			kept, _, err := web.Planned(ctx, tx, b.Project.ID, place.CellOf(b.Project.Latitude, b.Project.Longitude))
 			if fault.KindOf(err) == fault.NotFound {
 				return nil // before the first forecast

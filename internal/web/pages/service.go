@@ -6,12 +6,13 @@ import (
 	"context"
 
 	"dryslot/internal/accounts"
+	"dryslot/internal/alerts"
 	"dryslot/internal/fetching"
 	"dryslot/internal/forecast"
 	"dryslot/internal/notify"
-	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
-	"dryslot/internal/watch"
+	"dryslot/internal/projects"
+	"dryslot/internal/web"
 )
 
 // Services are those that the pages ask. Each method that takes an account works
@@ -29,14 +30,12 @@ type Projects interface {
 	CreateProject(ctx context.Context, account string, spec pour.Spec) (pour.Project, error)
 	// ChangeProject puts a valid spec in place of the one at a revision, and replans.
 	ChangeProject(ctx context.Context, account, project string, revision int64, spec pour.Spec) (pour.Project, error)
-	// Records tells how far each pad has come, in the order of the project's pads.
-	Records(ctx context.Context, tx watch.Tx, p pour.Project) ([]pour.PadRecord, error)
-	// Standing tells of every pad placed and not cured what it does from here on.
-	Standing(ctx context.Context, tx watch.Tx, p pour.Project) ([]job.PadTimes, error)
+	// Snapshot reads all that is known of a project once.
+	Snapshot(ctx context.Context, p pour.Project) (*projects.Snapshot, error)
 	// Current returns the plan in force with its mornings from today on.
-	Current(ctx context.Context, tx watch.Tx, p pour.Project) (watch.KeptPlan, error)
+	Current(ctx context.Context, p pour.Project) (projects.KeptPlan, error)
 	// Record keeps what happened and the plan that follows.
-	Record(ctx context.Context, account, project string, e pour.LogEntry) (watch.Recorded, error)
+	Record(ctx context.Context, account, project string, e pour.LogEntry) (projects.Recorded, error)
 }
 
 // Alerts keeps who is alerted.
@@ -44,7 +43,7 @@ type Alerts interface {
 	// AddRecipient keeps a recipient, with a new secret where it is a webhook.
 	AddRecipient(ctx context.Context, account string, r notify.Recipient) (notify.Recipient, error)
 	// TestRecipient raises a test alert, due now.
-	TestRecipient(ctx context.Context, account, project, recipient string) (watch.Delivery, error)
+	TestRecipient(ctx context.Context, account, project, recipient string) (alerts.Delivery, error)
 }
 
 // Forecasts knows how forecasts proved.
@@ -58,7 +57,7 @@ type Forecasts interface {
 // Store is what the pages ask of the database besides.
 type Store interface {
 	// InAccount runs fn in one transaction that sees one account's rows only.
-	InAccount(ctx context.Context, account string, fn func(context.Context, watch.Tx) error) error
+	InAccount(ctx context.Context, account string, fn func(context.Context, web.Tx) error) error
 }
 
 // Accounts is what the pages ask of accounts.Service.

@@ -15,6 +15,7 @@ import (
 	"testing"
 	"time"
 
+	"dryslot/internal/alerts"
 	"dryslot/internal/fetching"
 	"dryslot/internal/forecast/openmeteo"
 	"dryslot/internal/place"
@@ -22,7 +23,7 @@ import (
 	"dryslot/internal/postgres"
 	"dryslot/internal/postgres/postgrestest"
 	"dryslot/internal/pour"
-	"dryslot/internal/watch"
+	"dryslot/internal/projects"
 	"dryslot/internal/web"
 )
 
@@ -33,7 +34,8 @@ type House struct {
 	Token     string
 	Now       time.Time // of the service's clock
 	Store     *postgres.Store
-	Svc       *watch.Service
+	Projects  *projects.Service
+	Alerts    *alerts.Service
 	Fetching  *fetching.Service
 	feed      *httptest.Server
 	mu        sync.Mutex // of the two below
@@ -87,8 +89,9 @@ func New(t *testing.T, handler func(*House, web.Options) http.Handler) *House {
 		t.Fatal(err)
 	}
 	clock := func() time.Time { return h.Now }
-	h.Svc = &watch.Service{Store: h.Store.Watch(), Plan: planner.Make,
-		Now: clock, Random: rand.Reader, BaseURL: "http://dryslot.example"}
+	h.Alerts = &alerts.Service{Store: h.Store.Alerts(), Now: clock, Random: rand.Reader, BaseURL: "http://dryslot.example"}
+	h.Projects = &projects.Service{Store: h.Store.Projects(), Alerts: h.Alerts, Plan: planner.Make, Now: clock}
+	h.Alerts.Projects = h.Projects
 	h.Fetching = &fetching.Service{Store: h.Store.Fetching(), Feeds: []fetching.Feed{feed}, Now: clock}
 	srv := httptest.NewServer(handler(h, web.Options{Store: h.Store, Clock: clock, ClockSet: true, PublicURL: "http://dryslot.example", Longest: Patient,
 		Log: slog.New(slog.NewTextHandler(h.Errors, &slog.HandlerOptions{Level: slog.LevelError}))}))
@@ -105,6 +108,11 @@ func New(t *testing.T, handler func(*House, web.Options) http.Handler) *House {
 		}
 	}
 	return h
+}
+
+// Rows is the store as the API and the pages see it.
+func (h *House) Rows() postgres.AccountView[web.Tx] {
+	return postgres.ViewOfAccounts(h.Store, func(tx *postgres.AccountTx) web.Tx { return tx })
 }
 
 // Answer is what a request got.
@@ -231,7 +239,7 @@ func (h *House) Refresh(t *testing.T, id string) {
 	if err := h.Fetching.Refresh(ctx, place.CellOf(p.Latitude, p.Longitude)); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := h.Svc.Replan(ctx, account, id, "new forecast"); err != nil {
+	if _, err := h.Projects.Replan(ctx, account, id, "new forecast"); err != nil {
 		t.Fatal(err)
 	}
 }

@@ -1,0 +1,61 @@
+package projects_test
+
+import (
+	"context"
+	"strings"
+	"testing"
+	"time"
+
+	"dryslot/internal/forecast"
+	"dryslot/internal/place"
+	"dryslot/internal/postgres"
+)
+
+// A document that does not serve the days ahead leaves the forecast held as it
+// is, and says why.
+func TestADocumentThatDoesNotServeReplacesNothing(t *testing.T) {
+	t.Parallel()
+	for name, spoil := range map[string]struct {
+		how  func(*skies)
+		says string
+	}{
+		"old":     {func(s *skies) { s.late = -30 * 24 * time.Hour }, "air_c"},
+		"short":   {func(s *skies) { s.late = -11 * 24 * time.Hour }, "air_c"},
+		"future":  {func(s *skies) { s.late = 5 * 24 * time.Hour }, "air_c"},
+		"foreign": {func(s *skies) { s.place = &place.Cell{Latitude: 12, Longitude: 34} }, "place"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			w := newWorld(t)
+			p := w.project()
+			before := w.weather(p)
+			w.feed.mu.Lock()
+			spoil.how(w.feed)
+			w.feed.mu.Unlock()
+			w.later(2 * time.Hour)
+			if err := w.fetching.Refresh(context.Background(), cellOf(p)); err != nil {
+				t.Fatal(err)
+			}
+			if c := w.cell(p); c.ForecastID != before.ForecastID || !strings.Contains(c.Trouble, spoil.says) || c.Failures != 1 {
+				t.Errorf("%+v, and forecast %d was held", c, before.ForecastID)
+			}
+			// The next feed is asked, and the first one's trouble is shown.
+			w.fetching.Feeds = append(w.fetching.Feeds, &skies{name: "second sky"})
+			w.later(2 * time.Hour)
+			if err := w.fetching.Refresh(context.Background(), cellOf(p)); err != nil {
+				t.Fatal(err)
+			}
+			var kept forecast.Kept
+			err := w.store.InSystem(context.Background(), func(ctx context.Context, tx *postgres.SystemTx) (err error) {
+				kept, err = tx.Forecast(ctx, cellOf(p))
+				return err
+			})
+			if err != nil || kept.Forecast.Sources[0].Feed != "second sky" {
+				t.Errorf("kept %+v, %v", kept.Forecast.Sources, err)
+			}
+			if c := w.cell(p); c.Failures != 0 || !strings.HasPrefix(c.Trouble, "sky: ") || !strings.Contains(c.Trouble, spoil.says) {
+				t.Errorf("%+v", c)
+			}
+		})
+	}
+}

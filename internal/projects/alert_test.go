@@ -1,0 +1,439 @@
+package projects_test
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"dryslot/internal/alerts"
+	"dryslot/internal/fault"
+	"dryslot/internal/notify"
+	"dryslot/internal/postgres"
+	"dryslot/internal/postgres/postgrestest"
+	"dryslot/internal/pour"
+	"dryslot/internal/say"
+)
+
+// wet rains 4 mm in every hour of a day of June between two hours.
+func wet(day, from, until int) func(time.Time) float64 {
+	return func(t time.Time) float64 {
+		if _, m, d := t.UTC().Date(); m == time.June && d == day && t.UTC().Hour() >= from && t.UTC().Hour() < until {
+			return 4
+		}
+		return 0
+	}
+}
+
+// mornings begin when light and crew do, 06:00 in June: word 90 minutes before
+// is due at 04:30.
+func TestTheEveningBeforeAndTheMorning(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.planned()
+	p := w.project()
+	w.recipient(p)
+	k := w.weather(p)
+	if len(k.Plan.Pours) == 0 || k.Plan.Pours[0].Date.String() != "2026-06-10" {
+		t.Fatalf("the plan is %+v", k.Plan)
+	}
+	w.look(p)
+	w.at(9, 18, 59)
+	w.look(p)
+	if got := w.mail.subjects(); len(got) != 0 {
+		t.Fatalf("sent before its time: %q", got)
+	}
+	w.at(9, 19, 0)
+	w.look(p)
+	w.look(p)
+	w.at(9, 23, 0)
+	w.weather(p)
+	w.look(p)
+	start := func() time.Time { k, _ := w.current(p); return k.Plan.Pours[0].Start }
+	if got := w.mail.subjects(); len(got) != 1 || !strings.HasPrefix(got[0], "Pour") || !strings.Contains(got[0], "Wednesday 06:00: A, B, C") {
+		t.Fatalf("in the evening: %q", got)
+	}
+	w.at(10, 3, 50)
+	w.weather(p)
+	due := start().Add(-90 * time.Minute)
+	if quiet := time.Date(2026, 6, 10, 4, 30, 0, 0, lisbon(t)); due.Before(quiet) {
+		due = quiet
+	}
+	w.at(10, due.In(lisbon(t)).Hour(), due.In(lisbon(t)).Minute()-1)
+	w.look(p)
+	if got := w.mail.subjects(); len(got) != 1 {
+		t.Fatalf("sent before its time: %q", got)
+	}
+	w.at(10, due.In(lisbon(t)).Hour(), due.In(lisbon(t)).Minute())
+	w.look(p)
+	w.look(p)
+	w.at(10, 5, 30)
+	w.weather(p)
+	w.look(p)
+	got := w.mail.subjects()
+	if len(got) != 2 || !strings.Contains(got[1], "our Wednesday") && !strings.Contains(got[1], "our with care Wednesday") {
+		t.Fatalf("in the morning: %q", got)
+	}
+	for _, a := range w.alerts(p) {
+		if a.State != alerts.DeliverySent || a.Tries != 1 || a.SettledAt.IsZero() {
+			t.Errorf("%s: %s after %d tries", a.Key, a.State, a.Tries)
+		}
+	}
+}
+
+func TestAPourThatTurnsIntoAHoldIsToldAtOnceInTheEvening(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	p := w.project()
+	w.recipient(p)
+	w.weather(p)
+	w.at(9, 19, 0)
+	w.look(p)
+	w.feed.set(wet(10, 0, 24), nil)
+	w.at(9, 22, 10)
+	w.weather(p)
+	w.look(p)
+	got := w.mail.subjects()
+	if len(got) != 2 || !strings.HasPrefix(got[1], "Changed: don't pour Wednesday") {
+		t.Fatalf("told %q", got)
+	}
+	// And back again, which is a second change of the same date.
+	w.feed.set(nil, nil)
+	w.at(9, 23, 40)
+	w.weather(p)
+	w.look(p)
+	got = w.mail.subjects()
+	if len(got) != 3 || !strings.HasPrefix(got[2], "Changed: pour") {
+		t.Fatalf("told %q", got)
+	}
+}
+
+func TestAPourThatTurnsIntoAHoldInTheNightIsToldInTheMorning(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	p := w.project()
+	w.recipient(p)
+	w.weather(p)
+	w.at(9, 19, 0)
+	w.look(p)
+	w.feed.set(wet(10, 0, 24), nil)
+	w.at(10, 2, 0)
+	w.weather(p)
+	w.look(p)
+	w.at(10, 4, 29)
+	w.look(p)
+	if got := w.mail.subjects(); len(got) != 1 {
+		t.Fatalf("woken in the night: %q", got)
+	}
+	w.at(10, 4, 30)
+	w.look(p)
+	got := w.mail.subjects()
+	if len(got) != 2 || !strings.HasPrefix(got[1], "Don't pour Wednesday (") {
+		t.Fatalf("told %q", got)
+	}
+}
+
+func TestWhatTheBuilderDidIsNotToldBack(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	p := w.project()
+	w.recipient(p)
+	w.weather(p)
+	w.at(9, 19, 0)
+	w.look(p)
+	w.at(10, 4, 30)
+	w.weather(p)
+	w.look(p)
+	k, _ := w.current(p)
+	w.at(10, 8, 0)
+	for _, pad := range k.Plan.Pours[0].Pads[:1] {
+		if _, err := w.Record(context.Background(), w.account, p.ID, pour.LogEntry{Kind: pour.EntryPlaced, Pad: pad, At: w.clock().Add(-10 * time.Minute)}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	w.look(p)
+	w.at(10, 9, 0)
+	w.weather(p)
+	w.look(p)
+	if got := w.mail.subjects(); len(got) != 2 {
+		t.Errorf("told %q", got)
+	}
+}
+
+func TestQuietTimeHoldsForLateTriesToo(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	p := w.project()
+	w.recipient(p)
+	w.weather(p)
+	w.mail.set(fault.New(fault.Unavailable, "greylisted"))
+	w.at(9, 19, 0)
+	w.look(p)
+	a := w.alerts(p)[0]
+	if a.State != alerts.DeliveryRetrying || a.Tries != 1 || !strings.Contains(a.Reason, "greylisted") || !a.NextTryAt.After(w.clock()) {
+		t.Fatalf("after a failed try: %+v", a)
+	}
+	w.mail.set(nil)
+	w.at(10, 0, 30)
+	var e *fault.Error
+	if err := w.alerting.Deliver(context.Background(), w.account, a.Key); !errors.As(err, &e) || e.RetryAfter != 4*time.Hour {
+		t.Errorf("in the quiet time: %v", err)
+	}
+	w.at(10, 4, 30)
+	if err := w.alerting.Deliver(context.Background(), w.account, a.Key); err != nil {
+		t.Fatal(err)
+	}
+	if got := w.mail.subjects(); len(got) != 1 {
+		t.Errorf("sent %q", got)
+	}
+}
+
+func TestEveryAlertIsSentRetryingOrFailedWithItsReason(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name   string
+		fail   error
+		state  alerts.DeliveryState
+		reason string
+	}{
+		{"refused for good", fault.New(fault.Invalid, "no such mailbox"), alerts.DeliveryFailed, "no such mailbox"},
+		{"never there", fault.New(fault.Unavailable, "connection refused"), alerts.DeliveryFailed, "given up after"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			w := newWorld(t)
+			p := w.project()
+			w.recipient(p)
+			w.weather(p)
+			w.mail.set(c.fail)
+			w.at(9, 19, 0)
+			w.look(p)
+			for day, hour := 9, 19; day < 11; hour++ {
+				if hour == 24 {
+					day, hour = day+1, 0
+				}
+				w.at(day, hour, 59)
+				for _, a := range w.alerts(p) {
+					if a.State != alerts.DeliveryFailed {
+						if err := w.alerting.Deliver(context.Background(), w.account, a.Key); err != nil && !errors.Is(err, fault.Unavailable) {
+							t.Fatal(err)
+						}
+					}
+				}
+			}
+			for _, a := range w.alerts(p) {
+				if a.State != c.state || !strings.Contains(a.Reason, c.reason) || a.Tries < 1 {
+					t.Errorf("%s: %s, %d tries, %q", a.Key, a.State, a.Tries, a.Reason)
+				}
+			}
+		})
+	}
+}
+
+func TestTwoWorkersDeliverOneAlert(t *testing.T) {
+	t.Parallel()
+	db := postgrestest.URLs(t)
+	w := worldOver(t, postgrestest.Open(t, db))
+	other := worldOver(t, postgrestest.Open(t, db))
+	other.mail = w.mail
+	other.alerting.Channels["email"] = w.mail
+	p := w.project()
+	w.recipient(p)
+	w.weather(p)
+	w.at(9, 19, 0)
+	other.at(9, 19, 0)
+	ctx := context.Background()
+	var both sync.WaitGroup
+	for _, s := range []*world{w, other, w, other} {
+		both.Go(func() {
+			if err := s.RaiseAlerts(ctx, w.account, p.ID); err != nil {
+				t.Error(err)
+			}
+			for _, a := range s.alerts(p) {
+				if err := s.alerting.Deliver(ctx, w.account, a.Key); err != nil {
+					t.Error(err)
+				}
+			}
+		})
+	}
+	both.Wait()
+	if got := w.mail.subjects(); len(got) != 1 {
+		t.Errorf("sent %q", got)
+	}
+}
+
+func TestATryWhoseWorkerDiedIsMadeAgainWithTheSameID(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	p := w.project()
+	w.recipient(p)
+	w.weather(p)
+	w.at(9, 19, 0)
+	ctx := context.Background()
+	if err := w.RaiseAlerts(ctx, w.account, p.ID); err != nil {
+		t.Fatal(err)
+	}
+	a := w.alerts(p)[0]
+	err := w.store.InAccount(ctx, w.account, func(ctx context.Context, tx *postgres.AccountTx) error { // a worker begins a try, and dies
+		ok, err := tx.LeaseAlert(ctx, a.Key, w.clock(), w.clock().Add(30*time.Second))
+		if !ok {
+			t.Error("no lease")
+		}
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := w.alerting.Deliver(ctx, w.account, a.Key); err != nil || len(w.mail.subjects()) != 0 {
+		t.Fatalf("tried while leased: %v, %q", err, w.mail.subjects())
+	}
+	w.at(9, 19, 1)
+	if err := w.alerting.Deliver(ctx, w.account, a.Key); err != nil || len(w.mail.sent) != 1 {
+		t.Fatalf("not tried again: %v, %q", err, w.mail.subjects())
+	}
+	if w.mail.sent[0].ID != a.Message.ID || a.Message.ID != notify.MessageID(a.Key) {
+		t.Errorf("ids %s, %s", w.mail.sent[0].ID, a.Message.ID)
+	}
+}
+
+func TestWhatWasMissedLeavesATrace(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	p := w.project()
+	w.recipient(p)
+	w.weather(p)
+	w.at(10, 20, 0) // nobody ran since half past five of the day before
+	w.look(p)
+	seen := map[notify.Kind]string{}
+	for _, a := range w.alerts(p) {
+		if a.Date.String() == "2026-06-10" {
+			seen[a.Kind] = fmt.Sprintf("%s: %s", a.State, a.Reason)
+		}
+	}
+	for _, kind := range []notify.Kind{notify.Evening, notify.Morning} {
+		if !strings.HasPrefix(seen[kind], "failed: it was due at 2026-06-") {
+			t.Errorf("%s of the day that was missed: %q", kind, seen[kind])
+		}
+	}
+	if got := w.mail.subjects(); len(got) != 1 || !strings.Contains(got[0], "Thursday") {
+		t.Errorf("sent %q", got)
+	}
+}
+
+func TestNewRecipientsAreNotToldOfThePast(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	p := w.project()
+	w.weather(p)
+	w.at(9, 20, 0)
+	w.recipient(p)
+	w.look(p)
+	if got := w.alerts(p); len(got) != 0 {
+		t.Errorf("kept %+v", got)
+	}
+}
+
+func TestATestIsSentAtOnceAndOnceAMinute(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	p := w.project()
+	r := w.recipient(p)
+	w.at(10, 1, 0) // in the quiet time: the builder asked for it
+	ctx := context.Background()
+	for range 2 {
+		d, err := w.alerting.TestRecipient(ctx, w.account, p.ID, r.ID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := w.alerting.Deliver(ctx, w.account, d.Key); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if got := w.mail.subjects(); !slices.Equal(got, []string{"Test: alerts about Well-house floor reach you"}) {
+		t.Errorf("sent %q", got)
+	}
+	if _, err := w.alerting.TestRecipient(ctx, w.account, p.ID, "0190aaaa-0000-7000-8000-000000000000"); !errors.Is(err, fault.NotFound) {
+		t.Errorf("a recipient that is not there: %v", err)
+	}
+}
+
+func TestARemovedRecipientIsNotTold(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	p := w.project()
+	r := w.recipient(p)
+	w.weather(p)
+	w.at(9, 19, 0)
+	ctx := context.Background()
+	if err := w.RaiseAlerts(ctx, w.account, p.ID); err != nil {
+		t.Fatal(err)
+	}
+	if err := w.store.InAccount(ctx, w.account, func(ctx context.Context, tx *postgres.AccountTx) error { return tx.DeleteRecipient(ctx, p.ID, r.ID) }); err != nil {
+		t.Fatal(err)
+	}
+	w.look(p)
+	if got := w.alerts(p); len(got) != 1 || got[0].State != alerts.DeliveryFailed || got[0].Reason == "" || len(w.mail.subjects()) != 0 {
+		t.Errorf("%+v", got)
+	}
+}
+
+func TestRecipientsAreChecked(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	p := w.project()
+	for _, r := range []notify.Recipient{
+		{Kind: "pigeon", Address: "builder@example.org"}, {Kind: "email", Address: "builder"}, {Kind: "email", Address: "Bee <b@example.org>"},
+		{Kind: "email", Address: "b@example.org\r\nBcc: c@example.org"}, {Kind: "webhook", Address: "ftp://example.org"}, {Kind: "webhook", Address: "https://"},
+		{Kind: "webhook", Address: "https://example.org/\x00"}, {Kind: "webhook", Address: "https://example.org/" + strings.Repeat("x", 2000)},
+	} {
+		r.Project = p.ID
+		if _, err := w.alerting.AddRecipient(context.Background(), w.account, r); !errors.Is(err, fault.Invalid) {
+			t.Errorf("%s %q: %v", r.Kind, r.Address, err)
+		}
+	}
+	r, err := w.alerting.AddRecipient(context.Background(), w.account, notify.Recipient{Project: p.ID, Kind: "webhook", Address: "https://hooks.example/x"})
+	if err != nil || !strings.HasPrefix(r.Secret, "whsec_") {
+		t.Errorf("%+v, %v", r, err)
+	}
+	// The longest address that the pages take.
+	long := "https://hooks.example/" + strings.Repeat("x", 2000-len("https://hooks.example/"))
+	if _, err := w.alerting.AddRecipient(context.Background(), w.account, notify.Recipient{Project: p.ID, Kind: "webhook", Address: long}); err != nil {
+		t.Errorf("an address of %d characters: %v", len(long), err)
+	}
+	if _, err := w.alerting.AddRecipient(context.Background(), w.account, notify.Recipient{Project: p.ID, Kind: "webhook", Address: long + "x"}); !errors.Is(err, fault.Invalid) {
+		t.Errorf("an address of %d characters: %v", len(long)+1, err)
+	}
+}
+
+// A project's alerts come in its language, and the languages that a project
+// may have are those that sentences are worded in.
+func TestAProjectsAlertsComeInItsLanguage(t *testing.T) {
+	t.Parallel()
+	if !slices.Equal(pour.Languages(), say.Languages()) {
+		t.Errorf("a project may have %v, and %v are worded", pour.Languages(), say.Languages())
+	}
+	w := newWorld(t)
+	p := w.project()
+	spec, language := p.Spec, "es-419"
+	spec.Language = &language
+	p, err := w.ChangeProject(context.Background(), w.account, p.ID, p.Revision, spec)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := w.recipient(p)
+	w.at(10, 1, 0)
+	d, err := w.alerting.TestRecipient(context.Background(), w.account, p.ID, r.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := w.alerting.Deliver(context.Background(), w.account, d.Key); err != nil {
+		t.Fatal(err)
+	}
+	if got := w.mail.subjects(); !slices.Equal(got, []string{"Prueba: los avisos de Well-house floor le llegan"}) {
+		t.Errorf("sent %q", got)
+	}
+}

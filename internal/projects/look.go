@@ -1,0 +1,158 @@
+package projects
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"dryslot/internal/fault"
+	"dryslot/internal/notify"
+	"dryslot/internal/pour"
+	"dryslot/internal/unit"
+	"dryslot/internal/work"
+)
+
+// RaiseAlerts keeps the alerts of one project that have come due, and says in
+// its row when the next is. On a new day, and where what was logged last is not
+// planned from yet, it plans again first. A project that has gone meanwhile
+// needs nothing.
+func (s *Service) RaiseAlerts(ctx context.Context, account, project string) error {
+	return s.Store.InAccount(ctx, account, func(ctx context.Context, tx Tx) error {
+		p, err := tx.LockProject(ctx, project)
+		if errors.Is(err, fault.NotFound) {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		st, err := s.stand(ctx, tx, p)
+		if err != nil {
+			return err
+		}
+		if because := st.behind(); because != "" {
+			_, err = s.replanFrom(ctx, tx, st, because, byWeather)
+			if st.last == nil || !errors.Is(err, errNoPlan) {
+				return err
+			}
+			// What is due is told all the same, by the plan of before.
+			s.log().Error("no new plan", "project", project, "because", because, "error", err)
+		}
+		return s.raise(ctx, tx, st, *st.last, byWeather)
+	})
+}
+
+// behind says why the plan in force has been overtaken; empty: it has not.
+func (st *standing) behind() string {
+	if st.last == nil || unit.DateOf(st.last.Plan.MadeAt, st.zone).Before(st.today()) {
+		return "a new day"
+	}
+	if e := st.unplanned(st.last.Plan); e != nil {
+		return because(*e)
+	}
+	return ""
+}
+
+// unplanned is an entry that was logged after a plan was made, which each entry
+// makes anew; nil: there is none.
+func (st *standing) unplanned(p pour.Plan) *pour.LogEntry {
+	for i := range st.log {
+		if e := &st.log[i]; e.RecordedAt.After(p.MadeAt) {
+			return e
+		}
+	}
+	return nil
+}
+
+// When to look at a project without new weather.
+const (
+	lookAgain     = 5 * time.Minute  // while it has no forecast, or no plan from what was logged last
+	midnightSlack = 10 * time.Minute // by which projects differ after midnight, so that they spread
+)
+
+// raise raises the alerts that the current plan makes due, and sets when the
+// project is next looked at. It runs in the transaction that keeps the plan.
+func (s *Service) raise(ctx context.Context, tx Tx, st *standing, k KeptPlan, by cause) (err error) {
+	due := Due{NextPlanAt: st.today().AddDays(1).At(0, st.zone).Add(work.Jitter(midnightSlack, st.project.ID, 0))}
+	if st.forecast == nil || k.Plan.MadeAt.Before(st.today().At(0, st.zone)) || st.unplanned(k.Plan) != nil {
+		due.NextPlanAt = st.now.Add(lookAgain)
+	}
+	if k.Plan.State == pour.Done {
+		due.NextPlanAt = time.Time{}
+	} else if due.NextAlertAt, err = s.Alerts.Raise(ctx, s.situation(st, k, by)); err != nil {
+		return fmt.Errorf("projects: raise alerts: %w", err)
+	}
+	if err := tx.SetDue(ctx, st.project.ID, due); err != nil {
+		return fmt.Errorf("projects: set what is due: %w", err)
+	}
+	return nil
+}
+
+// situation is what alerts are raised from, by a plan.
+func (s *Service) situation(st *standing, k KeptPlan, by cause) notify.Situation {
+	in := notify.Situation{Project: st.project, Zone: st.zone, Now: st.now,
+		Planned: notify.Planned{Plan: k.Plan, Mornings: aged(st, k.Mornings)},
+		Records: st.records, Skipped: st.skipped(), ByBuilder: by == byBuilder}
+	if st.last != nil {
+		in.Before = &notify.Planned{Plan: st.last.Plan, Mornings: st.last.Mornings}
+	}
+	if st.forecast != nil {
+		in.Sample = trustIn(st.forecast.Forecast, st.now).Sample
+	}
+	in.PlanFrom = func(ctx context.Context, d unit.Date, start time.Time, pads []string) (notify.Planned, error) {
+		then := *st
+		then.now = start
+		if err := then.replay(ctx); err != nil {
+			return notify.Planned{}, err
+		}
+		// What was told is bound to the day, not what the clock has made of it since.
+		then.last = &KeptPlan{Plan: pour.Plan{Pours: []pour.Pour{{Date: d, Start: start, Pads: pads}}}}
+		res, err := s.make(ctx, &then, "a pour under way", nil)
+		if err != nil {
+			return notify.Planned{}, err
+		}
+		return notify.Planned{Plan: res.Plan, Mornings: res.Mornings}, nil
+	}
+	return in
+}
+
+// Situation returns what alerts are raised from, by the plan in force.
+func (s *Service) Situation(ctx context.Context, account, project string) (in notify.Situation, err error) {
+	err = s.Store.InAccount(ctx, account, func(ctx context.Context, tx Tx) error {
+		p, err := tx.Project(ctx, project)
+		if err != nil {
+			return err
+		}
+		st, err := s.stand(ctx, tx, p)
+		if err != nil {
+			return err
+		}
+		k, err := s.current(ctx, st)
+		if err != nil {
+			return err
+		}
+		in = s.situation(st, k, byBuilder)
+		return nil
+	})
+	return in, err
+}
+
+// RaiseDue raises what the plan in force makes due, without planning again, and
+// sets when the project is next looked at.
+func (s *Service) RaiseDue(ctx context.Context, account, project string) error {
+	return s.Store.InAccount(ctx, account, func(ctx context.Context, tx Tx) error {
+		p, err := tx.LockProject(ctx, project)
+		if err != nil {
+			return err
+		}
+		st, err := s.stand(ctx, tx, p)
+		if err != nil {
+			return err
+		}
+		k, err := s.current(ctx, st)
+		if err != nil {
+			return err
+		}
+		return s.raise(ctx, tx, st, k, byBuilder)
+	})
+}

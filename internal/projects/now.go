@@ -1,0 +1,128 @@
+package projects
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"slices"
+	"time"
+
+	"dryslot/internal/concrete"
+	"dryslot/internal/daylight"
+	"dryslot/internal/forecast"
+	"dryslot/internal/planner/slabs"
+	"dryslot/internal/pour"
+	"dryslot/internal/today"
+	"dryslot/internal/unit"
+)
+
+// Today answers for this minute: what to do, what comes next and by when.
+func (s *Service) Today(ctx context.Context, p pour.Project) (today.Now, error) {
+	known, err := s.Snapshot(ctx, p)
+	if err != nil {
+		return today.Now{}, err
+	}
+	return s.nowOf(ctx, known.known)
+}
+
+// nowOf answers from what is known. Where the weather can't be drawn, it says
+// what can be said without.
+func (s *Service) nowOf(ctx context.Context, st *standing) (today.Now, error) {
+	g := today.Given{Spec: st.project.Spec, State: st.state, Now: st.now, Zone: st.zone, Steps: st.steps}
+	light, err := daylight.Quick(st.today(), st.project.Latitude, st.project.Longitude, st.zone)
+	if err != nil {
+		return today.Now{}, fmt.Errorf("projects: light: %w", err)
+	}
+	g.LastLight = light.LastLight
+	g.Slab = func(pad string, placed time.Time) (today.Slab, bool) { return st.slabOf(ctx, pad, placed) }
+	if st.forecast != nil {
+		d, err := s.workdays.of(ctx, st)
+		if err != nil {
+			s.log().Error("no day to decide on", "project", st.project.ID, "error", err)
+		}
+		if d != nil {
+			g.Decider = d
+		}
+	}
+	if err := ctx.Err(); err != nil {
+		return today.Now{}, fmt.Errorf("projects: now: %w", err)
+	}
+	now, err := today.Of(ctx, g)
+	if err != nil {
+		return today.Now{}, fmt.Errorf("projects: now: %w", err)
+	}
+	return now, nil
+}
+
+// slabOf is how a pad placed at an instant behaves, by the weather held: the
+// times of the track in the middle, the chance of freezing over all looked at.
+func (st *standing) slabOf(ctx context.Context, pad string, placed time.Time) (today.Slab, bool) {
+	w, _, err := st.corrected(ctx)
+	i := padIndex(st.project.Spec, pad)
+	if err != nil || w == nil || i < 0 || ctx.Err() != nil {
+		return today.Slab{}, false
+	}
+	if st.now.Sub(placed) > weatherHeld || placed.Before(w.scenarios.Start) {
+		return today.Slab{}, false
+	}
+	kind := slabs.Kind{Thickness: unit.Metres(st.project.Pads[i].ThicknessM)}
+	var all []*concrete.Behaviour
+	freezes := 0
+	for k := 0; k < w.scenarios.Tracks; k += max(1, w.scenarios.Tracks/forecast.DefaultTracks) {
+		b := w.slabs.Behave(slabs.Query{Track: k, Kind: kind, Placed: placed})
+		if b.Unknown || b.InitialSet == concrete.Never {
+			return today.Slab{}, false
+		}
+		if b.Freezes {
+			freezes++
+		}
+		all = append(all, b)
+	}
+	if len(all) == 0 {
+		return today.Slab{}, false
+	}
+	slices.SortStableFunc(all, func(a, b *concrete.Behaviour) int { return cmp.Compare(a.InitialSet, b.InitialSet) })
+	b := all[len(all)/2]
+	after := func(d time.Duration) time.Time {
+		if d == concrete.Never {
+			return time.Time{}
+		}
+		return placed.Add(d).Truncate(time.Minute)
+	}
+	return today.Slab{InitialSet: after(b.InitialSet), FinalSet: after(b.FinalSet),
+		FinishFrom: after(b.FinishFrom), FinishUntil: after(b.FinishUntil), StripFrom: after(b.StripFrom), CuredBy: after(b.CuredBy), FrostSafe: after(b.FrostSafe),
+		Freezes: float64(freezes) / float64(len(all))}, true
+}
+
+// keepSteps keeps the steps that the crew follows from a plan on: of today and
+// tomorrow as planned, and those of yesterday, until the log or a plan of a new
+// day says otherwise.
+func (st *standing) keepSteps(ctx context.Context, tx Tx, k KeptPlan, by cause) error {
+	yesterday := st.today().AddDays(-1)
+	var before, plan []today.Step
+	for _, x := range st.steps {
+		if !unit.DateOf(x.PlaceFrom, st.zone).Before(yesterday) {
+			before = append(before, x)
+		}
+	}
+	for _, m := range k.Mornings {
+		p := k.Plan.On(m.Date)
+		if p == nil || m.Date.DaysSince(st.today()) > 1 || m.Date.Before(st.today()) {
+			continue
+		}
+		for _, t := range m.Pads {
+			if slices.Contains(p.Pads, t.Pad) {
+				plan = append(plan, today.Step{Pad: t.Pad, PlaceFrom: t.PlaceStart.UTC(), PlaceUntil: t.PlaceEnd.UTC(),
+					FinishFrom: t.FinishStart.UTC(), FinishUntil: t.FinishEnd.UTC()})
+			}
+		}
+	}
+	setUp := minutes(st.project.Crew.SetUpMin)
+	st.steps = today.Follow(before, plan, st.now, st.zone, setUp, by == byBuilder)
+	if err := tx.KeepDaySteps(ctx, st.project.ID, st.steps); err != nil {
+		return fmt.Errorf("projects: keep the steps of the day: %w", err)
+	}
+	return nil
+}
+
+func minutes(n float64) time.Duration { return time.Duration(n * float64(time.Minute)) }

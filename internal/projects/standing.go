@@ -1,0 +1,49 @@
+package projects
+
+import (
+	"context"
+	"time"
+
+	"dryslot/internal/concrete"
+	"dryslot/internal/planner/job"
+	"dryslot/internal/pour"
+)
+
+// PadTimes tells of every pad that is placed and not yet cured when it can be
+// finished, sets, may be stripped and walked on, from its logged placing and
+// the weather held: FinishStart and FinishEnd are its finishing window. A pad
+// whose weather is not held any more, or can't be drawn, is left out.
+func (s *Snapshot) PadTimes(ctx context.Context) ([]job.PadTimes, error) {
+	st := s.known
+	w, _, err := st.corrected(ctx)
+	if err != nil {
+		s.service.log().Error("no weather to time pads by", "project", st.project.ID, "error", err)
+	}
+	if err != nil || w == nil {
+		return nil, nil
+	}
+	var out []job.PadTimes
+	for _, r := range st.records {
+		if r.PlacedAt == nil || r.State == pour.Cured || r.State == pour.Lost {
+			continue
+		}
+		b, ok := st.behaveUnder(ctx, w, r.Pad, *r.PlacedAt)
+		if !ok {
+			continue
+		}
+		after := func(d time.Duration) *time.Time {
+			if d == concrete.Never {
+				return nil
+			}
+			t := r.PlacedAt.Add(d).In(st.zone)
+			return &t
+		}
+		t := job.PadTimes{Pad: r.Pad, PlaceStart: r.PlacedAt.In(st.zone), PlaceEnd: r.PlacedAt.In(st.zone), InitialSet: after(b.InitialSet),
+			FinalSet: after(b.FinalSet), StripFrom: after(b.StripFrom), WalkFrom: after(b.WalkFrom), CuredBy: after(b.CuredBy)}
+		if from, until := after(b.FinishFrom), after(b.FinishUntil); from != nil && until != nil {
+			t.FinishStart, t.FinishEnd = *from, *until
+		}
+		out = append(out, t)
+	}
+	return out, ctx.Err()
+}
