@@ -207,12 +207,15 @@ func TestAQueryThatForgotItsAccountSeesNothing(t *testing.T) {
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		_, logged := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryNote, At: noon, RecordedAt: noon})
 		_, planned := tx.AddPlan(ctx, p.ID, aPlan("first"))
-		return errors.Join(logged, planned, tx.Remember(ctx, "r", "k", idempotency.Answer{}, noon))
+		return errors.Join(logged, planned, tx.KeepDaySteps(ctx, p.ID, []today.Step{{Pad: "P1", PlaceFrom: noon}}),
+			tx.Remember(ctx, "r", "k", idempotency.Answer{}, noon))
 	})
 	_, err := w.CreateToken(t.Context(), w.account, "Yard screen", 50)
 	must(t, err)
 	_, err = w.CreateSession(t.Context(), accounts.NewSession{Account: w.account, Browser: "Firefox", ExpiresAt: noon})
 	must(t, err)
+	fill(t, w, `insert into alert_events (account, project, date, kind, number, holds, held_until)
+		values ($1, $2, '2026-06-10', 'rain', 1, true, now())`, w.account, p.ID)
 	other := w.newAccount(t, "b")
 	conn := service(t, w)
 	for _, table := range protected {
