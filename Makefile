@@ -26,9 +26,9 @@ BENCHED := ./internal/concrete ./internal/forecast/... ./internal/planner/...
 
 # Where goroutines share things, tests run with the race detector.
 SHARED := internal/(app|web|projects|alerts|fetching|retention|postgres|jobs|notify|forecast/fetch)(/|$$)
-LOAD := $(patsubst %/,%,$(wildcard ./internal/load/run/ ./internal/measure/load/run/))
+LOAD := ./internal/measure/load/run
 # What needs a database, a browser or minutes is left to `make test`.
-LEFT_OUT := internal/(app|jobs|postgres|projects|alerts|fetching|retention|web|load/run|measure)(/|$$)
+LEFT_OUT := internal/(app|jobs|postgres|projects|alerts|fetching|retention|web|measure)(/|$$)
 
 check: ## what a developer runs all the time: no database, no browser, no network
 	@test -z "$$(gofmt -l . | tee /dev/stderr)"

@@ -1,47 +1,63 @@
-// Package arrows holds the architecture as a test: a room imports rooms on
-// lower floors only, and each outside part has its only importers.
+// Package arrows holds the architecture as a test: a package imports packages of
+// lower layers only, and each outside part has its only importers. The layers
+// are the picture in DEVELOPERS.md, read from there, so that the two can't differ.
 package arrows
 
 import (
 	"encoding/json"
 	"errors"
 	"io"
+	"os"
 	"os/exec"
+	"slices"
 	"strings"
 	"testing"
 )
 
-// floors gives every room its floor. A room that is not named here fails the
-// test, so that a new one is placed on purpose.
-var floors = map[string]int{
-	"internal/unit": -2, "internal/message": -1, // a code with its figures, before say words it
-	"internal/fault": 0, "internal/paging": 0, "internal/idempotency": 0, "internal/metrics": 0, "internal/config": 1, // reports its mistakes as faults
-	"internal/pour":     1,
-	"internal/concrete": 2, "internal/daylight": 2, "internal/place": 2,
-	"internal/measure/check": 2, // the independent checker of plans
-	"internal/forecast":      3, "internal/takeoff": 3,
-	"internal/forecast/belief": 4, "internal/planner/harm": 5, "internal/planner/slabs": 6, "internal/planner/job": 7, "internal/planner/crewday": 7,
-	"internal/planner/policy": 8, "internal/planner/advise": 9, "internal/planner/hourly": 7, // between them: what planner will be made of
-	"internal/history": 7, // the log replayed
-	"internal/planner": 10, "internal/learn": 10, "internal/today": 10,
-	"internal/notify": 11, "internal/work": 11, // kinds of queued work
-	"internal/say":      11,                                                                           // every sentence, worded last
-	"internal/projects": 12, "internal/alerts": 12, "internal/fetching": 12, "internal/retention": 12, // the services
-	"internal/accounts": 12,                                // who may sign in
-	"internal/web/draw": 12, "internal/web/pages/view": 13, // pictures and pages from plain data
-	"internal/web": 13, "internal/jobs": 13, "internal/postgres": 13, "internal/postgres/local": 13,
-	"internal/forecast/openmeteo": 13, "internal/forecast/metnorway": 13, "internal/forecast/nws": 13, "internal/forecast/replay": 13,
-	"internal/forecast/fetch": 12, // what the feeds share: one bounded, polite HTTP request
-	"internal/notify/email":   13, "internal/notify/webhook": 13,
-	"internal/web/api": 14, "internal/web/pages": 14,
-	"internal/app": 15, // the wiring that both commands share
-	"cmd/api":      16, "cmd/worker": 16,
-	// Measuring, outside the service: nothing above imports them.
-	"internal/measure/emulate": 10, "internal/measure/backtest": 11, "internal/measure/backtest/run": 16,
-	"internal/load": 13, "internal/load/run": 16,
+// measuring are the packages that measure the service from outside, each after
+// those that it may import. Nothing else imports them.
+var measuring = []string{
+	"internal/measure/check", "internal/measure/emulate", "internal/measure/backtest", "internal/measure/backtest/run",
+	"internal/measure/load", "internal/measure/load/run",
 }
 
-// onlyImporters names the rooms that alone may import an outside part.
+// layers returns the layer of each package, from 0 at the bottom, and the
+// highest layer whose packages do no I/O and have no clock: that of say.
+func layers(t *testing.T) (layer map[string]int, pure int) {
+	t.Helper()
+	text, err := os.ReadFile("../../DEVELOPERS.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, picture, _ := strings.Cut(string(text), "## Packages")
+	_, picture, _ = strings.Cut(picture, "```\n")
+	picture, _, found := strings.Cut(picture, "```")
+	if !found {
+		t.Fatal("DEVELOPERS.md has no picture of the packages")
+	}
+	lines := strings.Split(strings.TrimSpace(picture), "\n")
+	slices.Reverse(lines)
+	layer = map[string]int{}
+	for i, line := range lines {
+		names, _, _ := strings.Cut(line, "  ") // what follows says what they are
+		for name := range strings.FieldsSeq(names) {
+			if !strings.HasPrefix(name, "cmd/") {
+				name = "internal/" + name
+			}
+			if _, twice := layer[name]; twice {
+				t.Errorf("%s stands twice in the picture", name)
+			}
+			layer[name] = i
+		}
+	}
+	pure, ok := layer["internal/say"]
+	if !ok {
+		t.Fatal("internal/say is not in the picture")
+	}
+	return layer, pure
+}
+
+// onlyImporters names the packages that alone may import an outside part.
 var onlyImporters = map[string][]string{
 	"gonum.org/v1/gonum":                             {"internal/concrete", "internal/measure/emulate", "internal/measure/backtest"},
 	"github.com/kelvins/sunrisesunset":               {"internal/daylight"},
@@ -60,9 +76,6 @@ var onlyImporters = map[string][]string{
 	"golang.org/x/text":                              {"internal/say"},
 	"github.com/hashicorp/golang-lru":                {"internal/planner/slabs"},
 }
-
-// pureFloor is the highest floor that does no I/O and has no clock.
-const pureFloor = 12
 
 // impure are standard packages that do I/O.
 var impure = []string{"net", "net/http", "os", "os/exec", "database/sql", "net/smtp"}
@@ -93,8 +106,8 @@ func list(t *testing.T) []pkg {
 	}
 }
 
-// room is a package's room: test-helper packages have none.
-func room(path string) string {
+// inTree is a package's path in this repository; "" for test helpers.
+func inTree(path string) string {
 	r := strings.TrimPrefix(path, "dryslot/")
 	if strings.HasSuffix(r, "test") && !strings.HasSuffix(r, "/backtest") {
 		return ""
@@ -102,38 +115,50 @@ func room(path string) string {
 	return r
 }
 
-func TestARoomImportsLowerFloorsOnly(t *testing.T) {
+func TestAPackageImportsLowerLayersOnly(t *testing.T) {
+	layer, _ := layers(t)
+	there := map[string]bool{}
 	for _, p := range list(t) {
-		from := room(p.ImportPath)
+		from := inTree(p.ImportPath)
+		there[from] = true
 		if from == "" || from == "internal/arrows" || from == "migrations" || strings.HasPrefix(from, "testdata/") {
 			continue
 		}
-		floor, ok := floors[from]
-		if !ok {
-			t.Errorf("%s has no floor", from)
+		position := slices.Index(measuring, from)
+		own, drawn := layer[from]
+		if !drawn && position < 0 {
+			t.Errorf("%s is not in the picture", from)
 			continue
 		}
 		for _, imp := range p.Imports {
 			if !strings.HasPrefix(imp, "dryslot/") {
 				continue
 			}
-			to := room(imp)
+			to := inTree(imp)
+			below, known := layer[to]
 			switch {
 			case to == "migrations" && from == "internal/postgres":
 			case to == "":
 				t.Errorf("%s imports the test helper %s", from, imp)
-			default:
-				if below, ok := floors[to]; !ok || below >= floor {
-					t.Errorf("%s (floor %d) imports %s (floor %d)", from, floor, to, below)
+			case position >= 0: // measures everything, but not what comes after it
+				if !known && slices.Index(measuring[:position], to) < 0 {
+					t.Errorf("%s imports %s", from, to)
 				}
+			case !known || below >= own:
+				t.Errorf("%s (layer %d) imports %s (layer %d)", from, own, to, below)
 			}
+		}
+	}
+	for name := range layer {
+		if !there[name] {
+			t.Errorf("%s is in the picture and not in the tree", name)
 		}
 	}
 }
 
 func TestOutsidePartsHaveTheirOnlyImporters(t *testing.T) {
 	for _, p := range list(t) {
-		from := room(p.ImportPath)
+		from := inTree(p.ImportPath)
 		for _, imp := range p.Imports {
 			for part, allowed := range onlyImporters {
 				if imp != part && !strings.HasPrefix(imp, part+"/") {
@@ -154,18 +179,18 @@ func TestOutsidePartsHaveTheirOnlyImporters(t *testing.T) {
 	}
 }
 
-func TestLowFloorsDoNoIO(t *testing.T) {
+func TestLowLayersDoNoIO(t *testing.T) {
+	layer, pure := layers(t)
 	for _, p := range list(t) {
-		from := room(p.ImportPath)
-		floor, ok := floors[from]
-		if !ok || floor > pureFloor || from == "internal/config" || from == "internal/metrics" || from == "internal/forecast/fetch" {
+		from := inTree(p.ImportPath)
+		own, drawn := layer[from]
+		// What is configured is read from the environment, metrics are served.
+		if !drawn || own > pure || from == "internal/config" || from == "internal/metrics" {
 			continue
 		}
 		for _, imp := range p.Imports {
-			for _, bad := range impure {
-				if imp == bad {
-					t.Errorf("%s (floor %d) imports %s", from, floor, imp)
-				}
+			if slices.Contains(impure, imp) {
+				t.Errorf("%s (layer %d) imports %s", from, own, imp)
 			}
 		}
 	}

@@ -5,7 +5,7 @@ import (
 	"time"
 )
 
-// Solver is the room a slab is worked out in. One Solver serves any number of
+// Solver holds the working memory for one slab. One Solver serves any number of
 // castings, one after the other, without new memory but for a Behaviour's two
 // series; it is not for use by several goroutines at once. The zero Solver is
 // ready.
@@ -350,7 +350,7 @@ func (s *Solver) Behave(c *Casting) Behaviour {
 	return out
 }
 
-// Behave returns what a slab does, as Solver.Behave does, in a room of its
+// Behave returns what a slab does, as Solver.Behave does, in working memory of its
 // own. Where many slabs are asked for, keep a Solver.
 func Behave(c Casting) Behaviour {
 	var s Solver

@@ -2,7 +2,7 @@ package notify
 
 import "regexp"
 
-// twofold is a quantity that a room below gives in both systems of units, such
+// twofold is a quantity that a package below gives in both systems of units, such
 // as "13 C (56 F)" or "0.61 kg/m2/h (0.12 lb/ft2/h, plus or minus 40 %)".
 var twofold = regexp.MustCompile(`(-?[0-9.]+) (C|m|t|kg/m2/h|kg|mm|MPa) \((-?[0-9.]+) (F|ft|lb/ft2/h|lb|in|psi)(?:, ([^)]*))?\)`)
 

@@ -139,7 +139,7 @@ type Limits struct {
 type Alerts struct {
 	LeadMin    int        `json:"lead_min"` // minutes before the planned start
 	EveningAt  unit.Clock `json:"evening_at"`
-	QuietUntil unit.Clock `json:"quiet_until"` // no word before this reading
+	QuietUntil unit.Clock `json:"quiet_until"` // no ordinary alert before this time
 }
 
 // Site is what the ground and the shelter do to the pads.

@@ -190,7 +190,7 @@ func TestLists(t *testing.T) {
 	}
 }
 
-// What goes wrong in our own rooms is a problem too, and tells nothing of how.
+// A fault of our own is a problem too, and tells nothing of how.
 func TestAPanicIsAProblem(t *testing.T) {
 	h := newHouse(t)
 	id := h.Create(t, h.Token, webtest.Yard)

@@ -4,7 +4,7 @@
 // are processes of their own, wired as the service is. Figures come last, one
 // a line.
 //
-//	go run ./internal/load/run -projects 20000 -cells 2000
+//	go run ./internal/measure/load/run -projects 20000 -cells 2000
 package main
 
 import (
@@ -24,7 +24,7 @@ import (
 	"dryslot/internal/app"
 	"dryslot/internal/config"
 	"dryslot/internal/forecast"
-	"dryslot/internal/load"
+	"dryslot/internal/measure/load"
 )
 
 // options say how much of everything.

@@ -13,7 +13,7 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/forecast"
 	"dryslot/internal/forecast/openmeteo"
-	"dryslot/internal/load"
+	"dryslot/internal/measure/load"
 	"dryslot/internal/place"
 )
 

@@ -16,7 +16,7 @@ import (
 	"syscall"
 	"time"
 
-	"dryslot/internal/load"
+	"dryslot/internal/measure/load"
 	"dryslot/internal/postgres"
 	"dryslot/internal/postgres/local"
 )

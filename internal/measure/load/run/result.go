@@ -12,7 +12,7 @@ import (
 	"golang.org/x/sync/errgroup"
 
 	"dryslot/internal/fault"
-	"dryslot/internal/load"
+	"dryslot/internal/measure/load"
 	"dryslot/internal/place"
 	"dryslot/internal/postgres"
 	"dryslot/internal/pour"

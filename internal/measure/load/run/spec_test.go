@@ -3,7 +3,7 @@ package main
 import (
 	"testing"
 
-	"dryslot/internal/load"
+	"dryslot/internal/measure/load"
 )
 
 // What the run puts into the database directly is what the service would take.
