@@ -54,8 +54,10 @@ func TestAnAccountWithManyProjectsDelaysNobody(t *testing.T) {
 	<-all
 	mu.Lock()
 	defer mu.Unlock()
+	// Its turn is the second. While a forecast that came in asks for it once more,
+	// its row is locked and others are taken; without turns it would be the last.
 	for i, name := range order {
-		if name == "the only one" && i > 2 {
+		if name == "the only one" && i > many/3 {
 			t.Errorf("planned after %d others", i)
 		}
 	}

@@ -30,6 +30,9 @@ func (s *Service) RaiseAlerts(ctx context.Context, account, project string) erro
 		if err != nil {
 			return err
 		}
+		if st.last == nil && st.forecast != nil {
+			return s.askForFirstPlan(ctx, tx, st)
+		}
 		if because := st.behind(); because != "" {
 			_, err = s.replanFrom(ctx, tx, st, because, byWeather)
 			if st.last == nil || !errors.Is(err, errNoPlan) {
@@ -40,6 +43,18 @@ func (s *Service) RaiseAlerts(ctx context.Context, account, project string) erro
 		}
 		return s.raise(ctx, tx, st, *st.last, byWeather)
 	})
+}
+
+// askForFirstPlan asks for a turn in the queue for plans: a project that has a
+// forecast and no plan yet has nothing to tell, and does not go before others.
+func (s *Service) askForFirstPlan(ctx context.Context, tx Tx, st *standing) error {
+	if err := tx.Enqueue(ctx, work.Replan{Account: st.project.Account, Project: st.project.ID, Because: "a new day"}); err != nil {
+		return fmt.Errorf("projects: ask for the first plan: %w", err)
+	}
+	if err := tx.SetDue(ctx, st.project.ID, Due{NextPlanAt: st.now.Add(lookAgain)}); err != nil {
+		return fmt.Errorf("projects: set what is due: %w", err)
+	}
+	return nil
 }
 
 // behind says why the plan in force has been overtaken; empty: it has not.
