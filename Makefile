@@ -25,7 +25,7 @@ lint: ## gofmt, go vet, staticcheck
 BENCHED := ./internal/concrete ./internal/forecast/... ./internal/planner/...
 
 # Where goroutines share things, tests run with the race detector.
-SHARED := internal/(app|web|projects|alerts|fetching|retention|postgres|jobs|notify|forecast/fetch)(/|$$)
+SHARED := internal/(app|jobs|projects|alerts|fetching|retention|postgres|metrics|web|web/api|web/pages|notify|notify/email|notify/webhook|forecast/fetch)$$
 LOAD := ./internal/measure/load/run
 # What needs a database, a browser or minutes is left to `make test`.
 LEFT_OUT := internal/(app|jobs|postgres|projects|alerts|fetching|retention|web|measure)(/|$$)

@@ -20,7 +20,7 @@ func TestARuleIsData(t *testing.T) {
 		t.Error(f.Fields[0].Rule)
 	}
 	b, _ := json.Marshal(f.Fields[0].Rule)
-	if want := `{"code":"quantity_range","figures":{"min":0.04,"max":0.5,"unit":"m"}}`; string(b) != want {
+	if want := `{"code":"quantity_range","figures":{"max":0.5,"min":0.04,"unit":"m"}}`; string(b) != want {
 		t.Errorf("%s, want %s", b, want)
 	}
 	want := "invalid: the project breaks a rule; pads[2].thickness_m = " + strings.Repeat("9", 80) +
