@@ -25,7 +25,7 @@ if [ "$want" = test ]; then
   command -v "${CC:-gcc}" >/dev/null 2>&1 || need+=(gcc libc6-dev)
 fi
 # Benchmarks compare with python3-scipy, which serves the system's own Python.
-[ "$want" != bench ] || /usr/bin/python3 -c 'import importlib.util as u, sys; sys.exit(u.find_spec("scipy") is None)' 2>/dev/null || need+=(python3-scipy)
+[ "$want" = run ] || /usr/bin/python3 -c 'import importlib.util as u, sys; sys.exit(u.find_spec("scipy") is None)' 2>/dev/null || need+=(python3-scipy)
 packages() {
   # What the tests take from npm; the exact versions stand in the lock files.
   [ "$want" = test ] || return 0

@@ -55,6 +55,12 @@ func ReadChanged(n *Node) (Spec, error) {
 
 func readSpec(n *Node, s Spec) (Spec, error) {
 	form := n.Read(&s)
+	// Units that are left out are found from the zone; a name of none is a mistake.
+	if u := n.Get("units"); u != nil && u.Kind == StringNode && u.Text == "" {
+		var named fault.List
+		named.Break("units", u.Text, fault.OneOf(unitNames...))
+		form = Together(form, named.Broken(ProjectBreaksRule, "the project breaks a rule"))
+	}
 	s.Normalize()
 	return s, Together(form, s.Validate())
 }

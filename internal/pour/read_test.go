@@ -147,6 +147,9 @@ func FuzzReadSpec(f *testing.F) {
 		if err := s.Validate(); err != nil {
 			t.Fatal(err)
 		}
+		if s.Units == "" { // left out; written down they have a name
+			s.Units = "metric"
+		}
 		again, err := json.Marshal(s)
 		if err != nil {
 			t.Fatal(err)
