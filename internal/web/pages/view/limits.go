@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"dryslot/internal/message"
+	"dryslot/internal/planner/harm"
 )
 
 // limits is what a pour is held against, each with its source. The figures are
@@ -15,9 +16,9 @@ func (s Setting) limits() []LimitLine {
 		limit  message.Message
 		source message.Code
 	}{
-		{LimitRainLosesWhat, message.New(LimitRainLoses, message.Depth("limit", 2.5)), LimitRainLosesSource},
-		{LimitRainMarksWhat, message.New(LimitRainMarks, message.Depth("limit", 0.25)), LimitRainMarksSource},
-		{LimitRainCoveredWhat, message.New(LimitRainCovered, message.Depth("limit", 7.6)), LimitRainCoveredSource},
+		{LimitRainLosesWhat, message.New(LimitRainLoses, message.Depth("limit", harm.ModerateMM)), LimitRainLosesSource},
+		{LimitRainMarksWhat, message.New(LimitRainMarks, message.Depth("limit", harm.LightMM)), LimitRainMarksSource},
+		{LimitRainCoveredWhat, message.New(LimitRainCovered, message.Depth("limit", harm.HeavyMM)), LimitRainCoveredSource},
 		{LimitSoftWhat, message.New(LimitSoft), LimitSoftSource},
 		{LimitFinishingWhat, message.New(LimitFinishing), LimitFinishingSource},
 		{LimitStrippingWhat, message.New(LimitStripping, message.Strength("limit", 2), message.Temperature("warm", 10)), LimitStrippingSource},
