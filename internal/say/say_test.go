@@ -43,7 +43,11 @@ func readers(t *testing.T) map[string]Reader {
 func examples(t *testing.T) []message.Message {
 	t.Helper()
 	var out []message.Message
-	for _, name := range []string{"testdata/examples.json", "testdata/examples_pages.json", "testdata/examples_plan.json"} {
+	files, err := filepath.Glob("testdata/examples*.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range files {
 		b, err := os.ReadFile(name)
 		if err != nil {
 			t.Fatal(err)

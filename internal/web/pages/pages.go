@@ -22,6 +22,7 @@ import (
 	"dryslot/internal/takeoff"
 	"dryslot/internal/unit"
 	"dryslot/internal/web"
+	"dryslot/internal/web/look"
 	"dryslot/internal/web/pages/view"
 )
 
@@ -51,6 +52,7 @@ func (p *pages) register(e *echo.Echo) {
 	// Not a group with middleware: echo would answer 404 where a method is wrong.
 	get := func(path string, h echo.HandlerFunc) { e.GET(path, h, p.manners) }
 	post := func(path string, h echo.HandlerFunc) { e.POST(path, h, p.manners) }
+	e.GET(look.Read().Address, sheet)
 	get("/sign-in", p.askSignIn)
 	post("/sign-in", p.signIn)
 	post("/sign-out", p.signOut)
@@ -76,7 +78,9 @@ func (p *pages) register(e *echo.Echo) {
 }
 
 // contentPolicy lets a page load nothing but itself.
-const contentPolicy = "default-src 'none'; style-src 'unsafe-inline'; img-src 'self' data:; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+// Where a pad lies on a plan stands in attributes.
+const contentPolicy = "default-src 'none'; style-src 'self'; style-src-attr 'unsafe-inline'; font-src data:; " +
+	"img-src 'self' data:; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
 // maxForm is the longest form taken, in bytes: a note of a log entry is the
 // longest that one holds.
@@ -119,6 +123,12 @@ func (p *pages) manners(next echo.HandlerFunc) echo.HandlerFunc {
 		}
 		return next(c)
 	}
+}
+
+// sheet serves the style sheet, which never changes under its address.
+func sheet(c echo.Context) error {
+	c.Response().Header().Set("Cache-Control", "public, max-age=31536000, immutable")
+	return c.Blob(http.StatusOK, "text/css; charset=utf-8", look.Read().CSS)
 }
 
 func setHeaders(h http.Header) {

@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"dryslot/internal/web/browsertest"
+	"dryslot/internal/web/look"
 	"dryslot/internal/web/pages/view"
 	"dryslot/internal/web/pages/view/viewtest"
 )
@@ -24,6 +25,11 @@ func TestPagesInABrowser(t *testing.T) {
 		t.Fatal(err)
 	}
 	srv := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if sheet := look.Read(); r.URL.Path == sheet.Address {
+			w.Header().Set("Content-Type", "text/css; charset=utf-8")
+			_, _ = w.Write(sheet.CSS)
+			return
+		}
 		state, name, _ := strings.Cut(strings.TrimPrefix(r.URL.Path, "/"), "/")
 		page, ok := pagesOf(t, state)[name]
 		if !ok {

@@ -15,6 +15,7 @@ const (
 	NavLog            message.Code = "nav_log"
 	NavCarry          message.Code = "nav_carry"
 	NavAlerts         message.Code = "nav_alerts"
+	NavJob            message.Code = "nav_job"
 	PageClockSet      message.Code = "page_clock_set" // date, clock
 	PageForecast      message.Code = "page_forecast"  // feed, fetched_at, age_min, members
 	PageTrouble       message.Code = "page_trouble"   // text

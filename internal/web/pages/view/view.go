@@ -23,6 +23,8 @@ import (
 	"dryslot/internal/pour"
 	"dryslot/internal/say"
 	"dryslot/internal/unit"
+	"dryslot/internal/web/draw"
+	"dryslot/internal/web/look"
 )
 
 //go:embed templates
@@ -39,15 +41,12 @@ type Pages struct{ byLanguage map[string]*template.Template }
 
 // Parse reads the embedded templates, once for each language.
 func Parse() (*Pages, error) {
-	css, err := files.ReadFile("templates/style.css")
-	if err != nil {
-		return nil, fmt.Errorf("view: style: %w", err)
-	}
 	p := &Pages{map[string]*template.Template{}}
 	for _, lang := range say.Languages() {
 		r := say.HabitsOf(lang)
 		t, err := template.New("pages").Funcs(template.FuncMap{
-			"css":     func() template.CSS { return template.CSS(css) },
+			"sheet":   func() string { return look.Read().Address },
+			"mark":    draw.Mark,
 			"sourced": sourced,
 			"say":     func(code string) string { return r.Label(message.Code(code)) },
 		}).ParseFS(files, "templates/*.html")
@@ -76,6 +75,8 @@ func (p *Pages) Render(w io.Writer, page Page) error {
 // Frame is what every page has around it.
 type Frame struct {
 	Lang        string // one of say.Languages
+	Mode        string // light or dark, whatever the device prefers; empty: as it prefers
+	Class       string // of the page's body
 	Title       string
 	Project     string
 	Nav         []Link
@@ -86,7 +87,6 @@ type Frame struct {
 	Foot        string
 	SourcesHref string
 	ProvedHref  string
-	ChangeHref  string
 	SignedIn    bool
 }
 
@@ -133,7 +133,7 @@ func (s Setting) frame(title string, here message.Code) Frame {
 	f := Frame{
 		Lang: r.Language, Title: s.say(PageTitle, message.Text("page", title), message.Name("project", s.Project.Name)),
 		Project: s.Project.Name, Sample: s.Sample, SignedIn: true, SourcesHref: s.href("/sources"),
-		ProvedHref: s.href("/proved"), ChangeHref: s.href("/change"), Foot: foot(r, BootMarkMetric),
+		ProvedHref: s.href("/proved"), Foot: foot(r, BootMarkMetric),
 	}
 	if r.US {
 		f.Foot = foot(r, BootMarkUS)
@@ -141,7 +141,8 @@ func (s Setting) frame(title string, here message.Code) Frame {
 	for _, l := range []struct {
 		code message.Code
 		tail string
-	}{{NavNext, ""}, {NavPads, "/pads"}, {NavLog, "/log"}, {NavCarry, "/carry"}, {NavAlerts, "/alerts"}} {
+	}{{NavNext, ""}, {NavPads, "/pads"}, {NavCarry, "/carry"}, {NavLog, "/log"}, {NavAlerts, "/alerts"},
+		{NavJob, "/change"}} {
 		f.Nav = append(f.Nav, Link{Words: r.Label(l.code), Href: s.href(l.tail), Here: l.code == here})
 	}
 	if s.ClockSet {

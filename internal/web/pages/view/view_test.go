@@ -167,7 +167,7 @@ func TestEnterLogsNothing(t *testing.T) {
 		if err := pages.Render(&b, all[name]); err != nil {
 			t.Fatal(err)
 		}
-		_, form, ok := strings.Cut(b.String(), `<form class="log"`)
+		_, form, ok := strings.Cut(b.String(), `<form class="plain"`)
 		first := strings.Index(form, "<button")
 		if !ok || first < 0 || !strings.HasPrefix(form[first:], "<button disabled hidden>") || !strings.Contains(form, `name="kind" value="placed"`) {
 			t.Errorf("%s: Enter logs something", name)

@@ -98,7 +98,7 @@ func TestEveryPageInEveryLanguage(t *testing.T) {
 				if !strings.Contains(html, `<html lang="`+lang+`">`) {
 					t.Errorf("%s, %s: lang is not %s", state, name, lang)
 				}
-				_, body, _ := strings.Cut(html, "</style>")
+				_, body, _ := strings.Cut(html, "</head>")
 				text := tag.ReplaceAllString(body, " ")
 				for _, w := range unworded.FindAllString(text, -1) {
 					t.Errorf("%s, %s in %s: not worded: %s", state, name, lang, w)
