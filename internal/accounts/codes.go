@@ -18,5 +18,5 @@ const (
 
 // ErrLinkSpent says that a link can't be used: it was, has expired or never was.
 func ErrLinkSpent() error {
-	return &fault.Error{Kind: fault.Forbidden, Code: LinkSpent, Message: "this link was used, is too old, or is not whole"}
+	return fault.Of(fault.Forbidden, LinkSpent)
 }

@@ -10,6 +10,7 @@ import (
 	"unicode/utf8"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/message"
 )
 
 // How long things hold, by the wall clock (judgement).
@@ -144,7 +145,7 @@ func (s *Service) NewToken(ctx context.Context, account, name string) (secret st
 	case !utf8.ValidString(name) || strings.ContainsFunc(name, unicode.IsControl):
 		bad.Break("name", strings.ToValidUTF8(name, "?"), fault.RuleOf(fault.TextUnfit))
 	}
-	if err := bad.Broken(TokenRefused, "the token can't be made"); err != nil {
+	if err := bad.Broken(TokenRefused); err != nil {
 		return "", err
 	}
 	return s.Store.CreateToken(ctx, account, name, MostTokens)
@@ -164,8 +165,7 @@ func (s *Service) slowed(ctx context.Context, from Browser, try func() (SignedIn
 		return SignedIn{}, err
 	}
 	if wait > 0 {
-		return SignedIn{}, &fault.Error{Kind: fault.TooMany, Code: TooOften, RetryAfter: wait,
-			Message: "signing in failed too often from here: wait and try again"}
+		return SignedIn{}, &fault.Error{Kind: fault.TooMany, Message: message.New(TooOften), RetryAfter: wait}
 	}
 	in, err := try()
 	if !errors.Is(err, fault.Forbidden) { // trouble of ours is no failure of theirs

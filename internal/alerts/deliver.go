@@ -4,10 +4,10 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"strings"
 	"time"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/message"
 	"dryslot/internal/notify"
 	"dryslot/internal/paging"
 	"dryslot/internal/pour"
@@ -50,9 +50,9 @@ func (s *Service) Deliver(ctx context.Context, account, key string) error {
 	if err := s.settle(ctx, account, key, o); err != nil {
 		return err
 	}
-	s.log().Info("alert", "key", key, "state", o.State, "try", try.alert.Tries, "reason", o.Reason)
+	s.log().Info("alert", "key", key, "state", o.State, "try", try.alert.Tries, "reason", o.Reason.Text)
 	if o.State == DeliveryRetrying {
-		return &fault.Error{Kind: fault.Unavailable, Message: o.Reason, RetryAfter: o.NextTryAt.Sub(o.At)}
+		return &fault.Error{Kind: fault.Unavailable, Message: o.Reason.Data, RetryAfter: o.NextTryAt.Sub(o.At)}
 	}
 	return nil
 }
@@ -105,13 +105,13 @@ func (s *Service) beginTry(ctx context.Context, account, key string) (t *try, er
 		case err != nil:
 			return err
 		case newer:
-			t.refuse = fault.New(fault.Invalid, fmt.Sprintf("given up after %d tries: newer word of the same day has overtaken it", a.Tries))
+			t.refuse = fault.Of(fault.Invalid, DeliveryOvertaken, message.Count("tries", a.Tries))
 		case !now.Before(t.useless):
-			t.refuse = fault.New(fault.Invalid, fmt.Sprintf("given up after %d tries: now it comes too late to be of use", a.Tries))
+			t.refuse = fault.Of(fault.Invalid, DeliveryTooLate, message.Count("tries", a.Tries))
 		}
 		t.alert.Tries++
 		if t.to, err = recipientOf(ctx, tx, a); errors.Is(err, fault.NotFound) {
-			t.refuse, err = fault.New(fault.Invalid, "the recipient was removed"), nil
+			t.refuse, err = fault.Of(fault.Invalid, DeliveryRemoved), nil
 		}
 		return err
 	})
@@ -119,7 +119,7 @@ func (s *Service) beginTry(ctx context.Context, account, key string) (t *try, er
 	case err != nil && fault.KindOf(err) != fault.Unavailable:
 		return nil, fmt.Errorf("alerts: begin a try: %w", err)
 	case err == nil && wait > 0:
-		return nil, &fault.Error{Kind: fault.Unavailable, Message: "not before its time", RetryAfter: wait}
+		return nil, &fault.Error{Kind: fault.Unavailable, Message: message.New(DeliveryNotYet), RetryAfter: wait}
 	}
 	return t, err
 }
@@ -193,13 +193,13 @@ func recipientOf(ctx context.Context, tx Tx, a Delivery) (notify.Recipient, erro
 			return r, nil
 		}
 	}
-	return notify.Recipient{}, fault.New(fault.NotFound, "no such recipient")
+	return notify.Recipient{}, fault.Of(fault.NotFound, RecipientUnknown)
 }
 
 func (s *Service) send(ctx context.Context, t *try) error {
 	ch, ok := s.Channels[t.to.Kind]
 	if !ok {
-		return fault.New(fault.Unavailable, "no channel for "+t.to.Kind+" is set up")
+		return fault.Of(fault.Unavailable, DeliveryNoChannel, message.Term("kind", t.to.Kind))
 	}
 	return ch.Send(ctx, t.to, t.alert.Message)
 }
@@ -218,22 +218,13 @@ func (s *Service) outcome(t *try, sent error) Outcome {
 	switch {
 	case errors.Is(sent, fault.Invalid):
 	case t.alert.Tries >= mostTries:
-		o.Reason = fmt.Sprintf("given up after %d tries: %s", t.alert.Tries, o.Reason)
+		o.Reason = o.Reason.after(DeliveryTriesOut, t.alert.Tries)
 	case !next.Before(t.useless):
-		o.Reason = fmt.Sprintf("given up after %d tries, as it comes too late to be of use: %s", t.alert.Tries, o.Reason)
+		o.Reason = o.Reason.after(DeliveryLateWhy, t.alert.Tries)
 	default:
 		o.State, o.NextTryAt = DeliveryRetrying, next
 	}
 	return o
-}
-
-func reasonOf(err error) string {
-	const most = 300
-	r := strings.TrimPrefix(err.Error(), string(fault.KindOf(err))+": ") // the kind is for programs
-	if len(r) > most {
-		r = r[:most] + "..."
-	}
-	return r
 }
 
 func (s *Service) settle(ctx context.Context, account, key string, o Outcome) error {

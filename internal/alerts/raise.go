@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"dryslot/internal/message"
 	"dryslot/internal/notify"
 	"dryslot/internal/place"
 	"dryslot/internal/planner/job"
@@ -198,7 +199,7 @@ func (r *raising) at(ctx context.Context, b notify.Brief, kind notify.Kind, due,
 		}
 		if added && missed {
 			err := r.tx.SettleAlert(ctx, b.Key, Outcome{State: DeliveryFailed, At: now,
-				Reason: "it was due at " + due.In(r.in.Zone).Format(time.RFC3339) + ", and the service came to it only now, too late to be of use"})
+				Reason: coded(message.New(DeliveryMissed, message.At("due", due.In(r.in.Zone))))})
 			if err != nil {
 				return fmt.Errorf("alerts: record a missed alert: %w", err)
 			}
@@ -207,7 +208,6 @@ func (r *raising) at(ctx context.Context, b notify.Brief, kind notify.Kind, due,
 	return nil
 }
 
-// add keeps one alert and asks for its delivery.
 // wording is what an alert is worded by.
 func wording(b notify.Brief) say.Reader {
 	r := say.For(b.Project.Language, b.Project.Units == place.UnitsUS)
@@ -223,6 +223,7 @@ func (r *raising) add(ctx context.Context, b notify.Brief, to notify.Recipient) 
 	return r.Service.add(ctx, r.tx, notify.Alert{Key: b.Key, Project: r.in.Project.ID, Kind: b.Kind, Date: b.Date, Recipient: to.ID, Message: m, Told: b.Says(), DueAt: b.DueAt}, r.in.Project.Account)
 }
 
+// add keeps one alert and asks for its delivery.
 func (s *Service) add(ctx context.Context, tx Tx, a notify.Alert, account string) (bool, error) {
 	added, err := tx.AddAlert(ctx, a)
 	if err != nil {

@@ -8,6 +8,7 @@ import (
 	"io"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/message"
 	"dryslot/internal/notify"
 )
 
@@ -42,8 +43,8 @@ func (s *Service) AddRecipient(ctx context.Context, account string, r notify.Rec
 		}
 		if len(have) >= mostRecipients {
 			var bad fault.List
-			bad.Add("address", r.Address, fmt.Sprintf("must be one of at most %d recipients of a project: remove another first", mostRecipients))
-			return bad.Err("the recipient can't be added")
+			bad.Break("address", r.Address, fault.RuleOf(RecipientsFull, message.Count("max", mostRecipients)))
+			return bad.Broken(RecipientRefused)
 		}
 		if r, err = tx.AddRecipient(ctx, r); err != nil {
 			return err

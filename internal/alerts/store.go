@@ -72,7 +72,7 @@ type Delivery struct {
 	notify.Alert
 	State     DeliveryState
 	Tries     int
-	Reason    string // why the last try failed, or why it was given up
+	Reason    Reason // why the last try failed, or why it was given up
 	NextTryAt time.Time
 	SettledAt time.Time
 }
@@ -81,7 +81,7 @@ type Delivery struct {
 type Outcome struct {
 	Try       int           // which, from 1; 0: none was made
 	State     DeliveryState // sent, retrying or failed; due: none was made yet
-	Reason    string
+	Reason    Reason
 	At        time.Time
 	NextTryAt time.Time // when neither sent nor failed
 }

@@ -21,7 +21,7 @@ func ExampleSetTimes() {
 	fmt.Println(err)
 	// Output:
 	// initial set 4.4 h, final set 6.6 h, broom it from 2.7 h to 4.4 h
-	// invalid: this setting can't be computed; concrete_c = 60: must be between -2 and 45 (below, the water is frozen; above, no set data: judgement)
+	// invalid: setting_unknown; concrete_c = 60: number_range min=-2 max=45
 }
 
 // A pad placed at seven on a mild sunny day.

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/message"
 	"dryslot/internal/unit"
 )
 
@@ -35,10 +36,13 @@ func CementComposition(kind string) (Composition, error) {
 	case "slow":
 		return Composition{C3S: .42, C2S: .32, C3A: .04, C4AF: .15, SO3: .022, FreeCaO: .010, MgO: .025, Blaine: 340}, nil
 	}
-	var l fault.List
-	l.Add("cement", kind, "must be general, rapid or slow")
-	return Composition{}, l.Err("no such cement")
+	return Composition{}, fault.Of(fault.Invalid, SettingUnknown).At("cement", kind, cementWanted())
 }
+
+// SettingUnknown is the code of a setting that can't be computed.
+const SettingUnknown message.Code = "setting_unknown"
+
+func cementWanted() fault.Rule { return fault.OneOf("general", "rapid", "slow") }
 
 // Hydration is Schindler and Folliard's curve of one cement and water-cement
 // ratio: degree = Ultimate exp(-(TauH/te)^Beta), te in hours at 21.1 C.

@@ -43,6 +43,9 @@ type Setting struct {
 	FinishUntilH float64
 }
 
+// hottestSetC is the warmest concrete of which setting is estimated.
+const hottestSetC = 45
+
 // SetTimes returns the setting of concrete that stays at one temperature, an
 // estimate good to about a third either way. The finishing window is that of
 // a surface whose bleed water dries as it comes. Accepted are -2 to 45 C,
@@ -50,20 +53,20 @@ type Setting struct {
 // Schindler's relation was fitted between 15 and 40 C or so (from memory).
 func SetTimes(t unit.Celsius, cement string, waterCement float64, finish string) (Setting, error) {
 	var l fault.List
-	if !(t >= frozenC && t <= 45) {
-		l.Add("concrete_c", number(float64(t)), "must be between -2 and 45 (below, the water is frozen; above, no set data: judgement)")
+	if !(t >= frozenC && t <= hottestSetC) {
+		l.Break("concrete_c", number(float64(t)), fault.Range(frozenC, hottestSetC, "")) // above, no set data: judgement
 	}
 	if !(waterCement >= 0.3 && waterCement <= 1) {
-		l.Add("water_cement", number(waterCement), "must be between 0.3 and 1 (Schindler, RILEM 2004, and judgement)")
+		l.Break("water_cement", number(waterCement), fault.Range(0.3, 1, "")) // Schindler, RILEM 2004, and judgement
 	}
 	if finish != "broom" && finish != "trowel" {
-		l.Add("finish", finish, "must be broom or trowel")
+		l.Break("finish", finish, fault.OneOf("broom", "trowel"))
 	}
 	comp, err := CementComposition(cement)
 	if err != nil {
-		l.Add("cement", cement, "must be general, rapid or slow")
+		l.Break("cement", cement, cementWanted())
 	}
-	if err := l.Err("this setting can't be computed"); err != nil {
+	if err := l.Broken(SettingUnknown); err != nil {
 		return Setting{}, err
 	}
 	h := HydrationOf(comp, waterCement)

@@ -1,6 +1,8 @@
 // Package fault owns the kinds of error that the service tells apart, each
 // with its cause kept, the fields at fault and, where it is known, when to
-// try again.
+// try again. What a person may cause or has to know is a code with figures,
+// which package say words (Of, Broken); what only operators meet is English,
+// for logs (New, Wrap, Err).
 //
 //	if errors.Is(err, fault.NotFound) { ... }
 package fault
@@ -43,27 +45,47 @@ type Field struct {
 // Error is an error of one kind.
 type Error struct {
 	Kind       Kind
-	Code       message.Code  // of Message where say words it; empty: Message is given as it stands
-	Message    string        // one sentence for the person who caused it, in English
-	Fields     []Field       // the values at fault, all of them
-	RetryAfter time.Duration // 0: not known
-	Cause      error         // kept for errors.Is, errors.As and the log
+	Message    message.Message // what went wrong
+	Fields     []Field         // the values at fault, all of them
+	RetryAfter time.Duration   // 0: not known
+	Cause      error           // kept for errors.Is, errors.As and the log
 }
 
-// New returns an error of a kind.
-func New(k Kind, message string) *Error { return &Error{Kind: k, Message: message} }
-
-// Wrap returns an error of a kind that keeps its cause.
-func Wrap(k Kind, message string, cause error) *Error {
-	return &Error{Kind: k, Message: message, Cause: cause}
+// Of returns an error of a kind that say words for the person who caused it.
+func Of(k Kind, code message.Code, figures ...message.Figure) *Error {
+	return &Error{Kind: k, Message: message.New(code, figures...)}
 }
+
+// New returns an error of a kind that is stated in English, for operators and
+// logs: a person is told its kind only.
+func New(k Kind, english string) *Error { return &Error{Kind: k, Message: Stated(english).Message} }
+
+// Wrap is New with a cause that is kept.
+func Wrap(k Kind, english string, cause error) *Error { return New(k, english).By(cause) }
+
+// By returns e with its cause.
+func (e *Error) By(cause error) *Error {
+	e.Cause = cause
+	return e
+}
+
+// At returns e with one more value at fault. The value is cut to 80 bytes.
+func (e *Error) At(path, value string, rule Rule) *Error {
+	l := List(e.Fields)
+	l.Break(path, value, rule)
+	e.Fields = l
+	return e
+}
+
+// Worded reports whether say has words for what went wrong.
+func (e *Error) Worded() bool { return e.Message.Code != StatedRule && !e.Message.IsZero() }
 
 // Error returns the message, the fields at fault and the cause.
 func (e *Error) Error() string {
 	var b strings.Builder
 	b.WriteString(string(e.Kind))
 	b.WriteString(": ")
-	b.WriteString(e.Message)
+	b.WriteString(Rule{e.Message}.String())
 	for _, f := range e.Fields {
 		b.WriteString("; " + f.Path + " = " + f.Value + ": " + f.Rule.String())
 	}
@@ -110,18 +132,23 @@ func (l *List) Break(path, value string, rule Rule) {
 	*l = append(*l, Field{path, value, rule})
 }
 
-// Err returns nil when nothing is at fault, else an Invalid error with all fields.
-func (l List) Err(message string) error {
+// Err returns nil when nothing is at fault, else an Invalid error with all
+// fields that is stated in English, for operators and logs.
+func (l List) Err(english string) error {
 	if len(l) == 0 {
 		return nil
 	}
-	return &Error{Kind: Invalid, Message: message, Fields: l}
+	e := New(Invalid, english)
+	e.Fields = l
+	return e
 }
 
-// Broken is Err with a code, so that the message is worded for its reader.
-func (l List) Broken(code message.Code, english string) error {
+// Broken is Err with a code, so that a person is told in words.
+func (l List) Broken(code message.Code, figures ...message.Figure) error {
 	if len(l) == 0 {
 		return nil
 	}
-	return &Error{Kind: Invalid, Code: code, Message: english, Fields: l}
+	e := Of(Invalid, code, figures...)
+	e.Fields = l
+	return e
 }

@@ -41,6 +41,7 @@ const (
 	ZoneNotFound  message.Code = "zone_not_found" // none is known at these coordinates
 	UUIDWanted    message.Code = "uuid_wanted"    // no UUID
 	NulCharacter  message.Code = "nul_character"  // the store takes none
+	CursorUnknown message.Code = "cursor_unknown" // of no page of the list
 )
 
 // RuleOf returns a rule.

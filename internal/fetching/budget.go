@@ -1,11 +1,11 @@
 package fetching
 
 import (
-	"fmt"
 	"slices"
 	"time"
 
 	"dryslot/internal/forecast"
+	"dryslot/internal/message"
 )
 
 // The circuit of a feed. Judgement: five failures in a row, over all cells,
@@ -22,17 +22,17 @@ const (
 
 // Take asks for one request to the feed at now, given up for lost at giveUp.
 // It returns 0 and counts the request, or how long to wait, and why.
-func (s *FeedState) Take(l forecast.Limits, now, giveUp time.Time) (wait time.Duration, why string) {
+func (s *FeedState) Take(l forecast.Limits, now, giveUp time.Time) (wait time.Duration, why message.Message) {
 	s.forget(now)
+	feed := message.Name("feed", s.Feed)
 	probing := s.Failures >= circuitAfter
 	switch {
 	case now.Before(s.OpenUntil):
-		return s.OpenUntil.Sub(now), fmt.Sprintf("%s has failed %d times in a row and is left alone until %s: %s",
-			s.Feed, s.Failures, s.OpenUntil.UTC().Format(time.RFC3339), s.Trouble)
+		return s.OpenUntil.Sub(now), message.New(FeedPaused, feed, message.Count("failures", s.Failures), message.At("until", s.OpenUntil.UTC()))
 	case probing && len(s.InFlight) > 0:
-		return crowded, s.Feed + " is being tried again"
+		return crowded, message.New(FeedProbed, feed)
 	case l.AtOnce > 0 && len(s.InFlight) >= l.AtOnce:
-		return crowded, s.Feed + " bears no more requests at the same time"
+		return crowded, message.New(FeedBusy, feed)
 	}
 	weight := l.Weight
 	if weight <= 0 {
@@ -42,9 +42,9 @@ func (s *FeedState) Take(l forecast.Limits, now, giveUp time.Time) (wait time.Du
 		most   int
 		length time.Duration
 		name   string
-	}{{l.PerMinute, time.Minute, "minute"}, {l.PerHour, time.Hour, "hour"}, {l.PerDay, 24 * time.Hour, "day"}} {
+	}{{l.PerMinute, time.Minute, "each minute"}, {l.PerHour, time.Hour, "each hour"}, {l.PerDay, 24 * time.Hour, "each day"}} {
 		if d := s.full(w.most, w.length, weight, now); d > wait {
-			wait, why = d, fmt.Sprintf("%s bears %d requests a %s, and they are used up", s.Feed, w.most, w.name)
+			wait, why = d, message.New(FeedUsedUp, feed, message.Count("max", w.most), message.Term("period", w.name))
 		}
 	}
 	if wait > 0 {
@@ -53,7 +53,7 @@ func (s *FeedState) Take(l forecast.Limits, now, giveUp time.Time) (wait time.Du
 	s.InFlight = append(s.InFlight, giveUp.UTC())
 	s.Taken = append(s.Taken, Taken{now.Unix() + 1, weight}) // rounded up: never forgotten too early
 	s.gather(now)
-	return 0, ""
+	return 0, message.Message{}
 }
 
 // Done tells what became of a request that was taken with giveUp.

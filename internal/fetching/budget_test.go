@@ -38,7 +38,7 @@ func TestLimitsAreNeverExceeded(t *testing.T) {
 				now = now.Add(time.Duration(r.IntN(300)) * time.Millisecond)
 				continue
 			}
-			if why == "" {
+			if why.IsZero() {
 				t.Fatal("a wait without a reason")
 			}
 			now = now.Add(wait)
@@ -101,7 +101,7 @@ func TestTheCircuitOpensSaysSoAndCloses(t *testing.T) {
 	var pauses []time.Duration
 	for range 10 {
 		wait, why := s.Take(l, now, now.Add(time.Minute))
-		if wait == 0 || why == "" {
+		if wait == 0 || why.IsZero() {
 			t.Fatalf("the circuit is closed after %d failures", s.Failures)
 		}
 		pauses = append(pauses, wait)

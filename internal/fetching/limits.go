@@ -7,6 +7,7 @@ import (
 
 	"dryslot/internal/fault"
 	"dryslot/internal/forecast"
+	"dryslot/internal/message"
 )
 
 // Waiting for a feed's limits.
@@ -41,7 +42,7 @@ func (s *Service) slot(ctx context.Context, feed string, atOnce int) (leave func
 		case <-ctx.Done():
 		}
 	}
-	return nil, fault.New(fault.Unavailable, "no slot came free")
+	return nil, fault.Of(fault.Unavailable, FeedNoSlot, message.Name("feed", feed))
 }
 
 // take counts one request against the feed's limits, for which it waits up to
@@ -55,7 +56,7 @@ func (s *Service) take(ctx context.Context, feed string, l forecast.Limits) (
 	for {
 		now := s.wall()
 		giveUp = now.Add(lostAfter).Truncate(time.Microsecond)
-		var why string
+		var why message.Message
 		err = s.Store.InSystem(ctx, func(ctx context.Context, tx SystemTx) error {
 			st, err := tx.FeedState(ctx, feed)
 			if err != nil {

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/message"
 	"dryslot/internal/place"
 	"dryslot/internal/work"
 )
@@ -14,7 +15,7 @@ import (
 // read last: its limits are used up, or its circuit is open.
 type pause struct {
 	read, until time.Time // by the real clock
-	why         string
+	why         message.Message
 }
 
 // pauseHeld is how long a pause holds without reading the feed's row again:
@@ -53,7 +54,7 @@ func (s *Service) postpone(ctx context.Context, cell place.Cell, paused *fault.E
 		if _, taken, err = tx.LeaseCell(ctx, cell, now, now.Add(fetchLease)); err != nil || !taken {
 			return err
 		}
-		return tx.PostponeFetch(ctx, cell, now.Add(wait), paused.Message)
+		return tx.PostponeFetch(ctx, cell, now.Add(wait), Trouble{paused.Message.String(), []message.Message{paused.Message}})
 	})
 	switch {
 	case err != nil:

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"dryslot/internal/forecast"
+	"dryslot/internal/message"
 	"dryslot/internal/place"
 )
 
@@ -20,18 +21,18 @@ func TestAPauseHoldsForAMomentOnly(t *testing.T) {
 	t.Parallel()
 	at := time.Date(2026, 6, 1, 10, 0, 0, 0, time.UTC)
 	s := &Service{Feeds: []Feed{named("a"), named("b")}}
-	s.pauses.Store("a", pause{at, at.Add(time.Minute), "a is used up"})
+	s.pauses.Store("a", pause{at, at.Add(time.Minute), message.New("a")})
 	if s.pausedFor(at) != nil {
 		t.Error("nothing is known of b, and yet nothing may be asked")
 	}
-	s.pauses.Store("b", pause{at, at.Add(5 * time.Second), "b is used up"})
-	if e := s.pausedFor(at.Add(time.Second)); e == nil || e.RetryAfter != 4*time.Second || e.Message != "b is used up" {
+	s.pauses.Store("b", pause{at, at.Add(5 * time.Second), message.New("b")})
+	if e := s.pausedFor(at.Add(time.Second)); e == nil || e.RetryAfter != 4*time.Second || e.Message.Code != "b" {
 		t.Errorf("both are paused, the first of them for 4 s: %v", e)
 	}
 	if s.pausedFor(at.Add(6*time.Second)) != nil {
 		t.Error("b is open again")
 	}
-	s.pauses.Store("b", pause{at, at.Add(time.Hour), "b has failed"})
+	s.pauses.Store("b", pause{at, at.Add(time.Hour), message.New("b")})
 	if s.pausedFor(at.Add(9*time.Second)) == nil || s.pausedFor(at.Add(pauseHeld+time.Second)) != nil {
 		t.Errorf("what was heard is to be believed for %v", pauseHeld)
 	}

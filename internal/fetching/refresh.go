@@ -113,19 +113,31 @@ func keepPast(ctx context.Context, tx SystemTx, f *forecast.Forecast, now time.T
 
 // noteTrouble records why feeds gave nothing where another's forecast is kept.
 func noteTrouble(ctx context.Context, tx SystemTx, cell place.Cell, troubles []trouble) error {
-	var why []string
+	var asked []trouble
 	for _, t := range troubles {
-		if t.wait == 0 { // it was asked
-			why = append(why, t.String())
+		if t.wait == 0 {
+			asked = append(asked, t)
 		}
 	}
-	if len(why) == 0 {
+	if len(asked) == 0 {
 		return nil
 	}
-	if err := tx.NoteTrouble(ctx, cell, cut(strings.Join(why, "; "))); err != nil {
+	if err := tx.NoteTrouble(ctx, cell, together(asked)); err != nil {
 		return fmt.Errorf("fetching: note why a feed was not used for %s: %w", cell.Key(), err)
 	}
 	return nil
+}
+
+// together is the trouble that several feeds gave.
+func together(all []trouble) Trouble {
+	var out Trouble
+	var texts []string
+	for _, t := range all {
+		texts = append(texts, t.String())
+		out.Data = append(out.Data, whyNot(t.feed, t.err))
+	}
+	out.Text = cut(strings.Join(texts, "; "))
+	return out
 }
 
 // cut shortens a reason to what fits a row.
@@ -165,10 +177,8 @@ func (s *Service) leaseCell(ctx context.Context, cell place.Cell) (state CellSta
 // recordFailure says why the cell has no new forecast and when it is tried
 // again. Where no feed was even asked, nothing has failed: it is postponed.
 func (s *Service) recordFailure(ctx context.Context, state CellState, now time.Time, troubles []trouble) error {
-	var why []string
 	postponed, wish := true, time.Duration(0)
 	for _, t := range troubles {
-		why = append(why, t.String())
 		postponed = postponed && t.wait > 0
 		var e *fault.Error
 		if errors.As(t.err, &e) {
@@ -176,7 +186,7 @@ func (s *Service) recordFailure(ctx context.Context, state CellState, now time.T
 		}
 	}
 	if len(s.Feeds) == 0 {
-		why, postponed = []string{"no feed is set up"}, false
+		troubles, postponed = []trouble{{err: fault.Of(fault.Invalid, NoFeed)}}, false
 	}
 	wait := work.Backoff(fetchRetry, fetchSlowest, state.Cell.Key(), state.Failures+1)
 	if postponed {
@@ -184,20 +194,20 @@ func (s *Service) recordFailure(ctx context.Context, state CellState, now time.T
 	} else {
 		wait = max(wait, min(wish, fetchSlowest)+work.Jitter(20*time.Second, state.Cell.Key(), now.Minute()))
 	}
-	reason := cut(strings.Join(why, "; "))
+	why := together(troubles)
 	s.log().Warn("no new forecast", "cell", state.Cell.Key(), "postponed", postponed,
-		"again_in", wait.Round(time.Second), "why", reason)
+		"again_in", wait.Round(time.Second), "why", why.Text)
 	err := s.Store.InSystem(ctx, func(ctx context.Context, tx SystemTx) error {
 		if postponed {
-			return tx.PostponeFetch(ctx, state.Cell, now.Add(wait), reason)
+			return tx.PostponeFetch(ctx, state.Cell, now.Add(wait), why)
 		}
-		return tx.FetchFailed(ctx, state.Cell, now, now.Add(wait), reason)
+		return tx.FetchFailed(ctx, state.Cell, now, now.Add(wait), why)
 	})
 	if err != nil {
 		return fmt.Errorf("fetching: record why %s was not fetched: %w", state.Cell.Key(), err)
 	}
 	if postponed {
-		return &fault.Error{Kind: fault.Unavailable, Message: reason, RetryAfter: wait}
+		return &fault.Error{Kind: fault.Unavailable, Message: why.Data[0], RetryAfter: wait}
 	}
 	return nil
 }

@@ -41,11 +41,11 @@ type Cells interface {
 	// FetchFailed and PostponeFetch end it.
 	LeaseCell(ctx context.Context, cell place.Cell, now, until time.Time) (CellState, bool, error)
 	// PostponeFetch moves a cell's next fetch without counting a failure.
-	PostponeFetch(ctx context.Context, cell place.Cell, next time.Time, why string) error
+	PostponeFetch(ctx context.Context, cell place.Cell, next time.Time, why Trouble) error
 	// FetchFailed records why, and when to try again.
-	FetchFailed(ctx context.Context, cell place.Cell, at, next time.Time, why string) error
+	FetchFailed(ctx context.Context, cell place.Cell, at, next time.Time, why Trouble) error
 	// NoteTrouble records why a feed gave nothing, though another's forecast is kept.
-	NoteTrouble(ctx context.Context, cell place.Cell, why string) error
+	NoteTrouble(ctx context.Context, cell place.Cell, why Trouble) error
 	// CellsWatched counts the cells that are fetched: those whose next fetch is
 	// to come, or came due within a day.
 	CellsWatched(ctx context.Context, now time.Time) (int, error)
@@ -103,7 +103,7 @@ type CellState struct {
 	NextFetchAt time.Time
 	LastTriedAt time.Time // zero: never
 	Failures    int       // in a row
-	Trouble     string    // why the last try failed; empty: it did not
+	Trouble     Trouble   // why the last try failed; empty: it did not
 	Validator   string    // to send back with the next request
 }
 

@@ -71,6 +71,8 @@ type Facts struct {
 	SetClock    bool              `json:"set_clock"`
 	Link        string            `json:"link"`
 	Text        string            `json:"text"`
+	Subject     string            `json:"subject"`
+	SubjectData []message.Message `json:"subject_data"`
 	Data        []message.Message `json:"text_data"` // the sentences of Text, in order
 }
 

@@ -55,16 +55,17 @@ func Compose(b Brief, w Wording) (Message, error) {
 		}
 	}
 	f.Text = strings.Join(parts, "\n")
+	f.SubjectData = b.subject(f)
+	var subject []string
+	for _, m := range f.SubjectData {
+		subject = append(subject, w.Say(m))
+	}
+	f.Subject = capital(strings.ReplaceAll(strings.Join(subject, " "), nbsp, " "))
 	body, err := json.Marshal(Payload{Type: "alert." + string(b.Kind), Timestamp: b.Now.UTC(), Data: f})
 	if err != nil {
 		return Message{}, fmt.Errorf("notify: payload: %w", err)
 	}
-	var subject []string
-	for _, m := range b.subject(f) {
-		subject = append(subject, w.Say(m))
-	}
-	return Message{ID: MessageID(b.Key), Subject: capital(strings.ReplaceAll(strings.Join(subject, " "), nbsp, " ")),
-		Text: f.Text, Payload: body}, nil
+	return Message{ID: MessageID(b.Key), Subject: f.Subject, Text: f.Text, Payload: body}, nil
 }
 
 func capital(s string) string {

@@ -5,8 +5,10 @@
 package notify
 
 import (
+	"encoding/json"
 	"time"
 
+	"dryslot/internal/message"
 	"dryslot/internal/unit"
 )
 
@@ -40,6 +42,28 @@ type Message struct {
 	Subject string
 	Text    string // plain text, lines under 72 characters
 	Payload []byte // JSON for webhooks: the same facts as data
+}
+
+// Sentences are the subject and the text as codes, as the payload has them;
+// as stored texts where it has none, since it was made before codes were kept.
+func (m Message) Sentences() (subject, text []message.Message) {
+	var p struct {
+		Data struct {
+			Subject []message.Message `json:"subject_data"`
+			Text    []message.Message `json:"text_data"`
+		} `json:"data"`
+	}
+	if err := json.Unmarshal(m.Payload, &p); err != nil {
+		p.Data.Subject, p.Data.Text = nil, nil // one that can't be read has none
+	}
+	subject, text = p.Data.Subject, p.Data.Text
+	if len(subject) == 0 {
+		subject = []message.Message{message.Stored(m.Subject)}
+	}
+	if len(text) == 0 {
+		text = []message.Message{message.Stored(m.Text)}
+	}
+	return subject, text
 }
 
 // Recipient is where alerts go.

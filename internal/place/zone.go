@@ -8,6 +8,7 @@ import (
 	"github.com/ringsaturn/tzf"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/message"
 )
 
 // finder loads the map of the world's time zones once, when it is first asked
@@ -29,7 +30,7 @@ func Zone(lat, lon float64) (name string, err error) {
 	if !(lon >= -180 && lon <= 180) {
 		bad.Break("longitude", number(lon), fault.Range(-180, 180, ""))
 	}
-	if err := bad.Err("no time zone for these coordinates"); err != nil {
+	if err := bad.Broken(NoZone); err != nil {
 		return "", err
 	}
 	f, err := finder()
@@ -39,10 +40,13 @@ func Zone(lat, lon float64) (name string, err error) {
 	if name = f.GetTimezoneName(lon, lat); name == "" {
 		bad.Break("latitude", number(lat), fault.RuleOf(fault.ZoneNotFound))
 		bad.Break("longitude", number(lon), fault.RuleOf(fault.ZoneNotFound))
-		return "", bad.Err("no time zone for these coordinates")
+		return "", bad.Broken(NoZone)
 	}
 	return name, nil
 }
+
+// NoZone is the code of coordinates without a time zone.
+const NoZone message.Code = "no_zone"
 
 // The systems of units.
 const (

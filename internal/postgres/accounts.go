@@ -28,7 +28,7 @@ func (s *Store) AccountByToken(ctx context.Context, token string) (string, error
 	var account string
 	err := s.pool.QueryRow(ctx, `select account::text from tokens where digest = $1 and revoked_at is null`, digest(token)).Scan(&account)
 	if errors.Is(err, pgx.ErrNoRows) {
-		return "", &fault.Error{Kind: fault.Forbidden, Code: accounts.TokenUnknown, Message: "no account has this token"}
+		return "", fault.Of(fault.Forbidden, accounts.TokenUnknown)
 	}
 	return account, wrap("looking a token up", err)
 }

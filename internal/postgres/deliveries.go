@@ -9,6 +9,7 @@ import (
 
 	"dryslot/internal/alerts"
 	"dryslot/internal/fault"
+	"dryslot/internal/message"
 	"dryslot/internal/notify"
 	"dryslot/internal/paging"
 	"dryslot/internal/planner/job"
@@ -64,17 +65,22 @@ func (t *AccountTx) DeleteRecipient(ctx context.Context, project, id string) err
 	}
 	tag, err := t.tx.Exec(ctx, `delete from recipients where account = $1 and project = $2 and id = $3`, t.account, project, id)
 	if err == nil && tag.RowsAffected() == 0 {
-		return fault.New(fault.NotFound, "there is no such recipient")
+		return fault.Of(fault.NotFound, alerts.RecipientUnknown)
 	}
 	if err != nil {
 		return wrap("deleting a recipient", err)
 	}
+	removed := message.New(alerts.DeliveryRemoved)
+	text, data, err := storeSaid(removed.String(), removed)
+	if err != nil {
+		return err
+	}
 	_, err = t.tx.Exec(ctx, `
 		with failed as (
-			update deliveries set state = 'failed', reason = 'the recipient was removed', next_try_at = null, settled_at = now()
+			update deliveries set state = 'failed', reason = $4, reason_data = $5, next_try_at = null, settled_at = now()
 			where account = $1 and project = $2 and recipient = $3 and state in ('due', 'retrying')
 			returning key)
-		delete from due_deliveries d using failed f where d.account = $1 and d.key = f.key`, t.account, project, id)
+		delete from due_deliveries d using failed f where d.account = $1 and d.key = f.key`, t.account, project, id, text, data)
 	return wrap("settling a removed recipient's alerts", err)
 }
 
@@ -105,7 +111,7 @@ func notNil(b []byte) []byte {
 }
 
 const deliveryColumns = `key, project::text, recipient, kind, date::text, message_id, subject, body, payload, due_at,
-	state, tries, reason, next_try_at, settled_at, told_at, told_verdict, told_start, told_latest, told_pads, seq`
+	state, tries, reason, reason_data, next_try_at, settled_at, told_at, told_verdict, told_start, told_latest, told_pads, seq`
 
 func scanDelivery(r pgx.CollectableRow) (row[alerts.Delivery], error) {
 	var out row[alerts.Delivery]
@@ -113,10 +119,18 @@ func scanDelivery(r pgx.CollectableRow) (row[alerts.Delivery], error) {
 	var kind, date, state string
 	var next, settled, toldAt, start, latest *time.Time
 	var verdict *string
+	var said []byte
 	err := r.Scan(&d.Key, &d.Project, &d.Recipient, &kind, &date, &d.Message.ID, &d.Message.Subject, &d.Message.Text, &d.Message.Payload,
-		&d.DueAt, &state, &d.Tries, &d.Reason, &next, &settled, &toldAt, &verdict, &start, &latest, &d.Told.Pads, &out.seq)
+		&d.DueAt, &state, &d.Tries, &d.Reason.Text, &said, &next, &settled, &toldAt, &verdict, &start, &latest, &d.Told.Pads, &out.seq)
 	if err != nil {
 		return out, err
+	}
+	why, err := readSaid(d.Reason.Text, said)
+	if err != nil {
+		return out, err
+	}
+	if len(why) > 0 {
+		d.Reason.Data = why[0]
 	}
 	d.Kind, d.State = notify.Kind(kind), alerts.DeliveryState(state)
 	d.DueAt, d.NextTryAt, d.SettledAt = d.DueAt.UTC(), instant(next), instant(settled)
@@ -216,14 +230,18 @@ func (t *AccountTx) SettleAlert(ctx context.Context, key string, o alerts.Outcom
 	if news, err := t.isNews(ctx, was, o); err != nil || !news {
 		return err
 	}
+	text, data, err := storeSaid(o.Reason.Text, o.Reason.Data)
+	if err != nil {
+		return err
+	}
 	batch := &pgx.Batch{}
 	if final {
-		batch.Queue(`update deliveries set state = $3, reason = $4, next_try_at = null, settled_at = $5 where account = $1 and key = $2`,
-			t.account, key, string(o.State), clean(o.Reason), o.At)
+		batch.Queue(`update deliveries set state = $3, reason = $4, reason_data = $6, next_try_at = null, settled_at = $5 where account = $1 and key = $2`,
+			t.account, key, string(o.State), text, o.At, data)
 		batch.Queue(`delete from due_deliveries where account = $1 and key = $2`, t.account, key)
 	} else {
-		batch.Queue(`update deliveries set state = $3, reason = $4, next_try_at = $5 where account = $1 and key = $2`,
-			t.account, key, string(o.State), clean(o.Reason), o.NextTryAt)
+		batch.Queue(`update deliveries set state = $3, reason = $4, reason_data = $6, next_try_at = $5 where account = $1 and key = $2`,
+			t.account, key, string(o.State), text, o.NextTryAt, data)
 		batch.Queue(`update due_deliveries set next_try_at = $3, leased_until = null, held_until = null where account = $1 and key = $2`,
 			t.account, key, o.NextTryAt)
 	}

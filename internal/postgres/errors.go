@@ -112,5 +112,5 @@ func checkText(field, value string) error {
 	}
 	var bad fault.List
 	bad.Break(field, strings.ReplaceAll(value, "\x00", `\u0000`), fault.RuleOf(fault.NulCharacter))
-	return bad.Err("text must not contain NUL characters")
+	return bad.Broken(fault.NulCharacter)
 }

@@ -131,7 +131,7 @@ func TestAnAlertFromDueToSent(t *testing.T) {
 		if got, err := tx.LeaseAlert(ctx, "k1", noon, noon.Add(20*time.Second)); !got || err != nil {
 			t.Errorf("leased %v: %v", got, err)
 		}
-		return tx.SettleAlert(ctx, "k1", alerts.Outcome{Try: 1, State: alerts.DeliveryRetrying, Reason: "greylisted \x00\xff", At: noon, NextTryAt: retry})
+		return tx.SettleAlert(ctx, "k1", alerts.Outcome{Try: 1, State: alerts.DeliveryRetrying, Reason: alerts.Reason{Text: "greylisted \x00\xff"}, At: noon, NextTryAt: retry})
 	})
 	if got := w.dueDeliveries(t, retry.Add(-time.Second)); len(got) != 0 {
 		t.Errorf("due before the next try: %v", got)
@@ -141,16 +141,16 @@ func TestAnAlertFromDueToSent(t *testing.T) {
 	}
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		d, err := tx.Alert(ctx, "k1")
-		if d.State != alerts.DeliveryRetrying || d.Tries != 1 || d.Reason != "greylisted \uFFFD\uFFFD" || !d.NextTryAt.Equal(retry) {
+		if d.State != alerts.DeliveryRetrying || d.Tries != 1 || d.Reason.Text != "greylisted \uFFFD\uFFFD" || !d.NextTryAt.Equal(retry) {
 			t.Errorf("while retrying the alert is %+v", d)
 		}
 		return errors.Join(err, tx.SettleAlert(ctx, "k1", alerts.Outcome{State: alerts.DeliverySent, At: retry}),
 			// From a try whose lease had run out: too late to matter.
-			tx.SettleAlert(ctx, "k1", alerts.Outcome{State: alerts.DeliveryFailed, Reason: "late", At: retry.Add(time.Second)}))
+			tx.SettleAlert(ctx, "k1", alerts.Outcome{State: alerts.DeliveryFailed, Reason: alerts.Reason{Text: "late"}, At: retry.Add(time.Second)}))
 	})
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		d, err := tx.Alert(ctx, "k1")
-		if d.State != alerts.DeliverySent || d.Reason != "" || !d.SettledAt.Equal(retry) || !d.NextTryAt.IsZero() {
+		if d.State != alerts.DeliverySent || d.Reason.Text != "" || !d.SettledAt.Equal(retry) || !d.NextTryAt.IsZero() {
 			t.Errorf("once sent the alert is %+v", d)
 		}
 		got, leaseErr := tx.LeaseAlert(ctx, "k1", retry, retry.Add(time.Hour))
@@ -183,9 +183,9 @@ func TestAlertsOfARemovedRecipientSayWhy(t *testing.T) {
 		all, _, err := tx.Alerts(ctx, p.ID, paging.Page{Limit: 10})
 		states := map[string]string{}
 		for _, d := range all {
-			states[d.Key] = string(d.State) + d.Reason
+			states[d.Key] = string(d.State) + d.Reason.Data.String()
 		}
-		want := map[string]string{"sent": "sent", "due": "failedthe recipient was removed", "other": "due"}
+		want := map[string]string{"sent": "sent", "due": "faileddelivery_removed", "other": "due"}
 		if !reflect.DeepEqual(states, want) {
 			t.Errorf("the alerts are %v, want %v", states, want)
 		}

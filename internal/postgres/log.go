@@ -4,12 +4,12 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
-	"strconv"
 	"time"
 
 	"github.com/jackc/pgx/v5"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/message"
 	"dryslot/internal/paging"
 	"dryslot/internal/pour"
 	"dryslot/internal/projects"
@@ -54,8 +54,8 @@ func (t *AccountTx) hasRoom(ctx context.Context, project string, kind pour.Entry
 		return wrap("counting log entries", err)
 	}
 	var bad fault.List
-	bad.Add("kind", string(kind), fmt.Sprintf("must be one of at most %d entries of a project's log: it is full, set another project up for what is left", projects.MostEntries))
-	return bad.Err("the log is full")
+	bad.Break("kind", string(kind), fault.RuleOf(projects.LogFullRule, message.Count("max", projects.MostEntries)))
+	return bad.Broken(projects.LogFull)
 }
 
 // Entry is as its callers declare it.
@@ -93,8 +93,8 @@ func hasPad(p pour.Project, name string) error {
 		}
 	}
 	var bad fault.List
-	bad.Add("pad", name, "must be one of the project's "+strconv.Itoa(len(p.Pads))+" pads")
-	return bad.Err("there is no such pad")
+	bad.Break("pad", name, fault.RuleOf(pour.PadUnknown))
+	return bad.Broken(projects.NoSuchEntryPad)
 }
 
 func scanEntry(r pgx.CollectableRow) (row[pour.LogEntry], error) {

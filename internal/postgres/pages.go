@@ -26,7 +26,7 @@ type cursor struct {
 func readPage(list string, p paging.Page) (cursor, error) {
 	var bad fault.List
 	if p.Limit < 1 || p.Limit > longestPage {
-		bad.Add("limit", strconv.Itoa(p.Limit), "must be between 1 and "+strconv.Itoa(longestPage))
+		bad.Break("limit", strconv.Itoa(p.Limit), fault.Whole(1, longestPage))
 	}
 	c := cursor{list: list, first: p.Cursor == ""}
 	if !c.first {
@@ -36,7 +36,7 @@ func readPage(list string, p paging.Page) (cursor, error) {
 			_, err = fmt.Sscanf(string(b), "%s %d %d", &of, &c.micro, &c.seq)
 		}
 		if err != nil || of != list {
-			bad.Add("cursor", p.Cursor, "must be the next_cursor of a page of this list")
+			bad.Break("cursor", p.Cursor, fault.RuleOf(fault.CursorUnknown))
 		}
 	}
 	return c, bad.Err("there is no such page")

@@ -10,8 +10,10 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/message"
 	"dryslot/internal/paging"
 	"dryslot/internal/pour"
+	"dryslot/internal/projects"
 )
 
 // AccountTx is a transaction that sees one account's rows.
@@ -81,7 +83,7 @@ func (t *AccountTx) project(ctx context.Context, id, lock string) (pour.Project,
 	return r.item, wrap("reading a project", err)
 }
 
-func noProject() error { return fault.New(fault.NotFound, "there is no such project") }
+func noProject() error { return fault.Of(fault.NotFound, projects.ProjectUnknown) }
 
 // Projects is as its callers declare it; they come in the order of their making.
 func (t *AccountTx) Projects(ctx context.Context, page paging.Page) ([]pour.Project, string, error) {
@@ -146,13 +148,13 @@ func (t *AccountTx) keepsLoggedPads(ctx context.Context, p pour.Project) error {
 	var gone fault.List
 	for _, name := range logged {
 		if !have[name] {
-			gone.Add("pads", name, "must stay: it has log entries")
+			gone.Break("pads", name, fault.RuleOf(projects.PadStays))
 		}
 	}
 	if len(gone) == 0 {
 		return nil
 	}
-	return &fault.Error{Kind: fault.Conflict, Message: "a pad with log entries can't be removed", Fields: gone}
+	return &fault.Error{Kind: fault.Conflict, Message: message.New(projects.PadHasEntries), Fields: gone}
 }
 
 // DeleteProject is as its callers declare it. Everything of the project goes with it.

@@ -25,7 +25,7 @@ func TestWhatALateTryTellsOfAnAlert(t *testing.T) {
 	told := func(try int, state alerts.DeliveryState, minute int) alerts.Outcome {
 		o := alerts.Outcome{Try: try, State: state, At: noon.Add(time.Duration(minute) * time.Minute)}
 		if state != sent {
-			o.Reason = "told by try " + string(rune('0'+try))
+			o.Reason.Text = "told by try " + string(rune('0'+try))
 		}
 		if state == retrying || state == due {
 			o.NextTryAt = o.At.Add(time.Hour)
@@ -92,8 +92,8 @@ func TestWhatALateTryTellsOfAnAlert(t *testing.T) {
 					want = o
 				}
 			}
-			if d.Reason != want.Reason || (c.by > 0 && !d.NextTryAt.Equal(want.NextTryAt)) {
-				t.Errorf("it says %q, next at %s; want %q, %s", d.Reason, d.NextTryAt, want.Reason, want.NextTryAt)
+			if d.Reason.Text != want.Reason.Text || (c.by > 0 && !d.NextTryAt.Equal(want.NextTryAt)) {
+				t.Errorf("it says %q, next at %s; want %q, %s", d.Reason.Text, d.NextTryAt, want.Reason.Text, want.NextTryAt)
 			}
 			if final := c.state == sent || c.state == failed; final && !d.SettledAt.Equal(want.At) {
 				t.Errorf("settled at %s, want %s", d.SettledAt, want.At)

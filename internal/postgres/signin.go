@@ -82,7 +82,7 @@ func (s *Store) Sessions(ctx context.Context, account string, now time.Time) ([]
 func (s *Store) EndSession(ctx context.Context, account, id string) error {
 	tag, err := s.pool.Exec(ctx, `delete from sessions where account = $1 and `+shownID+` = $2`, account, id)
 	if err == nil && tag.RowsAffected() == 0 {
-		return &fault.Error{Kind: fault.NotFound, Code: accounts.NoSession, Message: "this browser is not signed in any more"}
+		return fault.Of(fault.NotFound, accounts.NoSession)
 	}
 	return wrap("ending a session", err)
 }
@@ -141,7 +141,7 @@ func (s *Store) CreateToken(ctx context.Context, account, name string, most int)
 			return wrap("making a token", err)
 		}
 		if tag.RowsAffected() == 0 {
-			return &fault.Error{Kind: fault.Conflict, Code: accounts.TooManyToken, Message: "the account has as many tokens as it may: revoke one first"}
+			return fault.Of(fault.Conflict, accounts.TooManyToken)
 		}
 		_, err = t.Exec(ctx, `insert into token_names (account, digest, name) values ($1, $2, $3)`, account, digest(secret), name)
 		return wrap("naming a token", err)
@@ -160,7 +160,7 @@ func (s *Store) RevokeToken(ctx context.Context, account, id string) error {
 			return wrap("revoking a token", err)
 		}
 		if tag.RowsAffected() == 0 {
-			return &fault.Error{Kind: fault.NotFound, Code: accounts.NoToken, Message: "the account has no such token"}
+			return fault.Of(fault.NotFound, accounts.NoToken)
 		}
 		_, err = t.Exec(ctx, `delete from sessions where account = $1
 			and token in (select digest from tokens where account = $1 and revoked_at is not null)`, account)

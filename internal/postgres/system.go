@@ -51,9 +51,13 @@ func (t *SystemTx) LeaseCell(ctx context.Context, cell place.Cell, now, until ti
 }
 
 // PostponeFetch is as its callers declare it.
-func (t *SystemTx) PostponeFetch(ctx context.Context, cell place.Cell, next time.Time, why string) error {
-	tag, err := t.tx.Exec(ctx, `update cells set next_fetch_at = $2, trouble = $3, held_until = null, leased_until = null where cell = $1`,
-		cell.Key(), next, clean(why))
+func (t *SystemTx) PostponeFetch(ctx context.Context, cell place.Cell, next time.Time, why fetching.Trouble) error {
+	text, data, err := storeSaid(why.Text, why.Data...)
+	if err != nil {
+		return err
+	}
+	tag, err := t.tx.Exec(ctx, `update cells set next_fetch_at = $2, trouble = $3, trouble_data = $4, held_until = null, leased_until = null where cell = $1`,
+		cell.Key(), next, text, data)
 	if err == nil && tag.RowsAffected() == 0 {
 		return noCell(cell)
 	}
@@ -103,21 +107,29 @@ func (t *SystemTx) KeepForecast(ctx context.Context, f forecast.Forecast, next t
 		insert into cells as c (cell, latitude, longitude, forecast, next_fetch_at, last_tried_at, validator)
 		values ($1, $2, $3, $4, $5, $6, $7)
 		on conflict (cell) do update set forecast = $4, next_fetch_at = $5, last_tried_at = $6, validator = $7,
-			held_until = null, leased_until = null, failures = 0, trouble = ''`,
+			held_until = null, leased_until = null, failures = 0, trouble = '', trouble_data = null`,
 		f.Cell.Key(), f.Cell.Latitude, f.Cell.Longitude, id, next, f.FetchedAt(), clean(f.Validator))
 	return forecast.Kept{ID: id, Forecast: f}, wrap("keeping a forecast", err)
 }
 
 // NoteTrouble is as its callers declare it.
-func (t *SystemTx) NoteTrouble(ctx context.Context, cell place.Cell, why string) error {
-	_, err := t.tx.Exec(ctx, `update cells set trouble = $2 where cell = $1`, cell.Key(), clean(why))
+func (t *SystemTx) NoteTrouble(ctx context.Context, cell place.Cell, why fetching.Trouble) error {
+	text, data, err := storeSaid(why.Text, why.Data...)
+	if err != nil {
+		return err
+	}
+	_, err = t.tx.Exec(ctx, `update cells set trouble = $2, trouble_data = $3 where cell = $1`, cell.Key(), text, data)
 	return wrap("noting why a feed was not used", err)
 }
 
 // FetchFailed is as its callers declare it.
-func (t *SystemTx) FetchFailed(ctx context.Context, cell place.Cell, at, next time.Time, why string) error {
-	tag, err := t.tx.Exec(ctx, `update cells set failures = failures + 1, trouble = $4, last_tried_at = $2, next_fetch_at = $3, held_until = null, leased_until = null
-		where cell = $1`, cell.Key(), at, next, clean(why))
+func (t *SystemTx) FetchFailed(ctx context.Context, cell place.Cell, at, next time.Time, why fetching.Trouble) error {
+	text, data, err := storeSaid(why.Text, why.Data...)
+	if err != nil {
+		return err
+	}
+	tag, err := t.tx.Exec(ctx, `update cells set failures = failures + 1, trouble = $4, trouble_data = $5, last_tried_at = $2, next_fetch_at = $3, held_until = null, leased_until = null
+		where cell = $1`, cell.Key(), at, next, text, data)
 	if err == nil && tag.RowsAffected() == 0 {
 		return noCell(cell)
 	}

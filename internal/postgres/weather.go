@@ -49,12 +49,17 @@ func (w weather) Enqueue(ctx context.Context, todo ...work.Work) error {
 	return wrap("adding "+todo[0].Kind()+" to the queue", err)
 }
 
-const cellColumns = `latitude, longitude, coalesce(forecast, 0), next_fetch_at, last_tried_at, failures, trouble, validator`
+const cellColumns = `latitude, longitude, coalesce(forecast, 0), next_fetch_at, last_tried_at, failures, trouble, trouble_data, validator`
 
 func scanCell(r pgx.CollectableRow) (fetching.CellState, error) {
 	var c fetching.CellState
 	var tried *time.Time
-	err := r.Scan(&c.Cell.Latitude, &c.Cell.Longitude, &c.ForecastID, &c.NextFetchAt, &tried, &c.Failures, &c.Trouble, &c.Validator)
+	var said []byte
+	err := r.Scan(&c.Cell.Latitude, &c.Cell.Longitude, &c.ForecastID, &c.NextFetchAt, &tried, &c.Failures, &c.Trouble.Text, &said, &c.Validator)
+	if err != nil {
+		return c, err
+	}
+	c.Trouble.Data, err = readSaid(c.Trouble.Text, said)
 	c.NextFetchAt, c.LastTriedAt = c.NextFetchAt.UTC(), instant(tried)
 	return c, err
 }

@@ -12,6 +12,7 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/fetching"
 	"dryslot/internal/forecast"
+	"dryslot/internal/message"
 	"dryslot/internal/place"
 	"dryslot/internal/postgres"
 	"dryslot/internal/work"
@@ -37,7 +38,7 @@ func TestACellFromWatchedToFetched(t *testing.T) {
 	}
 	watchCell(p.ID, noon)
 	watchCell(q.ID, noon.Add(-time.Hour))
-	if got, want := w.cell(t, quayCell), (fetching.CellState{Cell: quayCell, NextFetchAt: noon}); got != want {
+	if got, want := w.cell(t, quayCell), (fetching.CellState{Cell: quayCell, NextFetchAt: noon}); !reflect.DeepEqual(got, want) {
 		t.Errorf("a watched cell is %+v, want %+v", got, want)
 	}
 	lease := func(now time.Time) (ok bool) {
@@ -56,19 +57,23 @@ func TestACellFromWatchedToFetched(t *testing.T) {
 	if !lease(noon.Add(30 * time.Second)) {
 		t.Error("not leased once the lease had run out")
 	}
+	silent := message.New("feed_no_answer", message.Name("feed", "nws"))
 	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
 		_, err := tx.Forecast(ctx, quayCell)
 		wantKind(t, "the forecast before the first", err, fault.NotFound)
-		return errors.Join(tx.FetchFailed(ctx, quayCell, noon, noon.Add(time.Minute), "no answer\x00"), tx.FetchFailed(ctx, quayCell, noon, noon.Add(2*time.Minute), "no answer"))
+		why := fetching.Trouble{Text: "no answer\x00", Data: []message.Message{message.New("feed_refused_saying", message.Text("reason", "\x00"))}}
+		return errors.Join(tx.FetchFailed(ctx, quayCell, noon, noon.Add(time.Minute), why),
+			tx.FetchFailed(ctx, quayCell, noon, noon.Add(2*time.Minute), fetching.Trouble{Text: "no answer", Data: []message.Message{silent}}))
 	})
-	want := fetching.CellState{Cell: quayCell, NextFetchAt: noon.Add(2 * time.Minute), LastTriedAt: noon, Failures: 2, Trouble: "no answer"}
-	if got := w.cell(t, quayCell); got != want {
+	want := fetching.CellState{Cell: quayCell, NextFetchAt: noon.Add(2 * time.Minute), LastTriedAt: noon, Failures: 2,
+		Trouble: fetching.Trouble{Text: "no answer", Data: []message.Message{silent}}}
+	if got := w.cell(t, quayCell); !reflect.DeepEqual(got, want) {
 		t.Errorf("a failing cell is %+v, want %+v", got, want)
 	}
 	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
-		return tx.PostponeFetch(ctx, quayCell, noon.Add(time.Hour), "the provider's limit is reached")
+		return tx.PostponeFetch(ctx, quayCell, noon.Add(time.Hour), fetching.Trouble{Text: "the provider's limit is reached"})
 	})
-	if got := w.cell(t, quayCell); got.Failures != 2 || !got.NextFetchAt.Equal(noon.Add(time.Hour)) || got.Trouble != "the provider's limit is reached" {
+	if got := w.cell(t, quayCell); got.Failures != 2 || !got.NextFetchAt.Equal(noon.Add(time.Hour)) || got.Trouble.Data[0].Code != message.StoredText {
 		t.Errorf("a postponed cell is %+v", got)
 	}
 	f := aForecast(noon)
@@ -78,7 +83,7 @@ func TestACellFromWatchedToFetched(t *testing.T) {
 		return err
 	})
 	want = fetching.CellState{Cell: quayCell, ForecastID: kept.ID, NextFetchAt: noon.Add(time.Hour), LastTriedAt: noon, Validator: f.Validator}
-	if got := w.cell(t, quayCell); got != want {
+	if got := w.cell(t, quayCell); !reflect.DeepEqual(got, want) {
 		t.Errorf("a fetched cell is %+v, want %+v", got, want)
 	}
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
@@ -208,7 +213,7 @@ func TestPruningKeepsWhatIsStillNeeded(t *testing.T) {
 		t.Errorf("%d cells, want the one that is planned from", n)
 	}
 	err = w.InSystem(t.Context(), func(ctx context.Context, tx *postgres.SystemTx) error {
-		return tx.FetchFailed(ctx, lonely, noon, noon, "x")
+		return tx.FetchFailed(ctx, lonely, noon, noon, fetching.Trouble{Text: "x"})
 	})
 	wantKind(t, "a cell that was pruned", err, fault.NotFound)
 }

@@ -10,6 +10,7 @@ import (
 	"unicode/utf8"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/message"
 )
 
 // maxDepth is how deep a document may nest; a project needs five.
@@ -59,10 +60,10 @@ func (n *Node) Get(name string) *Node {
 // object's member twice, so that no reader need guess which one was meant.
 func Parse(body []byte) (*Node, error) {
 	if len(bytes.TrimSpace(body)) == 0 {
-		return nil, fault.New(fault.Unreadable, "the body is empty; a JSON document is wanted")
+		return nil, fault.Of(fault.Unreadable, DocumentEmpty)
 	}
 	if !utf8.Valid(body) {
-		return nil, fault.New(fault.Unreadable, "the body is not UTF-8")
+		return nil, fault.Of(fault.Unreadable, DocumentEncoding)
 	}
 	dec := json.NewDecoder(bytes.NewReader(body))
 	dec.UseNumber()
@@ -71,22 +72,22 @@ func Parse(body []byte) (*Node, error) {
 		if _, err = dec.Token(); errors.Is(err, io.EOF) {
 			return n, nil
 		}
-		err = unreadable(fmt.Sprintf("something follows the document, at byte %d", dec.InputOffset()), err)
+		err = unreadable(DocumentGoesOn, dec, err)
 	}
 	var kept *fault.Error
 	if errors.As(err, &kept) {
 		return nil, err
 	}
-	return nil, unreadable(fmt.Sprintf("not a JSON document: %v, at byte %d", err, dec.InputOffset()), err)
+	return nil, unreadable(DocumentNotJSON, dec, err)
 }
 
-func unreadable(message string, cause error) error {
-	return fault.Wrap(fault.Unreadable, message, cause)
+func unreadable(code message.Code, dec *json.Decoder, cause error) error {
+	return fault.Of(fault.Unreadable, code, message.Count("byte", int(dec.InputOffset()))).By(cause)
 }
 
 func parse(dec *json.Decoder, path string, depth int) (*Node, error) {
 	if depth > maxDepth {
-		return nil, fault.New(fault.Unreadable, fmt.Sprintf("the document nests deeper than %d", maxDepth))
+		return nil, fault.Of(fault.Unreadable, DocumentDeep, message.Count("max", maxDepth))
 	}
 	token, err := dec.Token()
 	if err != nil {
@@ -136,8 +137,7 @@ func parseObject(dec *json.Decoder, path string, depth int) (*Node, error) {
 		name, _ := token.(string) // the decoder lets nothing else stand here
 		at := join(path, name)
 		if seen[name] {
-			return nil, &fault.Error{Kind: fault.Unreadable, Message: "a member is given twice",
-				Fields: []fault.Field{{Path: printable(at), Value: "given twice", Rule: fault.RuleOf(fault.GivenTwice)}}}
+			return nil, fault.Of(fault.Unreadable, DocumentTwice).At(printable(at), "given twice", fault.RuleOf(fault.GivenTwice))
 		}
 		seen[name] = true
 		v, err := parse(dec, at, depth+1)

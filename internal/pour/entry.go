@@ -59,7 +59,7 @@ var (
 func CheckEntry(spec Spec, e LogEntry, now time.Time) error {
 	c := &checker{}
 	c.entry(spec, e, now)
-	return c.list.Broken(EntryBreaksRule, "the log entry breaks a rule")
+	return c.list.Broken(EntryBreaksRule)
 }
 
 func (c *checker) entry(spec Spec, e LogEntry, now time.Time) {

@@ -35,7 +35,7 @@ func (n *Node) Read(into any) error {
 	} else {
 		r.object("", n, v)
 	}
-	return r.list.Broken(DocumentForm, "the document does not have the wanted form")
+	return r.list.Broken(DocumentForm)
 }
 
 // ReadSpec reads a project, filling in the defaults, and validates it. The
@@ -59,7 +59,7 @@ func readSpec(n *Node, s Spec) (Spec, error) {
 	if u := n.Get("units"); u != nil && u.Kind == StringNode && u.Text == "" {
 		var named fault.List
 		named.Break("units", u.Text, fault.OneOf(unitNames...))
-		form = Together(form, named.Broken(ProjectBreaksRule, "the project breaks a rule"))
+		form = Together(form, named.Broken(ProjectBreaksRule))
 	}
 	s.Normalize()
 	return s, Together(form, s.Validate())
@@ -75,13 +75,13 @@ func Together(form, rules error) error {
 	if !errors.As(rules, &b) {
 		return form
 	}
-	all := fault.List(a.Fields)
+	all := *a
 	for _, f := range b.Fields {
 		if !covers(a.Fields, f.Path) {
-			all = append(all, f)
+			all.Fields = append(all.Fields, f)
 		}
 	}
-	return all.Broken(a.Code, a.Message)
+	return &all
 }
 
 // wholeBody stands for a document as a whole.

@@ -9,6 +9,12 @@ import (
 const (
 	ProjectBreaksRule message.Code = "project_breaks_rule"
 	DocumentForm      message.Code = "document_form"
+	DocumentEmpty     message.Code = "document_empty"
+	DocumentEncoding  message.Code = "document_encoding"   // not UTF-8
+	DocumentGoesOn    message.Code = "document_goes_on"    // byte: after the document's end
+	DocumentNotJSON   message.Code = "document_not_json"   // byte
+	DocumentDeep      message.Code = "document_deep"       // max: levels
+	DocumentTwice     message.Code = "document_twice"      // a member is given twice
 	MixDensity        message.Code = "mix_density"         // other, min_kg_l, max_kg_l, given_kg_l
 	WaterShare        message.Code = "water_share"         // max_l_kg
 	LaterThan         message.Code = "later_than"          // other, other_clock

@@ -38,7 +38,7 @@ func Languages() []string { return []string{"en-US", "en", "es-419", "es-US"} }
 func (s Spec) Validate() error {
 	c := &checker{}
 	c.spec(s)
-	return c.list.Broken(ProjectBreaksRule, "the project breaks a rule")
+	return c.list.Broken(ProjectBreaksRule)
 }
 
 func (c *checker) spec(s Spec) {

@@ -1,6 +1,7 @@
 package pour
 
 import (
+	"fmt"
 	"time"
 
 	"dryslot/internal/fault"
@@ -13,7 +14,7 @@ func (p Project) Location() (*time.Location, error) {
 	if err != nil {
 		var bad fault.List
 		bad.Break("time_zone", p.TimeZone, fault.RuleOf(fault.ZoneUnknown))
-		return nil, fault.Wrap(fault.Invalid, "the project's time zone is not known", bad.Err(err.Error()))
+		return nil, fmt.Errorf("pour: %w: %w", bad.Broken(ProjectBreaksRule), err)
 	}
 	return z, nil
 }

@@ -174,7 +174,7 @@ func TestQuietTimeHoldsForLateTriesToo(t *testing.T) {
 	w.at(9, 19, 0)
 	w.look(p)
 	a := w.alerts(p)[0]
-	if a.State != alerts.DeliveryRetrying || a.Tries != 1 || !strings.Contains(a.Reason, "greylisted") || !a.NextTryAt.After(w.clock()) {
+	if a.State != alerts.DeliveryRetrying || a.Tries != 1 || !strings.Contains(a.Reason.Text, "greylisted") || !a.NextTryAt.After(w.clock()) {
 		t.Fatalf("after a failed try: %+v", a)
 	}
 	w.mail.set(nil)
@@ -226,7 +226,7 @@ func TestEveryAlertIsSentRetryingOrFailedWithItsReason(t *testing.T) {
 				}
 			}
 			for _, a := range w.alerts(p) {
-				if a.State != c.state || !strings.Contains(a.Reason, c.reason) || a.Tries < 1 {
+				if a.State != c.state || !strings.Contains(a.Reason.Text, c.reason) || a.Tries < 1 {
 					t.Errorf("%s: %s, %d tries, %q", a.Key, a.State, a.Tries, a.Reason)
 				}
 			}
@@ -311,11 +311,11 @@ func TestWhatWasMissedLeavesATrace(t *testing.T) {
 	seen := map[notify.Kind]string{}
 	for _, a := range w.alerts(p) {
 		if a.Date.String() == "2026-06-10" {
-			seen[a.Kind] = fmt.Sprintf("%s: %s", a.State, a.Reason)
+			seen[a.Kind] = fmt.Sprintf("%s: %s", a.State, a.Reason.Data)
 		}
 	}
 	for _, kind := range []notify.Kind{notify.Evening, notify.Morning} {
-		if !strings.HasPrefix(seen[kind], "failed: it was due at 2026-06-") {
+		if !strings.HasPrefix(seen[kind], "failed: delivery_missed due_at=2026-06-") {
 			t.Errorf("%s of the day that was missed: %q", kind, seen[kind])
 		}
 	}
@@ -376,7 +376,7 @@ func TestARemovedRecipientIsNotTold(t *testing.T) {
 		t.Fatal(err)
 	}
 	w.look(p)
-	if got := w.alerts(p); len(got) != 1 || got[0].State != alerts.DeliveryFailed || got[0].Reason == "" || len(w.mail.subjects()) != 0 {
+	if got := w.alerts(p); len(got) != 1 || got[0].State != alerts.DeliveryFailed || got[0].Reason.Data.IsZero() || len(w.mail.subjects()) != 0 {
 		t.Errorf("%+v", got)
 	}
 }

@@ -26,7 +26,7 @@ func (w *world) told(alerts []alerts.Delivery, date string) map[notify.Kind]stri
 	out := map[notify.Kind]string{}
 	for _, a := range alerts {
 		if a.Date.String() == date {
-			out[a.Kind] = fmt.Sprintf("%s: %s", a.State, a.Reason)
+			out[a.Kind] = fmt.Sprintf("%s: %s", a.State, a.Reason.Data)
 		}
 	}
 	return out
@@ -43,7 +43,7 @@ func TestDaysThatPassedWhileNobodyRanLeaveATrace(t *testing.T) {
 	for date, kinds := range map[string][]notify.Kind{"2026-06-10": {notify.Evening, notify.Morning}, "2026-06-11": {notify.Evening}, "2026-06-12": {notify.Evening}} {
 		seen := w.told(w.alerts(p), date)
 		for _, kind := range kinds {
-			if !strings.HasPrefix(seen[kind], "failed: it was due at 2026-06-") {
+			if !strings.HasPrefix(seen[kind], "failed: delivery_missed due_at=2026-06-") {
 				t.Errorf("%s of %s: %q", kind, date, seen[kind])
 			}
 		}
@@ -79,7 +79,7 @@ func TestWhatComesTooLateToBeOfUseIsNotSent(t *testing.T) {
 	if got := w.mail.subjects(); len(got) != 0 {
 		t.Errorf("sent of a day that is over: %q", got)
 	}
-	if a = w.alerts(p)[0]; a.State != alerts.DeliveryFailed || !strings.Contains(a.Reason, "too late to be of use") {
+	if a = w.alerts(p)[0]; a.State != alerts.DeliveryFailed || a.Reason.Data.Code != alerts.DeliveryTooLate {
 		t.Errorf("%s: %s", a.State, a.Reason)
 	}
 }

@@ -137,7 +137,7 @@ func refusal(e pour.LogEntry, why []history.Refusal) error {
 			bad.Break("kind", kind, fault.RuleOf(pour.Contradiction))
 		}
 	}
-	return bad.Broken(pour.EntryContradicts, "the log entry contradicts what is logged")
+	return bad.Broken(pour.EntryContradicts)
 }
 
 // rainedOut are the pads that are not added to today, because rain was seen

@@ -320,7 +320,7 @@ func (s *Service) WhatIf(ctx context.Context, account, project string, w job.Wha
 			return err
 		}
 		if st.forecast == nil {
-			return fault.New(fault.Unavailable, "no forecast has come yet, so that nothing can be tried")
+			return fault.Of(fault.Unavailable, NothingToTry)
 		}
 		got, err := s.make(ctx, st, "what if", &w)
 		if err != nil {

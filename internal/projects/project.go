@@ -102,8 +102,8 @@ func counted(spec *pour.Spec, old *pour.Stock, now time.Time) error {
 		}
 	}
 	if t := k.CountedAt; t != nil && t.After(now) {
-		return &fault.Error{Kind: fault.Invalid, Message: "the project breaks a rule",
-			Fields: []fault.Field{{Path: "stock.counted_at", Value: t.Format(time.RFC3339), Rule: fault.RuleOf(fault.InTheFuture, message.At("now", now.UTC()))}}}
+		return fault.Of(fault.Invalid, pour.ProjectBreaksRule).At("stock.counted_at", t.Format(time.RFC3339),
+			fault.RuleOf(fault.InTheFuture, message.At("now", now.UTC())))
 	}
 	return nil
 }

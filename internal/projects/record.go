@@ -140,8 +140,8 @@ func again(ctx context.Context, tx Tx, project string, e pour.LogEntry) (*pour.L
 		return nil, fmt.Errorf("projects: look an entry up: %w", err)
 	case !kept.SameAs(e):
 		var bad fault.List
-		bad.Add("id", e.ID, "must be new: another entry has it")
-		return nil, bad.Err("the log entry breaks a rule")
+		bad.Break("id", e.ID, fault.RuleOf(EntryIDTaken))
+		return nil, bad.Broken(pour.EntryBreaksRule)
 	}
 	return &kept, nil
 }

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/fetching"
 	"dryslot/internal/forecast"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/postgres"
@@ -67,7 +68,7 @@ func TestAFailureSaysWhyAndWhenItIsTriedAgain(t *testing.T) {
 	for n := 1; n <= 4; n++ {
 		w.refresh(p)
 		c := w.cell(p)
-		if c.Failures != n || !strings.Contains(c.Trouble, "502") || !c.LastTriedAt.Equal(w.clock()) || !c.NextFetchAt.After(w.clock()) {
+		if c.Failures != n || !strings.Contains(c.Trouble.Text, "502") || !c.LastTriedAt.Equal(w.clock()) || !c.NextFetchAt.After(w.clock()) {
 			t.Fatalf("after %d failures: %+v", n, c)
 		}
 		waits = append(waits, c.NextFetchAt.Sub(w.clock()))
@@ -82,7 +83,7 @@ func TestAFailureSaysWhyAndWhenItIsTriedAgain(t *testing.T) {
 	}
 	w.feed.set(nil, nil)
 	w.refresh(p)
-	if c := w.cell(p); c.Failures != 0 || c.Trouble != "" || c.ForecastID == 0 {
+	if c := w.cell(p); c.Failures != 0 || c.Trouble.Text != "" || c.ForecastID == 0 {
 		t.Errorf("after a success: %+v", c)
 	}
 }
@@ -108,7 +109,7 @@ func TestAFeedThatIsDownIsLeftAloneByAllCells(t *testing.T) {
 		var e *fault.Error
 		if err := w.fetching.Refresh(context.Background(), cellOf(p)); errors.As(err, &e) && e.RetryAfter > 0 {
 			open++
-			if c := w.cell(p); c.Failures != 0 || !strings.Contains(c.Trouble, "left alone until") {
+			if c := w.cell(p); c.Failures != 0 || c.Trouble.Data[0].Code != fetching.FeedPaused {
 				t.Errorf("a cell that was not asked for: %+v", c)
 			}
 		} else if err != nil {
@@ -140,7 +141,7 @@ func TestLimitsHoldOverTwoWorkers(t *testing.T) {
 		err = by.fetching.Refresh(context.Background(), cellOf(p))
 		var e *fault.Error
 		switch {
-		case errors.As(err, &e) && e.RetryAfter > 30*time.Second && strings.Contains(e.Message, "3 requests a minute"):
+		case errors.As(err, &e) && e.RetryAfter > 30*time.Second && e.Message.Code == fetching.FeedUsedUp:
 			postponed++
 		case err != nil:
 			t.Fatal(err)

@@ -177,7 +177,7 @@ func TestAMorningsWordThatIsRaisedLate(t *testing.T) {
 					t.Errorf("told of a change: %s", d.Message.Subject)
 				}
 			}
-			if a.State != c.state || (c.state == alerts.DeliveryFailed && !strings.Contains(a.Reason, "too late to be of use")) {
+			if a.State != c.state || (c.state == alerts.DeliveryFailed && a.Reason.Data.Code != alerts.DeliveryMissed) {
 				t.Errorf("%s: %s, told %q", a.State, a.Reason, w.mail.subjects())
 			}
 		})
@@ -233,7 +233,7 @@ func TestNewerWordOvertakesWhatCouldNotBeSent(t *testing.T) {
 		t.Errorf("told %q", got)
 	}
 	for _, d := range w.alerts(p) {
-		if d.Kind == notify.Evening && (d.State != alerts.DeliveryFailed || !strings.Contains(d.Reason, "newer word of the same day has overtaken it")) {
+		if d.Kind == notify.Evening && (d.State != alerts.DeliveryFailed || d.Reason.Data.Code != alerts.DeliveryOvertaken) {
 			t.Errorf("the evening's word is %s: %s", d.State, d.Reason)
 		}
 	}

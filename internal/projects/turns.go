@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/message"
 	"dryslot/internal/work"
 )
 
@@ -67,5 +68,5 @@ func (s *Service) MakeNext(ctx context.Context) error {
 		return nil
 	}
 	s.log().Warn("no plan", "project", turn.Project, "again_in", wait.Round(time.Second), "error", err)
-	return &fault.Error{Kind: fault.Unavailable, Message: "the plan could not be made", RetryAfter: wait}
+	return &fault.Error{Kind: fault.Unavailable, Message: message.New(PlanNotMade), RetryAfter: wait}
 }

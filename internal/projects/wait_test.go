@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"slices"
-	"strings"
 	"testing"
 	"time"
 
@@ -77,7 +76,7 @@ func TestAFetchThatGetsNoTurnGoesBackToTheQueue(t *testing.T) {
 				waits = w.asked(nil)
 			}
 			var e *fault.Error
-			if err := w.fetching.Refresh(context.Background(), cellOf(p)); !errors.As(err, &e) || e.Kind != fault.Unavailable || e.RetryAfter <= 0 || !strings.Contains(e.Message, "no more requests at the same time") {
+			if err := w.fetching.Refresh(context.Background(), cellOf(p)); !errors.As(err, &e) || e.Kind != fault.Unavailable || e.RetryAfter <= 0 || e.Message.Code != fetching.FeedBusy {
 				t.Errorf("answered %v", err)
 			}
 			sum := time.Duration(0)
@@ -141,7 +140,7 @@ func TestAFetchDoesNotWaitLongForAnother(t *testing.T) {
 	go func() { done <- w.fetching.Refresh(context.Background(), cellOf(first)) }()
 	<-feed.begun
 	var e *fault.Error
-	if err := w.fetching.Refresh(context.Background(), cellOf(second)); !errors.As(err, &e) || e.RetryAfter <= 0 || !strings.Contains(e.Message, "no slot came free") {
+	if err := w.fetching.Refresh(context.Background(), cellOf(second)); !errors.As(err, &e) || e.RetryAfter <= 0 || e.Message.Code != fetching.FeedNoSlot {
 		t.Errorf("answered %v", err)
 	}
 	if !slices.Equal(*waits, []time.Duration{3 * time.Second}) {

@@ -73,7 +73,7 @@ func (s *Service) Prune(ctx context.Context) error {
 		case !more:
 			return nil
 		case s.wall().Sub(begun) >= pruneFor:
-			return &fault.Error{Kind: fault.Unavailable, Message: "there is more to forget", RetryAfter: pruneAgain}
+			return &fault.Error{Kind: fault.Unavailable, Message: fault.Stated("there is more to forget").Message, RetryAfter: pruneAgain}
 		}
 	}
 }

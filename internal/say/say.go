@@ -54,14 +54,6 @@ func (r Reader) Check(m message.Message) error {
 // from 1 to 50".
 func (r Reader) Rule(rule fault.Rule) string { return r.Say(rule.Message) }
 
-// Fault words what went wrong, without a stop.
-func (r Reader) Fault(f *fault.Error) string {
-	if f.Code == "" {
-		return f.Message
-	}
-	return r.Say(message.New(f.Code))
-}
-
 // choose picks the template for the plural form of the figure that decides.
 func (s sentence) choose(r Reader, m message.Message) string {
 	if s.By == "" {

@@ -7,6 +7,8 @@ import (
 
 	"github.com/labstack/echo/v4"
 	"github.com/labstack/echo/v4/middleware"
+
+	"dryslot/internal/message"
 )
 
 // machineAddress is the form of the addresses that programs ask: the API, of
@@ -29,7 +31,7 @@ func (s *Server) onError(err error, c echo.Context) {
 	}
 	p := s.problemOfEcho(err, c)
 	if p.Status == http.StatusNotFound {
-		p = NewProblem(p.Status, "there is no page at this address")
+		p = NewProblem(p.Status, message.New(NoPage))
 	}
 	if err := s.showError(c, p); err != nil {
 		s.Fail(c, err)

@@ -7,6 +7,7 @@ import (
 
 	"github.com/labstack/echo/v4"
 
+	"dryslot/internal/message"
 	"dryslot/internal/metrics"
 )
 
@@ -70,7 +71,7 @@ func (s *Server) machines(e *echo.Echo) {
 	})
 	e.GET("/readyz", func(c echo.Context) error {
 		if err := s.Store.Ready(c.Request().Context()); err != nil {
-			p := NewProblem(http.StatusServiceUnavailable, "the database does not answer, or is not migrated")
+			p := NewProblem(http.StatusServiceUnavailable, message.New(NotReady))
 			p.cause, p.retryAfter = err, max(1, ProblemOf(err).retryAfter)
 			return p
 		}

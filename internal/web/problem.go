@@ -3,7 +3,6 @@ package web
 import (
 	"context"
 	"errors"
-	"fmt"
 	"math"
 	"net/http"
 	"strconv"
@@ -36,7 +35,7 @@ type Problem struct {
 	Title  string          `json:"title" doc:"The status in words"`
 	Status int             `json:"status"`
 	Detail string          `json:"detail" doc:"One sentence for the person who caused it, in the language of Accept-Language"`
-	Data   message.Message `json:"detail_data" doc:"The same as a code with its figures; code stated: English only"`
+	Data   message.Message `json:"detail_data" doc:"The same as a code with its figures"`
 	Errors []ProblemField  `json:"errors" doc:"Every value at fault"`
 
 	retryAfter int // seconds, 0: not known
@@ -51,14 +50,19 @@ type ProblemField struct {
 	Data  message.Message `json:"rule_data" doc:"The same as a code with its figures: min and max in the unit of the field"`
 }
 
-// AtFault names a value at fault with a rule that is stated in English.
-func AtFault(field, value, rule string) ProblemField {
-	return FieldOf(fault.Field{Path: field, Value: value, Rule: fault.Stated(rule)})
+// AtFault names a value at fault and the rule that it breaks.
+func AtFault(field, value string, rule message.Code, figures ...message.Figure) ProblemField {
+	return FieldOf(fault.Field{Path: field, Value: value, Rule: fault.RuleOf(rule, figures...)})
 }
 
-// FieldOf is a value at fault as a problem gives it.
+// FieldOf is a value at fault as a problem gives it. A rule that is stated for
+// operators only is not told.
 func FieldOf(f fault.Field) ProblemField {
-	return ProblemField{Field: f.Path, Value: f.Value, Rule: english().Rule(f.Rule), Data: f.Rule.Message}
+	rule := f.Rule.Message
+	if rule.Code == fault.StatedRule {
+		rule = message.New(FieldRefused)
+	}
+	return ProblemField{Field: f.Path, Value: f.Value, Rule: english().Say(rule), Data: rule}
 }
 
 // english is the reader of a problem until the request's language is known.
@@ -80,12 +84,12 @@ func (p *Problem) Worded(accept, other string) *Problem {
 }
 
 // NewProblem returns a problem of one status.
-func NewProblem(status int, detail string, fields ...ProblemField) *Problem {
+func NewProblem(status int, detail message.Message, fields ...ProblemField) *Problem {
 	if fields == nil {
 		fields = []ProblemField{}
 	}
-	return &Problem{Type: "about:blank", Title: http.StatusText(status), Status: status, Detail: detail,
-		Data: fault.Stated(detail).Message, Errors: fields}
+	return &Problem{Type: "about:blank", Title: http.StatusText(status), Status: status, Detail: english().Say(detail),
+		Data: detail, Errors: fields}
 }
 
 // Error, GetStatus, ContentType and GetHeaders let huma answer a problem.
@@ -118,33 +122,36 @@ func (p *Problem) GetHeaders() http.Header {
 const retryUnknown = 5
 
 // ProblemOf turns any error into the problem that is answered. What has no
-// kind tells nothing of its cause: the log does.
+// kind tells nothing of its cause, and what is stated for operators tells its
+// kind only: the log has the rest.
 func ProblemOf(err error) *Problem {
 	var p *Problem
 	if errors.As(err, &p) {
 		return p
 	}
 	if errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded) {
-		p = NewProblem(http.StatusServiceUnavailable, "the request was given up before it was done")
+		p = NewProblem(http.StatusServiceUnavailable, message.New(RequestGivenUp))
 		p.cause = err
 		return p
 	}
-	status, ok := statusOf[fault.KindOf(err)]
+	kind := fault.KindOf(err)
+	status, ok := statusOf[kind]
 	if !ok {
-		p = NewProblem(http.StatusInternalServerError, "something went wrong here; the log knows more")
+		p = NewProblem(http.StatusInternalServerError, message.New(InternalError))
 		p.cause = err
 		return p
 	}
 	var f *fault.Error
 	if !errors.As(err, &f) {
-		p = NewProblem(status, string(fault.KindOf(err)))
+		p = NewProblem(status, message.New(kindCodes[kind]))
 		p.cause = err
 		return p
 	}
-	p = NewProblem(status, english().Fault(f))
-	if f.Code != "" {
-		p.Data = message.New(f.Code)
+	detail := f.Message
+	if !f.Worded() {
+		detail = message.New(kindCodes[kind])
 	}
+	p = NewProblem(status, detail)
 	for _, x := range f.Fields {
 		p.Errors = append(p.Errors, FieldOf(x))
 	}
@@ -179,16 +186,15 @@ func (s *Server) problemOfEcho(err error, c echo.Context) *Problem {
 	if !errors.As(err, &he) {
 		return ProblemOf(err)
 	}
-	path := AtFault("path", Cut(c.Request().URL.Path), "must be one of the routes in /openapi.json")
 	switch he.Code {
 	case http.StatusNotFound:
-		return NewProblem(he.Code, "there is no such route", path)
+		return NewProblem(he.Code, message.New(NoRoute), AtFault("path", Cut(c.Request().URL.Path), RouteWanted))
 	case http.StatusMethodNotAllowed:
-		allow := c.Response().Header().Get(echo.HeaderAllow)
-		return NewProblem(he.Code, "the route does not take this method",
-			AtFault("method", Cut(c.Request().Method), "must be one of "+allow))
+		allow := strings.Split(c.Response().Header().Get(echo.HeaderAllow), ", ")
+		return NewProblem(he.Code, message.New(WrongMethod),
+			AtFault("method", Cut(c.Request().Method), MethodWanted, message.Names("allowed", allow)))
 	default:
-		return NewProblem(he.Code, fmt.Sprint(he.Message))
+		return NewProblem(he.Code, message.New(RequestRefused))
 	}
 }
 

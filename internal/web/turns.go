@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/message"
 )
 
 // atOnce is how many changes of one account are worked at a time in this
@@ -50,6 +51,6 @@ func (t *turns) take(ctx context.Context, account string) (leave func(), err err
 		return func() { <-a.free; done() }, nil
 	case <-ctx.Done():
 		done()
-		return nil, &fault.Error{Kind: fault.Unavailable, Message: "too many changes of this account are under way", RetryAfter: 5 * time.Second}
+		return nil, &fault.Error{Kind: fault.Unavailable, Message: message.New(TooManyAtOnce), RetryAfter: 5 * time.Second}
 	}
 }

@@ -20,6 +20,7 @@ import (
 	"github.com/labstack/echo/v4"
 	"github.com/labstack/echo/v4/middleware"
 
+	"dryslot/internal/message"
 	"dryslot/internal/metrics"
 )
 
@@ -170,7 +171,7 @@ func (s *Server) recover(next echo.HandlerFunc) echo.HandlerFunc {
 				panic(v)
 			}
 			s.Log.Error("a handler panicked", "path", c.Request().URL.Path, "panic", fmt.Sprint(v), "trace", string(debug.Stack()))
-			err = NewProblem(http.StatusInternalServerError, "something went wrong here; the log knows more")
+			err = NewProblem(http.StatusInternalServerError, message.New(InternalError))
 		}()
 		return next(c)
 	}

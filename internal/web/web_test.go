@@ -10,6 +10,7 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/message"
 )
 
 func TestEveryRequestHasAnEnd(t *testing.T) {
@@ -31,7 +32,7 @@ func TestEveryRequestHasAnEnd(t *testing.T) {
 // Whatever can't be done now says when to try again.
 func TestUnavailableSaysWhenToTryAgain(t *testing.T) {
 	for _, err := range []error{fault.New(fault.Unavailable, "away"), context.DeadlineExceeded,
-		&fault.Error{Kind: fault.Unavailable, RetryAfter: time.Minute}, NewProblem(http.StatusTooManyRequests, "too many")} {
+		&fault.Error{Kind: fault.Unavailable, RetryAfter: time.Minute}, NewProblem(http.StatusTooManyRequests, message.New(KindTooMany))} {
 		if got := ProblemOf(err).GetHeaders().Get("Retry-After"); got == "" || got == "0" {
 			t.Errorf("%v: Retry-After %q", err, got)
 		}

@@ -20,6 +20,7 @@ import (
 
 	"dryslot/internal/fault"
 	"dryslot/internal/forecast"
+	"dryslot/internal/message"
 )
 
 // Defaults of Config. A job is stopped after 20 s, so that one request and a
@@ -142,7 +143,7 @@ func (c *Client) Get(ctx context.Context, r Request) (Answer, error) {
 	}
 	resp, err := c.http.Do(req)
 	if err != nil {
-		return Answer{}, fault.Wrap(fault.Unavailable, r.Feed+": no answer", withoutURL(err))
+		return Answer{}, fault.Of(fault.Unavailable, NoAnswer, message.Name("feed", r.Feed)).By(withoutURL(err))
 	}
 	defer resp.Body.Close()
 	ans := Answer{
@@ -162,7 +163,7 @@ func (c *Client) Get(ctx context.Context, r Request) (Answer, error) {
 	}
 	ans.Body, err = io.ReadAll(io.LimitReader(resp.Body, c.maxBody+1))
 	if err != nil {
-		return Answer{}, fault.Wrap(fault.Unavailable, r.Feed+": the answer broke off", withoutURL(err))
+		return Answer{}, fault.Of(fault.Unavailable, BrokeOff, message.Name("feed", r.Feed)).By(withoutURL(err))
 	}
 	if int64(len(ans.Body)) > c.maxBody {
 		return Answer{}, fault.New(fault.Invalid, fmt.Sprintf("%s: the answer is larger than %d bytes", r.Feed, c.maxBody))
@@ -201,7 +202,8 @@ func refusal(resp *http.Response, r Request) error {
 	if err != nil {
 		body = nil // the status says enough
 	}
-	e := &fault.Error{Kind: fault.Invalid, Message: fmt.Sprintf("%s: refused with %d %s", r.Feed, resp.StatusCode, http.StatusText(resp.StatusCode))}
+	figures := []message.Figure{message.Name("feed", r.Feed), message.Count("status", resp.StatusCode)}
+	e := fault.Of(fault.Invalid, Refused, figures...)
 	switch {
 	case resp.StatusCode >= 500, resp.StatusCode == http.StatusTooManyRequests,
 		resp.StatusCode == http.StatusRequestTimeout, resp.StatusCode == http.StatusTooEarly:
@@ -210,12 +212,12 @@ func refusal(resp *http.Response, r Request) error {
 	case resp.StatusCode == http.StatusNotFound:
 		e.Kind = fault.NotFound
 	case resp.StatusCode == http.StatusForbidden:
-		e.Message += ": the provider wants a User-Agent with a contact, or has closed this address out"
+		e.Message = message.New(WantsContact, figures...)
 	}
 	if r.Reason != nil {
 		reason, wait := r.Reason(resp.StatusCode, body, r.Now)
 		if reason != "" {
-			e.Message += ": " + brief(reason)
+			e.Message = message.New(RefusedSaying, append(figures, message.Text("reason", brief(reason)))...)
 		}
 		if e.Kind == fault.Unavailable && e.RetryAfter == 0 {
 			e.RetryAfter = wait

@@ -109,7 +109,7 @@ func (c *Channel) Send(ctx context.Context, to notify.Recipient, m notify.Messag
 	msg := mail.NewMsg()
 	msg.FromMailAddress(c.from)
 	if err := msg.To(to.Address); err != nil {
-		return fault.Wrap(fault.Invalid, "the address can't receive mail", err)
+		return fault.Of(fault.Invalid, AddressBad).By(err)
 	}
 	_, domain, _ := strings.Cut(c.from.Address, "@")
 	msg.SetMessageIDWithValue(m.ID + "@" + domain)
@@ -127,9 +127,9 @@ func (c *Channel) Send(ctx context.Context, to notify.Recipient, m notify.Messag
 	if err != nil {
 		return fmt.Errorf("email: set up: %w", err)
 	}
-	said := "the mail server can't be reached"
+	said := Unreached
 	if err = client.DialWithContext(ctx); err == nil {
-		said = "the mail server did not take the message"
+		said = NotTaken
 		err = client.Send(msg)
 		// The server has taken the message or not: what follows can't change it.
 		_ = client.Close()
@@ -138,11 +138,11 @@ func (c *Channel) Send(ctx context.Context, to notify.Recipient, m notify.Messag
 	case err == nil || msg.IsDelivered():
 		return nil
 	case refused(err):
-		return fault.Wrap(fault.Invalid, "the mail server refuses the recipient", err)
+		return fault.Of(fault.Invalid, Refused).By(err)
 	case ctx.Err() != nil: // the line was cut: what it says of itself explains nothing
-		return fault.Wrap(fault.Unavailable, said+" in time", ctx.Err())
+		return fault.Of(fault.Unavailable, said).By(ctx.Err())
 	}
-	return fault.Wrap(fault.Unavailable, said, err)
+	return fault.Of(fault.Unavailable, said).By(err)
 }
 
 // refused reports whether the server will never take mail for this recipient:

@@ -11,7 +11,6 @@ import (
 	"bytes"
 	"context"
 	"errors"
-	"fmt"
 	"net"
 	"net/http"
 	"net/netip"
@@ -23,6 +22,7 @@ import (
 	standardwebhooks "github.com/standard-webhooks/standard-webhooks/libraries/go"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/message"
 	"dryslot/internal/notify"
 )
 
@@ -79,20 +79,20 @@ func (c *Channel) Kind() string { return "webhook" }
 func (c *Channel) Send(ctx context.Context, to notify.Recipient, m notify.Message) error {
 	to.Kind = notify.Webhook
 	if err := to.Check(); err != nil {
-		return fault.Wrap(fault.Invalid, "the webhook's address can't be used", err)
+		return fault.Of(fault.Invalid, AddressBad).By(err)
 	}
 	signer, err := standardwebhooks.NewWebhook(to.Secret)
 	if err != nil || to.Secret == "" {
-		return fault.Wrap(fault.Invalid, "the webhook's signing secret can't be used", err)
+		return fault.Of(fault.Invalid, SecretBad).By(err)
 	}
 	now := c.now()
 	signature, err := signer.Sign(m.ID, now, m.Payload)
 	if err != nil {
-		return fault.Wrap(fault.Invalid, "the message can't be signed", err)
+		return fault.Of(fault.Invalid, SecretBad).By(err)
 	}
 	req, err := http.NewRequestWithContext(ctx, http.MethodPost, to.Address, bytes.NewReader(m.Payload))
 	if err != nil {
-		return fault.Wrap(fault.Invalid, "the webhook's address can't be asked", withoutURL(err))
+		return fault.Of(fault.Invalid, AddressBad).By(withoutURL(err))
 	}
 	req.Header.Set("Content-Type", "application/json")
 	req.Header.Set("User-Agent", "dryslot")
@@ -104,20 +104,21 @@ func (c *Channel) Send(ctx context.Context, to notify.Recipient, m notify.Messag
 	var private *privateError
 	switch {
 	case errors.As(err, &private):
-		return fault.Wrap(fault.Invalid, "the webhook's address is refused", private)
+		return fault.Of(fault.Invalid, Private).By(private)
 	case err != nil:
-		return fault.Wrap(fault.Unavailable, "the webhook did not answer", withoutURL(err))
+		return fault.Of(fault.Unavailable, Silent).By(withoutURL(err))
 	}
+	status := message.Count("status", resp.StatusCode)
 	_ = resp.Body.Close() // the status is the answer; a body is not read at all
 	switch {
 	case resp.StatusCode >= 200 && resp.StatusCode < 300:
 		return nil
 	case resp.StatusCode == http.StatusGone:
-		return fault.New(fault.Invalid, "the webhook answered 410 Gone")
+		return fault.Of(fault.Invalid, Gone)
 	case resp.StatusCode >= 300 && resp.StatusCode < 400:
-		return fault.New(fault.Unavailable, fmt.Sprintf("the webhook answered %d; redirects are not followed", resp.StatusCode))
+		return fault.Of(fault.Unavailable, Redirected, status)
 	}
-	return fault.New(fault.Unavailable, fmt.Sprintf("the webhook answered %d", resp.StatusCode))
+	return fault.Of(fault.Unavailable, Answered, status)
 }
 
 // withoutURL drops the address from an error, which goes to the log: a path or

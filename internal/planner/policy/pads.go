@@ -51,16 +51,14 @@ func (f *Prepared) slots() error {
 		if p.FormSet != nil {
 			n, ok := forms[*p.FormSet]
 			if !ok {
-				return &fault.Error{Kind: fault.Invalid, Message: "this job can't be planned",
-					Fields: []fault.Field{{Path: "pads." + p.Name + ".form_set", Value: *p.FormSet, Rule: fault.RuleOf(pour.FormSetUnknown)}}}
+				return fault.Of(fault.Invalid, pour.ProjectBreaksRule).At("pads."+p.Name+".form_set", *p.FormSet, fault.RuleOf(pour.FormSetUnknown))
 			}
 			s.Form = n
 		}
 		for _, a := range p.After {
 			j, ok := f.byName[a.Pad]
 			if !ok {
-				return &fault.Error{Kind: fault.Invalid, Message: "this job can't be planned",
-					Fields: []fault.Field{{Path: "pads." + p.Name + ".after", Value: a.Pad, Rule: fault.RuleOf(pour.PadUnknown)}}}
+				return fault.Of(fault.Invalid, pour.ProjectBreaksRule).At("pads."+p.Name+".after", a.Pad, fault.RuleOf(pour.PadUnknown))
 			}
 			s.After = append(s.After, edge{j, a.Until})
 		}

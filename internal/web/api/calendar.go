@@ -39,7 +39,7 @@ func (s *server) calendarRoutes() {
 		Summary: "The pours as an iCalendar feed (RFC 5545)", Security: []map[string][]string{}, SkipValidateParams: true, Metadata: map[string]any{openRoute: true},
 		Responses: map[string]*huma.Response{"200": {Description: "OK", Content: map[string]*huma.MediaType{"text/calendar": {Schema: &huma.Schema{Type: huma.TypeString}}}}}}
 	huma.Register(s.api, op, func(ctx context.Context, in *calendarIn) (*sent, error) {
-		body, err := "", callOf(ctx).faults.Err("the query breaks a rule")
+		body, err := "", callOf(ctx).faults.Broken(QueryBreaksRule)
 		if err == nil {
 			body, err = s.calendar(ctx, in)
 		}
@@ -59,16 +59,15 @@ func (s *server) calendarRoutes() {
 func (s *server) calendar(ctx context.Context, in *calendarIn) (string, error) {
 	if in.Key == "" {
 		var l fault.List
-		l.Add("key", "absent", "is required: the key in the project's calendar_url")
-		return "", l.Err("the query breaks a rule")
+		l.Break("key", "absent", fault.RuleOf(CalendarKeyNeeded))
+		return "", l.Broken(QueryBreaksRule)
 	}
 	if err := projectID(in.ID); err != nil {
 		return "", err
 	}
 	account, project, err := s.store.ProjectByCalendarKey(ctx, in.Key)
 	if fault.KindOf(err) == fault.NotFound || err == nil && project != in.ID {
-		return "", &fault.Error{Kind: fault.NotFound, Message: "there is no such calendar",
-			Fields: []fault.Field{{Path: "key", Value: "not shown", Rule: fault.Stated("must be the key in the project's calendar_url")}}}
+		return "", fault.Of(fault.NotFound, CalendarUnknown).At("key", "not shown", fault.RuleOf(CalendarKey))
 	}
 	if err != nil {
 		return "", err

@@ -6,6 +6,7 @@ import (
 
 	"dryslot/internal/concrete"
 	"dryslot/internal/fault"
+	"dryslot/internal/message"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 	"dryslot/internal/web"
@@ -71,7 +72,7 @@ func evaporation(_ context.Context, _ *call, in *evaporationIn) (*reply[evaporat
 	air, slab := in.AirC.float(&l, "air_c"), in.ConcreteC.float(&l, "concrete_c")
 	humidity, wind := in.HumidityPct.float(&l, "humidity_pct"), in.WindMS.float(&l, "wind_m_s")
 	e, err := concrete.Evaporation(unit.Celsius(slab), unit.Celsius(air), humidity, wind)
-	if err := pour.Together(l.Err("evaporation can't be estimated"), err); err != nil {
+	if err := pour.Together(l.Broken(EvaporationNot), err); err != nil {
 		return nil, err
 	}
 	v := &evaporationView{Rate: e.RateKgM2H, Low: e.LowKgM2H, High: e.HighKgM2H, Method: e.Method, Caution: someText(e.Caution)}
@@ -92,14 +93,14 @@ func mixTemperature(_ context.Context, _ *call, in *mixIn) (*reply[mixView], err
 	var err error
 	switch {
 	case in.WaterC.Set && in.WantedC.Set:
-		l.Add("wanted_c", web.Cut(in.WantedC.Raw), "must not be given together with water_c")
+		l.Break("wanted_c", web.Cut(in.WantedC.Raw), fault.RuleOf(NotBeside, message.Text("other", "water_c")))
 		_, err = concrete.WaterFor(0, bag, kg, water, ice)
 	case in.WantedC.Set:
 		m, err = concrete.WaterFor(unit.Celsius(in.WantedC.float(&l, "wanted_c")), bag, kg, water, ice)
 	default:
 		m, err = concrete.BagMix(bag, unit.Celsius(in.WaterC.float(&l, "water_c")), kg, water, ice)
 	}
-	if err := pour.Together(l.Err("the mix temperature can't be computed"), err); err != nil {
+	if err := pour.Together(l.Broken(MixNot), err); err != nil {
 		return nil, err
 	}
 	return &reply[mixView]{Body: &mixView{MixC: float64(m.MixC), WaterC: float64(m.WaterC), Allowed: m.Allowed, Caution: someText(m.Caution)}}, nil
@@ -109,7 +110,7 @@ func setTime(_ context.Context, _ *call, in *setIn) (*reply[setView], error) {
 	var l fault.List
 	slab, ratio := in.ConcreteC.float(&l, "concrete_c"), in.WaterCement.float(&l, "water_cement")
 	t, err := concrete.SetTimes(unit.Celsius(slab), in.Cement, ratio, in.Finish)
-	if err := pour.Together(l.Err("this setting can't be computed"), err); err != nil {
+	if err := pour.Together(l.Broken(concrete.SettingUnknown), err); err != nil {
 		return nil, err
 	}
 	return &reply[setView]{Body: &setView{InitialH: t.InitialH, FinalH: t.FinalH, FinishFromH: t.FinishFromH, FinishUntilH: t.FinishUntilH}}, nil

@@ -29,8 +29,8 @@ func forms() map[string]string {
 			"+effects":[{"pad":"text","code":"text","state":"text","inspect":"text","why":"text",
 				"+why_data":[{"code":"text","figures":{"...":"any"}}]}]}`
 		recipient = `{"+id":"text","kind":"email|webhook","address":"text","+created_at":"time"}`
-		alert     = `{"key":"text","kind":"text","date":"date","recipient":"text","state":"due|retrying|sent|failed","tries":"int","reason":"text?","text":"text",
-			"+subject":"text","+due_at":"time?","+next_try_at":"time?","+settled_at":"time?"}`
+		alert     = `{"key":"text","kind":"text","date":"date","recipient":"text","state":"due|retrying|sent|failed","tries":"int","reason":"text?","+reason_data":{"?":"","code":"text","figures":{"...":"any"}},"text":"text","+text_data":[` + said + `],
+			"+subject":"text","+subject_data":[` + said + `],"+due_at":"time?","+next_try_at":"time?","+settled_at":"time?"}`
 		morning = `{"date":"date","verdict":"pour|care|hold","score":"int?",
 			"window":{"?":"","start":"time","latest_start":"time","+last_placed":"time","+end":"time"},
 			"daylight":{"+case":"text","first_light":"time?","sunrise":"time?","sunset":"time?","last_light":"time?"},"pads_possible":"int",
@@ -71,7 +71,7 @@ func forms() map[string]string {
 		return strings.NewReplacer(`"feed":"text"`, `"feed":"text?"`, `"fetched_at":"time"`, `"fetched_at":"time?"`, `"age_min":"int"`, `"age_min":"int?"`,
 			`"members":"int"`, `"members":"int?"`, `"attribution":"text"`, `"attribution":"text?"`).Replace(form)
 	}
-	const hours = `,"+last_try":"time?","next_try":"time?","trouble":"text?","hours":[{"time":"time","air_c":"number?","humidity_pct":"number?","dew_point_c":"number?","wind_m_s":"number?",
+	const hours = `,"+last_try":"time?","next_try":"time?","trouble":"text?","+trouble_data":[{"code":"text","figures":{"...":"any"}}],"hours":[{"time":"time","air_c":"number?","humidity_pct":"number?","dew_point_c":"number?","wind_m_s":"number?",
 		"gust_m_s":"number?","cloud_pct":"number?","shortwave_w_m2":"number?","rain_mm":"number?","rain_chance":"number?","+thunder_chance":"number?","+snow_mm":"number?",
 		"sources":{"...":"text"}}],
 		"+verification":{"?":"","of":"text","against":"text","leads":[{"lead_h":"int","pairs":"int","brier":"number?","skill":"number?","bias":"number?","gap":"number?",

@@ -15,6 +15,7 @@ import (
 	"github.com/danielgtaylor/huma/v2/adapters/humaecho"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/message"
 	"dryslot/internal/web"
 )
 
@@ -77,21 +78,21 @@ func (s *server) guard(ctx huma.Context, next func(huma.Context)) {
 }
 
 func (s *server) authenticate(r *http.Request, c *call) error {
-	refused := func(value, rule string) error {
-		return web.NewProblem(http.StatusUnauthorized, "a token is needed", web.AtFault("Authorization", value, rule))
+	refused := func(value string, rule message.Code) error {
+		return web.NewProblem(http.StatusUnauthorized, message.New(TokenNeeded), web.AtFault("Authorization", value, rule))
 	}
 	given := r.Header.Values("Authorization")
 	if len(given) != 1 {
-		return refused(fmt.Sprintf("%d headers", len(given)), "must be given once, as Bearer and a token")
+		return refused(fmt.Sprintf("%d headers", len(given)), AuthorizationOnce)
 	}
 	scheme, token, _ := strings.Cut(given[0], " ")
 	token = strings.TrimSpace(token)
 	if !strings.EqualFold(scheme, "Bearer") || token == "" || strings.ContainsFunc(token, web.NotPrintableASCII) {
-		return refused("not shown", "must be Bearer and a token")
+		return refused("not shown", BearerWanted)
 	}
 	account, err := s.store.AccountByToken(r.Context(), token)
 	if errors.Is(err, fault.Forbidden) {
-		return refused("not shown", "must be the token of an account")
+		return refused("not shown", TokenWanted)
 	}
 	c.account = account
 	return err
@@ -109,10 +110,10 @@ func (s *server) readBody(ctx huma.Context, r *http.Request, c *call) error {
 	var long *http.MaxBytesError
 	switch {
 	case errors.As(err, &long):
-		return web.NewProblem(http.StatusRequestEntityTooLarge, "the body is too long",
-			web.AtFault("body", fmt.Sprintf("more than %d bytes", long.Limit), fmt.Sprintf("must be at most %d bytes", long.Limit)))
+		return web.NewProblem(http.StatusRequestEntityTooLarge, message.New(BodyTooLong),
+			web.AtFault("body", fmt.Sprintf("more than %d bytes", long.Limit), web.BytesMost, message.Count("max", int(long.Limit))))
 	case err != nil:
-		return fault.Wrap(fault.Unreadable, "the body broke off before its end", err)
+		return fault.Of(fault.Unreadable, BodyBrokeOff).By(err)
 	}
 	sum := sha256.Sum256(body)
 	c.body, c.hash = body, sum[:]
@@ -131,11 +132,12 @@ func checkType(r *http.Request) error {
 	if sound && (kind == "application/json" || r.Method == http.MethodPatch && kind == "application/merge-patch+json") {
 		return nil
 	}
-	rule := "must be application/json in UTF-8"
+	allowed := []string{"application/json"}
 	if r.Method == http.MethodPatch {
-		rule = "must be application/merge-patch+json or application/json in UTF-8"
+		allowed = []string{"application/merge-patch+json", "application/json"}
 	}
-	return web.NewProblem(http.StatusUnsupportedMediaType, "the body is of a type that is not taken", web.AtFault("Content-Type", web.Cut(given), rule))
+	return web.NewProblem(http.StatusUnsupportedMediaType, message.New(BodyType),
+		web.AtFault("Content-Type", web.Cut(given), web.MediaType, message.Names("allowed", allowed)))
 }
 
 // maxKey is the longest idempotency key taken.
@@ -147,11 +149,11 @@ func readHeaders(r *http.Request, c *call) error {
 		c.key = keys[0]
 		switch {
 		case len(keys) > 1:
-			l.Add("Idempotency-Key", strings.Join(keys, " and "), "must be given once")
+			l.Break("Idempotency-Key", strings.Join(keys, " and "), fault.RuleOf(fault.GivenTwice))
 		case c.key == "" || len(c.key) > maxKey || strings.ContainsFunc(c.key, web.NotPrintableASCII):
-			l.Add("Idempotency-Key", web.Cut(c.key), fmt.Sprintf("must be 1 to %d printable ASCII characters", maxKey))
+			l.Break("Idempotency-Key", web.Cut(c.key), fault.RuleOf(KeyForm, message.Count("max", maxKey)))
 		}
 	}
 	c.ifMatch, c.held = tags(r.Header.Values("If-Match")), tags(r.Header.Values("If-None-Match"))
-	return l.Err("a header breaks a rule")
+	return l.Broken(HeaderBreaksRule)
 }

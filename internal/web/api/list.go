@@ -53,12 +53,10 @@ func (p InPage) page() (paging.Page, error) {
 	var l fault.List
 	out := paging.Page{Cursor: p.Cursor, Limit: p.Limit.within(&l, "limit", 50, 1, 200)}
 	if len(p.Cursor) > 500 || strings.ContainsFunc(p.Cursor, web.NotPrintableASCII) {
-		l.Add("cursor", web.Cut(p.Cursor), cursorRule)
+		l.Break("cursor", web.Cut(p.Cursor), fault.RuleOf(fault.CursorUnknown))
 	}
-	return out, l.Err("the query breaks a rule")
+	return out, l.Broken(QueryBreaksRule)
 }
-
-const cursorRule = "must be a next_cursor of this list"
 
 // part returns the part of a whole list that is wanted. An item's key is its
 // place in the list for a cursor; what is added or gone between two parts
@@ -69,8 +67,8 @@ func part[T any](items []T, page paging.Page, key func(T) string) (*list[T], err
 		i := slices.IndexFunc(items, func(v T) bool { return key(v) == string(last) })
 		if err != nil || i < 0 {
 			var l fault.List
-			l.Add("cursor", web.Cut(page.Cursor), cursorRule)
-			return nil, l.Err("the query breaks a rule")
+			l.Break("cursor", web.Cut(page.Cursor), fault.RuleOf(fault.CursorUnknown))
+			return nil, l.Broken(QueryBreaksRule)
 		}
 		items = items[i+1:]
 	}

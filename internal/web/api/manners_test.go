@@ -207,7 +207,7 @@ func TestAPanicIsAProblem(t *testing.T) {
 // gone is a store whose database does not answer.
 type gone struct{ Store }
 
-var away = &fault.Error{Kind: fault.Unavailable, Message: "the database does not answer", RetryAfter: 1500 * time.Millisecond}
+var away = &fault.Error{Kind: fault.Unavailable, RetryAfter: 1500 * time.Millisecond}
 
 func (gone) AccountByToken(context.Context, string) (string, error) { return "", away }
 func (gone) Ready(context.Context) error                            { return away }
@@ -351,7 +351,7 @@ func TestAProblemIsToldInTheLanguageAskedFor(t *testing.T) {
 		}
 	}
 	away := h.Must(t, http.StatusNotFound, "GET", "/v1/nowhere", "", "Accept-Language", "es")
-	if !strings.Contains(away.Body, `"code":"stated"`) {
+	if !strings.Contains(away.Body, `"detail":"no existe esa ruta"`) || !strings.Contains(away.Body, `"code":"no_route"`) {
 		t.Error(away.Body)
 	}
 }

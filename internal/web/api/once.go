@@ -10,6 +10,7 @@ import (
 
 	"dryslot/internal/fault"
 	"dryslot/internal/idempotency"
+	"dryslot/internal/message"
 	"dryslot/internal/web"
 )
 
@@ -31,8 +32,7 @@ func once[B any](ctx context.Context, s *server, c *call, fn func(context.Contex
 			out, err = repeat[B](c, kept)
 			return err
 		case errors.Is(err, fault.Conflict):
-			return web.NewProblem(http.StatusConflict, "a request with this key is under way",
-				web.AtFault("Idempotency-Key", c.key, "must not be in use; try again when the first request is answered"))
+			return web.NewProblem(http.StatusConflict, message.New(KeyInUse), web.AtFault("Idempotency-Key", c.key, KeyFree))
 		case !errors.Is(err, fault.NotFound):
 			return err
 		}
@@ -50,8 +50,8 @@ func once[B any](ctx context.Context, s *server, c *call, fn func(context.Contex
 
 func repeat[B any](c *call, kept idempotency.Answer) (*reply[B], error) {
 	if !bytes.Equal(kept.BodyHash, c.hash) {
-		return nil, web.NewProblem(http.StatusUnprocessableEntity, "this key was used with another body",
-			web.AtFault("Idempotency-Key", c.key, "must go with the body that it was first sent with"))
+		return nil, web.NewProblem(http.StatusUnprocessableEntity, message.New(KeyOtherBody),
+			web.AtFault("Idempotency-Key", c.key, KeySameBody))
 	}
 	var out reply[B]
 	if err := json.Unmarshal(kept.Body, &out); err != nil {

@@ -25,7 +25,7 @@ func merge(target, patch *pour.Node) (*pour.Node, error) {
 	}
 	after, err := jsonpatch.MergePatch(before, change)
 	if err != nil {
-		return nil, fault.Wrap(fault.Unreadable, "the patch can't be applied", err)
+		return nil, fault.Of(fault.Unreadable, PatchUnreadable).By(err)
 	}
 	return pour.Parse(after)
 }
@@ -35,8 +35,6 @@ var (
 	workedOut    = []string{"id", "revision", "calendar_url"}
 	workedOutPad = []string{"state", "bags", "placed_at", "finished_at", "stripped_at", "cured_at", "lost_at", "losses", "inspect"}
 )
-
-const workedOutRule = "is worked out by the service and can't be set"
 
 // withoutWorkedOut takes out of a patch what the service itself had put into
 // its answer, so that a project can be read, changed and sent back. A value
@@ -63,7 +61,7 @@ func withoutWorkedOut(patch, answered *pour.Node) (*pour.Node, error) {
 		}
 		out.Object[i].Value = pads
 	}
-	return out, l.Err("the patch sets what can't be set")
+	return out, l.Broken(PatchReadOnly)
 }
 
 // newCount has a patch that gives a number of bags, and not when they were
@@ -102,7 +100,7 @@ func strip(n, answered *pour.Node, names []string, path string, l *fault.List) *
 			continue
 		}
 		if answered == nil || !same(answered.Get(m.Name), m.Value) {
-			l.Add(path+m.Name, m.Value.Brief(), workedOutRule)
+			l.Break(path+m.Name, m.Value.Brief(), fault.RuleOf(ReadOnly))
 		}
 	}
 	return out

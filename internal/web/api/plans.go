@@ -181,10 +181,10 @@ func checkWhatIf(w job.WhatIf, spec pour.Spec) error {
 	}
 	for i, name := range w.Pads {
 		if !known[name] {
-			l.Add(fmt.Sprintf("what_if.pads[%d]", i), web.Cut(name), "must be the name of one of the project's pads")
+			l.Break(fmt.Sprintf("what_if.pads[%d]", i), web.Cut(name), fault.RuleOf(pour.PadUnknown))
 		}
 	}
-	return l.Err("the change to try breaks a rule")
+	return l.Broken(WhatIfBreaksRule)
 }
 
 func (s *server) listPlans(ctx context.Context, c *call, in *listIn) (*reply[list[pour.Plan]], error) {
@@ -212,7 +212,7 @@ func (s *server) comparePlans(ctx context.Context, c *call, in *planIn) (*reply[
 	var out *planCompared
 	var l fault.List
 	n, against := in.N.within(&l, "n", 0, 1, mostVersion), in.Against.within(&l, "against", 0, 1, mostVersion)
-	if err := l.Err("a version breaks a rule"); err != nil {
+	if err := l.Broken(VersionBreaksRule); err != nil {
 		return nil, err
 	}
 	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx web.Tx, p pour.Project, zone *time.Location) error {
@@ -246,8 +246,7 @@ func planVersion(ctx context.Context, tx web.Tx, project string, n int, field st
 	if fault.KindOf(err) != fault.NotFound {
 		return kept, err
 	}
-	return kept, &fault.Error{Kind: fault.NotFound, Message: "there is no such plan",
-		Fields: []fault.Field{{Path: field, Value: strconv.Itoa(n), Rule: fault.Stated("must be the version of one of the project's plans")}}}
+	return kept, fault.Of(fault.NotFound, PlanUnknown).At(field, strconv.Itoa(n), fault.RuleOf(PlanVersion))
 }
 
 func version(p pour.Plan) int {

@@ -6,7 +6,7 @@ import (
 
 	"github.com/danielgtaylor/huma/v2"
 
-	"dryslot/internal/fault"
+	"dryslot/internal/message"
 	"dryslot/internal/web"
 )
 
@@ -25,11 +25,9 @@ func asProblem(ctx huma.Context, _ string, v any) (any, error) {
 	if !ok {
 		return v, nil
 	}
-	p := web.NewProblem(m.Status, m.Detail)
+	p := web.NewProblem(m.Status, message.New(web.RequestRefused))
 	for _, e := range m.Errors {
-		var l fault.List // cuts values to size
-		l.Add(bareField(e.Location), fmt.Sprint(e.Value), e.Message)
-		p.Errors = append(p.Errors, web.FieldOf(l[0]))
+		p.Errors = append(p.Errors, web.AtFault(bareField(e.Location), web.Cut(fmt.Sprint(e.Value)), web.FieldRefused))
 	}
 	return p.Worded(accept, other), nil
 }

@@ -12,8 +12,10 @@ import (
 	"time"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/message"
 	"dryslot/internal/place"
 	"dryslot/internal/pour"
+	"dryslot/internal/projects"
 	"dryslot/internal/say"
 	"dryslot/internal/takeoff"
 	"dryslot/internal/web"
@@ -125,8 +127,7 @@ func (s *server) getProject(ctx context.Context, c *call, in *InProject) (*reply
 
 func (s *server) changeProject(ctx context.Context, c *call, in *InProject) (*reply[projectView], error) {
 	if len(c.ifMatch) == 0 {
-		return nil, web.NewProblem(http.StatusPreconditionRequired, "a change needs the ETag of what it changes",
-			web.AtFault("If-Match", "absent", "is required: the project's ETag, or *"))
+		return nil, web.NewProblem(http.StatusPreconditionRequired, message.New(ETagNeeded), web.AtFault("If-Match", "absent", ETagRequired))
 	}
 	patch, err := pour.Parse(c.body)
 	if err != nil {
@@ -142,8 +143,7 @@ func (s *server) changeProject(ctx context.Context, c *call, in *InProject) (*re
 			return err
 		}
 		if !matches(c.ifMatch, p.Revision) {
-			return web.NewProblem(http.StatusPreconditionFailed, "the project was changed since it was read",
-				web.AtFault("If-Match", web.Cut(strings.Join(c.ifMatch, ", ")), "must be the project's ETag, now "+etag(p.Revision)))
+			return changedSince(c, p)
 		}
 		current, err := s.project(ctx, p)
 		if err != nil {
@@ -209,11 +209,17 @@ func node(v any) (*pour.Node, error) {
 func (s *server) deleteProject(ctx context.Context, c *call, in *InProject) (*reply[struct{}], error) {
 	return &reply[struct{}]{}, s.inProject(ctx, c, in.ID, func(ctx context.Context, tx web.Tx, p pour.Project, _ *time.Location) error {
 		if len(c.ifMatch) > 0 && !matches(c.ifMatch, p.Revision) {
-			return web.NewProblem(http.StatusPreconditionFailed, "the project was changed since it was read",
-				web.AtFault("If-Match", web.Cut(strings.Join(c.ifMatch, ", ")), "must be the project's ETag, now "+etag(p.Revision)))
+			return changedSince(c, p)
 		}
 		return tx.DeleteProject(ctx, p.ID)
 	})
+}
+
+// changedSince is the problem of a project that is at another revision than
+// the one that the request names.
+func changedSince(c *call, p pour.Project) error {
+	return web.NewProblem(http.StatusPreconditionFailed, message.New(ProjectChanged),
+		web.AtFault("If-Match", web.Cut(strings.Join(c.ifMatch, ", ")), ETagNow, message.Text("etag", etag(p.Revision))))
 }
 
 // uuidForm is the form of every id that the store gives.
@@ -228,8 +234,7 @@ func projectID(id string) error {
 }
 
 func noProject(id string) error {
-	return &fault.Error{Kind: fault.NotFound, Message: "there is no such project",
-		Fields: []fault.Field{{Path: "id", Value: web.Cut(id), Rule: fault.Stated("must be the id of one of the account's projects")}}}
+	return fault.Of(fault.NotFound, projects.ProjectUnknown).At("id", web.Cut(id), fault.RuleOf(ProjectID))
 }
 
 // inProject runs fn in one transaction with one project of the account and

@@ -73,8 +73,7 @@ func (n whole) within(l *fault.List, name string, fallback, low, high int) int {
 func checkQuery(query string, op *huma.Operation, l *fault.List) error {
 	q, err := url.ParseQuery(query)
 	if err != nil {
-		return &fault.Error{Kind: fault.Unreadable, Message: "the query can't be read", Cause: err,
-			Fields: []fault.Field{{Path: "query", Value: web.Cut(query), Rule: fault.Stated("must be well-formed")}}}
+		return fault.Of(fault.Unreadable, QueryUnreadable).By(err).At("query", web.Cut(query), fault.RuleOf(QueryForm))
 	}
 	known := map[string]bool{}
 	for _, p := range op.Parameters {
@@ -83,7 +82,7 @@ func checkQuery(query string, op *huma.Operation, l *fault.List) error {
 	for name, values := range q {
 		switch {
 		case !known[name]:
-			l.Add(web.Cut(name), web.Cut(strings.Join(values, " and ")), "is not a known query parameter")
+			l.Break(web.Cut(name), web.Cut(strings.Join(values, " and ")), fault.RuleOf(ParameterUnknown))
 		case len(values) > 1:
 			l.Break(name, web.Cut(strings.Join(values, " and ")), fault.RuleOf(fault.GivenTwice))
 		}

@@ -8,8 +8,10 @@ import (
 
 	"dryslot/internal/alerts"
 	"dryslot/internal/fault"
+	"dryslot/internal/message"
 	"dryslot/internal/notify"
 	"dryslot/internal/pour"
+	"dryslot/internal/say"
 	"dryslot/internal/unit"
 	"dryslot/internal/web"
 )
@@ -36,18 +38,21 @@ type recipientIn struct {
 
 // alertView is an alert with what became of it.
 type alertView struct {
-	Key       string               `json:"key"`
-	Kind      notify.Kind          `json:"kind"`
-	Date      unit.Date            `json:"date" doc:"The morning that it is about"`
-	Recipient string               `json:"recipient" doc:"The recipient's id"`
-	State     alerts.DeliveryState `json:"state" enum:"due,retrying,sent,failed"`
-	Tries     int                  `json:"tries"`
-	Reason    *string              `json:"reason" doc:"Why the last try failed, or why it was given up"`
-	Subject   string               `json:"subject"`
-	Text      string               `json:"text"`
-	DueAt     *time.Time           `json:"due_at"`
-	NextTryAt *time.Time           `json:"next_try_at"`
-	SettledAt *time.Time           `json:"settled_at"`
+	Key         string               `json:"key"`
+	Kind        notify.Kind          `json:"kind"`
+	Date        unit.Date            `json:"date" doc:"The morning that it is about"`
+	Recipient   string               `json:"recipient" doc:"The recipient's id"`
+	State       alerts.DeliveryState `json:"state" enum:"due,retrying,sent,failed"`
+	Tries       int                  `json:"tries"`
+	Reason      *string              `json:"reason" doc:"Why the last try failed, or why it was given up"`
+	ReasonData  *message.Message     `json:"reason_data" doc:"The same as a code with its figures"`
+	Subject     string               `json:"subject" doc:"As it was sent"`
+	SubjectData []message.Message    `json:"subject_data" doc:"The same as codes with their figures, one a sentence"`
+	Text        string               `json:"text" doc:"As it was sent"`
+	TextData    []message.Message    `json:"text_data" doc:"The same as codes with their figures, one a sentence"`
+	DueAt       *time.Time           `json:"due_at"`
+	NextTryAt   *time.Time           `json:"next_try_at"`
+	SettledAt   *time.Time           `json:"settled_at"`
 }
 
 func (s *server) recipientRoutes() {
@@ -128,8 +133,7 @@ func (s *server) removeRecipient(ctx context.Context, c *call, in *recipientIn) 
 }
 
 func noRecipient(id string) error {
-	return &fault.Error{Kind: fault.NotFound, Message: "there is no such recipient",
-		Fields: []fault.Field{{Path: "rid", Value: web.Cut(id), Rule: fault.Stated("must be the id of one of the project's recipients")}}}
+	return fault.Of(fault.NotFound, alerts.RecipientUnknown).At("rid", web.Cut(id), fault.RuleOf(RecipientID))
 }
 
 func (s *server) testRecipient(ctx context.Context, c *call, in *recipientIn) (*reply[alertView], error) {
@@ -156,14 +160,19 @@ func (s *server) testRecipient(ctx context.Context, c *call, in *recipientIn) (*
 		if err != nil {
 			return nil, err
 		}
-		v := viewAlert(d, zone)
+		v := viewAlert(d, s.reader(c, p, zone), zone)
 		return &reply[alertView]{Status: http.StatusAccepted, Body: &v, Location: "/v1/projects/" + p.ID + "/alerts"}, nil
 	})
 }
 
-func viewAlert(d alerts.Delivery, zone *time.Location) alertView {
-	v := alertView{Key: d.Key, Kind: d.Kind, Date: d.Date, Recipient: d.Recipient, State: d.State, Tries: d.Tries, Reason: someText(d.Reason),
+func viewAlert(d alerts.Delivery, r say.Reader, zone *time.Location) alertView {
+	v := alertView{Key: d.Key, Kind: d.Kind, Date: d.Date, Recipient: d.Recipient, State: d.State, Tries: d.Tries,
 		Subject: d.Message.Subject, Text: d.Message.Text, DueAt: some(d.DueAt), NextTryAt: some(d.NextTryAt), SettledAt: some(d.SettledAt)}
+	v.SubjectData, v.TextData = d.Message.Sentences()
+	if why := d.Reason.Data; !why.IsZero() {
+		said := r.Say(why)
+		v.Reason, v.ReasonData = &said, &why
+	}
 	inZone(&v, zone)
 	return v
 }
@@ -181,7 +190,7 @@ func (s *server) listAlerts(ctx context.Context, c *call, in *listIn) (*reply[li
 		}
 		var views []alertView
 		for _, d := range deliveries {
-			views = append(views, viewAlert(d, zone))
+			views = append(views, viewAlert(d, s.reader(c, p, zone), zone))
 		}
 		out = newList(views, next)
 		return nil

@@ -100,7 +100,7 @@ func handle[I, B any](s *server, r route, fn func(ctx context.Context, c *call, 
 		Metadata: map[string]any{secretRoute: r.secret},
 	}, func(ctx context.Context, in *I) (*sent, error) {
 		c := callOf(ctx)
-		err := c.faults.Err("the query breaks a rule")
+		err := c.faults.Broken(QueryBreaksRule)
 		var out *reply[B]
 		if err == nil || r.method == http.MethodGet { // a query that is wrong has no effect, but all its faults are told
 			var further error

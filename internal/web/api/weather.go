@@ -2,13 +2,13 @@ package api
 
 import (
 	"context"
-	"fmt"
 	"math"
 	"net/http"
 	"time"
 
 	"dryslot/internal/fault"
 	"dryslot/internal/forecast"
+	"dryslot/internal/message"
 	"dryslot/internal/place"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
@@ -19,16 +19,17 @@ import (
 // forecastView is a forecast as answered; before the first one everything but
 // the hours, which are none, and the next try is null.
 type forecastView struct {
-	Feed        *string    `json:"feed"`
-	IssuedAt    *time.Time `json:"issued_at"`
-	FetchedAt   *time.Time `json:"fetched_at"`
-	AgeMin      *int       `json:"age_min" doc:"Minutes since it was issued, where the feed says, else since it was fetched"`
-	Members     *int       `json:"members" doc:"Equally likely weathers that plans draw from it"`
-	Attribution *string    `json:"attribution"`
-	LastTry     *time.Time `json:"last_try" doc:"When the feed was last asked for this cell; null: never"`
-	NextTry     *time.Time `json:"next_try"`
-	Trouble     *string    `json:"trouble" doc:"Why the last try failed, or why a feed was passed over; null: all went well"`
-	Hours       []hourView `json:"hours"`
+	Feed        *string           `json:"feed"`
+	IssuedAt    *time.Time        `json:"issued_at"`
+	FetchedAt   *time.Time        `json:"fetched_at"`
+	AgeMin      *int              `json:"age_min" doc:"Minutes since it was issued, where the feed says, else since it was fetched"`
+	Members     *int              `json:"members" doc:"Equally likely weathers that plans draw from it"`
+	Attribution *string           `json:"attribution"`
+	LastTry     *time.Time        `json:"last_try" doc:"When the feed was last asked for this cell; null: never"`
+	NextTry     *time.Time        `json:"next_try"`
+	Trouble     *string           `json:"trouble" doc:"Why the last try failed, or why a feed was passed over; null: all went well"`
+	TroubleData []message.Message `json:"trouble_data" doc:"The same as codes with their figures, one a feed; empty: all went well"`
+	Hours       []hourView        `json:"hours"`
 
 	Verification *verificationView `json:"verification" doc:"How earlier chances of rain proved; null: the forecast states none"`
 }
@@ -71,12 +72,13 @@ func (s *server) weatherRoutes() {
 }
 
 func (s *server) getForecast(ctx context.Context, c *call, in *InProject) (*reply[forecastView], error) {
-	v := &forecastView{Hours: []hourView{}}
+	v := &forecastView{Hours: []hourView{}, TroubleData: []message.Message{}}
 	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx web.Tx, p pour.Project, zone *time.Location) error {
 		cell := place.CellOf(p.Latitude, p.Longitude)
 		state, err := tx.CellState(ctx, cell)
 		if err == nil {
-			v.LastTry, v.NextTry, v.Trouble = some(state.LastTriedAt), some(state.NextFetchAt), someText(state.Trouble)
+			v.LastTry, v.NextTry = some(state.LastTriedAt), some(state.NextFetchAt)
+			v.Trouble, v.TroubleData = someText(s.reader(c, p, zone).SayAll(state.Trouble.Data)), listed(state.Trouble.Data)
 		} else if fault.KindOf(err) != fault.NotFound {
 			return err
 		}
@@ -129,7 +131,7 @@ func (s *server) listMornings(ctx context.Context, c *call, in *morningsIn) (*re
 	var l fault.List
 	days := in.Days.within(&l, "days", 10, 1, 10)
 	page, err := in.page()
-	if err := pour.Together(l.Err("the query breaks a rule"), err); err != nil {
+	if err := pour.Together(l.Broken(QueryBreaksRule), err); err != nil {
 		return nil, err
 	}
 	var out *list[job.Morning]
@@ -177,12 +179,11 @@ func (s *server) getMorning(ctx context.Context, c *call, in *morningIn) (*reply
 				return nil
 			}
 		}
-		rule := "must be one of the coming dates"
+		rule := fault.RuleOf(DateComing)
 		if n := len(mornings); n > 0 {
-			rule = fmt.Sprintf("must be a date from %s to %s", mornings[0].Date, mornings[n-1].Date)
+			rule = fault.RuleOf(DateRange, message.Date("first", mornings[0].Date), message.Date("last", mornings[n-1].Date))
 		}
-		return &fault.Error{Kind: fault.NotFound, Message: "there is no such morning within sight",
-			Fields: []fault.Field{{Path: "date", Value: date.String(), Rule: fault.Stated(rule)}}}
+		return fault.Of(fault.NotFound, MorningUnknown).At("date", date.String(), rule)
 	})
 	return &reply[job.Morning]{Body: out}, err
 }
@@ -198,8 +199,8 @@ func readDate(given string, today unit.Date) (unit.Date, error) {
 	date, err := unit.ParseDate(given)
 	if err != nil {
 		var l fault.List
-		l.Add("date", web.Cut(given), "must be a date of the form YYYY-MM-DD, today or tomorrow")
-		return date, l.Err("there is no such date")
+		l.Break("date", web.Cut(given), fault.RuleOf(DateForm))
+		return date, l.Broken(MorningUnknown)
 	}
 	return date, nil
 }

@@ -52,7 +52,7 @@ func (p *pages) changeAccount(c echo.Context) error {
 	case "revoke-token":
 		err = p.services.Accounts.RevokeToken(ctx, who, c.FormValue("token"))
 	default:
-		err = fault.New(fault.Invalid, "nothing was asked for")
+		err = fault.Of(fault.Invalid, NothingAsked)
 	}
 	switch {
 	case err == nil && secret != "":

@@ -32,7 +32,7 @@ func (p *pages) showAlerts(c echo.Context, b board, status int, secret string, w
 		}
 		list, _, err := tx.Alerts(ctx, b.Project.ID, paging.Page{Limit: 20})
 		for _, d := range list {
-			sent = append(sent, b.Sent(d.DueAt, string(d.State), d.Message.Subject, d.Reason, d.Message.Text))
+			sent = append(sent, b.Sent(d.DueAt, string(d.State), d.Message.Subject, d.Reason.Data, d.Message.Text))
 		}
 		return err
 	})
@@ -67,7 +67,7 @@ func (p *pages) changeAlerts(c echo.Context) error {
 				return tx.DeleteRecipient(ctx, id, c.FormValue("recipient"))
 			})
 		default:
-			err = fault.New(fault.Invalid, "nothing was asked for")
+			err = fault.Of(fault.Invalid, NothingAsked)
 		}
 		if err == nil && made.Secret != "" {
 			return p.showAlerts(c, b, http.StatusOK, made.Secret, nil)

@@ -32,7 +32,7 @@ func (p *pages) change(c echo.Context) error {
 		}
 		given := func(name string) (string, bool) { return c.FormValue(name), true }
 		spec, wrong := readChange(c.FormValue, b.Project.Spec)
-		faults := setupFaults(setupFaults(nil, wrong.Broken(FormUnread, "the form can't be read"), b.Reader), spec.Validate(), b.Reader)
+		faults := setupFaults(setupFaults(nil, wrong.Broken(FormUnread), b.Reader), spec.Validate(), b.Reader)
 		if len(faults) == 0 {
 			revision, _ := strconv.ParseInt(c.FormValue("revision"), 10, 64) // unreadable: no revision, so stale
 			_, err := p.services.Projects.ChangeProject(c.Request().Context(), account(c), b.Project.ID, revision, spec)

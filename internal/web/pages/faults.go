@@ -50,7 +50,17 @@ const (
 	LengthRange   message.Code = "length_range"    // min_m, max_m
 	WeightRange   message.Code = "weight_range"    // min_kg, max_kg
 	FormUnread    message.Code = "form_unread"
-	FormWhen      message.Code = "form_when" // example: a date and a time as the form takes them
+	FormTooLong   message.Code = "form_too_long" // max
+	FormWhen      message.Code = "form_when"     // example: a date and a time as the form takes them
+)
+
+// Codes of what the pages refuse.
+const (
+	FormFromElsewhere message.Code = "form_from_elsewhere"
+	NoSuchDay         message.Code = "no_such_day"
+	DayNotPlanned     message.Code = "day_not_planned" // date
+	NoSuchPad         message.Code = "no_such_pad"     // pad
+	NothingAsked      message.Code = "nothing_asked"
 )
 
 // setupFaults adds the faults of err to those known, in the form's words and
@@ -62,7 +72,7 @@ func setupFaults(known []view.Fault, err error, r say.Reader) []view.Fault {
 		return known
 	}
 	if len(f.Fields) == 0 {
-		return append(known, view.Fault{Words: r.Fault(f) + "."})
+		return append(known, view.Fault{Words: r.Say(web.ProblemOf(err).Data) + "."})
 	}
 	wrong := func(names ...string) bool {
 		return slices.ContainsFunc(known, func(k view.Fault) bool { return slices.Contains(names, k.Field) })
@@ -152,7 +162,7 @@ func logWords(err error, s view.Setting, known map[string]bool) []string {
 		return nil
 	}
 	if len(f.Fields) == 0 {
-		return []string{s.Reader.Fault(f) + "."}
+		return []string{s.Reader.Say(web.ProblemOf(err).Data) + "."}
 	}
 	r := s.Reader
 	given := func(x fault.Field) string {

@@ -94,17 +94,17 @@ func readWholeForm(c echo.Context) error {
 		return nil
 	}
 	if kind, _, err := mime.ParseMediaType(r.Header.Get("Content-Type")); r.ContentLength != 0 && (err != nil || kind != "application/x-www-form-urlencoded") {
-		return web.NewProblem(http.StatusUnsupportedMediaType, "a form is needed",
-			web.AtFault("Content-Type", web.Cut(r.Header.Get("Content-Type")), "must be application/x-www-form-urlencoded"))
+		return web.NewProblem(http.StatusUnsupportedMediaType, message.New(FormUnread),
+			web.AtFault("Content-Type", web.Cut(r.Header.Get("Content-Type")), web.MediaType, message.Names("allowed", []string{"application/x-www-form-urlencoded"})))
 	}
 	r.Body = http.MaxBytesReader(c.Response(), r.Body, maxForm)
 	err := r.ParseForm()
 	var long *http.MaxBytesError
 	switch {
 	case errors.As(err, &long):
-		return web.NewProblem(http.StatusRequestEntityTooLarge, fmt.Sprintf("the form is longer than %d bytes", maxForm))
+		return web.NewProblem(http.StatusRequestEntityTooLarge, message.New(FormTooLong, message.Count("max", maxForm)))
 	case err != nil:
-		return fault.Wrap(fault.Unreadable, "the form can't be read", err)
+		return fault.Of(fault.Unreadable, FormUnread).By(err)
 	}
 	return nil
 }
@@ -116,7 +116,7 @@ func (p *pages) manners(next echo.HandlerFunc) echo.HandlerFunc {
 		setHeaders(c.Response().Header())
 		if err := p.origin.Check(c.Request()); err != nil {
 			p.s.Log.Warn("a form from another site was refused", "path", c.Request().URL.Path, "error", err)
-			return p.trouble(c, web.NewProblem(http.StatusForbidden, "this form came from another site"))
+			return p.trouble(c, web.NewProblem(http.StatusForbidden, message.New(FormFromElsewhere)))
 		}
 		if err := readWholeForm(c); err != nil {
 			return p.trouble(c, err)
@@ -226,7 +226,7 @@ func (p *pages) read(ctx context.Context, account, id, accept string) (board, er
 		if err != nil && !errors.Is(err, fault.NotFound) {
 			return err
 		}
-		b.Trouble = state.Trouble
+		b.Trouble = state.Trouble.Data
 		return nil
 	})
 	return b, err
@@ -294,8 +294,7 @@ func (p *pages) day(c echo.Context) error {
 	return p.onProject(c, func(b board) error {
 		date, err := unit.ParseDate(c.Param("date"))
 		if err != nil {
-			return p.trouble(c, &fault.Error{Kind: fault.NotFound, Message: "there is no such day",
-				Fields: []fault.Field{{Path: "date", Value: web.Cut(c.Param("date")), Rule: fault.RuleOf(fault.DateWanted)}}})
+			return p.trouble(c, fault.Of(fault.NotFound, NoSuchDay).At("date", web.Cut(c.Param("date")), fault.RuleOf(fault.DateWanted)))
 		}
 		return p.showDay(c, b, date)
 	})
@@ -304,7 +303,7 @@ func (p *pages) day(c echo.Context) error {
 func (p *pages) showDay(c echo.Context, b board, date unit.Date) error {
 	page, ok := view.NewDay(b.Setting, date, view.Carrying(b.Setting, b.takeoff(), date))
 	if !ok {
-		return p.trouble(c, fault.New(fault.NotFound, "no morning of "+date.String()+" is within sight"))
+		return p.trouble(c, fault.Of(fault.NotFound, DayNotPlanned, message.Date("", date)))
 	}
 	return p.show(c, http.StatusOK, page)
 }
@@ -327,7 +326,7 @@ func (p *pages) onePad(c echo.Context) error {
 		}
 		page, ok := view.NewOne(b.Setting, name, padBags(b.Setting))
 		if !ok {
-			return p.trouble(c, fault.New(fault.NotFound, "there is no such pad"))
+			return p.trouble(c, fault.Of(fault.NotFound, NoSuchPad, message.Name("pad", name)))
 		}
 		return p.show(c, http.StatusOK, page)
 	})

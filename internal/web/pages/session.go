@@ -46,7 +46,7 @@ func (p *pages) signedIn(next echo.HandlerFunc) echo.HandlerFunc {
 func (p *pages) current(c echo.Context) (string, error) {
 	cookie, err := c.Cookie(p.cookieName())
 	if err != nil {
-		return "", fault.Wrap(fault.Forbidden, "nobody is signed in here", err)
+		return "", fault.Of(fault.Forbidden, accounts.NoSession).By(err)
 	}
 	return p.services.Accounts.AccountBySession(c.Request().Context(), cookie.Value)
 }

@@ -42,7 +42,7 @@ func (p *pages) setup(c echo.Context) error {
 	r := p.setupReader(c, c.FormValue("units"))
 	spec, wrong := readSetup(c.FormValue, r.US)
 	mail := notify.Recipient{Kind: notify.Email, Address: strings.TrimSpace(c.FormValue("email"))}
-	faults := setupFaults(nil, wrong.Broken(FormUnread, "the form can't be read"), r)
+	faults := setupFaults(nil, wrong.Broken(FormUnread), r)
 	if mail.Address != "" {
 		faults = setupFaults(faults, mail.Check(), r)
 	}

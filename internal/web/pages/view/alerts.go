@@ -47,10 +47,10 @@ func (s Setting) Recipient(id, address string, webhook bool) RecipientLine {
 }
 
 // Sent words one alert: when it was due, what became of it and why.
-func (s Setting) Sent(due time.Time, state, subject, reason, text string) SentLine {
+func (s Setting) Sent(due time.Time, state, subject string, reason message.Message, text string) SentLine {
 	figures := []message.Figure{message.At("due", due), message.Term("state", state), message.Text("subject", subject)}
-	if reason == "" {
+	if reason.IsZero() {
 		return SentLine{Words: s.say(AlertsLine, figures...), Text: text}
 	}
-	return SentLine{Words: s.say(AlertsLineWhy, append(figures, message.Text("reason", reason))...), Text: text}
+	return SentLine{Words: s.say(AlertsLineWhy, append(figures, message.Within("reason", reason))...), Text: text}
 }

@@ -109,8 +109,8 @@ type Setting struct {
 	Zone     *time.Location
 	Now      time.Time
 	Sample   bool
-	ClockSet bool   // DRYSLOT_CLOCK is in force
-	Trouble  string // why the newest fetch failed; empty: it did not
+	ClockSet bool              // DRYSLOT_CLOCK is in force
+	Trouble  []message.Message // why the newest fetch failed; none: it did not
 }
 
 // say words a sentence for the page's reader.
@@ -157,8 +157,8 @@ func (s Setting) frame(title string, here message.Code) Frame {
 			break
 		}
 	}
-	if s.Trouble != "" {
-		f.Weather = strings.TrimSpace(f.Weather + " " + s.say(PageTrouble, message.Text("text", s.Trouble)))
+	if len(s.Trouble) > 0 {
+		f.Weather = strings.TrimSpace(f.Weather + " " + s.say(PageTrouble, message.Text("text", s.Reader.SayAll(s.Trouble))))
 	}
 	return f
 }

@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"dryslot/internal/message"
 	"dryslot/internal/pour"
 	"dryslot/internal/say"
 	"dryslot/internal/takeoff"
@@ -44,7 +45,7 @@ func pagesFor(t *testing.T, s view.Setting, state string) map[string]view.Page {
 		"setup":    view.NewSetup(plain("-"), s.Reader, func(string) (string, bool) { return "", false }, []view.Fault{{Field: "rows", Words: "must be a whole number."}, {Words: "The whole."}}),
 		"change":   view.NewChange(s, func(string) (string, bool) { return "", false }, []view.Fault{{Field: "risk", Words: "must be a number."}}),
 		"alerts": view.NewAlerts(s, []view.RecipientLine{s.Recipient("1", "yard@example.org", false)},
-			[]view.SentLine{s.Sent(s.Now, "sent", "-", "", "-")}),
+			[]view.SentLine{s.Sent(s.Now, "sent", "-", message.Message{}, "-")}),
 		"signin":  view.SignIn{Frame: plain("-"), Link: "k", ByLink: "-", Leaves: true},
 		"token":   view.SignIn{Frame: plain("-")},
 		"account": account(s.Reader),

@@ -1,0 +1,16 @@
+package projects
+
+import "dryslot/internal/message"
+
+// Codes of what the service refuses.
+const (
+	ProjectUnknown message.Code = "project_unknown"
+	EntryIDTaken   message.Code = "entry_id_taken" // a rule of an entry's id
+	NothingToTry   message.Code = "nothing_to_try" // a what-if before the first forecast
+	PlanNotMade    message.Code = "plan_not_made"
+	LogFull        message.Code = "log_full"
+	LogFullRule    message.Code = "log_full_rule" // max
+	PadHasEntries  message.Code = "pad_has_entries"
+	PadStays       message.Code = "pad_stays" // a rule of the pads of a project
+	NoSuchEntryPad message.Code = "no_such_entry_pad"
+)
