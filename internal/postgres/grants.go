@@ -30,7 +30,7 @@ var grants = [...]string{
 	"select, insert, update, delete on short_ranges",
 	"select, insert, delete on recipients",
 	"select, insert on deliveries",
-	"update (state, tries, reason, next_try_at, settled_at) on deliveries",
+	"update (state, tries, reason, reason_data, next_try_at, settled_at) on deliveries",
 	"select, insert, update, delete on answers",
 	"select, insert on calendar_keys",
 	"select, insert, update on due_projects",
