@@ -201,7 +201,7 @@ func TestEveryAlertIsSentRetryingOrFailedWithItsReason(t *testing.T) {
 		reason string
 	}{
 		{"refused for good", fault.New(fault.Invalid, "no such mailbox"), alerts.DeliveryFailed, "no such mailbox"},
-		{"never there", fault.New(fault.Unavailable, "connection refused"), alerts.DeliveryFailed, "given up after"},
+		{"never there", fault.New(fault.Unavailable, "connection refused"), alerts.DeliveryFailed, "delivery_late_why: connection refused"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()

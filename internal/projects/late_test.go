@@ -233,7 +233,7 @@ func TestAProjectHasNoMoreRecipientsThanCanBeTold(t *testing.T) {
 		t.Fatal(err)
 	}
 	w.recipient(p)
-	if _, err := w.alerting.AddRecipient(ctx, w.account, notify.Recipient{Project: p.ID, Kind: "email", Address: "one-more@example.org"}); !errors.Is(err, fault.Invalid) || !strings.Contains(err.Error(), "at most 50") {
+	if _, err := w.alerting.AddRecipient(ctx, w.account, notify.Recipient{Project: p.ID, Kind: "email", Address: "one-more@example.org"}); !errors.Is(err, fault.Invalid) || !strings.Contains(err.Error(), "recipients_full max=50") {
 		t.Errorf("the 51st: %v", err)
 	}
 }
