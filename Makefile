@@ -4,7 +4,7 @@ SHELL := bash
 .DEFAULT_GOAL := help
 GO ?= go
 
-.PHONY: help setup run lint check test short deadcode fuzz bench load crash backtest chances day
+.PHONY: help setup run lint check test short deadcode fuzz bench load largest crash backtest chances day
 
 help: ## list the targets
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 14
@@ -26,6 +26,9 @@ BENCHED := ./internal/concrete ./internal/forecast/... ./internal/planner/...
 
 # Where goroutines share things, tests run with the race detector.
 SHARED := internal/(app|jobs|projects|alerts|fetching|retention|postgres|metrics|web|web/api|web/pages|notify|notify/email|notify/webhook|forecast/fetch)$$
+# Of those packages, tests that plan a whole day, or learn from many, take ten
+# times as long with it: they run without.
+DAYS := ^(TestPlayed|TestADayWithoutATap|TestAFeedThat(StatesTooMuch|IsRight))
 LOAD := ./internal/measure/load/run
 # What needs a database, a browser or minutes is left to `make test`.
 LEFT_OUT := internal/(app|jobs|postgres|projects|alerts|fetching|retention|web|measure)(/|$$)
@@ -38,7 +41,8 @@ check: ## what a developer runs all the time: no database, no browser, no networ
 # The bound is for a test that hangs: a busy machine takes ten times as long as an idle one.
 test: setup lint ## everything, the long targets in short; then each published source with its number of checks
 	@checks=$$(mktemp); trap 'rm -f "$$checks"' EXIT; export DRYSLOT_CHECKS="$$checks"; \
-	$(GO) test -race -timeout 45m $$($(GO) list ./... | grep -E '$(SHARED)'); \
+	$(GO) test -race -timeout 45m -skip '$(DAYS)' $$($(GO) list ./... | grep -E '$(SHARED)'); \
+	$(GO) test -timeout 45m -run '$(DAYS)' ./internal/projects; \
 	$(GO) test -timeout 45m $$($(GO) list ./... | grep -vE '$(SHARED)'); \
 	$(MAKE) --no-print-directory short; \
 	echo; echo "checks  source"; \
@@ -84,6 +88,9 @@ bench: ## figures of speed and of nearness to the optimum, as ratios taken in on
 
 load: setup ## 20,000 projects on 2,000 cells, all due at once, against a provider on this machine; takes some ten minutes
 	@$(GO) run $(LOAD)
+
+largest: setup ## the largest valid projects through the API, and 100 of them at once beside another account's
+	@$(GO) run $(LOAD) -largest -projects 100
 
 crash: setup ## the commands killed 50 times at random moments while they fetch, plan and alert
 	@out=$$(mktemp); trap 'rm -f "$$out"' EXIT; \

@@ -25,6 +25,7 @@ import (
 	"dryslot/internal/config"
 	"dryslot/internal/forecast"
 	"dryslot/internal/measure/load"
+	"dryslot/internal/pour"
 )
 
 // options say how much of everything.
@@ -35,6 +36,8 @@ type options struct {
 	errors, hangs            float64
 	ensemble                 bool
 	profile                  string
+	largest                  bool
+	pads                     int // of each of the largest projects
 }
 
 func main() {
@@ -50,6 +53,9 @@ func run(ctx context.Context, args []string) error {
 	if len(args) > 0 && args[0] == "worker" {
 		return work(ctx, args[1:])
 	}
+	if len(args) > 0 && args[0] == "serve" {
+		return start(ctx, app.Options{Serve: true})
+	}
 	var o options
 	f := flag.NewFlagSet("load", flag.ContinueOnError)
 	f.IntVar(&o.projects, "projects", 20000, "projects in all")
@@ -60,6 +66,8 @@ func run(ctx context.Context, args []string) error {
 	f.Float64Var(&o.errors, "errors", 0.05, "share of requests answered with an error")
 	f.Float64Var(&o.hangs, "hangs", 0.02, "share of requests never answered")
 	f.StringVar(&o.profile, "profile", "", "file for a CPU profile of the first worker")
+	f.BoolVar(&o.largest, "largest", false, "measure the largest valid projects instead; -projects says how many are posted at once")
+	f.IntVar(&o.pads, "pads", pour.MaxPads, "pads of each of the largest projects")
 	f.BoolVar(&o.ensemble, "ensemble", false, "ask for the ensemble too")
 	if len(args) > 0 && args[0] == "provider" {
 		if err := f.Parse(args[1:]); err != nil {
@@ -69,6 +77,9 @@ func run(ctx context.Context, args []string) error {
 	}
 	if err := f.Parse(args); err != nil {
 		return err
+	}
+	if o.largest {
+		return measureLargest(ctx, o.pads, o.projects)
 	}
 	if o.cells < 1 || o.projects < o.cells || o.workers < 1 {
 		return errors.New("there must be a worker, a cell, and a project on each cell")
@@ -94,12 +105,17 @@ func work(ctx context.Context, args []string) error {
 		}
 		defer pprof.StopCPUProfile()
 	}
+	return start(ctx, app.Options{})
+}
+
+// start runs the service by the environment.
+func start(ctx context.Context, o app.Options) error {
 	cfg, err := config.Load(os.Getenv)
 	if err != nil {
 		return err
 	}
-	log := slog.New(slog.NewTextHandler(os.Stderr, &slog.HandlerOptions{Level: slog.LevelWarn}))
-	return app.Run(ctx, cfg, app.Options{Out: os.Stdout, Log: log})
+	o.Out, o.Log = os.Stdout, slog.New(slog.NewTextHandler(os.Stderr, &slog.HandlerOptions{Level: slog.LevelWarn}))
+	return app.Run(ctx, cfg, o)
 }
 
 // provide answers until it is stopped; its address is its first line.

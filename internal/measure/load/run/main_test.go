@@ -3,13 +3,14 @@ package main
 import (
 	"context"
 	"os"
+	"slices"
 	"testing"
 	"time"
 )
 
 // The run starts its provider and its workers as this binary again.
 func TestMain(m *testing.M) {
-	if len(os.Args) > 1 && (os.Args[1] == "worker" || os.Args[1] == "provider") {
+	if len(os.Args) > 1 && (slices.Contains([]string{"worker", "provider", "serve"}, os.Args[1])) {
 		main()
 		return
 	}
@@ -21,6 +22,14 @@ func TestMain(m *testing.M) {
 func TestTheRunInSmall(t *testing.T) {
 	o := options{projects: 30, cells: 10, workers: 2, within: 30 * time.Minute, planning: 30 * time.Minute}
 	if err := measure(context.Background(), o); err != nil {
+		t.Error(err)
+	}
+}
+
+// The run of the largest projects with small ones: they are planned, logged and
+// asked about, and another account gets its plan.
+func TestTheLargestInSmall(t *testing.T) {
+	if err := measureLargest(context.Background(), 12, 2); err != nil {
 		t.Error(err)
 	}
 }
