@@ -22,6 +22,7 @@ import (
 	"dryslot/internal/postgres"
 	"dryslot/internal/postgres/local"
 	"dryslot/internal/pour"
+	"dryslot/internal/projects"
 )
 
 // poll is how often a plan that is awaited is asked for.
@@ -60,8 +61,16 @@ func measureLargest(ctx context.Context, pads, atOnce int) (err error) {
 		return err
 	}
 	heavy, light := "a token of the account with large projects", "a token of the account with small ones"
-	if err := tokens(ctx, server.URL(), heavy, light); err != nil {
+	store, err := postgres.Open(ctx, server.URL())
+	if err != nil {
 		return err
+	}
+	defer store.Close()
+	var accounts [2]string
+	for i, t := range []string{heavy, light} {
+		if accounts[i], err = store.EnsureToken(ctx, t); err != nil {
+			return err
+		}
 	}
 	var procs children
 	defer func() { err = errors.Join(err, procs.stop()) }()
@@ -95,21 +104,10 @@ func measureLargest(ctx context.Context, pads, atOnce int) (err error) {
 			return fmt.Errorf("%s: %w", name, err)
 		}
 	}
+	if err := l.longLog(ctx, store, accounts[0], heavy, pads); err != nil {
+		return fmt.Errorf("long log: %w", err)
+	}
 	return l.besideOthers(ctx, heavy, light, quiet, pads, atOnce)
-}
-
-func tokens(ctx context.Context, database string, all ...string) error {
-	store, err := postgres.Open(ctx, database)
-	if err != nil {
-		return err
-	}
-	defer store.Close()
-	for _, t := range all {
-		if _, err := store.EnsureToken(ctx, t); err != nil {
-			return err
-		}
-	}
-	return nil
 }
 
 // serve starts the service with its worker in one process.
@@ -134,7 +132,8 @@ func (l *largest) serve(ctx context.Context, procs *children, dir, database, fee
 
 // signIn begins a session for the pages.
 func (l *largest) signIn(ctx context.Context, token string) error {
-	req, err := http.NewRequestWithContext(ctx, http.MethodPost, l.base+"/sign-in", strings.NewReader(url.Values{"token": {token}}.Encode()))
+	form := strings.NewReader(url.Values{"token": {token}}.Encode())
+	req, err := http.NewRequestWithContext(ctx, http.MethodPost, l.base+"/sign-in", form)
 	if err != nil {
 		return err
 	}
@@ -163,11 +162,23 @@ func (l *largest) alone(ctx context.Context, name, token string, spec pour.Spec)
 	if err != nil {
 		return err
 	}
+	printSpent(name, "first_plan", first)
+	fmt.Printf("largest_%s_gap: %.3g of_the_loss\n", name, plan.Solver.Gap)
+	return l.ask(ctx, name, token, id, spec.Pads[0].Name)
+}
+
+func printSpent(name, step string, took spent) {
+	step = "largest_" + name + "_" + step
+	fmt.Printf("%s_cpu: %.3g s\n%s: %.3g s\n", step, took.cpu.Seconds(), step, took.wall.Seconds())
+}
+
+// ask logs that a pad was placed, tries a change and opens the page.
+func (l *largest) ask(ctx context.Context, name, token, id, pad string) error {
 	placed := struct {
 		Kind pour.EntryKind `json:"kind"`
 		Pads []string       `json:"pads"`
 		At   time.Time      `json:"at"`
-	}{pour.EntryPlaced, []string{spec.Pads[0].Name}, time.Now()}
+	}{pour.EntryPlaced, []string{pad}, time.Now()}
 	steps := []struct {
 		name, method, path string
 		body               any
@@ -176,20 +187,57 @@ func (l *largest) alone(ctx context.Context, name, token string, spec pour.Spec)
 		{"what_if", http.MethodPost, "/v1/projects/" + id + "/plan", json.RawMessage(`{"what_if":{"people":2}}`)},
 		{"page", http.MethodGet, "/p/" + id, nil},
 	}
-	print := func(step string, took spent) {
-		fmt.Printf("largest_%s_%s_cpu: %.3g s\nlargest_%s_%s: %.3g s\n", name, step, took.cpu.Seconds(), name, step, took.wall.Seconds())
-	}
-	print("first_plan", first)
 	for _, s := range steps {
 		_, took, err := l.timed(func() (string, error) { return "", l.call(ctx, s.method, s.path, token, s.body, nil) })
 		if err != nil {
 			return fmt.Errorf("%s: %w", s.name, err)
 		}
-		print(s.name, took)
+		printSpent(name, s.name, took)
 	}
-	fmt.Printf("largest_%s_gap: %.3g of_the_loss\n", name, plan.Solver.Gap)
 	return nil
 }
+
+// longLog measures a project whose log is as long as it may be: six entries for
+// each of the pads but the last few, and notes.
+func (l *largest) longLog(ctx context.Context, store *postgres.Store, account, token string, pads int) error {
+	spec := largeSpec(2, pads, true)
+	id, err := l.create(ctx, token, spec)
+	if err != nil {
+		return err
+	}
+	begun := time.Now().Add(-24 * time.Hour * time.Duration(pads))
+	err = store.InAccount(ctx, account, func(ctx context.Context, tx *postgres.AccountTx) error {
+		for n := range projects.MostEntries - 1 {
+			i := n / len(workOnAPad)
+			e := pour.LogEntry{Kind: pour.EntryNote, Text: "swept", At: begun.Add(time.Duration(n) * time.Minute)}
+			if i < pads-8 {
+				e.Text = ""
+				e.Kind, e.Pad = workOnAPad[n%len(workOnAPad)], spec.Pads[i].Name
+				e.At = begun.Add(24*time.Hour*time.Duration(i) + 2*time.Hour*time.Duration(n%len(workOnAPad)))
+			}
+			e.RecordedAt = e.At
+			if _, err := tx.AppendLog(ctx, id, e); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	_, first, err := l.timed(func() (string, error) {
+		return "", l.call(ctx, http.MethodPost, "/v1/projects/"+id+"/plan", token, json.RawMessage(`{}`), nil)
+	})
+	if err != nil {
+		return err
+	}
+	printSpent("entries", "plan", first)
+	return l.ask(ctx, "entries", token, id, spec.Pads[pads-1].Name)
+}
+
+// workOnAPad are the entries of a pad that went as planned.
+var workOnAPad = [...]pour.EntryKind{pour.EntryFormed, pour.EntryPlacing, pour.EntryPlaced, pour.EntryFinished,
+	pour.EntryCovered, pour.EntryStripped}
 
 // besideOthers posts many large projects of one account at once, and measures
 // how long another account waits: for the plan of a new project of twelve pads,
@@ -218,7 +266,8 @@ func (l *largest) besideOthers(ctx context.Context, heavy, light, quiet string, 
 		reads = append(reads, time.Since(begun))
 	}
 	slices.Sort(reads)
-	fmt.Printf("largest_posted_at_once: %d projects\nlargest_beside_first_plan_of_12_pads: %.3g s\nlargest_beside_tomorrow_p99: %.3g ms\n",
+	fmt.Printf(
+		"largest_posted_at_once: %d projects\nlargest_beside_first_plan_of_12_pads: %.3g s\nlargest_beside_tomorrow_p99: %.3g ms\n",
 		atOnce, waited.Seconds(), 1e3*reads[len(reads)*99/100].Seconds())
 	return nil
 }
@@ -278,6 +327,9 @@ func (l *largest) call(ctx context.Context, method, path, token string, body, in
 	if resp.StatusCode >= http.StatusBadRequest {
 		return fmt.Errorf("%s %s: %s: %s", method, path, resp.Status, b)
 	}
+	if strings.HasPrefix(path, "/p/") && !bytes.Contains(b, []byte("Large yard")) {
+		return fmt.Errorf("%s is not the page of the project", path)
+	}
 	if into == nil {
 		return nil
 	}
@@ -329,7 +381,8 @@ func largeSpec(n, pads int, mixed bool) pour.Spec {
 	s := specOf(2*n, 0, [2]float64{53, 9})
 	s.Name, s.Pads = fmt.Sprintf("Large yard %d", n), nil
 	for i := range pads {
-		p := pour.Pad{Name: fmt.Sprintf("P%d", i), LengthM: 1, WidthM: 1, ThicknessM: 0.075, XM: float64(i % 25), YM: float64(i / 25)}
+		p := pour.Pad{Name: fmt.Sprintf("P%d", i), LengthM: 1, WidthM: 1, ThicknessM: 0.075, XM: float64(i % 25),
+			YM: float64(i / 25)}
 		if mixed {
 			p.ThicknessM = 0.05 + 0.15*float64(i*7919%pads)/float64(pads)
 		}

@@ -66,7 +66,8 @@ func run(ctx context.Context, args []string) error {
 	f.Float64Var(&o.errors, "errors", 0.05, "share of requests answered with an error")
 	f.Float64Var(&o.hangs, "hangs", 0.02, "share of requests never answered")
 	f.StringVar(&o.profile, "profile", "", "file for a CPU profile of the first worker")
-	f.BoolVar(&o.largest, "largest", false, "measure the largest valid projects instead; -projects says how many are posted at once")
+	f.BoolVar(&o.largest, "largest", false,
+		"measure the largest valid projects instead; -projects says how many are posted at once")
 	f.IntVar(&o.pads, "pads", pour.MaxPads, "pads of each of the largest projects")
 	f.BoolVar(&o.ensemble, "ensemble", false, "ask for the ensemble too")
 	if len(args) > 0 && args[0] == "provider" {

@@ -67,7 +67,8 @@ func measure(ctx context.Context, o options) (err error) {
 		return err
 	}
 	defer provider.Close()
-	env := []string{"DATABASE_URL=" + server.URL(), "DRYSLOT_FEEDS=open-meteo", "OPENMETEO_URL=" + address, "DRYSLOT_CONTACT=load@dryslot.example"}
+	env := []string{"DATABASE_URL=" + server.URL(), "DRYSLOT_FEEDS=open-meteo", "OPENMETEO_URL=" + address,
+		"DRYSLOT_CONTACT=load@dryslot.example"}
 	if o.ensemble {
 		env = append(env, "OPENMETEO_ENSEMBLE_URL="+address)
 	}
@@ -96,7 +97,8 @@ func measure(ctx context.Context, o options) (err error) {
 }
 
 // watchOver waits until everything is fresh and planned, or time is up.
-func watchOver(ctx context.Context, store *postgres.Store, o options, address string, begun time.Time, procs *children) (*result, error) {
+func watchOver(ctx context.Context, store *postgres.Store, o options, address string, begun time.Time,
+	procs *children) (*result, error) {
 	r := &result{}
 	ticker := time.NewTicker(look)
 	defer ticker.Stop()
@@ -128,7 +130,8 @@ func watchOver(ctx context.Context, store *postgres.Store, o options, address st
 		}
 		if time.Since(said) > 30*time.Second {
 			said = time.Now()
-			fmt.Printf("%4.0f s: %d requests, %d of %d cells answered, %d jobs waiting\n", since.Seconds(), r.seen.Requests, r.seen.Cells, o.cells, waiting)
+			fmt.Printf("%4.0f s: %d requests, %d of %d cells answered, %d jobs waiting\n", since.Seconds(), r.seen.Requests,
+				r.seen.Cells, o.cells, waiting)
 		}
 		done := r.fresh > 0 && waiting == 0
 		if done || (since > o.planning && (r.fresh > 0 || since > o.within)) {
@@ -162,7 +165,8 @@ type children struct {
 	failed  chan error
 }
 
-func (c *children) start(ctx context.Context, dir, name string, env []string, args ...string) (io.Closer, string, error) {
+func (c *children) start(ctx context.Context, dir, name string, env []string, args ...string) (io.Closer, string,
+	error) {
 	cmd, out, err := c.command(ctx, dir, name, env, args...)
 	if err != nil {
 		return nil, "", err
@@ -185,7 +189,8 @@ func (c *children) worker(ctx context.Context, dir, name string, env, args []str
 	return nil
 }
 
-func (c *children) command(ctx context.Context, dir, name string, env []string, args ...string) (*exec.Cmd, io.ReadCloser, error) {
+func (c *children) command(ctx context.Context, dir, name string, env []string, args ...string) (*exec.Cmd,
+	io.ReadCloser, error) {
 	self, err := os.Executable()
 	if err != nil {
 		return nil, nil, err

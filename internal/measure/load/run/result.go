@@ -88,13 +88,15 @@ func projectsOf(account int, o options) []int {
 // and four something of their own.
 func specOf(n, round int, at [2]float64) pour.Spec {
 	s := pour.DefaultSpec()
-	s.Name, s.Latitude, s.Longitude, s.TimeZone, s.Units = fmt.Sprintf("Yard %d", n), at[0], at[1], "Europe/Berlin", "metric"
+	s.Name, s.Latitude, s.Longitude, s.TimeZone, s.Units = fmt.Sprintf("Yard %d", n), at[0], at[1], "Europe/Berlin",
+		"metric"
 	if round%10 >= 6 {
 		s.Mix.WaterLPerBag += 0.1 * float64(round%10-5)
 	}
 	if (n+round)%2 == 0 {
 		for i := range 4 {
-			s.Pads = append(s.Pads, pour.Pad{Name: fmt.Sprintf("R%d", i+1), LengthM: 1, WidthM: 1, ThicknessM: 0.075, XM: float64(i)})
+			s.Pads = append(s.Pads, pour.Pad{Name: fmt.Sprintf("R%d", i+1), LengthM: 1, WidthM: 1, ThicknessM: 0.075,
+				XM: float64(i)})
 		}
 		s.Normalize()
 		return s
@@ -104,7 +106,8 @@ func specOf(n, round int, at [2]float64) pour.Spec {
 	name := func(row, col int) string { return fmt.Sprintf("%c%d", 'A'+row, col+1) }
 	for row := range 2 {
 		for col := range 6 {
-			p := pour.Pad{Name: name(row, col), LengthM: 1.2, WidthM: 0.9, ThicknessM: 0.075, XM: 1.2 * float64(col), YM: 0.9 * float64(row), FormSet: &set}
+			p := pour.Pad{Name: name(row, col), LengthM: 1.2, WidthM: 0.9, ThicknessM: 0.075, XM: 1.2 * float64(col),
+				YM: 0.9 * float64(row), FormSet: &set}
 			if (row+col)%2 == 1 { // an infill waits for its neighbours
 				for _, d := range [...][2]int{{-1, 0}, {1, 0}, {0, -1}, {0, 1}} {
 					if r, c := row+d[0], col+d[1]; r >= 0 && r < 2 && c >= 0 && c < 6 {
@@ -228,8 +231,10 @@ func (r *result) print(o options) error {
 	for _, c := range [...]struct {
 		broken bool
 		what   string
-	}{{r.cells < o.cells || r.fresh == 0 || r.fresh > o.within, "not every cell is fresh in time"}, {r.seen.Breaches > 0, "limits were exceeded: " + strings.Join(r.seen.BreachNotes, "; ")},
-		{r.seen.Repeated > 0, "cells were fetched more than once"}, {lost > 0, "forecasts were lost"}, {memory > most, "the workers took too much memory"}} {
+	}{{r.cells < o.cells || r.fresh == 0 || r.fresh > o.within, "not every cell is fresh in time"},
+		{r.seen.Breaches > 0, "limits were exceeded: " + strings.Join(r.seen.BreachNotes, "; ")},
+		{r.seen.Repeated > 0, "cells were fetched more than once"}, {lost > 0, "forecasts were lost"},
+		{memory > most, "the workers took too much memory"}} {
 		if c.broken {
 			bad = append(bad, c.what)
 		}
