@@ -224,12 +224,13 @@ func all[T any](s *site, path string) []T {
 	}
 }
 
-// settled waits until no alert is on its way any more. A try that failed is
-// made again up to a quarter of an hour later: once all others have come, the
-// clock leaps over that. The service plans on while the list is read, so what
+// settled waits until every alert that was due is there, and none is on its way
+// any more. A try that failed is made again up to a quarter of an hour later:
+// once all others have come, the clock leaps over that. The service plans on while the list is read, so what
 // came is told as it was just before: only that must be in the list.
 func (s *site) settled(k *told) (alerts []alert, came map[string][]receipt) {
 	s.t.Helper()
+	expected := s.expected(k)
 	for s.ctx.Err() == nil {
 		s.leapInOrder()
 		for s.ctx.Err() == nil {
@@ -241,16 +242,19 @@ func (s *site) settled(k *told) (alerts []alert, came map[string][]receipt) {
 			for _, a := range alerts {
 				states[a.State]++
 			}
-			if states["due"] == 0 && states["retrying"] == 0 {
+			missing := slices.ContainsFunc(expected, func(key string) bool {
+				return !slices.ContainsFunc(alerts, func(a alert) bool { return a.Key == key })
+			})
+			if states["due"] == 0 && states["retrying"] == 0 && !missing {
 				return alerts, came
 			}
-			if states["due"] == 0 {
+			if states["due"] == 0 && !missing {
 				break
 			}
 			s.pass(s.ctx, 200*time.Millisecond)
 		}
 	}
-	s.t.Fatal("alerts are on their way still")
+	s.t.Fatalf("alerts are on their way still, or missing: %v have come, %q were expected", alerts, expected)
 	return nil, nil
 }
 
