@@ -8,7 +8,6 @@ import (
 
 	"github.com/jackc/pgx/v5"
 
-	"dryslot/internal/accounts"
 	"dryslot/internal/fault"
 )
 
@@ -26,9 +25,9 @@ func newSecret() string {
 // AccountByToken is as its callers declare it.
 func (s *Store) AccountByToken(ctx context.Context, token string) (string, error) {
 	var account string
-	err := s.pool.QueryRow(ctx, `select account::text from tokens where digest = $1 and revoked_at is null`, digest(token)).Scan(&account)
+	err := s.pool.QueryRow(ctx, accountOfToken, digest(token)).Scan(&account)
 	if errors.Is(err, pgx.ErrNoRows) {
-		return "", fault.Of(fault.Forbidden, accounts.TokenUnknown)
+		return "", noToken()
 	}
 	return account, wrap("looking a token up", err)
 }

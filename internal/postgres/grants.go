@@ -32,6 +32,7 @@ var grants = [...]string{
 	"select, insert on deliveries",
 	"update (state, tries, reason, reason_data, next_try_at, settled_at) on deliveries",
 	"select, insert, update, delete on answers",
+	"select, insert, update, delete on ready_answers",
 	"select, insert on calendar_keys",
 	"select, insert, update on due_projects",
 	"select, insert, update, delete on due_accounts",

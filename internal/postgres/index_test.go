@@ -18,6 +18,7 @@ import (
 	"dryslot/internal/postgres"
 	"dryslot/internal/pour"
 	"dryslot/internal/projects"
+	"dryslot/internal/ready"
 )
 
 // asked collects the statements of a store, with their arguments.
@@ -92,6 +93,8 @@ func crowd(t testing.TB, w *world) {
 		insert into due_deliveries (account, key, next_try_at) select account, project || '/1', $1::timestamptz + (n - 100) * interval '1 second' from whose;
 		insert into answers (account, route, key, body_hash, status, header, body, kept_at)
 			select account, 'POST /a', n::text, '', 201, '{}', '', $1::timestamptz - n * interval '5 seconds' from whose;
+		insert into ready_answers (account, project, name, language, basis, tag, made_at, until, plain, packed)
+			select account, project, 'plan', l, '', '', $1, $1::timestamptz + interval '1 day', '', '' from whose, unnest(array['', 'es-419']) l;
 		insert into due_accounts (account, forget_at) select id, $1::timestamptz + interval '1 minute' * (row_number() over () - 20) from accounts;
 		insert into sessions (digest, account, expires_at) select sha256(n::text::bytea), account, now() + (n - 100) * interval '1 minute' from whose;
 		insert into sign_in_links (digest, account, expires_at) select sha256(n::text::bytea), account, now() + (n - 100) * interval '1 minute' from whose;
@@ -210,6 +213,11 @@ func TestHotQueriesDoNotScan(t *testing.T) {
 	for what, ask := range inAccount {
 		look(what, w.account, undone(store.InAccount(t.Context(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error { return errors.Join(ask(ctx, tx), errUndo) })))
 	}
+	seen.take()
+	_, err = store.ReadyAnswer(t.Context(), strings.Repeat("a", 40), ready.Query{Key: ready.Key{Project: project, Name: "plan"}, Now: noon})
+	look("a ready answer", w.account, err)
+	err = store.KeepReady(t.Context(), w.account, ready.Key{Project: project, Name: "plan"}, "1", ready.Answer{Plain: []byte{0}, Packed: []byte{0}, From: noon, Until: noon})
+	look("keep an answer ready", w.account, err)
 	for what, ask := range inSystem {
 		look(what, "", undone(store.InSystem(t.Context(), func(ctx context.Context, tx *postgres.SystemTx) error { return errors.Join(ask(ctx, tx), errUndo) })))
 	}

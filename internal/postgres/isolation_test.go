@@ -18,6 +18,7 @@ import (
 	"dryslot/internal/postgres"
 	"dryslot/internal/pour"
 	"dryslot/internal/projects"
+	"dryslot/internal/ready"
 	"dryslot/internal/today"
 )
 
@@ -196,7 +197,7 @@ func service(t *testing.T, w *world) *pgx.Conn {
 }
 
 var protected = []string{"accounts", "projects", "log_entries", "plans", "plan_mornings", "recipients", "deliveries", "answers", "day_steps", "alert_events",
-	"session_browsers", "token_names"}
+	"session_browsers", "token_names", "ready_answers"}
 
 func TestAQueryThatForgotItsAccountSeesNothing(t *testing.T) {
 	t.Parallel()
@@ -210,6 +211,7 @@ func TestAQueryThatForgotItsAccountSeesNothing(t *testing.T) {
 		return errors.Join(logged, planned, tx.KeepDaySteps(ctx, p.ID, []today.Step{{Pad: "P1", PlaceFrom: noon}}),
 			tx.Remember(ctx, "r", "k", idempotency.Answer{}, noon))
 	})
+	must(t, w.KeepReady(t.Context(), w.account, ready.Key{Project: p.ID, Name: "plan"}, "1", ready.Answer{Plain: []byte{0}, Packed: []byte{0}, From: noon, Until: noon}))
 	_, err := w.CreateToken(t.Context(), w.account, "Yard screen", 50)
 	must(t, err)
 	_, err = w.CreateSession(t.Context(), accounts.NewSession{Account: w.account, Browser: "Firefox", ExpiresAt: noon})

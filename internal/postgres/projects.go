@@ -162,6 +162,9 @@ func (t *AccountTx) DeleteProject(ctx context.Context, id string) error {
 	if _, err := parseID(id); err != nil {
 		return err
 	}
+	if _, err := t.tx.Exec(ctx, `delete from ready_answers where account = $1 and project = $2`, t.account, id); err != nil {
+		return wrap("deleting a project's answers", err)
+	}
 	tag, err := t.tx.Exec(ctx, `delete from projects where account = $1 and id = $2`, t.account, id)
 	if err == nil && tag.RowsAffected() == 0 {
 		return noProject()

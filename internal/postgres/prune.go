@@ -90,8 +90,9 @@ const forgetAnswers = `delete from answers where account = $1
 func (t *AccountTx) ForgetAnswers(ctx context.Context, now time.Time, limit int) error {
 	batch := &pgx.Batch{}
 	batch.Queue(forgetAnswers, t.account, now.Add(-answersKept), limit)
-	batch.Queue(`delete from due_accounts where account = $1 and (select min(kept_at) from answers where account = $1) is null`, t.account)
-	batch.Queue(`update due_accounts set forget_at = (select min(kept_at) from answers where account = $1) + $2 where account = $1`,
-		t.account, answersKept)
+	batch.Queue(`delete from ready_answers where account = $1 and until <= $2`, t.account, now)
+	batch.Queue(`update due_accounts set forget_at = coalesce(least((select min(kept_at) from answers where account = $1) + $2,
+		(select min(until) from ready_answers where account = $1) + $3), '-infinity') where account = $1`, t.account, answersKept, readyKept)
+	batch.Queue(`delete from due_accounts where account = $1 and forget_at = '-infinity'`, t.account)
 	return wrap("forgetting answers", t.tx.SendBatch(ctx, batch).Close())
 }

@@ -14,6 +14,7 @@ import (
 	"dryslot/internal/place"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
+	"dryslot/internal/unit"
 )
 
 // Snapshot is all that is known of a project at one instant.
@@ -199,11 +200,45 @@ func aged(st *standing, mornings []job.Morning) []job.Morning {
 	return out
 }
 
+// Holds tells until when the clock alone changes nothing in what Current
+// returned but the age of the forecast, and what the age counts from; zero:
+// there is no forecast.
+func (k KeptPlan) Holds(zone *time.Location, now time.Time) (since, until time.Time) {
+	until = unit.DateOf(now, zone).AddDays(1).At(0, zone)
+	for _, m := range k.Mornings {
+		if m.Forecast == nil {
+			continue
+		}
+		f := noted(*m.Forecast)
+		from := f.AgedFrom()
+		if !since.IsZero() && !from.Equal(since) {
+			return since, time.Time{} // two ages: no answer tells which is which
+		}
+		since = from
+		next := from.Add(forecast.AgedAfter)
+		if age := now.Sub(from); age >= forecast.AgedAfter {
+			next = from.Add(age.Truncate(agedStep) + agedStep)
+		}
+		if next.Before(until) {
+			until = next
+		}
+	}
+	return since, until
+}
+
+// agedStep is how closely the caution of an aged forecast gives its age.
+const agedStep = time.Hour / 10
+
+// noted is as much of a forecast as its age follows from.
+func noted(n job.ForecastNote) forecast.Forecast {
+	return forecast.Forecast{Sources: []forecast.Source{{Feed: n.Feed, IssuedAt: n.IssuedAt, FetchedAt: n.FetchedAt}}}
+}
+
 // lower applies the age of its forecast to one morning, without altering what
 // is kept.
 func lower(m job.Morning, now time.Time, say func(message.Message) string) job.Morning {
 	note := *m.Forecast
-	f := forecast.Forecast{Sources: []forecast.Source{{Feed: note.Feed, IssuedAt: note.IssuedAt, FetchedAt: note.FetchedAt}}}
+	f := noted(note)
 	trust, age := f.TrustAt(now)
 	note.AgeMin = int(age / time.Minute)
 	m.Forecast = &note

@@ -15,6 +15,8 @@ import (
 	"net/http"
 	"net/netip"
 	"runtime/debug"
+	"strconv"
+	"strings"
 	"time"
 
 	"github.com/labstack/echo/v4"
@@ -57,6 +59,9 @@ type Options struct {
 	// Origins may ask the API by scripts in a browser: each as
 	// https://host[:port], or * alone for all; none: no other origin.
 	Origins []string
+	// Build tells this program from others, whose answers may be worded
+	// otherwise: what one keeps ready another does not send.
+	Build string
 	// Metrics takes how long requests take; nil: its own.
 	Metrics *metrics.Metrics
 	// Log takes what went wrong here; nil: nothing is logged.
@@ -70,7 +75,8 @@ const SampleWeather = "sample weather, not for real pours"
 type Server struct {
 	Options
 	turns     turns
-	showError ShowPage // of errors outside the API; nil: they are problems
+	packing   map[string]bool // method and path of routes that compress their answers themselves
+	showError ShowPage        // of errors outside the API; nil: they are problems
 }
 
 // Routes registers a part's routes.
@@ -87,7 +93,7 @@ func New(o Options, parts ...Routes) http.Handler {
 	if o.Log == nil {
 		o.Log = slog.New(slog.NewTextHandler(io.Discard, nil))
 	}
-	s := &Server{Options: o}
+	s := &Server{Options: o, packing: map[string]bool{}}
 	e := echo.New()
 	e.HideBanner, e.HidePort = true, true
 	e.HTTPErrorHandler = s.onError
@@ -95,7 +101,8 @@ func New(o Options, parts ...Routes) http.Handler {
 	if len(s.Origins) > 0 {
 		e.Use(s.otherOrigins())
 	}
-	e.Use(middleware.GzipWithConfig(middleware.GzipConfig{MinLength: packFrom}))
+	e.Use(middleware.GzipWithConfig(middleware.GzipConfig{MinLength: packFrom,
+		Skipper: func(c echo.Context) bool { return s.packing[c.Request().Method+" "+c.Path()] }}))
 	s.machines(e)
 	for _, register := range parts {
 		register(s, e)
@@ -107,6 +114,30 @@ func New(o Options, parts ...Routes) http.Handler {
 // then the error is fault.Unavailable. Leave must be called once it is made.
 func (s *Server) TakeTurn(ctx context.Context, account string) (leave func(), err error) {
 	return s.turns.take(ctx, account)
+}
+
+// PacksItself leaves compressing to the route of a method and a path, as echo
+// writes it.
+func (s *Server) PacksItself(method, path string) { s.packing[method+" "+path] = true }
+
+// TakesGzip reports whether a client takes a body compressed by gzip (RFC 9110,
+// 12.5.3).
+func TakesGzip(r *http.Request) bool {
+	takes := false
+	for part := range strings.SplitSeq(strings.Join(r.Header.Values("Accept-Encoding"), ","), ",") {
+		coding, weight, _ := strings.Cut(strings.TrimSpace(part), ";")
+		name, value, _ := strings.Cut(strings.TrimSpace(weight), "=")
+		switch coding = strings.ToLower(strings.TrimSpace(coding)); coding {
+		case "gzip", "*":
+			q, err := strconv.ParseFloat(value, 64)
+			refused := strings.EqualFold(name, "q") && err == nil && q == 0
+			if coding == "gzip" {
+				return !refused
+			}
+			takes = !refused
+		}
+	}
+	return takes
 }
 
 // packFrom is the shortest answer that is compressed, in bytes: a shorter one

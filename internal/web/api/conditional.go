@@ -59,12 +59,11 @@ func tags(values []string) []string {
 // text is escaped, so that no text looks like one.
 var ages = regexp.MustCompile(`"age_min":-?[0-9]+`)
 
-// conditional gives an answer its entity tag and its link to the next part of a
-// list, and leaves the body out where the client has it already (RFC 9110,
-// 13.1.2). The tag is made of the body, in its language, without its ages; that
-// of a project begins with its revision and is strong, the others are weak,
-// since their ages may differ.
-func (a *sent) conditional(r route, c *call) *sent {
+// tag gives an answer its entity tag and its link to the next part of a list.
+// The tag is made of the body, in its language, without its ages; that of a
+// project begins with its revision and is strong, the others are weak, since
+// their ages may differ.
+func (a *sent) tag(r route, c *call) {
 	if a.Link != "" {
 		next := url.URL{Path: c.address.Path}
 		query := c.address.Query()
@@ -73,7 +72,7 @@ func (a *sent) conditional(r route, c *call) *sent {
 		a.Link = "<" + next.String() + `>; rel="next"`
 	}
 	if !r.tagged && a.ETag == "" {
-		return a
+		return
 	}
 	sum := sha256.Sum256(ages.ReplaceAll(a.Body, nil))
 	digest := hex.EncodeToString(sum[:12])
@@ -82,6 +81,11 @@ func (a *sent) conditional(r route, c *call) *sent {
 	} else {
 		a.ETag = strings.TrimSuffix(a.ETag, `"`) + "-" + digest + `"`
 	}
+}
+
+// conditional leaves the body out where the client has it already (RFC 9110,
+// 13.1.2).
+func (a *sent) conditional(r route, c *call) *sent {
 	held := slices.ContainsFunc(c.held, func(tag string) bool {
 		return tag == "*" || strings.TrimPrefix(tag, "W/") == strings.TrimPrefix(a.ETag, "W/")
 	})

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"dryslot/internal/metrics"
+	"dryslot/internal/ready"
 	"dryslot/internal/web"
 
 	"dryslot/internal/fault"
@@ -28,6 +29,12 @@ func (probed) Figures(context.Context, time.Time) (metrics.Figures, error) {
 }
 
 func (barren) AccountByToken(context.Context, string) (string, error) { return "account", nil }
+
+func (barren) ReadyAnswer(context.Context, string, ready.Query) (ready.Found, error) {
+	return ready.Found{Account: "account"}, nil
+}
+
+func (barren) KeepReady(context.Context, string, ready.Key, string, ready.Answer) error { return nil }
 
 func (barren) InAccount(context.Context, string, func(context.Context, web.Tx) error) error {
 	return fault.New(fault.NotFound, "there is no such project")

@@ -36,6 +36,7 @@ type call struct {
 
 	language string   // of the project that the request is about; empty: none was found
 	held     []string // If-None-Match: tags of answers that the client has
+	wanted   *wanted  // an answer that may be kept ready; nil: it is not of that kind
 	address  *url.URL
 }
 
@@ -50,9 +51,15 @@ func (s *server) guard(ctx huma.Context, next func(huma.Context)) {
 	r := humaecho.Unwrap(ctx).Request()
 	c := &call{route: r.Method + " " + r.URL.Path, accept: r.Header.Get("Accept-Language"), address: r.URL}
 	humaecho.Unwrap(ctx).Response().Header().Set("Cache-Control", keeping(ctx.Operation()))
-	var err error
-	if open, _ := ctx.Operation().Metadata[openRoute].(bool); !open {
-		err = s.authenticate(r, c)
+	if isReady(ctx.Operation()) {
+		ctx.AppendHeader("Vary", "Accept-Encoding") // of others, whoever compresses them says it
+	}
+	done, err := s.authenticate(ctx, r, c)
+	if done {
+		if err != nil {
+			s.Log.Warn("an answer was not sent", "route", c.route, "error", err)
+		}
+		return
 	}
 	if err == nil {
 		err = checkQuery(r.URL.RawQuery, ctx.Operation(), &c.faults)
@@ -77,25 +84,35 @@ func (s *server) guard(ctx huma.Context, next func(huma.Context)) {
 	next(huma.WithValue(ctx, callKey{}, c))
 }
 
-func (s *server) authenticate(r *http.Request, c *call) error {
-	refused := func(value string, rule message.Code) error {
-		return web.NewProblem(http.StatusUnauthorized, message.New(TokenNeeded), web.AtFault("Authorization", value, rule))
+// authenticate finds the account of a request's token. It reports whether the
+// request is answered already, by an answer that was kept ready.
+func (s *server) authenticate(ctx huma.Context, r *http.Request, c *call) (done bool, err error) {
+	if open, _ := ctx.Operation().Metadata[openRoute].(bool); open {
+		return false, nil
 	}
 	given := r.Header.Values("Authorization")
 	if len(given) != 1 {
-		return refused(fmt.Sprintf("%d headers", len(given)), AuthorizationOnce)
+		return false, tokenRefused(fmt.Sprintf("%d headers", len(given)), AuthorizationOnce)
 	}
 	scheme, token, _ := strings.Cut(given[0], " ")
 	token = strings.TrimSpace(token)
 	if !strings.EqualFold(scheme, "Bearer") || token == "" || strings.ContainsFunc(token, web.NotPrintableASCII) {
-		return refused("not shown", BearerWanted)
+		return false, tokenRefused("not shown", BearerWanted)
 	}
-	account, err := s.store.AccountByToken(r.Context(), token)
+	if isReady(ctx.Operation()) && r.Method == http.MethodGet {
+		if q, ok := s.readyQuery(r, c); ok {
+			return s.sendReady(ctx, r, c, token, q)
+		}
+	}
+	c.account, err = s.store.AccountByToken(r.Context(), token)
 	if errors.Is(err, fault.Forbidden) {
-		return refused("not shown", TokenWanted)
+		err = tokenRefused("not shown", TokenWanted)
 	}
-	c.account = account
-	return err
+	return false, err
+}
+
+func tokenRefused(value string, rule message.Code) error {
+	return web.NewProblem(http.StatusUnauthorized, message.New(TokenNeeded), web.AtFault("Authorization", value, rule))
 }
 
 // readBody reads the body of a request that may have one.

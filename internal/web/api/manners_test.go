@@ -18,6 +18,7 @@ import (
 	"dryslot/internal/message"
 	"dryslot/internal/metrics"
 	"dryslot/internal/pour"
+	"dryslot/internal/ready"
 	"dryslot/internal/web"
 	"dryslot/internal/web/webtest"
 )
@@ -210,7 +211,10 @@ type gone struct{ Store }
 var away = &fault.Error{Kind: fault.Unavailable, RetryAfter: 1500 * time.Millisecond}
 
 func (gone) AccountByToken(context.Context, string) (string, error) { return "", away }
-func (gone) Ready(context.Context) error                            { return away }
+func (gone) ReadyAnswer(context.Context, string, ready.Query) (ready.Found, error) {
+	return ready.Found{}, away
+}
+func (gone) Ready(context.Context) error { return away }
 func (gone) Figures(context.Context, time.Time) (metrics.Figures, error) {
 	return metrics.Figures{}, away
 }
@@ -219,7 +223,9 @@ func (gone) Figures(context.Context, time.Time) (metrics.Figures, error) {
 // says so; the process itself is alive.
 func TestADatabaseThatIsGone(t *testing.T) {
 	h := web.New(web.Options{Store: gone{}, Clock: time.Now}, Routes(Services{}, gone{}))
-	for path, want := range map[string]int{"/v1/projects": http.StatusServiceUnavailable, "/readyz": http.StatusServiceUnavailable, "/metrics": http.StatusOK, "/healthz": http.StatusOK} {
+	for path, want := range map[string]int{"/v1/projects": http.StatusServiceUnavailable,
+		"/v1/projects/00000000-0000-0000-0000-000000000000/plan": http.StatusServiceUnavailable,
+		"/readyz": http.StatusServiceUnavailable, "/metrics": http.StatusOK, "/healthz": http.StatusOK} {
 		r := httptest.NewRequest(http.MethodGet, path, nil)
 		r.Header.Set("Authorization", "Bearer "+webtest.Firstly)
 		w := httptest.NewRecorder()

@@ -17,6 +17,7 @@ import (
 	"dryslot/internal/pour"
 	"dryslot/internal/projects"
 	"dryslot/internal/say"
+	"dryslot/internal/unit"
 	"dryslot/internal/web"
 )
 
@@ -55,7 +56,8 @@ type planIn struct {
 const mostVersion = math.MaxInt32
 
 func (s *server) planRoutes() {
-	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/plan", id: "get-plan", summary: "The current plan", tagged: true}, s.getPlan)
+	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/plan", id: "get-plan", summary: "The current plan",
+		tagged: true, ready: true}, s.getPlan)
 	handle(s, route{method: http.MethodPost, path: "/v1/projects/{id}/plan", id: "make-plan", summary: "Plan again now, or try a change",
 		status: http.StatusCreated, body: reflect.TypeFor[planOrder](), bodyOptional: true, headers: []string{"Location"},
 		also: map[int]string{http.StatusOK: "The answer to a what_if, which is not kept"}}, s.makePlan)
@@ -67,7 +69,9 @@ func (s *server) planRoutes() {
 
 func (s *server) getPlan(ctx context.Context, c *call, in *InProject) (*reply[pour.Plan], error) {
 	var out pour.Plan
+	var holds holding
 	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx web.Tx, p pour.Project, zone *time.Location) error {
+		holds.until = unit.DateOf(s.Clock(), zone).AddDays(1).At(0, zone) // words say today and tomorrow
 		current, err := s.services.Projects.Current(ctx, p)
 		if err != nil {
 			return err
@@ -75,7 +79,7 @@ func (s *server) getPlan(ctx context.Context, c *call, in *InProject) (*reply[po
 		out = wholePlan(current.Plan, s.reader(c, p, zone))
 		return nil
 	})
-	return &reply[pour.Plan]{Body: &out}, err
+	return &reply[pour.Plan]{Body: &out, holds: holds}, err
 }
 
 // wholePlan words a plan for a reader, and gives its lists their empty form and

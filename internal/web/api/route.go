@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"reflect"
 	"strconv"
+	"strings"
 	"time"
 
 	"github.com/danielgtaylor/huma/v2"
@@ -23,6 +24,8 @@ type reply[B any] struct {
 	ETag     string `json:"etag"`
 	Location string `json:"location"`
 	Body     *B     `json:"body"` // nil: none
+
+	holds holding // of an answer that may be kept ready
 }
 
 // sent is a reply as handed to huma: encoded already, so that a value that
@@ -31,9 +34,11 @@ type sent struct {
 	Status      int
 	ContentType string `header:"Content-Type"`
 	ETag        string `header:"ETag"`
-	Location    string `header:"Location"`
-	Link        string `header:"Link"`
-	Body        []byte
+
+	ContentEncoding string `header:"Content-Encoding"`
+	Location        string `header:"Location"`
+	Link            string `header:"Link"`
+	Body            []byte
 }
 
 // route describes one route of the API.
@@ -44,6 +49,7 @@ type route struct {
 	bodyOptional              bool
 	headers                   []string       // of the usual answer: ETag, Location
 	tagged                    bool           // answers 304 to who has it already
+	ready                     bool           // answers are kept as they are sent, and compressed here
 	secret                    bool           // the answer holds a secret, which nobody on the way may keep
 	also                      map[int]string // further statuses of answers of the same form
 }
@@ -94,10 +100,13 @@ func handle[I, B any](s *server, r route, fn func(ctx context.Context, c *call, 
 	if r.status == 0 {
 		r.status = http.StatusOK
 	}
+	if r.ready {
+		s.PacksItself(r.method, strings.NewReplacer("{", ":", "}", "").Replace(r.path))
+	}
 	responses := map[string]*huma.Response{}
 	huma.Register(s.api, huma.Operation{
 		Method: r.method, Path: r.path, OperationID: r.id, Summary: r.summary, DefaultStatus: r.status, Responses: responses, SkipValidateParams: true,
-		Metadata: map[string]any{secretRoute: r.secret},
+		Metadata: map[string]any{secretRoute: r.secret, readyRoute: r.ready},
 	}, func(ctx context.Context, in *I) (*sent, error) {
 		c := callOf(ctx)
 		err := c.faults.Broken(QueryBreaksRule)
@@ -110,6 +119,9 @@ func handle[I, B any](s *server, r route, fn func(ctx context.Context, c *call, 
 		if err == nil {
 			var done *sent
 			if done, err = out.encode(r.status); err == nil {
+				if done.tag(r, c); r.ready && c.wanted != nil {
+					done = s.keepReady(ctx, c, done, out.holds)
+				}
 				return done.conditional(r, c), nil
 			}
 		}

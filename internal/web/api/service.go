@@ -16,6 +16,7 @@ import (
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/projects"
+	"dryslot/internal/ready"
 	"dryslot/internal/today"
 	"dryslot/internal/web"
 )
@@ -72,6 +73,11 @@ type Forecasts interface {
 type Store interface {
 	// AccountByToken returns the account of a token; an unknown one is fault.Forbidden.
 	AccountByToken(ctx context.Context, token string) (string, error)
+	// ReadyAnswer returns the account of a token, as AccountByToken does, with an answer
+	// that is kept.
+	ReadyAnswer(ctx context.Context, token string, q ready.Query) (ready.Found, error)
+	// KeepReady keeps an answer that was made of what had the basis, or of newer.
+	KeepReady(ctx context.Context, account string, k ready.Key, basis string, a ready.Answer) error
 	// ProjectByCalendarKey returns the account and the project of a calendar's key.
 	ProjectByCalendarKey(ctx context.Context, key string) (account, project string, err error)
 	// InAccount runs fn in one transaction that sees one account's rows only.

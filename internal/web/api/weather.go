@@ -66,9 +66,9 @@ func (s *server) weatherRoutes() {
 	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/forecast", id: "get-forecast",
 		summary: "The hours that the plan was made from"}, s.getForecast)
 	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/mornings", id: "list-mornings",
-		summary: "Each coming date, scored", tagged: true}, s.listMornings)
+		summary: "Each coming date, scored", tagged: true, ready: true}, s.listMornings)
 	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/mornings/{date}", id: "get-morning",
-		summary: "One date, whole", tagged: true}, s.getMorning)
+		summary: "One date, whole", tagged: true, ready: true}, s.getMorning)
 }
 
 func (s *server) getForecast(ctx context.Context, c *call, in *InProject) (*reply[forecastView], error) {
@@ -135,8 +135,10 @@ func (s *server) listMornings(ctx context.Context, c *call, in *morningsIn) (*re
 		return nil, err
 	}
 	var out *list[job.Morning]
+	var holds holding
 	err = s.inProject(ctx, c, in.ID, func(ctx context.Context, tx web.Tx, p pour.Project, zone *time.Location) error {
-		mornings, err := s.mornings(ctx, tx, c, p, zone)
+		var mornings []job.Morning
+		mornings, holds, err = s.mornings(ctx, c, p, zone)
 		if err != nil {
 			return err
 		}
@@ -149,28 +151,32 @@ func (s *server) listMornings(ctx context.Context, c *call, in *morningsIn) (*re
 		}
 		return nil
 	})
-	return &reply[list[job.Morning]]{Body: out}, err
+	return &reply[list[job.Morning]]{Body: out, holds: holds}, err
 }
 
-func (s *server) mornings(ctx context.Context, tx web.Tx, c *call, p pour.Project, zone *time.Location) ([]job.Morning, error) {
+func (s *server) mornings(ctx context.Context, c *call, p pour.Project, zone *time.Location) ([]job.Morning, holding, error) {
+	now := s.Clock()
 	current, err := s.services.Projects.Current(ctx, p)
 	if err != nil {
-		return nil, err
+		return nil, holding{}, err
 	}
+	var holds holding
+	holds.since, holds.until = current.Holds(zone, now)
 	mornings := job.WordedMornings(current.Mornings, s.reader(c, p, zone).Say)
 	inZone(&mornings, zone)
-	return mornings, nil
+	return mornings, holds, nil
 }
 
 func (s *server) getMorning(ctx context.Context, c *call, in *morningIn) (*reply[job.Morning], error) {
 	var out *job.Morning
+	var holds holding
 	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx web.Tx, p pour.Project, zone *time.Location) error {
 		date, err := readDate(in.Date, unit.DateOf(s.Clock(), zone))
 		if err != nil {
 			return err
 		}
-		mornings, err := s.mornings(ctx, tx, c, p, zone)
-		if err != nil {
+		var mornings []job.Morning
+		if mornings, holds, err = s.mornings(ctx, c, p, zone); err != nil {
 			return err
 		}
 		for i := range mornings {
@@ -185,7 +191,7 @@ func (s *server) getMorning(ctx context.Context, c *call, in *morningIn) (*reply
 		}
 		return fault.Of(fault.NotFound, MorningUnknown).At("date", date.String(), rule)
 	})
-	return &reply[job.Morning]{Body: out}, err
+	return &reply[job.Morning]{Body: out, holds: holds}, err
 }
 
 // readDate reads a date as a path gives it.

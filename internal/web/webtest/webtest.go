@@ -34,6 +34,7 @@ type House struct {
 	Token     string
 	Now       time.Time // of the service's clock
 	Store     *postgres.Store
+	Database  postgrestest.Database
 	Projects  *projects.Service
 	Alerts    *alerts.Service
 	Fetching  *fetching.Service
@@ -70,7 +71,9 @@ func New(t *testing.T, handler func(*House, web.Options) http.Handler) *House {
 	if err != nil {
 		t.Fatal(err)
 	}
-	h := &House{Token: Firstly, Now: time.Date(2025, 7, 27, 20, 0, 0, 0, berlin), Store: postgrestest.New(t), Errors: &strings.Builder{}}
+	database := postgrestest.URLs(t)
+	h := &House{Token: Firstly, Now: time.Date(2025, 7, 27, 20, 0, 0, 0, berlin), Store: postgrestest.Open(t, database),
+		Database: database, Errors: &strings.Builder{}}
 	doc, err := os.ReadFile(recorded)
 	if err != nil {
 		t.Fatal(err)

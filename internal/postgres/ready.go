@@ -1,0 +1,87 @@
+package postgres
+
+import (
+	"context"
+	"errors"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"dryslot/internal/accounts"
+	"dryslot/internal/fault"
+	"dryslot/internal/ready"
+)
+
+const (
+	// accountOfToken finds the account of the digest of a token.
+	accountOfToken = `select account::text from tokens where digest = $1 and revoked_at is null`
+	// ownAccount is the account that a transaction is tied to.
+	ownAccount = `nullif(current_setting('dryslot.account', true), '')::uuid`
+	// basisOf tells which versions of its rows a project's answers are made from:
+	// xmin names the transaction that wrote a row. There is none before the first plan.
+	basisOf = `select concat_ws(' ', p.xmin, m.xmin, d.xmin, c.xmin) as basis
+		from projects p join plan_mornings m on m.account = p.account and m.project = p.id
+		join due_projects d on d.account = p.account and d.project = p.id left join cells c on c.cell = d.cell
+		where p.account = ` + ownAccount + ` and p.id = $1`
+	readReady = `select b.basis, r.tag, r.since, case when r.tag = any($6) or '*' = any($6) then null when $5 then r.packed else r.plain end
+		from (` + basisOf + `) b left join ready_answers r on r.account = ` + ownAccount + ` and r.project = $1
+			and r.name = $2 and r.language = $3 and r.basis = b.basis and r.made_at <= $4 and r.until > $4`
+)
+
+// ReadyAnswer returns the account of a token, and the answer of one of its projects
+// that is kept and holds, all in one round trip: the statements of a batch are
+// one transaction, whose account the first sets. An unknown token is
+// fault.Forbidden.
+func (s *Store) ReadyAnswer(ctx context.Context, token string, q ready.Query) (ready.Found, error) {
+	var f ready.Found
+	held := q.Held
+	if held == nil {
+		held = []string{}
+	}
+	batch := &pgx.Batch{}
+	batch.Queue(`select set_config('dryslot.account', coalesce((`+accountOfToken+`), ''), true)`, digest(token))
+	batch.Queue(readReady, q.Project, q.Name, q.Language, q.Now, q.Packed, held)
+	sent := s.pool.SendBatch(ctx, batch)
+	err := sent.QueryRow().Scan(&f.Account)
+	var tag *string
+	var since *time.Time
+	if err == nil {
+		err = sent.QueryRow().Scan(&f.Basis, &tag, &since, &f.Body)
+		if errors.Is(err, pgx.ErrNoRows) {
+			err = nil
+		}
+	}
+	if err = errors.Join(err, sent.Close()); err != nil {
+		return ready.Found{}, wrap("reading a ready answer", err)
+	}
+	if f.Account == "" {
+		return ready.Found{}, noToken()
+	}
+	if tag != nil {
+		f.Tag, f.Since = *tag, instant(since)
+	}
+	return f, nil
+}
+
+func noToken() error { return fault.Of(fault.Forbidden, accounts.TokenUnknown) }
+
+// readyKept is how long after its end an answer is forgotten at the latest, if
+// nobody asks for another of its project: within two prunings of a day.
+const readyKept = 24 * time.Hour
+
+// KeepReady keeps an answer in place of the one before. Basis is that which was
+// found before the answer was made.
+func (s *Store) KeepReady(ctx context.Context, account string, k ready.Key, basis string, a ready.Answer) error {
+	return s.in(ctx, account, func(t pgx.Tx) error {
+		batch := &pgx.Batch{}
+		batch.Queue(`delete from ready_answers where account = $1 and project = $2 and until <= $3`, account, k.Project, a.From)
+		batch.Queue(`insert into ready_answers (account, project, name, language, basis, tag, since, made_at, until, plain, packed)
+			values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)
+			on conflict (account, project, name, language) do update set basis = excluded.basis, tag = excluded.tag, since = excluded.since,
+				made_at = excluded.made_at, until = excluded.until, plain = excluded.plain, packed = excluded.packed`,
+			account, k.Project, k.Name, k.Language, basis, a.Tag, maybe(a.Since), a.From, a.Until, a.Plain, a.Packed)
+		batch.Queue(`insert into due_accounts (account, forget_at) values ($1, $2) on conflict (account) do nothing`,
+			account, a.Until.Add(readyKept))
+		return wrap("keeping an answer ready", t.SendBatch(ctx, batch).Close())
+	})
+}
