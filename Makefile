@@ -53,6 +53,7 @@ test: setup lint ## everything, the long targets in short; then each published s
 short:
 	@$(MAKE) --no-print-directory fuzz FUZZTIME=100x GENERATED=50 > /dev/null
 	@$(GO) test -run='^$$' -bench=. -benchtime=1x $(BENCHED) > /dev/null
+	@$(GO) test -run='^$$' -bench=Reads -benchtime=1x -short ./internal/measure/load > /dev/null
 	@$(GO) run ./internal/measure/backtest/run -weather testdata/weather -jobs 1 > /dev/null
 
 day: ## days played through, with a diary of what was advised and sent: invented weather
@@ -84,6 +85,7 @@ bench: ## figures of speed and of nearness to the optimum, as ratios taken in on
 	@bash deploy/setup.sh bench
 	@out=$$(mktemp); trap 'rm -f "$$out"' EXIT; \
 	$(GO) test -run='^$$' -bench=. $(BENCHED) | tee "$$out"; \
+	$(GO) test -run='^$$' -bench=Reads -benchtime=1x ./internal/measure/load | tee -a "$$out"; \
 	echo; grep -E '^[a-z0-9_]+: [-+.e0-9]+ [^ ]+$$' "$$out"
 
 load: setup ## 20,000 projects on 2,000 cells, all due at once, against a provider on this machine; takes some ten minutes

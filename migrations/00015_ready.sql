@@ -7,7 +7,7 @@ create unlogged table ready_answers (
     project  uuid not null,        -- no foreign key: keeping an answer must not wait for a plan
     name     text not null,
     language text not null,        -- asked for; empty: the project's own
-    basis    text not null,        -- which versions of the rows that it was made from
+    basis    text not null,        -- which version of the project's row in due_projects it was made by
     tag      text not null,
     since    timestamptz,          -- what the age in it counts from; null: there is none in it
     made_at  timestamptz not null,

@@ -40,9 +40,11 @@ func (t *AccountTx) AppendLog(ctx context.Context, project string, e pour.LogEnt
 	if err != nil {
 		return e, fault.Wrap(fault.Invalid, "the log entry can't be stored", err)
 	}
-	_, err = t.tx.Exec(ctx, `insert into log_entries (account, id, project, pad, at, recorded_at, entry) values ($1, $2, $3, $4, $5, $6, $7)`,
+	batch := &pgx.Batch{}
+	batch.Queue(`insert into log_entries (account, id, project, pad, at, recorded_at, entry) values ($1, $2, $3, $4, $5, $6, $7)`,
 		t.account, e.ID, project, e.Pad, e.At, e.RecordedAt, doc)
-	return e, wrap("keeping a log entry", err)
+	batch.Queue(touch, t.account, project)
+	return e, wrap("keeping a log entry", t.tx.SendBatch(ctx, batch).Close())
 }
 
 // hasRoom refuses an entry of a project whose log is full. The project is

@@ -121,8 +121,10 @@ func (t *AccountTx) UpdateProject(ctx context.Context, p pour.Project, revision 
 	if err != nil {
 		return p, fault.Wrap(fault.Invalid, "the project can't be stored", err)
 	}
-	_, err = t.tx.Exec(ctx, `update projects set revision = $3, spec = $4 where account = $1 and id = $2`, t.account, p.ID, p.Revision, spec)
-	return p, wrap("changing a project", err)
+	batch := &pgx.Batch{}
+	batch.Queue(`update projects set revision = $3, spec = $4 where account = $1 and id = $2`, t.account, p.ID, p.Revision, spec)
+	batch.Queue(touch, t.account, p.ID)
+	return p, wrap("changing a project", t.tx.SendBatch(ctx, batch).Close())
 }
 
 // keepsLoggedPads refuses a project from which a pad with log entries is gone:

@@ -17,15 +17,13 @@ const (
 	accountOfToken = `select account::text from tokens where digest = $1 and revoked_at is null`
 	// ownAccount is the account that a transaction is tied to.
 	ownAccount = `nullif(current_setting('dryslot.account', true), '')::uuid`
-	// basisOf tells which versions of its rows a project's answers are made from:
-	// xmin names the transaction that wrote a row. There is none before the first plan.
-	basisOf = `select concat_ws(' ', p.xmin, m.xmin, d.xmin, c.xmin) as basis
-		from projects p join plan_mornings m on m.account = p.account and m.project = p.id
-		join due_projects d on d.account = p.account and d.project = p.id left join cells c on c.cell = d.cell
-		where p.account = ` + ownAccount + ` and p.id = $1`
-	readReady = `select b.basis, r.tag, r.since, case when r.tag = any($6) or '*' = any($6) then null when $5 then r.packed else r.plain end
-		from (` + basisOf + `) b left join ready_answers r on r.account = ` + ownAccount + ` and r.project = $1
-			and r.name = $2 and r.language = $3 and r.basis = b.basis and r.made_at <= $4 and r.until > $4`
+	// readReady finds an answer. What is due of a project is written with every
+	// plan, log entry and change of it, so that xmin, which names the transaction
+	// that wrote a row last, tells whether anything was.
+	readReady = `select d.xmin::text, r.tag, r.since, case when r.tag = any($6) or '*' = any($6) then null when $5 then r.packed else r.plain end
+		from due_projects d left join ready_answers r on r.account = ` + ownAccount + ` and r.project = $1
+			and r.name = $2 and r.language = $3 and r.basis = d.xmin::text and r.made_at <= $4 and r.until > $4
+		where d.account = ` + ownAccount + ` and d.project = $1`
 )
 
 // ReadyAnswer returns the account of a token, and the answer of one of its projects
@@ -64,6 +62,10 @@ func (s *Store) ReadyAnswer(ctx context.Context, token string, q ready.Query) (r
 }
 
 func noToken() error { return fault.Of(fault.Forbidden, accounts.TokenUnknown) }
+
+// touch writes the row of what is due of a project as it is, which ends its
+// ready answers.
+const touch = `update due_projects set held_until = held_until where account = $1 and project = $2`
 
 // readyKept is how long after its end an answer is forgotten at the latest, if
 // nobody asks for another of its project: within two prunings of a day.

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"net/http"
 	"regexp"
+	"strconv"
 	"strings"
 	"time"
 
@@ -84,6 +85,7 @@ func (s *server) sendReady(ctx huma.Context, r *http.Request, c *call, token str
 	if packed {
 		e.Response().Header().Set("Content-Encoding", "gzip")
 	}
+	e.Response().Header().Set("Content-Length", strconv.Itoa(len(body)))
 	return true, e.Blob(http.StatusOK, "application/json", body)
 }
 
