@@ -41,7 +41,13 @@ func TestMain(m *testing.M) {
 		var cfg config.Config
 		if cfg, err = config.Load(os.Getenv); err == nil {
 			if f, e := os.Create("/tmp/reads.prof"); e == nil {
-				go func() { time.Sleep(15 * time.Second); pprof.StartCPUProfile(f); time.Sleep(20 * time.Second); pprof.StopCPUProfile(); f.Close() }()
+				go func() {
+					time.Sleep(15 * time.Second)
+					pprof.StartCPUProfile(f)
+					time.Sleep(20 * time.Second)
+					pprof.StopCPUProfile()
+					f.Close()
+				}()
 			}
 			err = app.Run(ctx, cfg, app.Options{Serve: true, Out: os.Stdout, Log: slog.New(slog.NewTextHandler(os.Stderr, nil))})
 		}
@@ -194,7 +200,9 @@ func BenchmarkReads(b *testing.B) {
 	rows(b, db.AdminURL, map[string]string{bareTomorrow: first.body, barePage: shown.body})
 	plain, plainPID := start(b, "bare", "DATABASE_URL="+db.ServiceURL)
 
-	baseline := func(row string) reading { return reading{"", plain, get(plain, "/"+row, ""), 200, plainPID, postmaster} }
+	baseline := func(row string) reading {
+		return reading{"", plain, get(plain, "/"+row, ""), 200, plainPID, postmaster}
+	}
 	loads := []reading{
 		baseline(bareTomorrow),
 		{"tomorrow", service, get(service, tomorrow, authorized), 200, servicePID, postmaster},
