@@ -56,7 +56,7 @@ func forms() map[string]string {
 			"site":{"subgrade":"sand|gravel|clay|soil|insulated","wind_factor":"number","morning_shade_until":"clock?","+uneven_base_m":"number","+base_sand_m":"number?"},
 			"form_sets":[{"name":"text","count":"int"}],"waste_fraction":"number",
 			"pads":[{` + padSpec + `,"state":"waiting|formed|placed|finished|stripped|cured|lost","bags":"int","+placed_at":"time?","+finished_at":"time?",
-				"+stripped_at":"time?","+cured_at":"time?","+lost_at":"time?","+losses":"int","+inspect":"text?"}]}`
+				"+stripped_at":"time?","+cured_at":"time?","+lost_at":"time?","+losses":"int","+inspect":"text?","+inspect_data":{"?":"","code":"text","figures":{"...":"any"}}}]}`
 		why = `{"code":"text","figures":{"...":"any"},"text":"text"}`
 		now = `{"at":"time","day":"off|planned|under_way|done",
 			"advice":{"do":"go_on|start_later|wait|cover|stop|none","+pads":["text"],"until":"time?","why":` + why + `,"recheck_at":"time?"},

@@ -33,7 +33,7 @@ func merge(target, patch *pour.Node) (*pour.Node, error) {
 // What the service works out and adds to an answer.
 var (
 	workedOut    = []string{"id", "revision", "calendar_url"}
-	workedOutPad = []string{"state", "bags", "placed_at", "finished_at", "stripped_at", "cured_at", "lost_at", "losses", "inspect"}
+	workedOutPad = []string{"state", "bags", "placed_at", "finished_at", "stripped_at", "cured_at", "lost_at", "losses", "inspect", "inspect_data"}
 )
 
 // withoutWorkedOut takes out of a patch what the service itself had put into
@@ -111,5 +111,10 @@ func same(a, b *pour.Node) bool {
 	if a == nil || b == nil || a.Kind != b.Kind || a.Text != b.Text || a.Bool != b.Bool {
 		return a == b
 	}
-	return len(a.Object) == 0 && len(b.Object) == 0 && len(a.Array) == 0 && len(b.Array) == 0
+	for _, m := range a.Object {
+		if !same(m.Value, b.Get(m.Name)) {
+			return false
+		}
+	}
+	return len(a.Object) == len(b.Object) && slices.EqualFunc(a.Array, b.Array, same)
 }

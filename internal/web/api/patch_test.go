@@ -51,11 +51,13 @@ func TestMergePatch(t *testing.T) {
 }
 
 func TestWhatTheServiceWorkedOutComesBackUnchangedOrNotAtAll(t *testing.T) {
-	answered := parse(t, `{"id":"x","revision":3,"name":"N","pads":[{"name":"A","state":"placed","bags":5},{"name":"B","state":"waiting","bags":4}]}`)
+	answered := parse(t, `{"id":"x","revision":3,"name":"N","pads":[{"name":"A","state":"placed","bags":5},{"name":"B","state":"waiting","bags":4,
+		"inspect_data":{"code":"rain_soft","figures":{"pad":"B","n":[1]}}}]}`)
 	for patch, want := range map[string]string{
-		`{"id":"x","revision":3,"name":"M"}`:                                       `{"name":"M"}`,
-		`{"pads":[{"name":"B","state":"waiting","bags":4},{"name":"A","bags":5}]}`: `{"pads":[{"name":"B"},{"name":"A"}]}`,
-		`{"pads":[{"name":"renamed","state":"placed","bags":5}]}`:                  `{"pads":[{"name":"renamed"}]}`,
+		`{"id":"x","revision":3,"name":"M"}`:                                                        `{"name":"M"}`,
+		`{"pads":[{"name":"B","state":"waiting","bags":4},{"name":"A","bags":5}]}`:                  `{"pads":[{"name":"B"},{"name":"A"}]}`,
+		`{"pads":[{"name":"renamed","state":"placed","bags":5}]}`:                                   `{"pads":[{"name":"renamed"}]}`,
+		`{"pads":[{"name":"B","inspect_data":{"figures":{"n":[1],"pad":"B"},"code":"rain_soft"}}]}`: `{"pads":[{"name":"B"}]}`,
 		`{"pads":7}`: `{"pads":7}`,
 		`[1]`:        `[1]`,
 	} {
@@ -65,7 +67,8 @@ func TestWhatTheServiceWorkedOutComesBackUnchangedOrNotAtAll(t *testing.T) {
 		}
 	}
 	for _, patch := range []string{`{"id":"y"}`, `{"revision":4}`, `{"id":null}`, `{"pads":[{"name":"A","state":"cured"}]}`, `{"pads":[{"name":"A","bags":6}]}`,
-		`{"pads":[{"name":"A"},{"name":"B"},{"name":"C","state":"waiting"}]}`, `{"calendar_url":"http://elsewhere"}`} {
+		`{"pads":[{"name":"A"},{"name":"B"},{"name":"C","state":"waiting"}]}`, `{"calendar_url":"http://elsewhere"}`,
+		`{"pads":[{"name":"B","inspect_data":{"code":"rain_soft","figures":{"pad":"B","n":[2]}}}]}`, `{"pads":[{"name":"B","inspect_data":{"code":"rain_soft"}}]}`} {
 		if _, err := withoutWorkedOut(parse(t, patch), answered); err == nil {
 			t.Errorf("%s was taken", patch)
 		}

@@ -40,15 +40,16 @@ type projectView struct {
 // padView is a pad with what the log says of it.
 type padView struct {
 	pour.Pad
-	State      pour.State `json:"state" readOnly:"true" enum:"waiting,formed,placed,finished,stripped,cured,lost"`
-	Bags       int        `json:"bags" readOnly:"true" doc:"Bags to mix for it, waste included"`
-	PlacedAt   *time.Time `json:"placed_at" readOnly:"true"`
-	FinishedAt *time.Time `json:"finished_at" readOnly:"true"`
-	StrippedAt *time.Time `json:"stripped_at" readOnly:"true"`
-	CuredAt    *time.Time `json:"cured_at" readOnly:"true"`
-	LostAt     *time.Time `json:"lost_at" readOnly:"true"`
-	Losses     int        `json:"losses" readOnly:"true"`
-	Inspect    *string    `json:"inspect" readOnly:"true" doc:"Why to look at it again; null: no reason"`
+	State       pour.State       `json:"state" readOnly:"true" enum:"waiting,formed,placed,finished,stripped,cured,lost"`
+	Bags        int              `json:"bags" readOnly:"true" doc:"Bags to mix for it, waste included"`
+	PlacedAt    *time.Time       `json:"placed_at" readOnly:"true"`
+	FinishedAt  *time.Time       `json:"finished_at" readOnly:"true"`
+	StrippedAt  *time.Time       `json:"stripped_at" readOnly:"true"`
+	CuredAt     *time.Time       `json:"cured_at" readOnly:"true"`
+	LostAt      *time.Time       `json:"lost_at" readOnly:"true"`
+	Losses      int              `json:"losses" readOnly:"true"`
+	Inspect     *string          `json:"inspect" readOnly:"true" doc:"Why to look at it again; null: no reason"`
+	InspectData *message.Message `json:"inspect_data" readOnly:"true" doc:"The same as a code with its figures"`
 }
 
 func (s *server) projectRoutes() {
@@ -78,7 +79,7 @@ func (s *server) createProject(ctx context.Context, c *call, _ *struct{}) (*repl
 		if err != nil {
 			return nil, err
 		}
-		out, err := s.project(ctx, p)
+		out, err := s.project(ctx, c, p)
 		if err != nil {
 			return nil, err
 		}
@@ -104,7 +105,7 @@ func (s *server) listProjects(ctx context.Context, c *call, in *InPage) (*reply[
 		}
 		var views []projectView
 		for i, p := range projects {
-			v, err := s.view(p, records[i])
+			v, err := s.view(c, p, records[i])
 			if err != nil {
 				return err
 			}
@@ -119,7 +120,7 @@ func (s *server) listProjects(ctx context.Context, c *call, in *InPage) (*reply[
 func (s *server) getProject(ctx context.Context, c *call, in *InProject) (*reply[projectView], error) {
 	var out *reply[projectView]
 	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx web.Tx, p pour.Project, _ *time.Location) (err error) {
-		out, err = s.project(ctx, p)
+		out, err = s.project(ctx, c, p)
 		return err
 	})
 	return out, err
@@ -145,7 +146,7 @@ func (s *server) changeProject(ctx context.Context, c *call, in *InProject) (*re
 		if !matches(c.ifMatch, p.Revision) {
 			return changedSince(c, p)
 		}
-		current, err := s.project(ctx, p)
+		current, err := s.project(ctx, c, p)
 		if err != nil {
 			return err
 		}
@@ -157,7 +158,7 @@ func (s *server) changeProject(ctx context.Context, c *call, in *InProject) (*re
 		if err != nil {
 			return err
 		}
-		out, err = s.project(ctx, changed)
+		out, err = s.project(ctx, c, changed)
 		return err
 	})
 	return out, err
@@ -266,17 +267,17 @@ func (s *server) find(ctx context.Context, tx web.Tx, id string) (pour.Project, 
 }
 
 // project returns a project as answered.
-func (s *server) project(ctx context.Context, p pour.Project) (*reply[projectView], error) {
+func (s *server) project(ctx context.Context, c *call, p pour.Project) (*reply[projectView], error) {
 	records, err := s.services.Projects.RecordsOf(ctx, p.Account, []pour.Project{p})
 	if err != nil {
 		return nil, err
 	}
-	v, err := s.view(p, records[0])
+	v, err := s.view(c, p, records[0])
 	return &reply[projectView]{ETag: etag(p.Revision), Body: v}, err
 }
 
 // view puts a project and how far its pads have come together.
-func (s *server) view(p pour.Project, records []pour.PadRecord) (*projectView, error) {
+func (s *server) view(c *call, p pour.Project, records []pour.PadRecord) (*projectView, error) {
 	zone, err := time.LoadLocation(p.TimeZone)
 	if err != nil {
 		return nil, fmt.Errorf("web: project %s: %w", p.ID, err)
@@ -287,7 +288,9 @@ func (s *server) view(p pour.Project, records []pour.PadRecord) (*projectView, e
 		pv := padView{Pad: p.Pads[i], State: r.State, Bags: takeoff.PadBags(p.Spec, p.Pads[i]),
 			PlacedAt: r.PlacedAt, FinishedAt: r.FinishedAt, StrippedAt: r.StrippedAt, CuredAt: r.CuredAt, LostAt: r.LostAt, Losses: r.Losses}
 		if r.Inspect != "" {
-			pv.Inspect = &r.Inspect
+			why := message.OrStored(r.InspectData, r.Inspect)
+			said := s.reader(c, p, zone).Say(why)
+			pv.Inspect, pv.InspectData = &said, &why
 		}
 		v.Pads = append(v.Pads, pv)
 	}

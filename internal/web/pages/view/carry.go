@@ -133,7 +133,7 @@ func (s Setting) ruleViews(rules []concrete.Rule) []CautionView {
 	for _, sev := range []concrete.Severity{concrete.Act, concrete.Watch, concrete.Note} {
 		for _, r := range rules {
 			if r.Severity == sev {
-				text := s.own(r.Text)
+				text := r.Text
 				if !r.Data.IsZero() {
 					text = s.Reader.Say(r.Data)
 				}

@@ -113,7 +113,7 @@ func (s Setting) days() []DayLine {
 		return nil // ten times the same
 	}
 	for i, m := range s.Mornings {
-		line := DayLine{Date: upper(s.Reader.Figure(message.Date("", m.Date))), Words: s.short(m), Why: s.why(m.Reason)}
+		line := DayLine{Date: upper(s.Reader.Figure(message.Date("", m.Date))), Words: s.short(m), Why: sentence(m.Reason)}
 		switch {
 		case m.Date.Before(s.Today()):
 		case i > last && i+1 < len(s.Mornings):
@@ -136,14 +136,11 @@ func (s Setting) pours(d unit.Date) bool {
 	return false
 }
 
-// why is a reason as a sentence in the reader's units.
-func (s Setting) why(reason string) string { return sentence(s.own(reason)) }
-
 func (s Setting) day(m job.Morning, buy string) Day {
 	r := s.Reader
 	p := Day{
 		Frame:    s.frame(r.Date(m.Date), NavNext),
-		Headline: upper(r.Say(notify.Headline(m))), Start: r.Say(notify.StartLine(m)), Why: s.why(m.Reason),
+		Headline: upper(r.Say(notify.Headline(m))), Start: r.Say(notify.StartLine(m)), Why: sentence(m.Reason),
 		Cautions: s.cautionViews(m.Cautions), Buy: buy,
 		LogHref: s.href("/log"), When: s.say(LogWhen, message.Name("zone", s.Project.TimeZone)),
 		Now: s.Now.In(s.Zone).Format("2006-01-02T15:04"), Kinds: logKinds(r)[:4],
@@ -187,7 +184,7 @@ func (s Setting) remedy(m job.Morning, x job.Remedy) string {
 	if x.Verdict == job.VerdictCare && m.Verdict == job.VerdictCare {
 		code = RemedyOdds
 	}
-	return s.say(code, message.Text("change", upper(s.own(x.Change))))
+	return s.say(code, message.Text("change", upper(x.Change)))
 }
 
 // strip draws the day, with a key.

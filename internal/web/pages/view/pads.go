@@ -3,6 +3,7 @@ package view
 import (
 	"html/template"
 	"net/url"
+	"slices"
 	"strings"
 	"time"
 
@@ -104,11 +105,11 @@ func (s Setting) unplaced() []string {
 	var whys []string
 	names := map[string][]string{}
 	for _, u := range s.Plan.Unplaced {
-		why := sentence(s.own(ofItself(u.Why, u.Pad)))
+		why := sentence(s.Reader.Say(ofThePad(u.WhyData, u.Pad)))
 		if b := u.Better; b != nil && b.ChanceUnharmed != nil {
-			why += " " + s.say(PadBetterChance, message.Text("change", s.own(b.Change)), message.Chance("", *b.ChanceUnharmed))
+			why += " " + s.say(PadBetterChance, message.Text("change", b.Change), message.Chance("", *b.ChanceUnharmed))
 		} else if b != nil {
-			why += " " + s.say(PadBetter, message.Text("change", s.own(b.Change)))
+			why += " " + s.say(PadBetter, message.Text("change", b.Change))
 		}
 		if names[why] == nil {
 			whys = append(whys, why)
@@ -122,16 +123,21 @@ func (s Setting) unplaced() []string {
 	return out
 }
 
-// ofItself has a reason speak of its own pad as it, so that pads with the same
-// reason stand together.
-func ofItself(why, pad string) string {
-	if rest, ok := strings.CutPrefix(why, pad+" "); ok {
-		why = "it " + rest
+// ofThePad puts the words "the pad" in place of the pad's name, so that pads
+// with the same reason can stand together.
+func ofThePad(why message.Message, pad string) message.Message {
+	out := message.Message{Code: why.Code, Figures: slices.Clone(why.Figures)}
+	for i, f := range out.Figures {
+		switch v := f.Value.(type) {
+		case message.Verbatim:
+			if f.Name == "pad" && string(v) == pad {
+				out.Figures[i].Value = message.TermOf("the pad")
+			}
+		case message.Part:
+			out.Figures[i].Value = message.Part(ofThePad(message.Message(v), pad))
+		}
 	}
-	if rest, ok := strings.CutSuffix(why, " "+pad); ok {
-		why = rest + " it"
-	}
-	return strings.NewReplacer(" "+pad+" would be lost", " it would be lost", " before "+pad+",", " before it,", " takes "+pad+":", " takes it:").Replace(why)
+	return out
 }
 
 func sketchKey(r say.Reader) []KeyItem {
@@ -299,7 +305,7 @@ func (s Setting) one(pad pour.Pad, bags int) One {
 	t := s.times(pad.Name, rec)
 	p.Times = s.padFacts(rec, t)
 	if t != nil && t.Reason != "" {
-		p.Lines = append(p.Lines, s.why(t.Reason))
+		p.Lines = append(p.Lines, sentence(t.Reason))
 	}
 	return p
 }
@@ -309,7 +315,7 @@ func (s Setting) inspect(rec pour.PadRecord) string {
 	if !rec.InspectData.IsZero() {
 		return s.Reader.Say(rec.InspectData)
 	}
-	return sentence(s.own(rec.Inspect))
+	return sentence(rec.Inspect)
 }
 
 // padFacts are a pad's times: those to come, then those logged.

@@ -18,7 +18,6 @@ import (
 	"unicode/utf8"
 
 	"dryslot/internal/message"
-	"dryslot/internal/notify"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/say"
@@ -118,9 +117,6 @@ func (s Setting) say(code message.Code, figures ...message.Figure) string {
 	return s.Reader.Say(message.New(code, figures...))
 }
 
-// own is a text that is not a code yet, in the reader's units.
-func (s Setting) own(text string) string { return notify.Own(text, s.Reader.US) }
-
 // Today returns the project's date.
 func (s Setting) Today() unit.Date { return unit.DateOf(s.Now, s.Zone) }
 
@@ -172,7 +168,8 @@ func (s Setting) weatherLine(n *job.ForecastNote) string {
 		message.Duration("age", time.Duration(n.AgeMin)*time.Minute), message.Count("members", n.Members))
 }
 
-// CautionView is a caution in words; its topic tells it from the others.
+// CautionView is a caution in words; its topic, which is its first sentence,
+// tells it from the others.
 type CautionView struct{ Class, Word, Text, Figure, Topic, Source string }
 
 // sourced reports whether any caution says where its limit comes from.
@@ -180,22 +177,20 @@ func sourced(cs []CautionView) bool {
 	return slices.ContainsFunc(cs, func(c CautionView) bool { return c.Source != "" })
 }
 
-// topic gives the first clause of a caution.
-func topic(text string) string {
-	for _, end := range []string{": ", "; ", ". "} {
-		text, _, _ = strings.Cut(text, end)
-	}
-	return strings.TrimSuffix(text, ".")
-}
+// topic is a sentence without its stop.
+func topic(sentence string) string { return strings.TrimSuffix(sentence, ".") }
 
 func (s Setting) cautionViews(cs []job.Caution) []CautionView {
 	var out []CautionView
 	for _, sev := range []job.Severity{job.Act, job.Watch, job.Note} {
 		for _, c := range cs {
 			if c.Severity == sev && c.Code != "times-are-estimates" { // the foot of every page says it
-				text := s.own(c.Text)
-				out = append(out, CautionView{Class: string(sev), Word: s.severity(string(sev)), Text: text,
-					Topic: topic(text), Source: c.Source})
+				first := c.Text
+				if len(c.Data) > 0 {
+					first = s.Reader.Say(c.Data[0])
+				}
+				out = append(out, CautionView{Class: string(sev), Word: s.severity(string(sev)), Text: c.Text,
+					Topic: topic(first), Source: c.Source})
 			}
 		}
 	}
