@@ -19,32 +19,7 @@ func far() time.Time { return time.Date(9999, 1, 1, 0, 0, 0, 0, time.UTC) }
 // a form is in use from placing until its pad may be stripped.
 func (c *checker) forms(days []Day) {
 	for _, set := range c.s.Spec.FormSets {
-		var spans []span
-		for name, p := range c.pads {
-			if p.FormSet == nil || *p.FormSet != set.Name {
-				continue
-			}
-			if r := c.rec[name]; r.State == pour.Placed || r.State == pour.Finished {
-				until, ok := c.s.FreeAt[name]
-				if !ok {
-					until = far()
-				}
-				spans = append(spans, span{name, time.Time{}, until})
-			}
-		}
-		for _, d := range days {
-			for _, t := range d.Pads {
-				p := c.pads[t.Pad]
-				if p.FormSet == nil || *p.FormSet != set.Name {
-					continue
-				}
-				until := t.StripFrom
-				if until.IsZero() {
-					until = far()
-				}
-				spans = append(spans, span{t.Pad, t.PlaceStart, until})
-			}
-		}
+		spans := append(c.spansBefore(set.Name), c.spansPlanned(set.Name, days)...)
 		for _, a := range spans {
 			held := 0
 			for _, b := range spans {
@@ -57,4 +32,42 @@ func (c *checker) forms(days []Day) {
 			}
 		}
 	}
+}
+
+// spansBefore are those of pads that were placed before the plan begins.
+func (c *checker) spansBefore(set string) (spans []span) {
+	for name := range c.pads {
+		r := c.rec[name]
+		if !c.uses(name, set) || r.State != pour.Placed && r.State != pour.Finished {
+			continue
+		}
+		until, ok := c.s.FreeAt[name]
+		if !ok {
+			until = far()
+		}
+		spans = append(spans, span{name, time.Time{}, until})
+	}
+	return spans
+}
+
+// spansPlanned are those of the pads that the days place.
+func (c *checker) spansPlanned(set string, days []Day) (spans []span) {
+	for _, d := range days {
+		for _, t := range d.Pads {
+			if !c.uses(t.Pad, set) {
+				continue
+			}
+			until := t.StripFrom
+			if until.IsZero() {
+				until = far()
+			}
+			spans = append(spans, span{t.Pad, t.PlaceStart, until})
+		}
+	}
+	return spans
+}
+
+func (c *checker) uses(pad, set string) bool {
+	p := c.pads[pad]
+	return p.FormSet != nil && *p.FormSet == set
 }

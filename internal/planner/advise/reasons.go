@@ -239,46 +239,54 @@ func (f *Adviser) readyMoment(r policy.Ready) moment {
 }
 
 // formsFull says which form set is in use on a morning, by which pads, and
-// until when.
+// until when; else which pad comes too late, or that the day is too full.
 func (f *Adviser) formsFull(m *policy.Model, i int, s *policy.State) message.Message {
-	at := f.Days[i].Starts[len(f.Days[i].Starts)-1] + f.Crew.SetUp
 	for k, set := range f.Spec.FormSets {
-		var held []string
-		var until moment
-		for j := range f.Pads {
-			p := &f.Pads[j]
-			if p.Form != k {
-				continue
-			}
-			if (p.Record.State == pour.Placed || p.Record.State == pour.Finished) && p.Strip > at {
-				held, until = append(held, p.Name), f.after(i, p.Strip)
-			} else if p.Left {
-				if h, q := m.Place(j); q < int(s.Pos[h]) {
-					if b := s.BatchOf(h, q); b != nil && b.Strip > policy.ReadyAt(i, len(f.Days[i].Starts)-1) {
-						held, until = append(held, p.Name), f.readyMoment(b.Strip)
-					}
-				}
-			}
+		held, until := f.formUse(m, i, s, k)
+		if len(held) < set.Count || !slices.ContainsFunc(m.Flat(), func(p int) bool { return f.Pads[p].Form == k }) {
+			continue
 		}
-		if len(held) >= set.Count && slices.ContainsFunc(m.Flat(), func(p int) bool { return f.Pads[p].Form == k }) {
-			who := []message.Figure{message.Name("forms", set.Name), message.Names("pads", held)}
-			if until.at.IsZero() {
-				return message.New(job.FormsFullBeyond, who...)
-			}
-			return message.New(job.FormsFull, append(who, message.At("", until.at))...)
+		who := []message.Figure{message.Name("forms", set.Name), message.Names("pads", held)}
+		if until.at.IsZero() {
+			return message.New(job.FormsFullBeyond, who...)
 		}
+		return message.New(job.FormsFull, append(who, message.At("", until.at))...)
 	}
-	for from, at := range f.Days[i].Starts {
+	for from, at := range f.Days[i].Starts[1:] {
 		var most [policy.MostGroups]uint8
-		m.Available(i, from, s, &most)
+		m.Available(i, from+1, s, &most)
 		for g, n := range most {
-			if n > 0 && from > 0 {
+			if n > 0 {
 				return message.New(job.DueTooLate, message.Name("pad", f.Pads[m.Seqs[g][s.Pos[g]]].Name),
 					f.instant("due", at+f.Crew.SetUp), f.stops())
 			}
 		}
 	}
 	return message.New(job.DayTooFull)
+}
+
+// formUse returns the pads that are in a form set at a morning's last start, and
+// when the last of them that was found is freed.
+func (f *Adviser) formUse(m *policy.Model, i int, s *policy.State, form int) (held []string, until moment) {
+	last := len(f.Days[i].Starts) - 1
+	at := f.Days[i].Starts[last] + f.Crew.SetUp
+	for j := range f.Pads {
+		p := &f.Pads[j]
+		switch {
+		case p.Form != form:
+		case (p.Record.State == pour.Placed || p.Record.State == pour.Finished) && p.Strip > at:
+			held, until = append(held, p.Name), f.after(i, p.Strip)
+		case p.Left:
+			h, q := m.Place(j)
+			if q >= int(s.Pos[h]) {
+				continue
+			}
+			if b := s.BatchOf(h, q); b != nil && b.Strip > policy.ReadyAt(i, last) {
+				held, until = append(held, p.Name), f.readyMoment(b.Strip)
+			}
+		}
+	}
+	return held, until
 }
 
 // blocked says why a morning takes no pad at any start, whatever the rain; the

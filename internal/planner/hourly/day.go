@@ -97,8 +97,21 @@ func (d *Day) check() error {
 	var bad fault.List
 	if n := len(d.Members); n < 1 || n > mostMembers {
 		bad.Add("Members", fmt.Sprint(n), fmt.Sprintf("must be between 1 and %d", mostMembers))
-		return bad.Err("this day can't be decided on")
+	} else {
+		d.checkMembers(&bad)
+		most := d.checkRuns(&bad)
+		d.checkLeft(&bad, most)
+		if d.Channel == nil {
+			bad.Add("Channel", "none", "must be given")
+		}
+		if !(d.RainRisk > 0 && d.RainRisk <= 1) {
+			bad.Add("RainRisk", fmt.Sprint(d.RainRisk), "must be above 0 and not above 1")
+		}
 	}
+	return bad.Err("this day can't be decided on")
+}
+
+func (d *Day) checkMembers(bad *fault.List) {
 	hours, sum := len(d.Members[0].RainMM), 0.0
 	for i := range d.Members {
 		m := &d.Members[i]
@@ -110,19 +123,19 @@ func (d *Day) check() error {
 		}
 		sum += m.Weight
 	}
-	if len(d.Members) > 0 && !(math.Abs(sum-1) < 1e-6) {
+	if !(math.Abs(sum-1) < 1e-6) {
 		bad.Add("Members.Weight", fmt.Sprint(sum), "must sum to 1")
 	}
 	if hours > mostHours || !(d.Now >= 0 && d.Now < float64(60*hours)) {
 		bad.Add("Now", fmt.Sprint(d.Now), fmt.Sprintf("must lie within the members' hours, at most %d", mostHours))
 	}
-	if d.Channel == nil {
-		bad.Add("Channel", "none", "must be given")
-	}
+}
+
+// checkRuns returns how many pads the longest run places.
+func (d *Day) checkRuns(bad *fault.List) (most int) {
 	if len(d.Runs) > mostRuns {
 		bad.Add("Runs", fmt.Sprint(len(d.Runs)), fmt.Sprintf("must be at most %d", mostRuns))
 	}
-	most := 0
 	for i, r := range d.Runs {
 		most = max(most, len(r.Pads))
 		if i > 0 && !(r.Begin > d.Runs[i-1].Begin) {
@@ -130,13 +143,21 @@ func (d *Day) check() error {
 		}
 		for k, p := range r.Pads {
 			if !(p.Place >= r.Begin && p.Finish >= p.Place && p.Set >= p.Place) {
-				bad.Add(fmt.Sprintf("Runs[%d].Pads[%d]", i, k), fmt.Sprint(p), "must be placed after the run begins, and finish and set after that")
+				bad.Add(fmt.Sprintf("Runs[%d].Pads[%d]", i, k), fmt.Sprint(p),
+					"must be placed after the run begins, and finish and set after that")
 			}
 			if !(p.Frost >= 0 && p.Frost <= 1 && p.FrostBlanket >= 0 && p.FrostBlanket <= 1) {
-				bad.Add(fmt.Sprintf("Runs[%d].Pads[%d].Frost", i, k), fmt.Sprint(p.Frost, p.FrostBlanket), "must be chances, 0 to 1")
+				bad.Add(fmt.Sprintf("Runs[%d].Pads[%d].Frost", i, k), fmt.Sprint(p.Frost, p.FrostBlanket),
+					"must be chances, 0 to 1")
 			}
 		}
 	}
+	return most
+}
+
+// checkLeft holds that what is left tomorrow has a value for every number of
+// pads that a run may place.
+func (d *Day) checkLeft(bad *fault.List, most int) {
 	for i, row := range d.Left {
 		if len(row) <= most || len(row) != len(d.Left[0]) {
 			bad.Add(fmt.Sprintf("Left[%d]", i), fmt.Sprint(len(row)),
@@ -148,10 +169,6 @@ func (d *Day) check() error {
 	} else if d.Ready != nil && len(d.Ready) != len(d.Left[0])-1 {
 		bad.Add("Ready", fmt.Sprint(len(d.Ready)), "must have a minute for each pad of the order")
 	}
-	if !(d.RainRisk > 0 && d.RainRisk <= 1) {
-		bad.Add("RainRisk", fmt.Sprint(d.RainRisk), "must be above 0 and not above 1")
-	}
-	return bad.Err("this day can't be decided on")
 }
 
 // left returns the loss from tomorrow on when the last pad is placed so many

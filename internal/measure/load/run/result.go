@@ -44,30 +44,38 @@ func settle(ctx context.Context, store *postgres.Store, o options) ([]account, e
 				return err
 			}
 			accounts[i].id = id
-			for part := range slices.Chunk(projectsOf(i, o), atOnce) {
-				err := store.InAccount(inside, id, func(ctx context.Context, tx *postgres.AccountTx) error {
-					for _, n := range part {
-						at := cells[n%len(cells)]
-						spec := specOf(n, n/len(cells), at)
-						p, err := tx.CreateProject(ctx, pour.Project{Account: id, Spec: spec}, now)
-						if err != nil {
-							return err
-						}
-						if err := tx.WatchCell(ctx, place.CellOf(at[0], at[1]), p.ID, now); err != nil {
-							return err
-						}
-						accounts[i].projects = append(accounts[i].projects, p.ID)
-					}
-					return nil
-				})
-				if err != nil {
-					return err
-				}
-			}
-			return nil
+			accounts[i].projects, err = create(inside, store, id, cells, projectsOf(i, o), now)
+			return err
 		})
 	}
 	return accounts, work.Wait()
+}
+
+// create keeps the projects of an account, by their numbers, and watches their
+// cells.
+func create(ctx context.Context, store *postgres.Store, account string, cells [][2]float64, numbers []int,
+	now time.Time) (ids []string, err error) {
+	for part := range slices.Chunk(numbers, atOnce) {
+		err := store.InAccount(ctx, account, func(ctx context.Context, tx *postgres.AccountTx) error {
+			for _, n := range part {
+				at := cells[n%len(cells)]
+				spec := specOf(n, n/len(cells), at)
+				p, err := tx.CreateProject(ctx, pour.Project{Account: account, Spec: spec}, now)
+				if err != nil {
+					return err
+				}
+				if err := tx.WatchCell(ctx, place.CellOf(at[0], at[1]), p.ID, now); err != nil {
+					return err
+				}
+				ids = append(ids, p.ID)
+			}
+			return nil
+		})
+		if err != nil {
+			return nil, err
+		}
+	}
+	return ids, nil
 }
 
 // projectsOf returns the numbers of an account's projects in the order of their
