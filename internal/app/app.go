@@ -258,12 +258,16 @@ func (h *house) door(l net.Listener) (*http.Server, error) {
 	if err != nil {
 		return nil, err
 	}
+	found, err := places(h.cfg, h.projects.Now)
+	if err != nil {
+		return nil, err
+	}
 	store := postgres.ViewOfAccounts(h.store, func(tx *postgres.AccountTx) web.Tx { return tx })
 	handler := web.New(web.Options{Store: h.store, Clock: h.projects.Now, ClockSet: h.alerts.SetClock,
 		Sample: slices.Contains(h.cfg.Feeds, config.Replay), PublicURL: publicURL(h.cfg, l),
 		Origins: h.cfg.Origins, Proxies: h.cfg.Proxies, Build: build(), Log: h.log, Metrics: h.metrics},
 		api.Routes(api.Services{Projects: h.projects, Alerts: h.alerts, Forecasts: h.fetching}, store),
-		pages.Routes(pages.Services{Projects: h.projects, Alerts: h.alerts, Forecasts: h.fetching, Accounts: h.people}, store, views))
+		pages.Routes(pages.Services{Projects: h.projects, Alerts: h.alerts, Forecasts: h.fetching, Accounts: h.people, Places: found}, store, views))
 	return &http.Server{Handler: handler, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second,
 		WriteTimeout: time.Minute, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 64 << 10,
 		ErrorLog: slog.NewLogLogger(h.log.Handler(), slog.LevelWarn)}, nil

@@ -14,6 +14,7 @@ import (
 	"dryslot/internal/forecast/replay"
 	"dryslot/internal/notify/email"
 	"dryslot/internal/notify/webhook"
+	"dryslot/internal/web/pages"
 )
 
 // feeds makes the feeds that the configuration names, in its order.
@@ -52,6 +53,15 @@ func feed(name string, cfg config.Config, log *slog.Logger) (fetching.Feed, erro
 	var bad fault.List
 	bad.Add("DRYSLOT_FEEDS", name, "must be open-meteo, met-norway, nws or replay")
 	return nil, bad.Err("no such feed")
+}
+
+// places makes the search for places by name; nil where none is configured.
+func places(cfg config.Config, now func() time.Time) (pages.Places, error) {
+	if cfg.GeocodingURL == "" {
+		return nil, nil
+	}
+	return openmeteo.NewGeocoder(openmeteo.GeocoderConfig{BaseURL: cfg.GeocodingURL, Key: cfg.OpenMeteoKey.Reveal(),
+		Contact: cfg.Contact, Timeout: oneAtATime}, now)
 }
 
 // channels makes the channels that alerts can take.

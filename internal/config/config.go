@@ -58,6 +58,7 @@ type Config struct {
 	Feeds                []string       // DRYSLOT_FEEDS: in order of preference, one at least
 	OpenMeteoURL         string         // OPENMETEO_URL: base address; empty: the provider's public host
 	OpenMeteoEnsembleURL string         // OPENMETEO_ENSEMBLE_URL: the same, of the ensemble
+	GeocodingURL         string         // OPENMETEO_GEOCODING_URL: base address; empty: places are not looked up by name
 	OpenMeteoKey         Secret         // OPENMETEO_KEY: of a paid plan; empty: none
 	METNorwayURL         string         // METNORWAY_URL: base address; empty: the provider's public host
 	METNorwayNowcastURL  string         // METNORWAY_NOWCAST_URL: the same, of the nowcast
@@ -96,6 +97,7 @@ func Keys() []Key {
 		{"DRYSLOT_FEEDS", OpenMeteo, "feeds in order of preference: open-meteo, met-norway, nws, replay"},
 		{"OPENMETEO_URL", "the public host", "base address of the feed"},
 		{"OPENMETEO_ENSEMBLE_URL", "the public host, none with OPENMETEO_URL", "base address of the ensemble"},
+		{"OPENMETEO_GEOCODING_URL", "", "base address of the search for places by name, such as https://geocoding-api.open-meteo.com; none: a job's place is given by coordinates"},
 		{"OPENMETEO_KEY", "", "key of a paid plan"},
 		{"METNORWAY_URL", "the public host", "base address of the feed"},
 		{"METNORWAY_NOWCAST_URL", "the public host", "base address of the nowcast"},
@@ -128,6 +130,7 @@ func (c Config) String() string {
 	line("DRYSLOT_FEEDS", strings.Join(c.Feeds, ","))
 	line("OPENMETEO_URL", c.OpenMeteoURL)
 	line("OPENMETEO_ENSEMBLE_URL", c.OpenMeteoEnsembleURL)
+	line("OPENMETEO_GEOCODING_URL", c.GeocodingURL)
 	line("OPENMETEO_KEY", c.OpenMeteoKey.String())
 	line("METNORWAY_URL", c.METNorwayURL)
 	line("METNORWAY_NOWCAST_URL", c.METNorwayNowcastURL)

@@ -31,6 +31,7 @@ func Load(getenv func(string) string) (Config, error) {
 		Feeds:                r.feeds("DRYSLOT_FEEDS"),
 		OpenMeteoURL:         r.base("OPENMETEO_URL"),
 		OpenMeteoEnsembleURL: r.base("OPENMETEO_ENSEMBLE_URL"),
+		GeocodingURL:         r.base("OPENMETEO_GEOCODING_URL"),
 		OpenMeteoKey:         r.key("OPENMETEO_KEY"),
 		METNorwayURL:         r.base("METNORWAY_URL"),
 		METNorwayNowcastURL:  r.base("METNORWAY_NOWCAST_URL"),

@@ -106,7 +106,7 @@ func Refused(r *unit.Refusal) Rule {
 		unit.Negative:  TypedNegative, unit.InchesLeft: TypedInchesLeft, unit.TooLarge: TypedTooLarge,
 	}[r.Problem]
 	example := map[string]string{"length": `46 in, 3'10" or 1.17 m`, "temperature": "61 F or 16 C",
-		"weight": "80 lb or 36.3 kg",
-		"time":   "6:00 or 6 am"}[r.Quantity]
+		"weight": "80 lb or 36.3 kg", "volume": "3 qt or 2.8 L",
+		"time": "6:00 or 6 am"}[r.Quantity]
 	return RuleOf(code, message.Term("quantity", "a "+r.Quantity), message.Text("example", example))
 }

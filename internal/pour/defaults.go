@@ -1,6 +1,10 @@
 package pour
 
-import "dryslot/internal/unit"
+import (
+	"math"
+
+	"dryslot/internal/unit"
+)
 
 // Limits of lists: far above any job done from bags, low enough that a
 // mistaken or hostile document can't hold the planner. Judgement.
@@ -64,3 +68,15 @@ func (s *Spec) Normalize() {
 }
 
 func clock(hour, minute int) unit.Clock { return unit.Clock(hour*60 + minute) }
+
+// OfBag returns the mix in bags of another weight: yield and water go with the
+// weight. Makers of general bagged mix quote 0.60 cubic feet for 80 lb, 0.45 for
+// 60 lb and 0.30 for 40 lb, and water alike (common practice).
+func (m Mix) OfBag(kg float64) Mix {
+	usual := DefaultSpec().Mix
+	share := kg / usual.BagKg
+	tidy := func(v float64) float64 { return math.Round(v*share*100) / 100 }
+	m.BagKg = kg
+	m.YieldLPerBag, m.WaterLPerBag, m.WaterLPerBagMax = tidy(usual.YieldLPerBag), tidy(usual.WaterLPerBag), tidy(usual.WaterLPerBagMax)
+	return m
+}

@@ -214,3 +214,9 @@ type PadRecord struct {
 	// InspectData is Inspect before it is worded; zero of what was kept as text.
 	InspectData message.Message
 }
+
+// Move puts the job at another place: its zone and, where it is not told, its
+// height are found anew.
+func (s *Spec) Move(latitude, longitude float64, elevationM *float64) {
+	s.Latitude, s.Longitude, s.ElevationM, s.TimeZone = latitude, longitude, elevationM, ""
+}

@@ -25,7 +25,7 @@ const (
 // Refusal is the error of a value that was typed and can't be taken.
 type Refusal struct {
 	Problem  Problem
-	Quantity string // length, temperature, weight or time
+	Quantity string // length, temperature, weight, volume or time
 	Given    string
 }
 

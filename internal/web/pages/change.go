@@ -2,7 +2,6 @@ package pages
 
 import (
 	"context"
-	"math"
 	"net/http"
 	"strconv"
 	"strings"
@@ -10,16 +9,17 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"dryslot/internal/fault"
-	"dryslot/internal/pour"
-	"dryslot/internal/unit"
+	"dryslot/internal/message"
+	"dryslot/internal/place"
 	"dryslot/internal/web"
+	"dryslot/internal/web/form"
 	"dryslot/internal/web/pages/view"
 )
 
 func (p *pages) askChange(c echo.Context) error {
 	return p.onProject(c, func(b board) error {
-		none := func(string) (string, bool) { return "", false }
-		return p.show(c, http.StatusOK, view.NewChange(b.Setting, none, nil))
+		in := p.readJob(c.Request().Context(), form.Of(b.Project.Spec, b.Reader), b.Project.Spec, b.Reader, false)
+		return p.show(c, http.StatusOK, view.ChangedJob(b.Setting, in))
 	})
 }
 
@@ -27,15 +27,21 @@ func (p *pages) askChange(c echo.Context) error {
 // word is typed; what is wrong is said with what was given still in the form.
 func (p *pages) change(c echo.Context) error {
 	return p.onProject(c, func(b board) error {
-		if c.FormValue("do") == "remove" {
+		ctx := c.Request().Context()
+		v, button := posted(c)
+		if button == "remove" {
 			return p.remove(c, b)
 		}
-		given := func(name string) (string, bool) { return c.FormValue(name), true }
-		spec, wrong := readChange(c.FormValue, b.Project.Spec)
-		faults := setupFaults(setupFaults(nil, wrong.Broken(FormUnread), b.Reader), spec.Validate(), b.Reader)
-		if len(faults) == 0 {
-			revision, _ := strconv.ParseInt(c.FormValue("revision"), 10, 64) // unreadable: no revision, so stale
-			_, err := p.services.Projects.ChangeProject(c.Request().Context(), account(c), b.Project.ID, revision, spec)
+		r := b.Reader
+		if units := v.Get("units"); units != "" {
+			r.US = units == place.UnitsUS
+			b.Reader = r
+		}
+		keep := !form.Press(v, button) && button != lookOnly
+		in := p.readJob(ctx, v, b.Project.Spec, r, keep)
+		b.Project.Revision, _ = strconv.ParseInt(v.Get("revision"), 10, 64) // unreadable: no revision, so stale
+		if keep && len(in.Wrong) == 0 {
+			_, err := p.services.Projects.ChangeProject(ctx, account(c), b.Project.ID, b.Project.Revision, in.Got.Spec)
 			switch fault.KindOf(err) {
 			case "":
 				if err != nil {
@@ -43,22 +49,23 @@ func (p *pages) change(c echo.Context) error {
 				}
 				return c.Redirect(http.StatusSeeOther, "/p/"+b.Project.ID)
 			case fault.Stale:
-				faults = []view.Fault{{Words: b.Reader.Label(view.ChangedMeanwhile)}}
-			case fault.Invalid:
-				faults = setupFaults(nil, err, b.Reader)
+				in.Wrong = []view.Fault{{Words: r.Label(view.ChangedMeanwhile)}}
+			case fault.Invalid, fault.Conflict:
+				in.Wrong = formFaults(nil, err, in.Got, r)
 			default:
 				return p.trouble(c, err)
 			}
 		}
-		return p.show(c, http.StatusUnprocessableEntity, view.NewChange(b.Setting, given, faults))
+		return p.show(c, status(keep), view.ChangedJob(b.Setting, in))
 	})
 }
 
 func (p *pages) remove(c echo.Context, b board) error {
-	if !strings.EqualFold(strings.TrimSpace(c.FormValue("sure")), "remove") {
-		none := func(string) (string, bool) { return "", false }
-		return p.show(c, http.StatusUnprocessableEntity, view.NewChange(b.Setting, none,
-			[]view.Fault{{Field: "sure", Label: b.Reader.Label(view.RemoveLabel), Words: b.Reader.Label(view.RemoveNot)}}))
+	word := b.Reader.Label(view.RemoveWord)
+	if sure := strings.TrimSpace(c.FormValue("sure")); !strings.EqualFold(sure, word) && !strings.EqualFold(sure, "remove") {
+		in := p.readJob(c.Request().Context(), form.Of(b.Project.Spec, b.Reader), b.Project.Spec, b.Reader, false)
+		in.Wrong = []view.Fault{{Field: b.Reader.Label(view.RemoveLabel), Words: b.Reader.Say(message.New(view.RemoveNot))}}
+		return p.show(c, http.StatusUnprocessableEntity, view.ChangedJob(b.Setting, in))
 	}
 	err := p.store.InAccount(c.Request().Context(), account(c), func(ctx context.Context, tx web.Tx) error {
 		return tx.DeleteProject(ctx, b.Project.ID)
@@ -67,49 +74,4 @@ func (p *pages) remove(c echo.Context, b board) error {
 		return p.trouble(c, err)
 	}
 	return c.Redirect(http.StatusSeeOther, "/projects")
-}
-
-// readChange puts the form's values in place of a spec's.
-func readChange(value func(string) string, s pour.Spec) (pour.Spec, fault.List) {
-	var wrong fault.List
-	given := func(name string) string { return strings.TrimSpace(value(name)) }
-	number := func(name string) float64 {
-		v, err := strconv.ParseFloat(strings.ReplaceAll(given(name), ",", "."), 64)
-		if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
-			wrong.Break(name, given(name), fault.RuleOf(fault.NumberWanted))
-			return 0
-		}
-		return v
-	}
-	whole := func(name string) int {
-		n, err := strconv.Atoi(given(name))
-		if err != nil {
-			wrong.Break(name, given(name), fault.RuleOf(fault.WholeWanted))
-		}
-		return n
-	}
-	clock := func(name string) unit.Clock { return readTime(&wrong, name, given(name)) }
-	s.Name = given("name")
-	if lang := given("language"); lang != "" {
-		s.Language = &lang
-	}
-	s.Limits.RainRisk = number("risk") / 100
-	s.Crew.People, s.Crew.BagsPerHour = whole("people"), number("rate")
-	s.Crew.EarliestStart, s.Crew.LatestFinish = clock("earliest"), clock("latest")
-	s.Alerts.EveningAt, s.Alerts.QuietUntil, s.Alerts.LeadMin = clock("evening"), clock("quiet"), whole("lead")
-	s.Mix.PricePerBag = nil
-	if given("price") != "" {
-		v := number("price")
-		s.Mix.PricePerBag = &v
-	}
-	was := s.Stock.BagsOnHand
-	s.Stock.BagsOnHand = nil
-	if given("bags") != "" {
-		n := whole("bags")
-		s.Stock.BagsOnHand = &n
-	}
-	if now := s.Stock.BagsOnHand; was == nil || now == nil || *was != *now {
-		s.Stock.CountedAt = nil // counted now
-	}
-	return s, wrong
 }

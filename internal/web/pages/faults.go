@@ -2,9 +2,9 @@ package pages
 
 import (
 	"errors"
-	"regexp"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"dryslot/internal/fault"
@@ -12,43 +12,17 @@ import (
 	"dryslot/internal/say"
 	"dryslot/internal/unit"
 	"dryslot/internal/web"
+	"dryslot/internal/web/form"
 	"dryslot/internal/web/pages/view"
 )
 
-// setupField is the field of the form that a value of a spec comes from, with
-// the factor that takes the form's number to SI in US units.
-type setupField struct {
-	name string
-	us   float64 // 0: the same number in both
-}
-
-// cubicFoot is in litres.
-const cubicFoot = unit.MetresPerFoot * unit.MetresPerFoot * unit.MetresPerFoot * 1000
-
-func setupFields() map[string]setupField {
-	return map[string]setupField{
-		"mix.bag_kg": {"bag", unit.KilogramsPerPound}, "mix.yield_l_per_bag": {"yield", cubicFoot},
-		"mix.water_l_per_bag": {"water", unit.LitresPerQuart}, "mix.water_l_per_bag_max": {"water_max", unit.LitresPerQuart},
-		"crew.people": {"people", 0}, "crew.bags_per_hour": {"rate", 0}, "crew.finish": {"finish", 0},
-		"crew.earliest_start": {"earliest", 0}, "crew.latest_finish": {"latest", 0}, "form_sets.count": {"forms", 0},
-		"pads.length_m": {"length", unit.MetresPerFoot}, "pads.width_m": {"width", unit.MetresPerFoot}, "pads.thickness_m": {"thickness", unit.MetresPerInch},
-		"limits.rain_risk": {"risk", 0}, "stock.bags_on_hand": {"bags", 0}, "mix.price_per_bag": {"price", 0},
-		"alerts.lead_min": {"lead", 0}, "alerts.evening_at": {"evening", 0}, "alerts.quiet_until": {"quiet", 0},
-		"pads.x_m": {"gap", 0}, "pads.y_m": {"gap", 0}, "pads": {"rows", 0}, "address": {"email", 0}, "time_zone": {"latitude", 0},
-	}
-}
-
-var index = regexp.MustCompile(`\[[0-9]+\]`)
-
-// Codes of the rules that only the form has.
+// Codes of the rules that only forms have.
 const (
 	PadsTooFar    message.Code = "pads_too_far"    // most_m
-	PadsTooMany   message.Code = "pads_too_many"   // max
-	InfillOrder   message.Code = "infill_order"    // forms kept for pads that are not poured between others
-	InfillAll     message.Code = "infill_all"      // no form left for the first pads
 	NumberOrEmpty message.Code = "number_or_empty" // neither a number nor left out
 	LengthRange   message.Code = "length_range"    // min_m, max_m
 	WeightRange   message.Code = "weight_range"    // min_kg, max_kg
+	VolumeRange   message.Code = "volume_range"    // min_l, max_l
 	FormUnread    message.Code = "form_unread"
 	FormTooLong   message.Code = "form_too_long" // max
 	FormWhen      message.Code = "form_when"     // example: a date and a time as the form takes them
@@ -63,10 +37,10 @@ const (
 	NothingAsked      message.Code = "nothing_asked"
 )
 
-// setupFaults adds the faults of err to those known, in the form's words and
+// formFaults adds the faults of err to those known, in the form's words and
 // units: one of each field, and none of a field that is known to be wrong or
 // that can't be judged because another is.
-func setupFaults(known []view.Fault, err error, r say.Reader) []view.Fault {
+func formFaults(known []view.Fault, err error, got form.Got, r say.Reader) []view.Fault {
 	var f *fault.Error
 	if !errors.As(err, &f) {
 		return known
@@ -74,43 +48,42 @@ func setupFaults(known []view.Fault, err error, r say.Reader) []view.Fault {
 	if len(f.Fields) == 0 {
 		return append(known, view.Fault{Words: r.Say(web.ProblemOf(err).Data) + "."})
 	}
-	wrong := func(names ...string) bool {
-		return slices.ContainsFunc(known, func(k view.Fault) bool { return slices.Contains(names, k.Field) })
-	}
-	fields := setupFields()
 	out := slices.Clone(known)
+	wrong := func(name string) bool {
+		return slices.ContainsFunc(out, func(k view.Fault) bool { return k.Field == name })
+	}
 	for _, x := range f.Fields {
-		path := index.ReplaceAllString(x.Path, "")
-		field, ok := fields[path]
-		if !ok {
-			field = setupField{name: path}
+		name := got.Field(x.Path)
+		if name == "" {
+			name = x.Path // of the form itself
 		}
-		known = out
-		switch {
-		case wrong(field.name),
-			path == "pads" && wrong("across"),
-			path == "crew.latest_finish" && wrong("earliest"),
-			field.name == "gap" && path != "gap" && wrong("length", "width", "across", "rows"):
+		if wrong(name) || name == "latest" && wrong("earliest") {
 			continue
 		}
-		rule := x.Rule
-		switch {
-		case path == "pads.x_m" || path == "pads.y_m":
-			rule = fault.RuleOf(PadsTooFar, message.Length("most", 1000))
-		case path == "limits.rain_risk":
-			rule = fault.Range(0, 100, "") // the form asks for per cent
-		case path == "pads.length_m" || path == "pads.width_m" || path == "pads.thickness_m":
-			rule = rangeOf(rule, LengthRange, r.US, func(base string, v float64) message.Figure { return message.Length(base, unit.Metres(v)) })
-		case path == "mix.bag_kg":
-			rule = rangeOf(rule, WeightRange, r.US, func(base string, v float64) message.Figure { return message.Mass(base, unit.Kilograms(v)) })
-		case r.US && field.us > 0:
-			rule = inUnits(rule, field.us)
-		default:
-			rule = inUnits(rule, 1)
-		}
-		out = append(out, view.Fault{Field: field.name, Words: r.Rule(named(rule)) + "."})
+		out = append(out, view.Fault{Field: name, Words: r.Rule(named(inFormUnits(x.Path, x.Rule, r.US))) + "."})
 	}
 	return out
+}
+
+// inFormUnits gives the bounds of a value of the spec as the form takes it.
+func inFormUnits(path string, rule fault.Rule, us bool) fault.Rule {
+	switch field := path[strings.LastIndexByte(path, '.')+1:]; {
+	case field == "x_m" || field == "y_m":
+		return fault.RuleOf(PadsTooFar, message.Length("most", 1000))
+	case field == "rain_risk":
+		return fault.Range(0, 100, "")
+	case field == "waste_fraction":
+		return fault.Range(0, 50, "")
+	case field == "strength_28d_mpa" && us:
+		return inUnits(rule, 1/unit.PSIPerMPa)
+	case strings.HasSuffix(field, "_l_per_bag") || strings.HasSuffix(field, "_l_per_bag_max"):
+		return rangeOf(rule, VolumeRange, us, message.Volume)
+	case strings.HasSuffix(field, "_m"):
+		return rangeOf(rule, LengthRange, us, func(base string, v float64) message.Figure { return message.Length(base, unit.Metres(v)) })
+	case strings.HasSuffix(field, "_kg"):
+		return rangeOf(rule, WeightRange, us, func(base string, v float64) message.Figure { return message.Mass(base, unit.Kilograms(v)) })
+	}
+	return inUnits(rule, 1)
 }
 
 // rangeOf gives a range as quantities, in US units rounded inwards so that what

@@ -1,76 +1,179 @@
 package pages
 
 import (
+	"html"
 	"net/http"
 	"net/url"
 	"regexp"
 	"strings"
 	"testing"
 
+	"dryslot/internal/pour"
 	"dryslot/internal/web/webtest"
 )
 
-// TestTheSetUpTellsAllFaultsAtOnce fills the form in with everything wrong.
+var (
+	inputs  = regexp.MustCompile(`<input [^>]*>`)
+	selects = regexp.MustCompile(`(?s)<select [^>]*name="([^"]*)"[^>]*>(.*?)</select>`)
+	chosen  = regexp.MustCompile(`<option value="([^"]*)" selected>`)
+)
+
+// filled are the values of the forms of a page, as a browser would post them.
+func filled(page string) url.Values {
+	v := url.Values{}
+	attribute := func(tag, name string) string {
+		_, rest, _ := strings.Cut(tag, " "+name+`="`)
+		value, _, _ := strings.Cut(rest, `"`)
+		return html.UnescapeString(value)
+	}
+	for _, tag := range inputs.FindAllString(page, -1) {
+		kind := attribute(tag, "type")
+		if (kind == "radio" || kind == "checkbox") && !strings.Contains(tag, " checked") {
+			continue
+		}
+		v.Add(attribute(tag, "name"), attribute(tag, "value"))
+	}
+	for _, m := range selects.FindAllStringSubmatch(page, -1) {
+		if c := chosen.FindStringSubmatch(m[2]); c != nil {
+			v.Set(m[1], html.UnescapeString(c[1]))
+		}
+	}
+	return v
+}
+
+// wrongAt is what a page says is wrong with a field.
+func wrongAt(page, field string) string {
+	m := regexp.MustCompile(`<p class="wrong" id="e-` + field + `">([^<]*)</p>`).FindStringSubmatch(page)
+	if m == nil {
+		return ""
+	}
+	return html.UnescapeString(m[1])
+}
+
+// The set-up tells everything that is wrong at once, at its field and above the form.
 func TestTheSetUpTellsAllFaultsAtOnce(t *testing.T) {
 	h := newHouse(t)
 	v := newSite(t, h)
 	v.signIn(webtest.Firstly)
-	form := url.Values{}
-	for name, value := range map[string]string{"units": "us", "name": "", "latitude": "95", "longitude": "east", "across": "0", "rows": "x",
-		"length": "-1", "width": "3", "thickness": "300", "gap": "-2", "order": "any", "forms": "none", "infill": "4", "bag": "80", "yield": "2", "water": "9",
-		"water_max": "1", "people": "99", "rate": "0", "earliest": "25:00", "latest": "", "finish": "broom", "email": "<nobody>"} {
+	_, _, page := v.get("/new?units=us")
+	form := filled(page)
+	if form.Get("across0") != "3" || form.Get("length0") != "48 in" || len(form["day"]) != 7 {
+		t.Fatalf("the example holds %v", form)
+	}
+	bad := map[string]string{"name": "", "place": "95, 200", "across0": "0", "rows0": "x", "length0": "-1", "thick0": "300", "gap0": "-2", "count0": "none",
+		"for0": "Z", "bag": "8 lb", "yield": "x", "water": "9 lb", "people": "99", "rate": "0", "earliest": "25:00", "risk": "150",
+		"waste": "80", "email": "<nobody>"}
+	for name, value := range bad {
 		form.Set(name, value)
 	}
+	form.Del("day")
 	status, _, body := v.post("/new", form)
 	if status != http.StatusUnprocessableEntity {
 		t.Fatalf("%d: %.300s", status, body)
 	}
-	for name, words := range map[string]string{"name": "must not be empty", "latitude": "from -90 to 90", "longitude": "must be a number", "across": "from 1 to 100",
-		"rows": "from 1 to 100", "length": "be below 0 as a length; type it like 46 in", "thickness": "must be from 1.6\u00a0in to 19.6\u00a0in", "gap": "be below 0 as a length", "forms": "must be a whole number",
-		"infill": "is only for pads", "yield": "from 0.0708 to 1.41", "water_max": "must not be below the water by the label", "people": "from 1 to 10",
-		"rate": "from 0.5 to 60", "earliest": "type it like 6:00 or 6 am", "latest": "type it like 6:00 or 6 am", "email": "must be a mail address"} {
-		at := regexp.MustCompile(`(?s)<p class="wrong" id="e-` + name + `">([^<]*)</p>`).FindStringSubmatch(body)
-		if at == nil || !strings.Contains(at[1], words) {
-			t.Errorf("%s: %q, want %q", name, at, words)
-		}
-		if !strings.Contains(body, `<a href="#n-`+name+`">`) {
-			t.Errorf("%s is not among the faults above the form", name)
+	for name := range bad {
+		if wrongAt(body, name) == "" || !strings.Contains(body, `<a href="#n-`+name+`">`) {
+			t.Errorf("%s: nothing is said of it, or not above the form: %q", name, wrongAt(body, name))
 		}
 	}
-	for _, sound := range []string{"width", "bag", "water", "finish"} {
-		if strings.Contains(body, `id="e-`+sound+`"`) {
-			t.Errorf("%s is sound", sound)
+	for name, words := range map[string]string{"thick0": "from 1.6\u00a0in to 19.6\u00a0in", "day": "at least one day"} {
+		if !strings.Contains(body, words) {
+			t.Errorf("%s: %q does not hold %q", name, wrongAt(body, name), words)
 		}
 	}
-	for _, kept := range []string{`value="95"`, `value="300"`, `value="25:00"`, `value="&lt;nobody&gt;"`} {
-		if !strings.Contains(body, kept) {
-			t.Errorf("not kept: %s", kept)
+	for _, sound := range []string{"width0", "latest", "finish"} {
+		if wrongAt(body, sound) != "" {
+			t.Errorf("%s is sound: %s", sound, wrongAt(body, sound))
 		}
 	}
-	for name, value := range map[string]string{"name": "Kennel & webtest.Yard <2>", "latitude": "52.52, 13.42", "longitude": "", "across": "5", "rows": "3", "length": "4'0\"", "thickness": "3 in",
-		"gap": "0", "order": "alternate", "forms": "8", "yield": "0.6", "water": "3", "water_max": "3.5", "people": "2", "rate": "7", "earliest": "7 am", "latest": "19:00", "email": "", "language": "es-US",
-		"infill": "3"} {
+	for name, value := range filled(body) {
+		if name != "do" && name != "day" && name != "next" && strings.Join(value, ",") != strings.Join(form[name], ",") {
+			t.Errorf("%s: %q was given, %q is still there", name, form[name], value)
+		}
+	}
+}
+
+// Twenty pads in gangs with thick edges, of mixed sizes, in rows that are added by
+// the buttons, without any script.
+func TestAJobOfMixedSizesIsSetUpByForm(t *testing.T) {
+	h := newHouse(t)
+	v := newSite(t, h)
+	v.signIn(webtest.Firstly)
+	_, _, page := v.get("/new?units=us")
+	form := filled(page)
+	form.Set("do", "add row")
+	form.Set("length0", `3'10"`)
+	status, at, page := v.post("/new", form)
+	form = filled(page)
+	if status != 200 || at != "/new" || form.Get("letter1") != "B" || form.Get("length1") != `3'10"` || !strings.Contains(page, "= 46\u00a0in (1.17\u00a0m)") {
+		t.Fatalf("a row more: %d at %s: %v", status, at, form)
+	}
+	for name, value := range map[string]string{"name": "Kennel & webtest.Yard <2>", "place": "52.52, 13.42", "across0": "6", "rows0": "2", "across1": "8", "rows1": "1",
+		"width1": "40 in", "thick1": "4", "edge1": "8 in", "order1": "alternate", "for0": "A, B", "count0": "4", "earliest": "7 am", "language": "es-US",
+		"price": "$5.98", "payload": "1,000 lb", "plastic": "4", "blanket": "2", "email": "builder@example.org", "do": "keep"} {
 		form.Set(name, value)
 	}
+	form.Set("do", "look")
+	if _, _, page = v.post("/new", form); !strings.Contains(page, `<span><b>`) || wrongAt(page, "place") != "" {
+		t.Errorf("worked out: %s", page[strings.Index(page, `<aside`):])
+	}
+	form.Set("do", "keep")
 	status, at, body := v.post("/new", form)
 	id, ok := strings.CutPrefix(at, "/p/")
 	if status != http.StatusOK || !ok {
 		t.Fatalf("set up: %d at %s: %s", status, at, body)
 	}
 	got := parse(t, h.Must(t, 200, "GET", "/v1/projects/"+id, "").Body)
-	sets, pads := got.Get("form_sets").Array, got.Get("pads").Array
-	if len(sets) != 2 || sets[0].Get("count").Text != "5" || sets[1].Get("count").Text != "3" || len(pads) != 15 {
-		t.Fatalf("%d form sets, %d pads", len(sets), len(pads))
+	pads := got.Get("pads").Array
+	if len(pads) != 20 || pads[19].Get("name").Text != "B8" || pads[0].Get("length_m").Text != "1.1684" || pads[13].Get("edge_thickness_m").Text != "0.2032" ||
+		len(pads[13].Get("after").Array) != 2 || pads[19].Get("form_set").Text != "F1" || got.Get("longitude").Text != "13.42" {
+		t.Errorf("%d pads: %.900s", len(pads), text(got.Get("pads")))
 	}
-	if got.Get("language").Text != "es-US" || got.Get("crew").Get("earliest_start").Text != "07:00" ||
-		pads[0].Get("length_m").Text != "1.2192" || pads[0].Get("thickness_m").Text != "0.0762" {
-		t.Errorf("what was typed is read as %.600s", text(got))
+	if got.Get("crew").Get("earliest_start").Text != "07:00" || got.Get("language").Text != "es-US" || got.Get("mix").Get("price_per_bag").Text != "5.98" ||
+		got.Get("stock").Get("covers").Array[1].Get("kind").Text != "blanket" {
+		t.Errorf("what was typed is read as %.900s", text(got))
 	}
-	if pads[0].Get("form_set").Text != sets[0].Get("name").Text || pads[1].Get("form_set").Text != sets[1].Get("name").Text || got.Get("longitude").Text != "13.42" {
-		t.Errorf("pads in %s and %s, longitude %s", pads[0].Get("form_set").Text, pads[1].Get("form_set").Text, got.Get("longitude").Text)
+	if _, _, body := v.get("/p/" + id + "/alerts"); !strings.Contains(body, "builder@example.org") {
+		t.Error("the mail address gets no alerts")
 	}
-	if _, at, body := v.get("/projects"); at != "/projects" || !strings.Contains(body, "One project") || !strings.Contains(body, "Kennel &amp; webtest.Yard &lt;2&gt;") || !strings.Contains(body, `href="/new"`) {
+	if _, at, body := v.get("/projects"); at != "/projects" || !strings.Contains(body, "Kennel &amp; webtest.Yard &lt;2&gt;") || !strings.Contains(body, `href="/new"`) {
 		t.Errorf("the list of projects, at %s: %s", at, body)
+	}
+}
+
+// A place by its name: one is taken, of several one is chosen, and what can't be
+// looked up is told.
+func TestAPlaceIsFoundByName(t *testing.T) {
+	h := newHouse(t)
+	v := newSite(t, h)
+	v.signIn(webtest.Firstly)
+	_, _, page := v.get("/new")
+	form := filled(page)
+	form.Set("do", "keep")
+	for typed, words := range map[string]string{"Nowhere": "not known", "": "coordinates", "x": "2 to 80", "Downtown": "looked up now"} {
+		form.Set("place", typed)
+		if status, _, body := v.post("/new", form); status != http.StatusUnprocessableEntity || !strings.Contains(wrongAt(body, "place"), words) {
+			t.Errorf("%q: %d, %q", typed, status, wrongAt(body, "place"))
+		}
+	}
+	form.Set("place", "Portland")
+	status, _, body := v.post("/new", form)
+	asked := filled(body)
+	if status != http.StatusUnprocessableEntity || !strings.Contains(body, "Portland, Maine, United States") || asked.Get("spot_of") != "Portland" {
+		t.Fatalf("two places: %d, %v", status, asked)
+	}
+	asked.Set("spot", "43.6591, -70.2568")
+	asked.Set("do", "keep")
+	for _, form := range []url.Values{asked, func() url.Values { form.Set("place", "Portland, ME"); return form }()} {
+		status, at, body := v.post("/new", form)
+		id, ok := strings.CutPrefix(at, "/p/")
+		if status != 200 || !ok {
+			t.Fatalf("set up: %d at %s: %.600s", status, at, body)
+		}
+		got := parse(t, h.Must(t, 200, "GET", "/v1/projects/"+id, "").Body)
+		if got.Get("latitude").Text != "43.65915" || got.Get("elevation_m").Text != "19" || got.Get("time_zone").Text != "America/New_York" {
+			t.Errorf("it lies at %.300s", text(got))
+		}
 	}
 }
 
@@ -118,42 +221,53 @@ func TestAJobIsChangedAndRemovedByForm(t *testing.T) {
 	id := h.Create(t, webtest.Firstly, webtest.Yard)
 	v := newSite(t, h)
 	v.signIn(webtest.Firstly)
-	_, _, body := v.get("/p/" + id + "/change")
-	form := url.Values{"do": {"change"}}
-	for _, m := range regexp.MustCompile(`name="([a-z]+)" type="(?:text|hidden)" [^>]*value="([^"]*)"|name="(revision)" value="([^"]*)"`).FindAllStringSubmatch(body, -1) {
-		form.Set(m[1]+m[3], m[2]+m[4])
-	}
-	if form.Get("name") != "Boules court kerb" || form.Get("bags") != "4" || form.Get("revision") == "" {
+	change := "/p/" + id + "/change"
+	_, _, body := v.get(change)
+	form := filled(body)
+	form.Set("do", "keep")
+	if form.Get("name") != "Boules court kerb" || form.Get("on_hand") != "4" || form.Get("revision") == "" {
 		t.Fatalf("the form holds %v", form)
 	}
-	old := parse(t, h.Must(t, 200, "GET", "/v1/projects/"+id, "").Body)
-	form.Set("people", "3")
-	form.Set("evening", "18:15")
-	form.Set("risk", "150")
-	form.Set("latest", "05:00")
-	status, _, body := v.post("/p/"+id+"/change", form)
-	if status != http.StatusUnprocessableEntity || !strings.Contains(body, "must be a number from 0 to 100") || !strings.Contains(body, "must be later than the earliest start") || !strings.Contains(body, `value="18:15"`) {
+	job := func() *pour.Node { return parse(t, h.Must(t, 200, "GET", "/v1/projects/"+id, "").Body) }
+	old := job()
+	if status, at, body := v.post(change, form); status != 200 || at != "/p/"+id {
+		t.Fatalf("kept as it was: %d at %s: %s", status, at, body)
+	}
+	for _, part := range []string{"pads", "mix", "crew", "stock", "form_sets", "alerts", "site", "limits", "latitude", "elevation_m", "time_zone"} {
+		if text(job().Get(part)) != text(old.Get(part)) {
+			t.Errorf("%s was not touched: %s became %s", part, text(old.Get(part)), text(job().Get(part)))
+		}
+	}
+	_, _, body = v.get(change)
+	form = filled(body)
+	for name, value := range map[string]string{"do": "keep", "people": "3", "evening": "18:15", "risk": "150", "latest": "05:00"} {
+		form.Set(name, value)
+	}
+	status, _, body := v.post(change, form)
+	if status != http.StatusUnprocessableEntity || wrongAt(body, "risk") == "" || wrongAt(body, "latest") == "" || !strings.Contains(body, `value="18:15"`) {
 		t.Errorf("two faults: %d: %s", status, body)
 	}
-	form.Set("risk", "7.5")
-	form.Set("latest", "18:00")
-	if status, at, body := v.post("/p/"+id+"/change", form); status != 200 || at != "/p/"+id {
+	for name, value := range map[string]string{"risk": "7.5 %", "latest": "18:00", "bag": "25 kg", "water": "", "water_max": "", "yield": "", "place": "48.2, 16.37", "thick0": "90 mm"} {
+		form.Set(name, value)
+	}
+	if status, at, body := v.post(change, form); status != 200 || at != "/p/"+id {
 		t.Fatalf("changed: %d at %s: %s", status, at, body)
 	}
-	got := parse(t, h.Must(t, 200, "GET", "/v1/projects/"+id, "").Body)
-	if got.Get("crew").Get("people").Text != "3" || got.Get("alerts").Get("evening_at").Text != "18:15" || got.Get("limits").Get("rain_risk").Text != "0.075" {
-		t.Errorf("changed to %.900s", text(got))
+	got := job()
+	if got.Get("crew").Get("people").Text != "3" || got.Get("alerts").Get("evening_at").Text != "18:15" || got.Get("limits").Get("rain_risk").Text != "0.075" ||
+		got.Get("mix").Get("yield_l_per_bag").Text != "11.71" || got.Get("time_zone").Text != "Europe/Vienna" || got.Get("pads").Array[0].Get("thickness_m").Text != "0.09" {
+		t.Errorf("changed to %.1500s", text(got))
 	}
-	if text(got.Get("stock")) != text(old.Get("stock")) || text(got.Get("mix")) != text(old.Get("mix")) {
-		t.Errorf("what was not touched changed: %s, %s", text(got.Get("stock")), text(got.Get("mix")))
+	if text(got.Get("stock")) != text(old.Get("stock")) {
+		t.Errorf("what was not touched changed: %s, %s", text(got.Get("stock")), text(old.Get("stock")))
 	}
-	if status, _, body := v.post("/p/"+id+"/change", form); status != http.StatusUnprocessableEntity || !strings.Contains(body, "changed meanwhile") {
+	if status, _, body := v.post(change, form); status != http.StatusUnprocessableEntity || !strings.Contains(body, "changed meanwhile") {
 		t.Errorf("of an old revision: %d: %s", status, body)
 	}
-	if status, _, body := v.post("/p/"+id+"/change", url.Values{"do": {"remove"}, "sure": {"yes"}}); status != http.StatusUnprocessableEntity || !strings.Contains(body, "Nothing was removed") {
+	if status, _, body := v.post(change, url.Values{"do": {"remove"}, "sure": {"yes"}}); status != http.StatusUnprocessableEntity || !strings.Contains(body, "Nothing was removed") {
 		t.Errorf("removed without the word: %d", status)
 	}
-	if status, at, body := v.post("/p/"+id+"/change", url.Values{"do": {"remove"}, "sure": {"Remove "}}); status != 200 || at != "/projects" || !strings.Contains(body, "No project yet") {
+	if status, at, body := v.post(change, url.Values{"do": {"remove"}, "sure": {"Remove "}}); status != 200 || at != "/projects" || !strings.Contains(body, "No project yet") {
 		t.Errorf("removed: %d at %s", status, at)
 	}
 }

@@ -46,7 +46,7 @@ func newSiteAt(t *testing.T, h *webtest.House, publicURL string) *visitor {
 		t.Fatal(err)
 	}
 	srv := httptest.NewServer(web.New(web.Options{Store: h.Store, Clock: h.Projects.Now, ClockSet: true, PublicURL: publicURL, Longest: webtest.Patient},
-		Routes(Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching, Accounts: people(h)}, h.Rows(), views)))
+		Routes(Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching, Accounts: people(h), Places: gazetteer(t)}, h.Rows(), views)))
 	t.Cleanup(srv.Close)
 	jar, err := cookiejar.New(nil)
 	if err != nil {

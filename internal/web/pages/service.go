@@ -22,6 +22,7 @@ type Services struct {
 	Alerts    Alerts
 	Forecasts Forecasts
 	Accounts  Accounts
+	Places    Places // nil: places are not looked up by name
 }
 
 // Projects keeps projects, their logs and their plans.

@@ -1,23 +1,29 @@
 package pages
 
 import (
+	"context"
 	"errors"
-	"math"
 	"net/http"
-	"strconv"
+	"net/url"
 	"strings"
 
 	"github.com/labstack/echo/v4"
 
 	"dryslot/internal/fault"
-	"dryslot/internal/message"
 	"dryslot/internal/notify"
 	"dryslot/internal/place"
 	"dryslot/internal/pour"
 	"dryslot/internal/say"
-	"dryslot/internal/unit"
+	"dryslot/internal/web/form"
 	"dryslot/internal/web/pages/view"
 )
+
+// Places finds places by name.
+type Places interface {
+	// Find returns the places of a name as it is typed, best first, named in a language;
+	// fault.Invalid, fault.Unavailable.
+	Find(ctx context.Context, typed, language string) ([]place.Named, error)
+}
 
 // setupReader is who the form is for: the units are those asked for, else those
 // usual where the language is spoken.
@@ -29,179 +35,144 @@ func (p *pages) setupReader(c echo.Context, units string) say.Reader {
 	return r
 }
 
+// askSetup opens with an example that can be changed.
 func (p *pages) askSetup(c echo.Context) error {
-	none := func(string) (string, bool) { return "", false }
-	return p.show(c, http.StatusOK,
-		view.NewSetup(p.plain(c, view.SetupPage), p.setupReader(c, c.QueryParam("units")), none, nil))
+	r := p.setupReader(c, c.QueryParam("units"))
+	in := p.readJob(c.Request().Context(), form.Example(r, r.Label(view.JobExample)), newJob(), r, false)
+	in.Wrong = nil // nothing was given yet
+	return p.show(c, http.StatusOK, view.NewJob(p.plain(c, view.SetupPage), r, in))
+}
+
+// newJob is what a job is made over: its price is not taken for another bag's.
+func newJob() pour.Spec {
+	s := pour.DefaultSpec()
+	s.Mix.PricePerBag = nil
+	return s
+}
+
+// posted are the values of a form that was posted, with the button's.
+func posted(c echo.Context) (v url.Values, button string) {
+	v = c.Request().PostForm
+	return v, v.Get("do")
 }
 
 // setup makes a project from the form; all that is wrong is said at once, with
-// what was given still in it.
+// what was given still in it. Other buttons than the last change the form, or
+// work it out, and keep nothing.
 func (p *pages) setup(c echo.Context) error {
 	ctx := c.Request().Context()
-	r := p.setupReader(c, c.FormValue("units"))
-	spec, wrong := readSetup(c.FormValue, r.US)
-	mail := notify.Recipient{Kind: notify.Email, Address: strings.TrimSpace(c.FormValue("email"))}
-	faults := setupFaults(nil, wrong.Broken(FormUnread), r)
-	if mail.Address != "" {
-		faults = setupFaults(faults, mail.Check(), r)
+	v, button := posted(c)
+	r := p.setupReader(c, v.Get("units"))
+	pressed := form.Press(v, button)
+	keep := !pressed && button != lookOnly
+	in := p.readJob(ctx, v, newJob(), r, keep)
+	mail := notify.Recipient{Kind: notify.Email, Address: strings.TrimSpace(v.Get("email"))}
+	if mail.Address != "" && !pressed {
+		in.Wrong = formFaults(in.Wrong, mail.Check(), in.Got, r)
 	}
-	faults = setupFaults(faults, spec.Validate(), r)
-	if len(faults) == 0 {
-		kept, err := p.services.Projects.CreateProject(ctx, account(c), spec)
-		if err == nil && mail.Address != "" {
-			mail.Project = kept.ID
-			_, err = p.services.Alerts.AddRecipient(ctx, account(c), mail)
-		}
-		if err == nil {
-			return c.Redirect(http.StatusSeeOther, "/p/"+kept.ID)
-		}
-		if fault.KindOf(err) != fault.Invalid {
-			return p.trouble(c, err)
-		}
-		faults = setupFaults(nil, err, r)
+	if !keep || len(in.Wrong) > 0 {
+		return p.show(c, status(keep), view.NewJob(p.plain(c, view.SetupPage), r, in))
 	}
-	given := func(name string) (string, bool) { return c.FormValue(name), true }
-	return p.show(c, http.StatusUnprocessableEntity, view.NewSetup(p.plain(c, view.SetupPage), r, given, faults))
+	kept, err := p.services.Projects.CreateProject(ctx, account(c), in.Got.Spec)
+	if err == nil && mail.Address != "" {
+		mail.Project = kept.ID
+		_, err = p.services.Alerts.AddRecipient(ctx, account(c), mail)
+	}
+	switch {
+	case err == nil:
+		return c.Redirect(http.StatusSeeOther, "/p/"+kept.ID)
+	case fault.KindOf(err) != fault.Invalid:
+		return p.trouble(c, err)
+	}
+	in.Wrong = formFaults(nil, err, in.Got, r)
+	return p.show(c, http.StatusUnprocessableEntity, view.NewJob(p.plain(c, view.SetupPage), r, in))
 }
 
-// mostInRow bounds the numbers of pads before any is made.
-const mostInRow = 100
+// lookOnly is the button that reads the form back and works the takeoff out.
+const lookOnly = "look"
 
-// readSetup makes a project of pads in rows from the form, in SI.
-func readSetup(value func(string) string, us bool) (pour.Spec, fault.List) {
-	var wrong fault.List
-	litre, yield := 1.0, 1.0
-	s := pour.DefaultSpec()
-	s.Units = "metric"
-	if us {
-		s.Units = "us"
-		litre = unit.LitresPerQuart
-		yield = math.Pow(unit.MetresPerFoot, 3) * 1000
+// status is that of a form shown again: one that could not be kept, or one that
+// was not to be.
+func status(keep bool) int {
+	if keep {
+		return http.StatusUnprocessableEntity
 	}
-	number := func(name string, factor float64) float64 {
-		v, err := strconv.ParseFloat(strings.ReplaceAll(strings.TrimSpace(value(name)), ",", "."), 64)
-		if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
-			wrong.Break(name, value(name), fault.RuleOf(fault.NumberWanted))
-			return 0
-		}
-		return math.Round(v*factor*1e6) / 1e6
+	return http.StatusOK
+}
+
+// readJob reads the form over a spec, finds its place, and works the takeoff out
+// where nothing is wrong with what it goes by. An empty field is wrong only
+// where the job is to be kept.
+func (p *pages) readJob(ctx context.Context, v url.Values, base pour.Spec, r say.Reader, keep bool) view.JobInput {
+	in := view.JobInput{Values: v, Got: form.Read(v, base, r), Search: p.services.Places != nil}
+	var place fault.List
+	if keep || strings.TrimSpace(v.Get("place")) != "" {
+		place = p.findPlace(ctx, &in, base, r)
 	}
-	whole := func(name string, most int) int {
-		n, err := strconv.Atoi(strings.TrimSpace(value(name)))
-		if err != nil || n < 1 || n > most {
-			wrong.Break(name, value(name), fault.Whole(1, most))
-			return 0
-		}
-		return n
+	in.Wrong = formFaults(nil, append(in.Got.Wrong, place...).Broken(FormUnread), in.Got, r)
+	in.Wrong = formFaults(in.Wrong, in.Got.Spec.Validate(), in.Got, r)
+	in.Take = view.Take{Lacks: r.Label(view.TakeLacks)}
+	sound := true
+	for _, w := range in.Wrong {
+		sound = sound && besideTakeoff[w.Field]
 	}
-	clock := func(name string) unit.Clock { return readTime(&wrong, name, value(name)) }
-	quantity := func(name string) float64 {
-		f, err := view.Typed(name, value(name), us)
-		q, _ := f.Value.(message.Quantity)
-		var refused *unit.Refusal
-		if errors.As(err, &refused) {
-			wrong.Break(name, value(name), fault.Refused(refused))
-			return 0
-		}
-		return math.Round(q.V*1e6) / 1e6
+	if sound {
+		in.Take = view.NewTake(r, in.Got.Spec)
 	}
-	if lang := value("language"); lang != "" {
-		s.Language = &lang
+	return in
+}
+
+// besideTakeoff are the fields that the takeoff does not go by.
+var besideTakeoff = map[string]bool{"name": true, "place": true, "email": true, "earliest": true, "latest": true, "day": true, "evening": true,
+	"quiet": true, "lead": true, "risk": true, "shade": true, "water_temp": true, "bag_temp": true}
+
+// findPlace looks the place up where it is no coordinates: a single one is
+// taken, of several one has to be chosen.
+func (p *pages) findPlace(ctx context.Context, in *view.JobInput, base pour.Spec, r say.Reader) (wrong fault.List) {
+	typed := strings.TrimSpace(in.Values.Get("place"))
+	spec := &in.Got.Spec
+	if _, _, ok := form.Coordinates(typed); ok {
+		return nil
 	}
-	s.Name = strings.TrimSpace(value("name"))
-	if both := strings.Fields(strings.ReplaceAll(value("latitude"), ", ", " ")); len(both) == 2 && strings.TrimSpace(value("longitude")) == "" {
-		typed := value
-		value = func(name string) string { // as a map gives them
-			switch name {
-			case "latitude":
-				return both[0]
-			case "longitude":
-				return both[1]
+	if p.services.Places == nil || typed == "" {
+		wrong.Break("place", typed, fault.RuleOf(view.PlaceDegrees))
+		return wrong
+	}
+	language, _, _ := strings.Cut(r.Language, "-")
+	found, err := p.services.Places.Find(ctx, typed, language)
+	var f *fault.Error
+	switch {
+	case errors.Is(err, fault.Invalid) && errors.As(err, &f) && len(f.Fields) == 1 && f.Fields[0].Path == "place":
+		wrong.Break("place", typed, f.Fields[0].Rule)
+		return wrong
+	case err != nil:
+		p.s.Log.Warn("a place could not be looked up", "error", err)
+		wrong.Break("place", typed, fault.RuleOf(view.PlaceSearchDown))
+		return wrong
+	case len(found) == 0:
+		wrong.Break("place", typed, fault.RuleOf(view.PlaceNone))
+		return wrong
+	}
+	chosen := 0
+	if len(found) > 1 {
+		in.Spots = found[:min(len(found), mostSpots)]
+		chosen = -1
+		for i, n := range in.Spots {
+			if in.Values.Get("spot_of") == in.Values.Get("place") && form.Degrees(n.Latitude, n.Longitude) == in.Values.Get("spot") {
+				chosen = i
 			}
-			return typed(name)
 		}
 	}
-	s.Latitude, s.Longitude = number("latitude", 1), number("longitude", 1)
-	s.Mix.BagKg, s.Mix.YieldLPerBag = quantity("bag"), number("yield", yield)
-	s.Mix.WaterLPerBag, s.Mix.WaterLPerBagMax = number("water", litre), number("water_max", litre)
-	s.Mix.PricePerBag = nil // not asked: better unknown than another bag's
-	s.Crew.People, s.Crew.BagsPerHour = whole("people", 10), number("rate", 1)
-	s.Crew.EarliestStart, s.Crew.LatestFinish, s.Crew.Finish = clock("earliest"), clock("latest"), value("finish")
-	forms := whole("forms", pour.MaxPads)
-	s.FormSets = []pour.FormSet{{Name: firstForms, Count: forms}}
-	alternate, between := value("order") == "alternate", firstForms
-	if strings.TrimSpace(value("infill")) != "" {
-		kept := whole("infill", pour.MaxPads)
-		switch {
-		case !alternate:
-			wrong.Break("infill", value("infill"), fault.RuleOf(InfillOrder))
-		case kept > 0 && forms > 0 && kept >= forms:
-			wrong.Break("infill", value("infill"), fault.RuleOf(InfillAll))
-		case kept > 0:
-			between = infillForms
-			s.FormSets = []pour.FormSet{{Name: firstForms, Count: forms - kept}, {Name: infillForms, Count: kept}}
-		}
+	if chosen < 0 {
+		wrong.Break("place", typed, fault.RuleOf(view.PlaceMany))
+		return wrong
 	}
-	across, rows := whole("across", mostInRow), whole("rows", mostInRow)
-	if across*rows > pour.MaxPads {
-		wrong.Break("rows", strconv.Itoa(across*rows), fault.RuleOf(PadsTooMany, message.Count("max", pour.MaxPads)))
-		across, rows = 0, 0
+	in.Found = &found[chosen]
+	if at := form.Degrees(in.Found.Latitude, in.Found.Longitude); at != form.Degrees(base.Latitude, base.Longitude) || base.TimeZone == "" {
+		spec.Move(in.Found.Latitude, in.Found.Longitude, in.Found.ElevationM)
 	}
-	one := pour.Pad{LengthM: quantity("length"), WidthM: quantity("width"), ThicknessM: quantity("thickness")}
-	gap := quantity("gap")
-	if across == 0 || rows == 0 {
-		across, rows = 1, 1 // so that one pad's size is judged all the same
-	}
-	s.Pads = grid(one, across, rows, gap, alternate, between)
-	return s, wrong
+	return nil
 }
 
-// readTime reads a time of day as people type it.
-func readTime(wrong *fault.List, name, value string) unit.Clock {
-	c, err := unit.ParseTime(strings.TrimSpace(value))
-	var refused *unit.Refusal
-	if errors.As(err, &refused) {
-		wrong.Break(name, value, fault.Refused(refused))
-	}
-	return c
-}
-
-// The form sets that the page makes.
-const (
-	firstForms  = "forms"
-	infillForms = "infill forms"
-)
-
-// grid lays pads of one size out in rows; alternate has every other one wait
-// until its neighbours are stripped, in the form set named between.
-func grid(one pour.Pad, across, rows int, gap float64, alternate bool, between string) []pour.Pad {
-	name := func(r, k int) string { return rowName(r) + strconv.Itoa(k+1) }
-	first := firstForms
-	var out []pour.Pad
-	for r := range rows {
-		for k := range across {
-			p := one
-			p.Name, p.FormSet, p.After = name(r, k), &first, []pour.After{}
-			p.XM, p.YM = float64(k)*(one.LengthM+gap), float64(r)*(one.WidthM+gap)
-			if alternate && (r+k)%2 == 1 {
-				p.FormSet = &between
-				for _, n := range [][2]int{{r - 1, k}, {r, k - 1}, {r, k + 1}, {r + 1, k}} {
-					if n[0] >= 0 && n[0] < rows && n[1] >= 0 && n[1] < across {
-						p.After = append(p.After, pour.After{Pad: name(n[0], n[1]), Until: pour.Stripped})
-					}
-				}
-			}
-			out = append(out, p)
-		}
-	}
-	return out
-}
-
-// rowName gives A to Z, then AA and on.
-func rowName(r int) string {
-	if r < 26 {
-		return string(rune('A' + r))
-	}
-	return rowName(r/26-1) + rowName(r%26)
-}
+// mostSpots is how many places of one name there are to choose from.
+const mostSpots = 8

@@ -7,9 +7,11 @@ import (
 	"time"
 
 	"dryslot/internal/message"
+	"dryslot/internal/place"
 	"dryslot/internal/pour"
 	"dryslot/internal/say"
 	"dryslot/internal/takeoff"
+	"dryslot/internal/web/form"
 	"dryslot/internal/web/pages/view"
 	"dryslot/internal/web/pages/view/viewtest"
 )
@@ -42,8 +44,8 @@ func pagesFor(t *testing.T, s view.Setting, state string) map[string]view.Page {
 		"sources":  view.NewSources(s),
 		"projects": view.NewProjects(plain("-"), s.Reader, []pour.Project{s.Project}),
 		"carry":    view.NewCarry(s, takeoff.Of(takeoff.Job{Spec: s.Project.Spec, Records: s.Records, Pours: s.Plan.Pours})),
-		"setup":    view.NewSetup(plain("-"), s.Reader, func(string) (string, bool) { return "", false }, []view.Fault{{Field: "rows", Words: "must be a whole number."}, {Words: "The whole."}}),
-		"change":   view.NewChange(s, func(string) (string, bool) { return "", false }, []view.Fault{{Field: "risk", Words: "must be a number."}}),
+		"setup":    view.NewJob(plain("-"), s.Reader, newJob(s)),
+		"change":   view.ChangedJob(s, changedJob(s)),
 		"alerts": view.NewAlerts(s, []view.RecipientLine{s.Recipient("1", "yard@example.org", false)},
 			[]view.SentLine{s.Sent(s.Now, "sent", "-", message.Message{}, "-")}),
 		"signin":  view.SignIn{Frame: plain("-"), Link: "k", ByLink: "-", Leaves: true},
@@ -51,6 +53,24 @@ func pagesFor(t *testing.T, s view.Setting, state string) map[string]view.Page {
 		"account": account(s.Reader),
 		"error":   view.Trouble{Frame: plain("-"), Headline: "-"},
 	}
+}
+
+// newJob is the example with faults, places to choose from and one of everything.
+func newJob(s view.Setting) view.JobInput {
+	v := form.Example(s.Reader, "-")
+	for _, press := range []string{"add row", "add form", "add delivery"} {
+		form.Press(v, press)
+	}
+	v.Set("place", "Portland")
+	return view.JobInput{Values: v, Got: form.Read(v, s.Project.Spec, s.Reader), Search: true,
+		Spots: []place.Named{{Name: "Portland", Region: "Oregon", Country: "United States"}, {Name: "Portland", Region: "Maine", District: "Cumberland"}},
+		Wrong: []view.Fault{{Field: "rows0", Words: "must be a whole number."}, {Field: "waste", Words: "must be a number."}, {Words: "The whole."}},
+		Take:  view.Take{Lacks: "-"}}
+}
+
+func changedJob(s view.Setting) view.JobInput {
+	v := form.Of(s.Project.Spec, s.Reader)
+	return view.JobInput{Values: v, Got: form.Read(v, s.Project.Spec, s.Reader), Take: view.NewTake(s.Reader, s.Project.Spec)}
 }
 
 func TestEveryPageRendersInEveryStateAndStaysSmall(t *testing.T) {

@@ -1,0 +1,8 @@
+package view
+
+// formsLine is how many fields of a form stand beside each other.
+const formsLine = "trio"
+
+func (b jobBuilder) formFields(at func(string) string) []Field {
+	return []Field{b.text(at("set"), JobSet), b.figure(at("count"), JobCount), b.text(at("for"), JobFor)}
+}
