@@ -7,6 +7,7 @@ import (
 	"math/rand/v2"
 	"net/url"
 	"reflect"
+	"strings"
 	"testing"
 	"time"
 
@@ -233,4 +234,35 @@ func FuzzRead(f *testing.F) {
 			t.Error("read twice, it is not the same")
 		}
 	})
+}
+
+// One pad's form changes that pad alone, and nothing where it is not touched.
+func TestAPadIsChangedAlone(t *testing.T) {
+	r := rand.New(rand.NewPCG(3, 4))
+	for range 100 {
+		s := random(r)
+		i := r.IntN(len(s.Pads))
+		for _, lang := range []string{"en-US", "es-419"} {
+			reader := say.HabitsOf(lang)
+			v := OfPad(s, i, reader)
+			if got := ReadPad(v, s, i, reader); text(t, got.Spec) != text(t, s) || len(got.Wrong) > 0 {
+				t.Fatalf("pad %d, untouched: %+v\n%s\nbecame\n%s", i, got.Wrong, text(t, s.Pads), text(t, got.Spec.Pads))
+			}
+			v.Set("letter0", "New")
+			v.Set("x0", "7 m")
+			got := ReadPad(v, s, i, reader).Spec
+			for k := range s.Pads {
+				p := got.Pads[k]
+				if (k == i) != (p.Name == "New") || k == i && p.XM != 7 || k != i && p.XM != s.Pads[k].XM {
+					t.Fatalf("pad %d of %d: %s", k, i, text(t, p))
+				}
+			}
+			if !strings.Contains(text(t, s.Pads), `{"pad":"`+s.Pads[i].Name+`"`) == strings.Contains(text(t, got.Pads), `{"pad":"New"`) {
+				t.Fatalf("those that wait for it: %s", text(t, got.Pads))
+			}
+			if left := WithoutPad(s, i); len(left.Pads) != len(s.Pads)-1 || strings.Contains(text(t, left.Pads), `"`+s.Pads[i].Name+`"`) {
+				t.Fatalf("left: %s", text(t, left.Pads))
+			}
+		}
+	}
 }

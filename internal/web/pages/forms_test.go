@@ -271,3 +271,48 @@ func TestAJobIsChangedAndRemovedByForm(t *testing.T) {
 		t.Errorf("removed: %d at %s", status, at)
 	}
 }
+
+func TestOnePadIsChangedAndRemovedByForm(t *testing.T) {
+	h := newHouse(t)
+	id := h.Create(t, webtest.Firstly, webtest.Yard)
+	v := newSite(t, h)
+	v.signIn(webtest.Firstly)
+	pads := func() []*pour.Node {
+		return parse(t, h.Must(t, 200, "GET", "/v1/projects/"+id, "").Body).Get("pads").Array
+	}
+	was := pads()
+	_, _, body := v.get("/p/" + id + "/change")
+	if !strings.Contains(body, `href="/p/`+id+`/pad/A1/change"`) {
+		t.Error("the plan does not lead to a pad's form")
+	}
+	page := "/p/" + id + "/pad/A1/change"
+	_, _, body = v.get(page)
+	form := filled(body)
+	form.Set("do", "keep")
+	for name, value := range map[string]string{"thick0": "1 mm", "order0": "A9"} {
+		form.Set(name, value)
+	}
+	if status, _, body := v.post(page, form); status != http.StatusUnprocessableEntity || wrongAt(body, "thick0") == "" || wrongAt(body, "order0") == "" {
+		t.Errorf("two faults: %d: %s", status, body)
+	}
+	for name, value := range map[string]string{"letter0": "Step", "thick0": "90 mm", "edge0": "15 cm", "order0": "", "x0": "2 m"} {
+		form.Set(name, value)
+	}
+	if status, at, body := v.post(page, form); status != 200 || at != "/p/"+id+"/change" {
+		t.Fatalf("changed: %d at %s: %s", status, at, body)
+	}
+	now := pads()
+	if now[0].Get("name").Text != "Step" || now[0].Get("edge_thickness_m").Text != "0.15" || now[0].Get("x_m").Text != "2" || len(now) != len(was) ||
+		now[1].Get("after").Array[0].Get("pad").Text != "Step" {
+		t.Errorf("changed to %s", text(now[0]))
+	}
+	if status, _, _ := v.get(page); status != http.StatusNotFound {
+		t.Errorf("the old name: %d", status)
+	}
+	_, _, body = v.get("/p/" + id + "/pad/Step/change")
+	form = filled(body)
+	form.Set("do", "remove")
+	if status, at, _ := v.post("/p/"+id+"/pad/Step/change", form); status != 200 || at != "/p/"+id+"/change" || len(pads()) != len(was)-1 {
+		t.Errorf("removed: %d at %s, %d pads", status, at, len(pads()))
+	}
+}

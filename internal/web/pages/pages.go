@@ -74,6 +74,8 @@ func (p *pages) register(e *echo.Echo) {
 	get("/p/:id/sources", p.signedIn(p.sources))
 	get("/p/:id/change", p.signedIn(p.askChange))
 	post("/p/:id/change", p.signedIn(p.change))
+	get("/p/:id/pad/:pad/change", p.signedIn(p.askPad))
+	post("/p/:id/pad/:pad/change", p.signedIn(p.changePad))
 	get("/p/:id/proved", p.signedIn(p.proved))
 }
 

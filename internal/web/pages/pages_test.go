@@ -231,9 +231,9 @@ func TestSettingUpByForm(t *testing.T) {
 	v := newSite(t, h)
 	v.signIn(webtest.Firstly)
 	form := url.Values{}
-	for name, value := range map[string]string{"units": "us", "name": "Kennel floor", "latitude": "52.52", "longitude": "13,42", "across": "3", "rows": "2",
-		"length": "4", "width": "3", "thickness": "3", "gap": "0", "forms": "2", "order": "alternate", "bag": "80", "yield": "0.6", "water": "3", "water_max": "4",
-		"people": "1", "rate": "seven", "earliest": "06:00", "latest": "19:00", "finish": "broom", "email": "yard@example.org"} {
+	for name, value := range map[string]string{"units": "us", "name": "Kennel floor", "place": "52,52; 13,42", "letter0": "A", "across0": "3", "rows0": "2",
+		"length0": "4", "width0": "3", "thick0": "3", "gap0": "0", "order0": "alternate", "set0": "Boards", "count0": "2", "for0": "A", "bag": "80",
+		"rate": "seven", "email": "yard@example.org"} {
 		form.Set(name, value)
 	}
 	status, _, body := v.post("/new", form)

@@ -99,4 +99,10 @@ const (
 	PlaceDegrees        message.Code = "place_degrees"
 	DaysNone            message.Code = "days_none"
 	RemoveWord          message.Code = "remove_word"
+	PadChange           message.Code = "pad_change"
+	PadOwnBoards        message.Code = "pad_own_boards"
+	PadForms            message.Code = "pad_forms"
+	PadWaitFor          message.Code = "pad_wait_for"
+	PadWaitHint         message.Code = "pad_wait_hint"
+	PadWaitUntil        message.Code = "pad_wait_until"
 )

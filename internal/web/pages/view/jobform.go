@@ -105,6 +105,7 @@ func ChangedJob(s Setting, in JobInput) JobForm {
 	}
 	p.Steps[1].Hint = r.Label(JobPadsHint)
 	p.Steps[1].Sketch = draw.Sketch(drawn, r, draw.Phone())
+	p.Take.Sketch = p.Steps[1].Sketch
 	last := &p.Steps[len(p.Steps)-1]
 	last.Link = &Link{Words: r.Label(JobRecipients), Href: s.href("/alerts")}
 	return p

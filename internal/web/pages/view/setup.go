@@ -1,8 +1,6 @@
 package view
 
 import (
-	"strconv"
-
 	"dryslot/internal/message"
 	"dryslot/internal/say"
 )
@@ -39,8 +37,6 @@ func (f fields) languages() []Choice {
 	return []Choice{{Value: "en-US", Words: f.r.Label(ChoiceEnUs)}, {Value: "en", Words: f.r.Label(ChoiceEn)},
 		{Value: "es-419", Words: f.r.Label(ChoiceEs419)}, {Value: "es-US", Words: f.r.Label(ChoiceEsUs)}}
 }
-
-func short(v float64) string { return strconv.FormatFloat(v, 'g', 4, 64) }
 
 // said words a code with figures.
 func said(r say.Reader, code message.Code, figures ...message.Figure) string {

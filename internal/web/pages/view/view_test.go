@@ -46,6 +46,7 @@ func pagesFor(t *testing.T, s view.Setting, state string) map[string]view.Page {
 		"carry":    view.NewCarry(s, takeoff.Of(takeoff.Job{Spec: s.Project.Spec, Records: s.Records, Pours: s.Plan.Pours})),
 		"setup":    view.NewJob(plain("-"), s.Reader, newJob(s)),
 		"change":   view.ChangedJob(s, changedJob(s)),
+		"padform":  padForm(s),
 		"alerts": view.NewAlerts(s, []view.RecipientLine{s.Recipient("1", "yard@example.org", false)},
 			[]view.SentLine{s.Sent(s.Now, "sent", "-", message.Message{}, "-")}),
 		"signin":  view.SignIn{Frame: plain("-"), Link: "k", ByLink: "-", Leaves: true},
@@ -66,6 +67,12 @@ func newJob(s view.Setting) view.JobInput {
 		Spots: []place.Named{{Name: "Portland", Region: "Oregon", Country: "United States"}, {Name: "Portland", Region: "Maine", District: "Cumberland"}},
 		Wrong: []view.Fault{{Field: "rows0", Words: "must be a whole number."}, {Field: "waste", Words: "must be a number."}, {Words: "The whole."}},
 		Take:  view.Take{Lacks: "-"}}
+}
+
+func padForm(s view.Setting) view.PadForm {
+	v := form.OfPad(s.Project.Spec, 1, s.Reader)
+	return view.NewPadForm(s, s.Project.Pads[1].Name, view.JobInput{Values: v, Got: form.ReadPad(v, s.Project.Spec, 1, s.Reader),
+		Wrong: []view.Fault{{Field: "thick0", Words: "-"}}})
 }
 
 func changedJob(s view.Setting) view.JobInput {
