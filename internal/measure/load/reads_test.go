@@ -13,7 +13,6 @@ import (
 	"os/exec"
 	"os/signal"
 	"regexp"
-	"runtime/pprof"
 	"slices"
 	"strings"
 	"syscall"
@@ -40,15 +39,6 @@ func TestMain(m *testing.M) {
 	case "service":
 		var cfg config.Config
 		if cfg, err = config.Load(os.Getenv); err == nil {
-			if f, e := os.Create("/tmp/reads.prof"); e == nil {
-				go func() {
-					time.Sleep(15 * time.Second)
-					pprof.StartCPUProfile(f)
-					time.Sleep(20 * time.Second)
-					pprof.StopCPUProfile()
-					f.Close()
-				}()
-			}
 			err = app.Run(ctx, cfg, app.Options{Serve: true, Out: os.Stdout, Log: slog.New(slog.NewTextHandler(os.Stderr, nil))})
 		}
 	case "bare":
@@ -207,6 +197,8 @@ func BenchmarkReads(b *testing.B) {
 		baseline(bareTomorrow),
 		{"tomorrow", service, get(service, tomorrow, authorized), 200, servicePID, postmaster},
 		{"not_modified", service, get(service, tomorrow, authorized+"If-None-Match: "+first.tag+"\r\n"), 304, servicePID, postmaster},
+		baseline(barePage),
+		{"page", service, get(service, page, cookie), 200, servicePID, postmaster},
 	}
 	for _, l := range loads { // warm
 		l.run(b, length/3)
