@@ -32,6 +32,32 @@ func (s *Store) Figures(ctx context.Context, now time.Time) (metrics.Figures, er
 	return f, wrap("counting what is under way", s.pool.SendBatch(ctx, batch).Close())
 }
 
+// Storage is what the database holds and has written.
+type Storage struct {
+	Log    int64            // bytes of write-ahead log since the server's first start
+	Tables map[string]int64 // bytes of each table with its indexes
+}
+
+// Storage reads how large the database is.
+func (s *Store) Storage(ctx context.Context) (Storage, error) {
+	out := Storage{Tables: map[string]int64{}}
+	batch := &pgx.Batch{}
+	batch.Queue(`select pg_wal_lsn_diff(pg_current_wal_lsn(), '0/0')::bigint`).
+		QueryRow(func(r pgx.Row) error { return r.Scan(&out.Log) })
+	batch.Queue(`select relname::text, pg_total_relation_size(oid) from pg_class
+		where relnamespace = current_schema()::regnamespace and relkind = 'r'`).
+		Query(func(rows pgx.Rows) error {
+			var table string
+			var size int64
+			_, err := pgx.ForEachRow(rows, []any{&table, &size}, func() error {
+				out.Tables[table] = size
+				return nil
+			})
+			return err
+		})
+	return out, wrap("measuring the database", s.pool.SendBatch(ctx, batch).Close())
+}
+
 // scanTime reads a time that may be null.
 func scanTime(r pgx.Row, into *time.Time) error {
 	var at *time.Time

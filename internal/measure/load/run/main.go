@@ -34,7 +34,7 @@ type options struct {
 	within                   time.Duration // for all to be fresh
 	planning                 time.Duration // for planning, counted from the same start
 	errors, hangs            float64
-	ensemble                 bool
+	ensemble, paid           bool
 	profile                  string
 	largest                  bool
 	pads                     int // of each of the largest projects
@@ -58,17 +58,18 @@ func run(ctx context.Context, args []string) error {
 	}
 	var o options
 	f := flag.NewFlagSet("load", flag.ContinueOnError)
-	f.IntVar(&o.projects, "projects", 20000, "projects in all")
-	f.IntVar(&o.cells, "cells", 2000, "cells that they lie on")
+	f.IntVar(&o.projects, "projects", 10000, "projects in all")
+	f.IntVar(&o.cells, "cells", 500, "cells that they lie on")
 	f.IntVar(&o.workers, "workers", 2, "worker processes on the one database")
 	f.DurationVar(&o.within, "within", 10*time.Minute, "time for every cell to be fresh")
-	f.DurationVar(&o.planning, "planning", 10*time.Minute, "time for planning, from the same start")
+	f.DurationVar(&o.planning, "planning", 45*time.Minute, "time for planning, from the same start")
 	f.Float64Var(&o.errors, "errors", 0.05, "share of requests answered with an error")
 	f.Float64Var(&o.hangs, "hangs", 0.02, "share of requests never answered")
 	f.StringVar(&o.profile, "profile", "", "file for a CPU profile of the first worker")
 	f.BoolVar(&o.largest, "largest", false,
 		"measure the largest valid projects instead; -projects says how many are posted at once")
 	f.IntVar(&o.pads, "pads", pour.MaxPads, "pads of each of the largest projects")
+	f.BoolVar(&o.paid, "paid", true, "ask with a key, within a paid plan's limits")
 	f.BoolVar(&o.ensemble, "ensemble", false, "ask for the ensemble too")
 	if len(args) > 0 && args[0] == "provider" {
 		if err := f.Parse(args[1:]); err != nil {
@@ -121,7 +122,7 @@ func start(ctx context.Context, o app.Options) error {
 
 // provide answers until it is stopped; its address is its first line.
 func provide(ctx context.Context, o options) error {
-	p := load.NewProvider(load.Config{Limits: limits(), Errors: o.errors, Hangs: o.hangs})
+	p := load.NewProvider(load.Config{Limits: limits(o.paid), Errors: o.errors, Hangs: o.hangs})
 	l, err := (&net.ListenConfig{}).Listen(ctx, "tcp", "127.0.0.1:0")
 	if err != nil {
 		return err
@@ -139,7 +140,11 @@ func provide(ctx context.Context, o options) error {
 }
 
 // limits are those that Open-Meteo states for its free service
-// (https://open-meteo.com/en/terms), which the service keeps without a key.
-func limits() forecast.Limits {
+// (https://open-meteo.com/en/terms), which the service keeps without a key. Of
+// a paid plan one request at a time is left.
+func limits(paid bool) forecast.Limits {
+	if paid {
+		return forecast.Limits{AtOnce: 1}
+	}
 	return forecast.Limits{AtOnce: 1, PerMinute: 600, PerHour: 5000, PerDay: 10000}
 }

@@ -62,15 +62,27 @@ func measure(ctx context.Context, o options) (err error) {
 	var procs children
 	defer func() { err = errors.Join(err, procs.stop()) }()
 	provider, address, err := procs.start(ctx, dir, "provider", nil, "provider",
-		"-errors", fmt.Sprint(o.errors), "-hangs", fmt.Sprint(o.hangs))
+		"-errors", fmt.Sprint(o.errors),
+		"-hangs", fmt.Sprint(o.hangs), "-paid="+strconv.FormatBool(o.paid))
 	if err != nil {
 		return err
 	}
 	defer provider.Close()
 	env := []string{"DATABASE_URL=" + server.URL(), "DRYSLOT_FEEDS=open-meteo", "OPENMETEO_URL=" + address,
 		"DRYSLOT_CONTACT=load@dryslot.example"}
+	if o.paid {
+		env = append(env, "OPENMETEO_KEY=load")
+	}
 	if o.ensemble {
 		env = append(env, "OPENMETEO_ENSEMBLE_URL="+address)
+	}
+	was, err := before(ctx, store, server.PID())
+	if err != nil {
+		return err
+	}
+	beside, err := startReaders(ctx, &procs, dir, env, accounts)
+	if err != nil {
+		return err
 	}
 	begun = time.Now()
 	for i := range o.workers {
@@ -90,10 +102,24 @@ func measure(ctx context.Context, o options) (err error) {
 		return err
 	}
 	r.memoryMB, r.cpu = procs.peaks, procs.cpu
+	memory, err := beside.stop()
+	if err != nil {
+		return err
+	}
+	is, err := before(ctx, store, server.PID())
+	if err != nil {
+		return err
+	}
 	if err := r.count(ctx, store, o, accounts); err != nil {
 		return err
 	}
-	return r.print(o)
+	err = r.print(o)
+	beside.print(memory)
+	r.printSpent(was, is, r.planned)
+	if len(beside.took) == 0 || len(beside.wrong) > 0 {
+		err = errors.Join(err, errors.New("reads beside the planning went wrong"))
+	}
+	return err
 }
 
 // watchOver waits until everything is fresh and planned, or time is up.
@@ -165,7 +191,7 @@ type children struct {
 	failed  chan error
 }
 
-func (c *children) start(ctx context.Context, dir, name string, env []string, args ...string) (io.Closer, string,
+func (c *children) start(ctx context.Context, dir, name string, env []string, args ...string) (io.ReadCloser, string,
 	error) {
 	cmd, out, err := c.command(ctx, dir, name, env, args...)
 	if err != nil {

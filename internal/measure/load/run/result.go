@@ -39,7 +39,7 @@ func settle(ctx context.Context, store *postgres.Store, o options) ([]account, e
 	work.SetLimit(4)
 	for i := range accounts {
 		work.Go(func() error {
-			id, err := store.EnsureToken(inside, fmt.Sprintf("a token of the load run, number %08d", i))
+			id, err := store.EnsureToken(inside, tokenOf(i))
 			if err != nil {
 				return err
 			}
@@ -77,6 +77,9 @@ func create(ctx context.Context, store *postgres.Store, account string, cells []
 	}
 	return ids, nil
 }
+
+// tokenOf is the token of an account, by its number.
+func tokenOf(account int) string { return fmt.Sprintf("a token of the load run, number %08d", account) }
 
 // projectsOf returns the numbers of an account's projects in the order of their
 // cells. WatchCell locks the cell until its transaction ends, so that accounts
