@@ -16,9 +16,6 @@ type Amounts struct {
 	Shape float64
 }
 
-// scaled returns the distribution with every amount multiplied.
-func (a Amounts) scaled(by float64) Amounts { return Amounts{a.Scale * by, a.Shape} }
-
 // quantiles returns the k amounts that are exceeded with chances (i+0.5)/k
 // given that overMM is, the heaviest first.
 func (a Amounts) quantiles(k int, overMM float64, out []float64) []float64 {
@@ -37,22 +34,94 @@ func (a Amounts) exceeded(e, overMM float64) float64 {
 	return a.Scale * math.Pow(math.Pow(overMM/a.Scale, a.Shape)-math.Log(e), 1/a.Shape)
 }
 
-// Exceeds returns the chance that x is reached, given that overMM is.
-func (a Amounts) Exceeds(x, overMM float64) float64 {
+// exceeds returns the chance that x is reached, given that overMM is.
+func (a Amounts) exceeds(x, overMM float64) float64 {
 	if x <= overMM {
 		return 1
 	}
 	return math.Exp(math.Pow(overMM/a.Scale, a.Shape) - math.Pow(x/a.Scale, a.Shape))
 }
 
-// mean returns the mean amount given that overMM is exceeded.
-func (a Amounts) mean(overMM float64) float64 {
-	const steps = 64
-	sum := 0.0
-	for i := range steps {
-		sum += a.exceeded((float64(i)+0.5)/steps, overMM)
+// HeavyMM is the rain in an hour from which it is heavy here: what spoils a pad.
+const HeavyMM = 2.5
+
+// amountShape is the shape of all amounts. With it the shares of wet hours that
+// reach 0.25 and 7.6 mm follow from that of HeavyMM, in Ireland as in Guangzhou.
+const amountShape = 0.6
+
+// AmountSigns is what a forecast says of an hour that tells how heavy its rain
+// is, if it is wet.
+type AmountSigns struct {
+	Chance float64  // of the wet event, 0 to 1
+	MM     unit.Opt // the feed's own amount
+	DewC   unit.Opt // dew point: how much water the air can give
+	Lead   time.Duration
+}
+
+// Features returns what the logarithm of -ln(share) is linear in, the share being
+// that of heavy hours among the wet ones.
+func (s AmountSigns) Features() [4]float64 {
+	p := clamp(s.Chance, chanceFloor, 1-chanceFloor)
+	x := [4]float64{1, math.Log(p / (1 - p)), 0, s.DewC.Or(usualDewC) / 10}
+	if s.MM.Known {
+		fade := math.Exp(-s.Lead.Hours() / amountTrustHours)
+		x[2] = fade * math.Log(max(s.MM.V, leastAmountMM)/usualAmountMM)
 	}
-	return sum / steps
+	return x
+}
+
+// Bounds on what is read into a sign, and what an unknown one counts as: the
+// middle of the wet hours of the records.
+const (
+	chanceFloor   = 0.005
+	leastAmountMM = 0.1
+	usualAmountMM = 0.25
+	usualDewC     = 14.0
+	// amountTrustHours is how fast a run's own amount loses its worth with lead
+	// (judgement).
+	amountTrustHours = 40
+)
+
+// Bounds on the logarithm of -ln(share): shares of 0.95 to 0.0001.
+const leastHeavy, mostHeavy = -3, 2.2
+
+// Amounts returns the distribution of rain in the hour, given that it is wet.
+// here multiplies -ln(share), as learned of the place; 0: nothing was.
+//
+// The place's air decides more than anything else: warm wet air gives heavy rain
+// at every latitude. The records tell nothing else that carries from one region
+// to another.
+func (s AmountSigns) Amounts(here float64) Amounts {
+	eta := 0.0
+	for i, x := range s.Features() {
+		eta += heavySigns[i] * x
+	}
+	rate := math.Exp(clamp(eta, leastHeavy, mostHeavy))
+	if here > 0 {
+		rate *= here
+	}
+	of := math.Pow(HeavyMM, amountShape) - math.Pow(DefaultWet.OverMM, amountShape)
+	return Amounts{Scale: math.Pow(of/rate, 1/amountShape), Shape: amountShape}
+}
+
+// Heavy returns the share of heavy hours among the wet ones, before anything was
+// learned of the place.
+func (s AmountSigns) Heavy() float64 { return s.Amounts(0).exceeds(HeavyMM, DefaultWet.OverMM) }
+
+// ScaleBetween returns by how much amounts are multiplied to turn one share of
+// heavy hours among the wet ones into another; both above 0 and below 1.
+func ScaleBetween(share, wanted float64) float64 {
+	return math.Pow(math.Log(share)/math.Log(wanted), 1/amountShape)
+}
+
+// signsOf returns an hour's signs, given the chance that it is wet.
+func (f *Forecast) signsOf(i int, chance float64) AmountSigns {
+	h := &f.Hours[i]
+	s := AmountSigns{Chance: chance, MM: h.Values[RainMM], DewC: h.Values[DewPointC], Lead: f.lead(h.Start)}
+	if air, pct := h.Values[AirC], h.Values[HumidityPct]; !s.DewC.Known && air.Known && pct.Known {
+		s.DewC = DewPointOf(air.V, pct.V)
+	}
+	return s
 }
 
 // season returns 0 for winter to 3 for autumn, by the meteorological months.
@@ -95,13 +164,13 @@ const latentSteps = 9
 // latentAt are those correlations, from hour to hour.
 var latentAt = [latentSteps]float64{0, 0.2, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95}
 
+//go:generate sh -c "cd ../.. && go run ./internal/measure/emulate/run -what records -o internal/forecast/records.go"
+
 // records is what the station records tell of rain at one latitude, by season
 // from winter on.
 type records struct {
 	latitude float64
-	wet      [4]float64 // share of hours with more than 0.1 mm
-	rain     [4]Amounts
-	tilt     [2]float64              // logarithm of the scale of amounts: at a chance of 0, and more at a chance of 1
+	wet      [4]float64              // share of hours with more than 0.1 mm
 	lag1     [4]float64              // correlation of wet hours given a forecast
 	reached  [4][latentSteps]float64 // that correlation where the fast latent series has latentAt's
 }
@@ -119,46 +188,19 @@ func (r records) latent(season int, lag1 float64) float64 {
 	return latentAt[latentSteps-1]
 }
 
-func (r records) amounts(t time.Time, latitude float64) Amounts { return r.rain[season(t, latitude)] }
-
-// likelier returns by how much amounts are multiplied where the wet event has a
-// chance: rain that is likely is heavier rain.
-func (r records) likelier(chance float64) float64 { return math.Exp(r.tilt[0] + r.tilt[1]*chance) }
-
 // recordsAt blends the two records by latitude.
 func recordsAt(latitude float64) records {
 	a, b := newyorkRecords, irelandRecords
 	w := clamp((math.Abs(latitude)-a.latitude)/(b.latitude-a.latitude), 0, 1)
 	mix := func(x, y float64) float64 { return x*(1-w) + y*w }
-	r := records{latitude: latitude, tilt: [2]float64{mix(a.tilt[0], b.tilt[0]), mix(a.tilt[1], b.tilt[1])}}
-	for s := range r.rain {
+	r := records{latitude: latitude}
+	for s := range r.wet {
 		r.wet[s], r.lag1[s] = mix(a.wet[s], b.wet[s]), mix(a.lag1[s], b.lag1[s])
-		r.rain[s] = Amounts{mix(a.rain[s].Scale, b.rain[s].Scale), mix(a.rain[s].Shape, b.rain[s].Shape)}
 		for i := range r.reached[s] {
 			r.reached[s][i] = mix(a.reached[s][i], b.reached[s][i])
 		}
 	}
 	return r
-}
-
-// How far a run's own amount is to be trusted, fitted to emulated forecasts: a
-// foreseen amount says little of the amount in the hour, and nothing after
-// some days.
-const (
-	amountTrust      = 0.15
-	amountTrustHours = 40
-)
-
-// ScaleFor returns by how much the records' wet-hour amounts are multiplied
-// where a run foresees an amount: towards that amount over the records' mean,
-// the less the further ahead.
-func ScaleFor(rain unit.Opt, wetMM float64, lead time.Duration, a Amounts) float64 {
-	if !rain.Known {
-		return 1
-	}
-	trust := amountTrust * math.Exp(-lead.Hours()/amountTrustHours)
-	ratio := max(rain.V, wetMM, 0.05) / a.mean(wetMM)
-	return min(3, max(1/3.0, math.Pow(ratio, trust)))
 }
 
 // What a run that gives amounts alone is worth, fitted to emulated forecasts:
@@ -193,10 +235,4 @@ func chanceFromAmount(f *Forecast, i int, wetMM float64, lead time.Duration, rec
 	sure := dry + (runWetChance-dry)*math.Pow(wetness/weight, runNearnesses)
 	trust := math.Exp(-math.Pow(lead.Hours()/runFadeHours, 2))
 	return base + (sure-base)*trust
-}
-
-// WetHour returns the distribution of rain in a wet hour at a latitude, in the
-// season of t.
-func WetHour(latitude float64, t time.Time) Amounts {
-	return recordsAt(latitude).amounts(t, latitude)
 }

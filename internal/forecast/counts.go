@@ -14,6 +14,7 @@ import (
 type Counts struct {
 	First, Last time.Time // of the hours counted; zero: none
 	Of          [NumLeads][2][chanceBins]Count
+	Heavy       [12]HeavyCount // of the place's wet hours, by month
 }
 
 // Count is what came of chances that lie near each other. Chances count in
@@ -83,6 +84,9 @@ func (c *Counts) Merge(o *Counts) {
 				c.Of[i][j][k].add(o.Of[i][j][k])
 			}
 		}
+	}
+	for i := range c.Heavy {
+		c.Heavy[i].add(o.Heavy[i])
 	}
 	c.span(o.First, o.Last)
 }
@@ -188,6 +192,7 @@ func CountDue(stated []Stated, rain *Rain, from, to time.Time) *Counts {
 			}
 		}
 	}
+	out.countHeavy(stated, rain, from, to)
 	return out
 }
 
@@ -198,7 +203,8 @@ type countsDocument struct {
 	Last  time.Time  `json:"last"`
 	Steps int        `json:"steps"`
 	Bins  int        `json:"bins"`
-	Rows  [][8]int64 `json:"rows"` // band, fold, bin, pairs, wet, sum, squares, sum of the wet
+	Rows  [][8]int64 `json:"rows"`            // band, fold, bin, pairs, wet, sum, squares, sum of the wet
+	Heavy [][4]int64 `json:"heavy,omitempty"` // month from 0 on, wet, came, stated
 }
 
 // mostPairs keeps sums within an int64: a million cells for a thousand years.
@@ -234,6 +240,11 @@ func (c Counts) MarshalJSON() ([]byte, error) {
 			}
 		}
 	}
+	for k, n := range c.Heavy {
+		if n.Wet > 0 {
+			d.Heavy = append(d.Heavy, [4]int64{int64(k), n.Wet, n.Came, n.Stated})
+		}
+	}
 	return json.Marshal(d)
 }
 
@@ -263,6 +274,13 @@ func (c *Counts) UnmarshalJSON(b []byte) error {
 			return fmt.Errorf("forecast: row %d of the counts can't be", i)
 		}
 		out.Of[r[0]][r[1]][r[2]] = n
+	}
+	for i, r := range d.Heavy {
+		n := HeavyCount{Wet: r[1], Came: r[2], Stated: r[3]}
+		if r[0] < 0 || r[0] >= int64(len(out.Heavy)) || !n.canBe() {
+			return fmt.Errorf("forecast: row %d of the heavy hours can't be", i)
+		}
+		out.Heavy[r[0]] = n
 	}
 	*c = out
 	return nil

@@ -148,7 +148,7 @@ func (f *Forecast) lead(start time.Time) time.Duration {
 type wish struct {
 	known   bool
 	chance  float64 // of the wet event, recalibrated
-	scale   float64 // of amounts, against the records
+	amounts Amounts // if it is wet
 	thunder float64
 	block   int // hours that the chance counts over, from this hour on; 0: within an earlier block
 }
@@ -180,8 +180,7 @@ func drawRun(f *Forecast, opt DrawOptions) *Scenarios {
 				s.Members[i].RainMM[h] = math.NaN()
 			}
 		}
-		am := rec.amounts(f.Hours[h].Start, f.Cell.Latitude).scaled(w.scale)
-		mm = am.quantiles(counts[h], wet.OverMM, mm)
+		mm = w.amounts.quantiles(counts[h], wet.OverMM, mm)
 		for rank, x := range mm {
 			s.Members[order[h][rank]].RainMM[h] = x
 		}
@@ -210,7 +209,7 @@ func wishesOf(f *Forecast, wet WetEvent, rec records, cal *Recalibration) []wish
 		case rain.Known:
 			w.known, w.chance = true, chanceFromAmount(f, i, wet.OverMM, lead, rec)
 		}
-		w.scale = ScaleFor(rain, wet.OverMM, lead, rec.amounts(h.Start, f.Cell.Latitude)) * rec.likelier(w.chance)
+		w.amounts = f.signsOf(i, w.chance).Amounts(cal.heavyHere())
 	}
 	cutBlocks(f, ws, int(wet.Period/time.Hour))
 	return ws

@@ -201,10 +201,9 @@ func TestHeavierRainHasItsOwnSmallerChance(t *testing.T) {
 		f.Hours[i].Values[RainMM] = unit.Opt{}
 	}
 	s := mustDraw(t, f, DrawOptions{})
-	rec := recordsAt(f.Cell.Latitude)
-	am := rec.amounts(f.Hours[0].Start, f.Cell.Latitude).scaled(rec.likelier(0.5))
+	am := f.signsOf(0, 0.5).Amounts(0)
 	for _, mm := range []float64{0.25, 2.5, 7.6} {
-		got, want := s.WindowReaching(s.Start, s.Start.Add(time.Hour), mm), 0.5*am.Exceeds(mm, 0.1)
+		got, want := s.WindowReaching(s.Start, s.Start.Add(time.Hour), mm), 0.5*am.exceeds(mm, 0.1)
 		if math.Abs(got-want) > 1.0/200 {
 			t.Errorf("chance of %v mm: %v, want %v", mm, got, want)
 		}

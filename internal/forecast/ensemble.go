@@ -23,15 +23,8 @@ import (
 // if it has one; a dry variable that a member lacks is taken from the run.
 func drawEnsemble(f *Forecast, opt DrawOptions) (*Scenarios, error) {
 	m, n := len(f.Members), len(f.Hours)
-	for i := range f.Members {
-		for v, series := range f.Members[i].Values {
-			if series != nil && len(series) != n {
-				var bad fault.List
-				bad.Add(fmt.Sprintf("Members[%d].%s", i, Names[v]), fmt.Sprint(len(series)),
-					fmt.Sprintf("must have %d values, one an hour", n))
-				return nil, bad.Err("this ensemble can't be turned into scenarios")
-			}
-		}
+	if err := checkSeries(f); err != nil {
+		return nil, err
 	}
 	cal := opt.Recalibration
 	if cal == nil {
@@ -40,22 +33,10 @@ func drawEnsemble(f *Forecast, opt DrawOptions) (*Scenarios, error) {
 	s, order := drawMembers(f, opt, m)
 	rain := rainOf(f)
 	shareOut(f, rain)
-	wetMM := s.WetMM
-	rec := recordsAt(f.Cell.Latitude)
 	keep := make([]ranked, 0, m)
 	for h := range n {
-		keep = keep[:0]
 		wet := 0
-		for pos, i := range order[h] {
-			x := rain[i][h]
-			if math.IsNaN(x) {
-				continue
-			}
-			if x > wetMM {
-				wet++
-			}
-			keep = append(keep, ranked{member: int(i), mm: x, near: nearRain(rain[i], h), pos: pos})
-		}
+		keep, wet = rankedIn(rain, order[h], h, s.WetMM, keep[:0])
 		if len(keep) == 0 {
 			continue // as the run has it
 		}
@@ -64,26 +45,61 @@ func drawEnsemble(f *Forecast, opt DrawOptions) (*Scenarios, error) {
 		}
 		k := len(keep)
 		p := cal.Apply(float64(wet+1)/float64(k+2), f.lead(f.Hours[h].Start))
-		wettestFirst(keep)
-		light := math.Inf(1)
-		if wet > 0 {
-			light = keep[wet-1].mm
-		}
-		am := rec.amounts(f.Hours[h].Start, f.Cell.Latitude)
-		want := roundChance(p, k)
-		for rank, r := range keep {
-			x := r.mm
-			switch {
-			case rank >= want:
-				x = min(x, wetMM)
-			case x <= wetMM:
-				x = min(light, am.exceeded((float64(rank)+0.5)/float64(want), wetMM))
-			}
-			s.Members[r.member].RainMM[h] = x
-		}
+		s.moisten(keep, h, wet, roundChance(p, k), f.signsOf(h, p).Amounts(cal.heavyHere()))
 		thunderOf(s, keep, h, roundChance(f.Hours[h].Values[ThunderChance].Or(0), k))
 	}
 	return s, nil
+}
+
+// checkSeries refuses members that have another number of hours.
+func checkSeries(f *Forecast) error {
+	for i := range f.Members {
+		for v, series := range f.Members[i].Values {
+			if n := len(f.Hours); series != nil && len(series) != n {
+				var bad fault.List
+				bad.Add(fmt.Sprintf("Members[%d].%s", i, Names[v]), fmt.Sprint(len(series)),
+					fmt.Sprintf("must have %d values, one an hour", n))
+				return bad.Err("this ensemble can't be turned into scenarios")
+			}
+		}
+	}
+	return nil
+}
+
+// rankedIn appends the members that know an hour's rain, the wettest first, and
+// counts the wet ones.
+func rankedIn(rain [][]float64, order []int32, h int, wetMM float64, keep []ranked) (_ []ranked, wet int) {
+	for pos, i := range order {
+		x := rain[i][h]
+		if math.IsNaN(x) {
+			continue
+		}
+		if x > wetMM {
+			wet++
+		}
+		keep = append(keep, ranked{member: int(i), mm: x, near: nearRain(rain[i], h), pos: pos})
+	}
+	wettestFirst(keep)
+	return keep, wet
+}
+
+// moisten leaves so many of an hour's members wet as wanted, the wettest; those
+// that were dry get light rain.
+func (s *Scenarios) moisten(keep []ranked, h, wet, want int, am Amounts) {
+	light := math.Inf(1)
+	if wet > 0 {
+		light = keep[wet-1].mm
+	}
+	for rank, r := range keep {
+		x := r.mm
+		switch {
+		case rank >= want:
+			x = min(x, s.WetMM)
+		case x <= s.WetMM:
+			x = min(light, am.exceeded((float64(rank)+0.5)/float64(want), s.WetMM))
+		}
+		s.Members[r.member].RainMM[h] = x
+	}
 }
 
 func thunderOf(s *Scenarios, keep []ranked, h, count int) {

@@ -37,6 +37,20 @@ func (f *Forecast) Remember(earlier *Forecast, since time.Time) {
 	if len(held)+len(f.Hours) > MaxHours {
 		return
 	}
+	f.relabel(held, earlier)
+	f.Hours = slices.Concat(held, f.Hours)
+	for i := range f.Members {
+		for v, s := range f.Members[i].Values {
+			if s != nil {
+				f.Members[i].Values[v] = slices.Concat(newSeries(len(held)), s)
+			}
+		}
+	}
+}
+
+// relabel makes hours of an earlier forecast this one's: their values come from
+// its past sources, and a chance of another event is left out.
+func (f *Forecast) relabel(held []Hour, earlier *Forecast) {
 	from := map[uint8]uint8{}
 	for i := range held {
 		h := &held[i]
@@ -54,14 +68,6 @@ func (f *Forecast) Remember(earlier *Forecast, since time.Time) {
 				from[h.From[v]] = to
 			}
 			h.From[v] = to
-		}
-	}
-	f.Hours = slices.Concat(held, f.Hours)
-	for i := range f.Members {
-		for v, s := range f.Members[i].Values {
-			if s != nil {
-				f.Members[i].Values[v] = slices.Concat(newSeries(len(held)), s)
-			}
 		}
 	}
 }

@@ -10,6 +10,17 @@ import (
 // tell nothing. The zero value believes every chance as it is.
 type Recalibration struct {
 	Bands []Band // ascending by UpTo
+	// Heavy is how much -ln of the share of heavy hours among the wet ones is
+	// multiplied here, as learned of the place; 0: nothing was.
+	Heavy float64 `json:",omitempty"`
+}
+
+// heavyHere returns Heavy, 0 without a correction.
+func (r *Recalibration) heavyHere() float64 {
+	if r == nil {
+		return 0
+	}
+	return r.Heavy
 }
 
 // Band is the correction of chances stated up to a lead.

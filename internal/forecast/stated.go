@@ -16,6 +16,7 @@ type Stated struct {
 	At      time.Time // that leads count from
 	Start   time.Time // a whole hour of UTC, not before At
 	Chances []byte    // in steps of ChanceStep, an hour each; Unstated: none
+	Heavy   []byte    // shares of heavy hours among the wet ones, likewise; nil: none
 }
 
 // ChanceSteps is how many steps a stated chance is kept in: whole percents,
@@ -89,6 +90,9 @@ func (f *Forecast) Stated() (Stated, bool) {
 	}
 	s.Of = fmt.Sprintf("%s: %s of more than %g mm in %d h", feed, kind, s.Wet.OverMM, int(s.Wet.Period/time.Hour))
 	s.Chances = slices.Clip(s.Chances[:last+1])
+	if !s.Members {
+		s.putHeavy(f)
+	}
 	return s, last >= 0
 }
 

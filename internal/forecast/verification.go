@@ -71,7 +71,8 @@ func LearnCounts(here, everywhere *Counts, members bool) (*Recalibration, [NumLe
 		cal.Bands = append(cal.Bands, r.Band)
 		reports[i] = r
 	}
-	if !learned {
+	cal.Heavy = here.heavyLearned()
+	if !learned && cal.Heavy == 0 {
 		return nil, reports
 	}
 	return cal, reports

@@ -63,8 +63,9 @@ func TestWhatWasCountedReadsBack(t *testing.T) {
 func TestStatedChancesAreKeptWithTheirCorrection(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
-	cal := &forecast.Recalibration{Bands: []forecast.Band{{UpTo: 6 * time.Hour, On: true, Shift: -0.7, Slope: 0.9}}}
+	cal := &forecast.Recalibration{Bands: []forecast.Band{{UpTo: 6 * time.Hour, On: true, Shift: -0.7, Slope: 0.9}}, Heavy: 1.5}
 	s := statedAt(noon)
+	s.Heavy = []byte{20, forecast.Unstated}
 	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
 		kept, err := tx.KeepForecast(ctx, aForecast(noon), noon)
 		if err != nil {

@@ -104,7 +104,9 @@ func New(ctx context.Context, l *Library, p Place, sc *forecast.Scenarios, from 
 	}
 	rain := tie(shapes, feed, hours)
 	if asTheyAre > 0 {
-		rain = append(rain, asKnown(choose(cands, nil, hours, asTheyAre, rnd), feed)...)
+		days := choose(cands, nil, hours, asTheyAre, rnd)
+		asHeavy(days, heavyOfScenarios(sc, first), heavyOfDays(cands, hours))
+		rain = append(rain, asKnown(days, feed)...)
 	}
 	rnd.Shuffle(len(rain), func(i, j int) { rain[i], rain[j] = rain[j], rain[i] })
 	b := &Belief{Start: from.UTC(), Hours: hours, Rain: rain, Weight: make([]float64, opt.Members), Climate: frequencies(cands, hours)}

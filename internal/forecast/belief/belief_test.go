@@ -307,3 +307,36 @@ func FuzzDecode(f *testing.F) {
 		}
 	})
 }
+
+// Where the scenarios' wet hours are seldom heavy, those of the library's days are
+// seldom too, though its records have heavier rain.
+func TestDaysOfTheLibraryRainAsHardAsThePlaceDoes(t *testing.T) {
+	share := func(top float64) float64 {
+		sc := weathers(func(int) float64 { return 0.2 }, 200, 60)
+		for i := range sc.Members {
+			for h, mm := range sc.Members[i].RainMM {
+				if mm > 0 {
+					sc.Members[i].RainMM[h] = 0.3 + (mm-0.3)/4*top
+				}
+			}
+		}
+		dry := &forecast.Scenarios{Start: sc.Start, Hours: 60, WetMM: sc.WetMM, Tracks: 1, Members: sc.Members}
+		for i := range dry.Members { // the day itself is dry in all: what rains is the library's
+			clear(dry.Members[i].RainMM[:24])
+		}
+		b := made(t, dry, 24, belief.Options{})
+		wet, heavy := 0.0, 0.0
+		for h := range 24 {
+			wet += wetShare(b, h, belief.WetMM)
+			heavy += wetShare(b, h, belief.HeavyMM)
+		}
+		if wet == 0 {
+			t.Fatal("no day of the library is wet")
+		}
+		return heavy / wet
+	}
+	light, hard := share(1), share(8)
+	if !(light < 0.05 && hard > 0.3) {
+		t.Errorf("of wet hours %.3f are heavy where the place has none, %.3f where most are", light, hard)
+	}
+}

@@ -1,6 +1,10 @@
 package belief
 
-import "math"
+import (
+	"math"
+
+	"dryslot/internal/forecast"
+)
 
 // Leads are the spans of a nowcast that have their own reliability.
 const (
@@ -56,7 +60,7 @@ const (
 )
 
 // HeavyMM is the rain in an hour from which it is heavy: what spoils a pad.
-const HeavyMM = 2.5
+const HeavyMM = forecast.HeavyMM
 
 // Nowcast is what is said of the present hour's rest and of each hour after it.
 type Nowcast [NowcastHours + 1]Said

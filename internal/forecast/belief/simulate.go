@@ -101,6 +101,33 @@ func (e *Evidence) chance(a, member, h int) float64 {
 // knowledge a share of whose hour has passed.
 func (e *Evidence) Weigh(w, prior []float64, k *Knowledge, passed float64) {
 	copy(w, prior)
+	e.weighSeen(w, k, passed)
+	if !e.channel.none {
+		for a, said := range k.Said {
+			h := k.Hour + a
+			if h >= len(e.rain[0]) || a == 0 && k.Raining {
+				continue
+			}
+			for i, l := range e.saidTable(a, h, said) {
+				w[i] *= l
+			}
+		}
+	}
+	sum := 0.0
+	for _, x := range w {
+		sum += x
+	}
+	if !(sum > 0) { // nothing suits: the evidence is worth nothing
+		copy(w, prior)
+		return
+	}
+	for i := range w {
+		w[i] = (1-doubt)*w[i]/sum + doubt*prior[i]
+	}
+}
+
+// weighSeen weighs members by what is seen.
+func (e *Evidence) weighSeen(w []float64, k *Knowledge, passed float64) {
 	for b, miss := range seenMiss {
 		h := k.Hour - 1 - b
 		if h < 0 {
@@ -123,28 +150,6 @@ func (e *Evidence) Weigh(w, prior []float64, k *Knowledge, passed float64) {
 		case !k.Raining && wet:
 			w[i] *= dry
 		}
-	}
-	if !e.channel.none {
-		for a, said := range k.Said {
-			h := k.Hour + a
-			if h >= len(e.rain[0]) || a == 0 && k.Raining {
-				continue
-			}
-			for i, l := range e.saidTable(a, h, said) {
-				w[i] *= l
-			}
-		}
-	}
-	sum := 0.0
-	for _, x := range w {
-		sum += x
-	}
-	if !(sum > 0) { // nothing suits: the evidence is worth nothing
-		copy(w, prior)
-		return
-	}
-	for i := range w {
-		w[i] = (1-doubt)*w[i]/sum + doubt*prior[i]
 	}
 }
 

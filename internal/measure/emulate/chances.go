@@ -11,7 +11,7 @@ import (
 )
 
 // Run returns the forecast issued at an instant as one run with hourly chances
-// of more than 0.1 mm and amounts; no other variable. The chances are those of
+// of more than 0.1 mm, amounts, air and dew point; no other variable. The chances are those of
 // the weighted days, without drawing members. It begins on the day after the
 // issue. ok as of Issue.
 func (s *Station) Run(n *Noise, at time.Time, days int) (_ *forecast.Forecast, ok bool) {
@@ -29,12 +29,14 @@ func (s *Station) run(n *Noise, at time.Time, hour, from, until int) (_ *forecas
 	var w []float64
 	for d := from; d < until; d++ {
 		run := s.runFor(at, d)
-		signal, _ := s.signal(n, d, run)
+		signal, airErr := s.signal(n, d, run)
 		if w = s.weights(w[:0], n, d, run, signal); len(w) == 0 {
 			return nil, false
 		}
 		chance := s.shares(w, d, f.Wet.OverMM)
-		amount := s.amounts(w, d, chance)
+		like, day := s.peer(s.season[d][likeliest(w)])
+		amount := s.amounts(w, d, like, day, chance)
+		mean, _ := s.airOf(d, airErr, airNoise(leadOfRun(run)))
 		for hod := range dayHours {
 			if s.hourOfDay(d)+hod < hour {
 				continue
@@ -42,6 +44,9 @@ func (s *Station) run(n *Noise, at time.Time, hour, from, until int) (_ *forecas
 			h := forecast.Hour{Start: s.first.Add(time.Duration(d*dayHours+hod) * time.Hour)}
 			h.Values[forecast.RainChance] = unit.Some(min(1, chance[hod]))
 			h.Values[forecast.RainMM] = unit.Some(amount[hod])
+			src := like.hourOfDay(day) + hod
+			h.Values[forecast.AirC] = unit.Some(like.AirC[src] + mean - like.airMean[day])
+			h.Values[forecast.HumidityPct] = unit.Some(like.Humidity[src])
 			f.Hours = append(f.Hours, h)
 		}
 	}
@@ -65,6 +70,17 @@ func (s *Station) shares(w []float64, d int, mm float64) (p [dayHours]float64) {
 	return p
 }
 
+// likeliest returns which of some weights is the greatest.
+func likeliest(w []float64) int {
+	best := 0
+	for i := range w {
+		if w[i] > w[best] {
+			best = i
+		}
+	}
+	return best
+}
+
 // amountError is how far a run's amount in a block errs, as the standard deviation
 // of its logarithm, the same in every run of a date (judgement: amounts of wet
 // days then correlate by some 0.6 with what comes).
@@ -79,20 +95,15 @@ const leastScale, mostScale = 0.25, 4.0
 // that it goes with the truth as far as the signal does. A block in which the
 // likeliest day is dry gets what the others have where that is rain, spread by
 // the chances.
-func (s *Station) amounts(w []float64, d int, chance [dayHours]float64) (mm [dayHours]float64) {
+func (s *Station) amounts(w []float64, d int, like *Station, day int, chance [dayHours]float64) (mm [dayHours]float64) {
 	var average description
-	likeliest := 0
 	for i, k := range s.season[d] {
-		o, day := s.peer(k)
-		for b, z := range o.desc[day][longestShift] {
+		o, of := s.peer(k)
+		for b, z := range o.desc[of][longestShift] {
 			average[b] += w[i] * z
 		}
-		if w[i] > w[likeliest] {
-			likeliest = i
-		}
 	}
-	o, day := s.peer(s.season[d][likeliest])
-	copy(mm[:], o.RainMM[o.hourOfDay(day):])
+	copy(mm[:], like.RainMM[like.hourOfDay(day):])
 	rnd := rand.New(rand.NewPCG(s.id, uint64(s.dates[d].Year)*1000+uint64(s.DayOfYear(d))+1<<32))
 	for b, span := range blocks {
 		errs := math.Exp(amountError * rnd.NormFloat64())

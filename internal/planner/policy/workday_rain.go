@@ -3,6 +3,8 @@ package policy
 import (
 	"context"
 	"fmt"
+	"math"
+	"slices"
 	"time"
 
 	"dryslot/internal/forecast/belief"
@@ -58,14 +60,21 @@ func (w *Workday) Rain(ctx context.Context, at Moment, until []time.Time) (_ []H
 		end := w.f.Minute(t) - w.offset
 		for k := range d.Members {
 			m := &d.Members[k]
-			for h := first; h < len(m.RainMM) && float64(h*60) < end; h++ {
-				if wet(m.RainMM, h) {
-					reach[i] += m.Weight
-					break
-				}
+			last := min(len(m.RainMM), max(first, int(math.Ceil(end/60))))
+			if slices.ContainsFunc(hoursFrom(first, last), func(h int) bool { return wet(m.RainMM, h) }) {
+				reach[i] += m.Weight
 			}
 		}
 		reach[i] = min(reach[i], 1)
 	}
 	return hours, reach, nil
+}
+
+// hoursFrom lists the hours [from, until).
+func hoursFrom(from, until int) []int {
+	var out []int
+	for h := from; h < until; h++ {
+		out = append(out, h)
+	}
+	return out
 }

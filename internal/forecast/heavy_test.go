@@ -1,0 +1,142 @@
+package forecast_test
+
+import (
+	"encoding/json"
+	"math"
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"dryslot/internal/forecast"
+	"dryslot/internal/unit"
+)
+
+func signs() forecast.AmountSigns {
+	return forecast.AmountSigns{Chance: 0.3, MM: unit.Some(0.5), DewC: unit.Some(14.0), Lead: 3 * time.Hour}
+}
+
+// Likelier rain, a greater amount foreseen and air that holds more water never make
+// heavy rain less likely in a wet hour; far ahead the amount tells nothing.
+func TestWhatMakesAWetHourHeavy(t *testing.T) {
+	base := signs().Heavy()
+	for name, change := range map[string]func(*forecast.AmountSigns){
+		"chance": func(s *forecast.AmountSigns) { s.Chance = 0.8 },
+		"amount": func(s *forecast.AmountSigns) { s.MM = unit.Some(4.0) },
+		"dew":    func(s *forecast.AmountSigns) { s.DewC = unit.Some(20.0) },
+	} {
+		s := signs()
+		if change(&s); !(s.Heavy() > base+0.01) {
+			t.Errorf("more %s: share %.3f, before %.3f", name, s.Heavy(), base)
+		}
+	}
+	far, none := signs(), signs()
+	far.Lead, none.MM = 1000*time.Hour, unit.Opt{}
+	if math.Abs(far.Heavy()-none.Heavy()) > 1e-9 {
+		t.Errorf("an amount of six weeks ahead counts: %v, without %v", far.Heavy(), none.Heavy())
+	}
+	for _, s := range []forecast.AmountSigns{{}, {Chance: 1, MM: unit.Some(500.0), DewC: unit.Some(40.0)}} {
+		if p := s.Heavy(); !(p > 0 && p < 1) {
+			t.Errorf("%+v: share %v", s, p)
+		}
+	}
+}
+
+// A place whose wet hours are heavier than its forecasts say is drawn heavier, and
+// no wetter; the more hours are counted, the nearer to what came.
+func TestAPlacesHeavyRainIsLearned(t *testing.T) {
+	at := weekZero.Add(30 * 24 * time.Hour)
+	f := hourly(at, 72, func(int) float64 { return 0.5 }, dry)
+	stated := signsShare(f)
+	for _, came := range []float64{0.02, 0.4} {
+		last := math.Abs(stated - came)
+		for _, days := range []int{3, 20, 200} {
+			share := drawnHeavy(t, f, learned(t, days, came))
+			if off := math.Abs(share - came); off > last+0.025 {
+				t.Errorf("%d days in which %.2f of the wet hours were heavy: %.3f are drawn, further off than before by more than chance", days, came, share)
+			} else {
+				last = off
+			}
+		}
+		if last > 0.04 {
+			t.Errorf("after 200 days %.3f off the share of %.2f that came", last, came)
+		}
+	}
+}
+
+// learned lets forecasts of some days, up to 8 April, be followed by wet hours a
+// share of which is heavy.
+func learned(t *testing.T, days int, heavy float64) *forecast.Recalibration {
+	t.Helper()
+	rnd := rand.New(rand.NewPCG(uint64(days), uint64(heavy*100)))
+	var sum forecast.Counts
+	for d := range days {
+		at := weekZero.AddDate(0, 0, 1-days+d)
+		f := hourly(at, 48, func(int) float64 { return 0.5 }, dry)
+		stated, ok := f.Stated()
+		if !ok {
+			t.Fatal("no chances were stated")
+		}
+		rain := &forecast.Rain{Start: at, MM: make([]float64, 24)}
+		for h := range rain.MM {
+			if rnd.Float64() < 0.5 {
+				rain.MM[h] = 1
+				if rnd.Float64() < heavy {
+					rain.MM[h] = 3
+				}
+			}
+		}
+		due := forecast.CountDue([]forecast.Stated{stated}, rain, at, at.Add(24*time.Hour))
+		sum.Merge(due)
+	}
+	doc, err := json.Marshal(sum)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var back forecast.Counts
+	if err := json.Unmarshal(doc, &back); err != nil || back.Heavy != sum.Heavy {
+		t.Fatalf("%s reads back as %+v: %v", doc, back.Heavy, err)
+	}
+	cal, _ := forecast.LearnCounts(&back, &forecast.Counts{}, false)
+	if cal == nil {
+		t.Fatal("nothing was learned")
+	}
+	return cal
+}
+
+func signsShare(f *forecast.Forecast) float64 {
+	s, _ := f.Stated()
+	return float64(s.Heavy[10]) / forecast.ChanceSteps
+}
+
+func drawnHeavy(t *testing.T, f *forecast.Forecast, cal *forecast.Recalibration) float64 {
+	t.Helper()
+	bare := forecast.Recalibration{Heavy: cal.Heavy} // the chances as they are
+	sc, err := forecast.Draw(f, forecast.DrawOptions{Members: 2000, Recalibration: &bare})
+	if err != nil {
+		t.Fatal(err)
+	}
+	wet, heavy := 0.0, 0.0
+	for i := range sc.Members {
+		for _, mm := range sc.Members[i].RainMM[48:72] {
+			if mm > sc.WetMM {
+				wet++
+			}
+			if mm >= forecast.HeavyMM {
+				heavy++
+			}
+		}
+	}
+	if wet != 0.5*24*2000 {
+		t.Errorf("%v wet hours, not half of them", wet)
+	}
+	return heavy / wet
+}
+
+func TestCountsOfHeavyHoursThatCantBe(t *testing.T) {
+	for _, row := range []string{"[12,1,0,0]", "[-1,1,0,0]", "[0,1,2,0]", "[0,1,0,201]", "[0,-1,0,0]", "[0,1,-1,0]"} {
+		var c forecast.Counts
+		if err := json.Unmarshal([]byte(`{"steps":200,"bins":12,"rows":[],"heavy":[`+row+`]}`), &c); err == nil {
+			t.Errorf("%s was read", row)
+		}
+	}
+}
