@@ -115,12 +115,16 @@ type anyone struct{ *rand.Rand }
 func (a anyone) Name() string                                { return "anyone" }
 func (a anyone) Morning(*Site, int, *state) (dayPlan, error) { return dayPlan{}, nil }
 
-func (a anyone) Next(
-	*moment,
-) Action {
+func (a anyone) Next(*moment) Action {
 	return [...]Action{Place, Place, Place, Wait, Stop}[a.IntN(5)]
 }
-func (a anyone) Cover(*moment) bool { return a.IntN(3) == 0 }
+
+func (a anyone) Cover(_ *moment, soft []int) []int {
+	if a.IntN(3) > 0 {
+		return nil
+	}
+	return soft[a.IntN(len(soft)):]
+}
 
 // Any day that the crew works passes the independent checker, whatever is
 // decided, and a longer list of pads never makes it do fewer.

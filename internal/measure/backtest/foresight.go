@@ -38,7 +38,7 @@ type answer struct {
 // costs are what things count as, in days.
 type costs struct{ lost, inspect, waited float64 }
 
-// fullCosts are those of the loss that is minimised: planning.md's definition.
+// fullCosts are those of the loss that is minimised.
 func (s *Site) fullCosts() costs {
 	return costs{s.Spec.Limits.LostPadDays, harm.InspectDays, hourly.WaitedDays}
 }
@@ -126,14 +126,14 @@ func (o oracle) Next(m *moment) Action {
 }
 
 // Cover lays sheets where rain comes before a soft pad sets.
-func (o oracle) Cover(m *moment) bool {
-	for i := range m.placed {
-		p := &m.placed[i]
-		if math.IsInf(p.coverOn, 1) && p.sets() > m.now && harm.Touches(m.site.mostRain(m.now, p.sets())) {
-			return true
+func (o oracle) Cover(m *moment, soft []int) []int {
+	var out []int
+	for _, i := range soft {
+		if harm.Touches(m.site.mostRain(m.now, m.placed[i].sets())) {
+			out = append(out, i)
 		}
 	}
-	return false
+	return out
 }
 
 // tryAll offers what every start makes of a day.

@@ -1,6 +1,10 @@
 package backtest
 
-import "math"
+import (
+	"math"
+
+	"dryslot/internal/planner/harm"
+)
 
 // play works a day with a player's decisions, under the weather as it was. It
 // does as many pads as can be finished in their windows, in the light and in
@@ -26,14 +30,13 @@ func (s *Site) play(d int, st *state, want dayPlan, who player, p Powers, order 
 // game is a day under way.
 type game struct {
 	*crew
-	d       int
-	st      *state
-	pads    []int // left to place
-	who     player
-	powers  Powers
-	setUp   bool
-	asked   float64 // the last whole hour at which covering was asked about
-	covered int     // pads placed when it was
+	d      int
+	st     *state
+	pads   []int // left to place
+	who    player
+	powers Powers
+	setUp  bool
+	asked  coverAsked
 }
 
 func (g *game) moment() *moment {
@@ -76,7 +79,7 @@ func (g *game) step() bool {
 		next = min(next, g.ready())
 	}
 	if g.sheet > 0 && len(g.soft()) > 0 {
-		next = min(next, nextHour(g.now))
+		next = min(next, nextHour(g.now), g.rainBegins())
 	}
 	if math.IsInf(next, 1) || next >= g.day.shut {
 		return false
@@ -141,19 +144,40 @@ func (g *game) lastChance(at float64) bool {
 	return ok
 }
 
-// coverNow asks whether to lay sheets, at most once an hour and after each pad.
+// coverAsked is when covering was asked about last.
+type coverAsked struct {
+	hour    float64
+	raining bool
+	placed  int // pads
+}
+
+// coverNow asks which pads to cover, at most once an hour, when rain begins and
+// after each pad.
 func (g *game) coverNow() bool {
 	if g.sheet == 0 || g.who == nil {
 		return false
 	}
-	hour := math.Floor(g.now / 60)
-	if g.asked == hour && g.covered == len(g.run.pads) {
+	m := g.moment()
+	at := coverAsked{math.Floor(g.now / 60), m.seen.Raining, len(g.run.pads)}
+	if g.asked == at {
 		return false
 	}
 	soft := g.soft()
 	if len(soft) == 0 {
 		return false
 	}
-	g.asked, g.covered = hour, len(g.run.pads)
-	return g.who.Cover(g.moment()) && g.cover(soft)
+	g.asked = at
+	return g.cover(g.who.Cover(m, soft))
+}
+
+// rainBegins returns the minute at which rain is seen to begin in the present hour;
+// +Inf where it does not, or has begun.
+func (g *game) rainBegins() float64 {
+	if !harm.Touches(g.site.rain(g.now)) {
+		return math.Inf(1)
+	}
+	if at := math.Floor(g.site.rainBegins(math.Floor(g.now/60))) + 1; at > g.now {
+		return at
+	}
+	return math.Inf(1)
 }

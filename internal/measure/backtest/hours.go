@@ -1,7 +1,6 @@
 package backtest
 
 import (
-	"context"
 	"fmt"
 	"maps"
 	"math"
@@ -49,7 +48,7 @@ func (p *byHour) Morning(s *Site, d int, st *state) (dayPlan, error) {
 	w, ok := p.days[k]
 	if !ok {
 		w, err = policy.NewWorkday(
-			context.Background(),
+			p.asked.ctx,
 			job.Job{Spec: s.specWith(p.own), Records: s.records(st, at), Now: at.In(s.Zone),
 				Zone: s.Zone, Days: s.daysFrom(at, drawn.weather), Weather: drawn.weather, Slabs: drawn.slabs,
 				Trust: job.Trust{Feed: "emulated", FetchedAt: at, Members: len(drawn.weather.Members)}},
@@ -107,7 +106,7 @@ func (p *byHour) renew(m *moment) error {
 	if wx == nil || err != nil {
 		return err
 	}
-	return p.day.Renew(context.Background(), p.library, wx.weather, at)
+	return p.day.Renew(p.asked.ctx, p.library, wx.weather, at)
 }
 
 func (p *byHour) fails(m *moment, err error) {
@@ -118,7 +117,7 @@ func (p *byHour) fails(m *moment, err error) {
 
 func (p *byHour) Next(m *moment) Action {
 	p.fails(m, p.renew(m))
-	x, err := p.day.Decide(context.Background(), m.known())
+	x, err := p.day.Decide(p.asked.ctx, m.known())
 	p.fails(m, err)
 	switch x.Do {
 	case hourly.Place:
@@ -132,9 +131,16 @@ func (p *byHour) Next(m *moment) Action {
 	return Stop
 }
 
-func (p *byHour) Cover(m *moment) bool {
+func (p *byHour) Cover(m *moment, _ []int) []int {
 	p.fails(m, p.renew(m))
-	x, err := p.day.Cover(context.Background(), m.known())
+	x, err := p.day.Cover(p.asked.ctx, m.known())
 	p.fails(m, err)
-	return slices.ContainsFunc(x, func(c hourly.CoverNow) bool { return c.Cover })
+	var out []int
+	for _, c := range x {
+		if c.Cover {
+			out = append(out, c.Pad)
+		}
+	}
+	slices.Sort(out)
+	return out
 }

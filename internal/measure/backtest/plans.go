@@ -47,6 +47,7 @@ type shipped struct {
 // asked keeps the forecasts and plans of a site for as long as they may be
 // asked for again, by any planner.
 type asked struct {
+	ctx   context.Context // of the run that all of it is asked in
 	site  *Site
 	plans map[planKey]job.Result
 	draws map[drawKey]*drawn
@@ -72,8 +73,8 @@ type planKey struct {
 	last     string
 }
 
-func newAsked(s *Site) *asked {
-	return &asked{s, map[planKey]job.Result{}, map[drawKey]*drawn{}}
+func newAsked(ctx context.Context, s *Site) *asked {
+	return &asked{ctx, s, map[planKey]job.Result{}, map[drawKey]*drawn{}}
 }
 
 // forget drops what no job that begins on a day or later can ask for.
@@ -170,7 +171,7 @@ func (p *shipped) ask(s *Site, d int, at time.Time, st *state) (*job.Result, err
 		return &x, nil
 	}
 	x, err := planner.Make(
-		context.Background(),
+		p.asked.ctx,
 		job.Job{Spec: s.specWith(p.own), Records: s.records(st, at), Now: at.In(s.Zone), Zone: s.Zone, Last: p.last,
 			Days: s.daysFrom(at, w.weather), Weather: w.weather, Slabs: w.slabs,
 			Trust: job.Trust{Feed: "emulated", FetchedAt: at, Members: len(w.weather.Members)}},

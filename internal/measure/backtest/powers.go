@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"dryslot/internal/measure/emulate"
+	"dryslot/internal/planner/crewday"
 )
 
 // Powers are what everybody has in one table of the back-test.
@@ -15,8 +16,8 @@ type Powers struct {
 }
 
 // coverMin is what laying a propped sheet over a pad and lifting it for the
-// finishing takes, in minutes of one person (judgement).
-const coverMin = 5.0
+// finishing takes, in minutes of one person.
+const coverMin = crewday.CoverMin
 
 // Action is what the crew does next.
 type Action uint8
@@ -46,9 +47,10 @@ type player interface {
 	// Next is asked before setting up, before each pad that could be placed, and
 	// at each whole hour of waiting.
 	Next(m *moment) Action
-	// Cover is asked at each whole hour and after each pad while sheets are free
-	// and soft pads lie open: whether to lay them now.
-	Cover(m *moment) bool
+	// Cover is asked at each whole hour, when rain begins and after each pad, while
+	// sheets are free and soft pads lie open: which of these, as indices of the
+	// moment's placed, to lay them over now.
+	Cover(m *moment, soft []int) []int
 }
 
 // moment is what is known when a decision is made.
@@ -72,10 +74,15 @@ func (m *moment) hold() bool {
 	return m.seen.Raining || !m.seen.None && (m.seen.Wet(0) || m.seen.Wet(1))
 }
 
-// coverWhenHeld lays sheets when rain is seen or foreseen within the next hour.
+// coverWhenHeld lays sheets over all when rain is seen or foreseen within the next hour.
 type coverWhenHeld struct{}
 
-func (coverWhenHeld) Cover(m *moment) bool { return m.hold() }
+func (coverWhenHeld) Cover(m *moment, soft []int) []int {
+	if m.hold() {
+		return soft
+	}
+	return nil
+}
 
 // nextHour returns the minute at which the next whole hour begins.
 func nextHour(now float64) float64 { return (math.Floor(now/60) + 1) * 60 }

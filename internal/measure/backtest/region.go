@@ -180,7 +180,7 @@ func runStation(
 	of := make([]*tableRun, len(tables))
 	for k, t := range tables {
 		var err error
-		if of[k], err = x.begin(t, jobs); err != nil {
+		if of[k], err = x.begin(ctx, t, jobs); err != nil {
 			return nil, err
 		}
 	}
@@ -217,7 +217,7 @@ type tableRun struct {
 	met     []map[decisionKey]bool // by player
 }
 
-func (x *station) begin(t Table, jobs int) (*tableRun, error) {
+func (x *station) begin(ctx context.Context, t Table, jobs int) (*tableRun, error) {
 	b := 0
 	if t.Powers.Blankets {
 		b = 1
@@ -227,7 +227,7 @@ func (x *station) begin(t Table, jobs int) (*tableRun, error) {
 		if err != nil {
 			return nil, err
 		}
-		x.site[b], x.asked[b] = s, newAsked(s)
+		x.site[b], x.asked[b] = s, newAsked(ctx, s)
 	}
 	s := x.site[b]
 	seen := t.Powers

@@ -70,8 +70,6 @@ func (r rule) Next(m *moment) Action {
 	return Stop
 }
 
-func (r rule) Cover(m *moment) bool { return r.coverWhenHeld.Cover(m) }
-
 // wetDay returns the chance, the evening before or at 05:00, of 0.25 mm or more
 // in some hour between 07 and 19 o'clock of day d; 1 where nothing is foreseen.
 func (s *Site) wetDay(d int, dawn bool) float64 {

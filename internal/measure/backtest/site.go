@@ -237,15 +237,13 @@ func (s *Site) mostRain(from, to float64) float64 {
 	return most
 }
 
-// Base of the pads before work: more than puddleMM in the hours before leaves
-// puddles, which take puddleMin a pad to clear; below 0 C in the last 24 h and
-// not above it for 6 h in one go since is frozen (judgement, all of it).
+// Base of the pads before work: rain of concrete.PuddleMM or more in the hours
+// before leaves puddles; below 0 C in the last 24 h and not above it for 6 h in one
+// go since is frozen (judgement).
 const (
-	puddleMM  = 5.0
-	puddleH   = 12
-	puddleMin = 5.0
-	frozenH   = 24
-	thawedH   = 6
+	puddleH = 12
+	frozenH = 24
+	thawedH = 6
 )
 
 // base returns what the base is like at a minute: minutes a pad to clear it,
@@ -267,8 +265,8 @@ func (s *Site) base(minute float64) (clear float64, frozen bool) {
 			}
 		}
 	}
-	if mm > puddleMM {
-		clear = puddleMin
+	if mm > concrete.PuddleMM {
+		clear = concrete.PuddleClearMin
 	}
 	return clear, frost
 }

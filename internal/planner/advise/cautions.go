@@ -127,7 +127,7 @@ func (f *Adviser) cautions(out *job.Morning, d *policy.Day, x *policy.DayWork, p
 	}
 	if float64(x.Puddles) >= worthSaying*float64(len(f.Skies)) {
 		c := job.Caution{Code: "wet-base", Severity: job.Note, Source: "judgement",
-			Data:   says(f.chanceOf(job.CautionWetBase, x.Puddles, message.Duration("clear", policy.PuddleMin*time.Minute))),
+			Data:   says(f.chanceOf(job.CautionWetBase, x.Puddles, message.Duration("clear", concrete.PuddleClearMin*time.Minute))),
 			Figure: &job.Figure{Name: "chance_puddles", Value: policy.Round4(float64(x.Puddles) / float64(len(f.Skies))), Limit: 0.5}}
 		if 2*x.Puddles >= len(f.Skies) {
 			c.Severity = job.Watch

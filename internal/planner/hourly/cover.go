@@ -3,10 +3,8 @@ package hourly
 import (
 	"context"
 	"fmt"
-	"math"
 	"slices"
 
-	"dryslot/internal/forecast/belief"
 	"dryslot/internal/planner/harm"
 )
 
@@ -19,9 +17,9 @@ type CoverNow struct {
 }
 
 // Cover returns, for each soft pad that lies open, whether to cover it now or to
-// look again at the next hour, when it is covered if rain is told of for the
-// hour after, or in the rain if it comes untold; rain of the present hour finds
-// open what is left. With fewer covers than pads
+// look again at the next hour, when it is covered if rain is told of for the hour
+// after; rain that comes untold has it covered once it begins. Where it rains
+// already, the present hour finds open what is left. With fewer covers than pads
 // those that gain most are covered.
 //
 // Errors are those of Decide.
@@ -58,69 +56,62 @@ func Cover(ctx context.Context, d *Day) ([]CoverNow, error) {
 
 func (d *Day) coverOne(pad int, set float64) CoverNow {
 	c := &d.Costs
-	work := d.Covers.MinutesPad / 60 * c.CoverHour
 	x := CoverNow{Pad: pad}
 	var leave, now, lostNow float64
 	for i := range d.Members {
 		m := &d.Members[i]
-		worst, first := d.rainOn(m.RainMM, set)
-		lost, lostCovered, marked := 0.0, 0.0, harm.MarkedByCover
-		later := 0.0 // work and marks of covering at a later hour
-		if worst != harm.Harmless {
-			lost = d.coveredLater(m.RainMM, worst, first)
-			lostCovered = d.Harm.Lost(worst, harm.CoveredInTime)
-			if d.Seen.Raining {
-				lostCovered = d.Harm.Lost(worst, harm.CoveredLate)
-			}
-			marked = 1
-			later = work + c.InspectPad*(1-lost)
-		}
-		leave += m.Weight * (c.LostPad*lost + later)
-		now += m.Weight * (c.LostPad*lostCovered + work + c.InspectPad*(1-lostCovered)*marked)
-		x.Lost += m.Weight * lost
-		lostNow += m.Weight * lostCovered
+		left, covered := d.leftOpen(m.RainMM, set), d.coveredNow(m.RainMM, set)
+		leave += m.Weight * (c.LostPad*left.lost + c.InspectPad*left.inspect + left.work)
+		now += m.Weight * (c.LostPad*covered.lost + c.InspectPad*covered.inspect + covered.work)
+		x.Lost += m.Weight * left.lost
+		lostNow += m.Weight * covered.lost
 	}
 	x.Gain, x.Spared = leave-now, x.Lost-lostNow
 	return x
 }
 
-// rainOn returns the worst class of rain on a pad that is soft until a minute,
-// and the first hour of any. Where it rains, the present hour has light rain or
-// what the member says.
-func (d *Day) rainOn(rain []float64, set float64) (worst harm.Intensity, first int) {
-	worst, first = harm.Harmless, -1
-	for h := int(d.Now / 60); float64(h) < set/60; h++ {
-		c := d.classAt(rain, h)
-		if c != harm.Harmless && first < 0 {
-			first = h
-		}
-		worst = max(worst, c)
-	}
-	return worst, first
-}
-
-func (d *Day) classAt(rain []float64, h int) harm.Intensity {
-	c := harm.Heavy
-	if h < len(rain) {
-		c = d.Harm.Intensity(rain[h])
-	}
-	if h == int(d.Now/60) && d.Seen.Raining {
-		c = max(c, harm.Light)
-	}
-	return c
-}
-
-// coveredLater returns the chance that a pad left for now is lost. Rain of the
-// present hour finds it open; before later rain it is covered if the nowcast
-// tells of it the hour before, else in the rain.
-func (d *Day) coveredLater(rain []float64, worst harm.Intensity, first int) float64 {
+// leftOpen returns what becomes of a pad that is left until the next hour. Where it
+// rains already, the present hour's rain finds it open.
+func (d *Day) leftOpen(rain []float64, set float64) fate {
 	now := int(d.Now / 60)
-	if first == now {
-		return max(d.Harm.Lost(d.classAt(rain, now), harm.Open), d.Harm.Lost(worst, harm.CoveredLate))
+	if !d.Seen.Raining {
+		return d.underCover(rain, now, set)
 	}
-	told := 0.0
-	if first < len(rain) {
-		told = d.Channel.Told(belief.NextHour, rain[first-1], rain[first], math.NaN())
+	lost := max(d.Harm.Lost(d.raining(rain, now), harm.Open), d.laterLost(rain, now+1, set))
+	return fate{lost: lost, inspect: 1 - lost, work: d.Covers.MinutesPad / 60 * d.Costs.CoverHour}
+}
+
+// coveredNow returns what becomes of a pad that is covered now.
+func (d *Day) coveredNow(rain []float64, set float64) fate {
+	now := int(d.Now / 60)
+	out := fate{work: d.Covers.MinutesPad / 60 * d.Costs.CoverHour}
+	if d.Seen.Raining {
+		out.lost = max(d.Harm.Lost(d.raining(rain, now), harm.CoveredLate), d.laterLost(rain, now+1, set))
+		out.inspect = 1 - out.lost
+		return out
 	}
-	return told*d.Harm.Lost(worst, harm.CoveredInTime) + (1-told)*d.Harm.Lost(worst, harm.CoveredLate)
+	wet := false
+	for h := now; float64(h) < set/60; h++ {
+		wet = wet || d.classIn(rain, h) != harm.Harmless
+	}
+	out.lost, out.inspect = d.laterLost(rain, now, set), harm.MarkedByCover
+	if wet {
+		out.inspect = 1 - out.lost
+	}
+	return out
+}
+
+// laterLost returns the chance that a covered pad is lost in the hours from one on.
+func (d *Day) laterLost(rain []float64, from int, set float64) float64 {
+	lost := 0.0
+	for h := from; float64(h) < set/60; h++ {
+		lost = max(lost, d.Harm.Lost(d.classIn(rain, h), harm.CoveredInTime))
+	}
+	return lost
+}
+
+// raining returns the class of the present hour where it rains: light, or what a
+// member says.
+func (d *Day) raining(rain []float64, now int) harm.Intensity {
+	return max(d.classIn(rain, now), harm.Light)
 }

@@ -12,30 +12,65 @@ type fate struct{ lost, inspect, work float64 }
 
 // fateIn returns what the rain of a member does to a pad that is soft from one
 // minute to another. Each hour that is touched counts whole, the worst of them
-// once. A pad that can be covered is covered before an hour of rain that the
-// nowcast tells of the hour before, else in the rain; light or worse rain on it
-// has it inspected.
+// once; any rain on it has the pad inspected.
 func (d *Day) fateIn(rain []float64, from, set float64, covers bool) fate {
-	worst, at := harm.Harmless, 0
+	if covers {
+		return d.underCover(rain, int(math.Floor(from/60)), set)
+	}
+	worst := harm.Harmless
 	for k := int(math.Floor(from / 60)); float64(k) < set/60; k++ {
-		c := harm.Heavy
-		if k < len(rain) {
-			c = d.Harm.Intensity(rain[k])
-		}
-		if c > worst {
-			worst, at = c, k
-		}
+		worst = max(worst, d.classIn(rain, k))
 	}
 	if worst == harm.Harmless {
 		return fate{}
 	}
 	lost := d.Harm.Lost(worst, harm.Open)
-	if covers {
-		told := 0.0
-		if at > 0 && at < len(rain) {
-			told = d.Channel.Told(belief.NextHour, rain[at-1], rain[at], 0)
-		}
-		lost = told*d.Harm.Lost(worst, harm.CoveredInTime) + (1-told)*d.Harm.Lost(worst, harm.CoveredLate)
-	}
 	return fate{lost: lost, inspect: 1 - lost}
+}
+
+// underCover returns what becomes of a pad that lies open in an hour, is soft
+// until a minute and is covered as soon as the nowcast tells of rain in the next
+// hour, else when rain begins; the cover stays on. One that is told of and does not
+// come has it covered for nothing.
+func (d *Day) underCover(rain []float64, first int, set float64) fate {
+	laid, lost, wet := 0.0, 0.0, false // laid: chance that it is covered before any rain
+	for k := first; float64(k) < set/60; k++ {
+		told := 0.0
+		if k > first && k < len(rain) {
+			told = d.Channel.Told(belief.NextHour, rain[k-1], rain[k], hourOf(rain, k+1))
+		}
+		if !wet {
+			laid += (1 - laid) * told
+		}
+		switch c := d.classIn(rain, k); {
+		case c == harm.Harmless:
+		case wet:
+			lost = max(lost, d.Harm.Lost(c, harm.CoveredInTime))
+		default:
+			wet = true
+			lost = laid*d.Harm.Lost(c, harm.CoveredInTime) + (1-laid)*d.Harm.Lost(c, harm.CoveredLate)
+		}
+	}
+	work := d.Covers.MinutesPad / 60 * d.Costs.CoverHour
+	if wet {
+		return fate{lost: lost, inspect: 1 - lost, work: work}
+	}
+	return fate{inspect: laid * harm.MarkedByCover, work: laid * work}
+}
+
+// classIn returns the class of an hour's rain; an hour beyond what is known counts
+// as rain that spoils.
+func (d *Day) classIn(rain []float64, hour int) harm.Intensity {
+	if hour >= len(rain) {
+		return harm.Heavy
+	}
+	return d.Harm.Intensity(rain[hour])
+}
+
+// hourOf returns the rain of an hour, 0 beyond what is known.
+func hourOf(rain []float64, hour int) float64 {
+	if hour < 0 || hour >= len(rain) {
+		return 0
+	}
+	return rain[hour]
 }

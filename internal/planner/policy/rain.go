@@ -3,16 +3,14 @@ package policy
 import (
 	"math"
 
+	"dryslot/internal/concrete"
 	"dryslot/internal/forecast"
 	"dryslot/internal/planner/harm"
 )
 
-// Puddles on the base (judgement).
-const (
-	puddleMM    = 5.0  // in the hours before the start
-	puddleHours = 12   // that count
-	PuddleMin   = 20.0 // minutes to clear one pad
-)
+// puddleHours are the hours before the start whose rain leaves puddles
+// (concrete.PuddleMM).
+const puddleHours = 12
 
 // next holds, for every hour of one member, the next hour from it on in which
 // something happens; the number of hours where nothing more does.
@@ -79,7 +77,7 @@ func (s *sky) puddled(hour int) bool {
 			sum += s.rain[h]
 		}
 	}
-	return sum > puddleMM
+	return sum > concrete.PuddleMM
 }
 
 // clearing returns the minutes spent on each pad before it is placed when work
@@ -87,7 +85,7 @@ func (s *sky) puddled(hour int) bool {
 // them.
 func (x *memberIndex) clearing(start float64) float64 {
 	if h := HourOf(start); h >= 0 && h < len(x.wetAt) && x.wetAt[h] {
-		return PuddleMin
+		return concrete.PuddleClearMin
 	}
 	return 0
 }

@@ -1,6 +1,7 @@
 package policy
 
 import (
+	"cmp"
 	"context"
 	"math"
 	"slices"
@@ -50,9 +51,8 @@ type PlacedToday struct {
 
 // What covering costs, and what waiting must gain, in days (judgement).
 const (
-	waitedHour = 0.1
-	coverHour  = 0.02
-	leastGain  = 0.02
+	coverHour = 0.02
+	leastGain = 0.02
 )
 
 // The belief reaches from some hours before the day's start into the night,
@@ -158,6 +158,21 @@ func (w *Workday) believe(ctx context.Context, lib *belief.Library, wx *forecast
 	begin := f.Start.Add(time.Duration(HourOf(min(d.open, f.Now))-beliefBefore) * time.Hour)
 	first := max(0, int(begin.Sub(wx.Start)/time.Hour))
 	hours := min(beliefHours, wx.Hours-first)
+	var err error
+	at := belief.Place{Latitude: f.Spec.Latitude, Longitude: f.Spec.Longitude, WetShare: wetShare(wx)}
+	w.sky, err = belief.New(ctx, lib, at, wx, wx.Start.Add(time.Duration(first)*time.Hour), hours,
+		belief.Options{Whole: wx.Tracks == len(wx.Members)})
+	if err != nil {
+		return err
+	}
+	w.offset = w.f.Minute(w.sky.Start)
+	w.channel = belief.Stated().NewChannel(w.sky.Climate)
+	w.thunder = thunderOf(w.sky.Rain, wx, first, hours)
+	return nil
+}
+
+// wetShare returns the share of the members' hours that are wet.
+func wetShare(wx *forecast.Scenarios) float64 {
 	wet, n := 0.0, 0.0
 	for m := range wx.Members {
 		for _, mm := range wx.Members[m].RainMM {
@@ -169,37 +184,37 @@ func (w *Workday) believe(ctx context.Context, lib *belief.Library, wx *forecast
 			}
 		}
 	}
-	var err error
-	at := belief.Place{Latitude: f.Spec.Latitude, Longitude: f.Spec.Longitude, WetShare: wet / max(1, n)}
-	w.sky, err = belief.New(ctx, lib, at, wx, wx.Start.Add(time.Duration(first)*time.Hour), hours,
-		belief.Options{Whole: wx.Tracks == len(wx.Members)})
-	if err != nil {
-		return err
-	}
-	w.offset = w.f.Minute(w.sky.Start)
-	w.channel = belief.Stated().NewChannel(w.sky.Climate)
-	w.thunder = make([][]bool, len(w.sky.Rain))
-	for i := range w.thunder {
-		w.thunder[i] = make([]bool, hours)
+	return wet / max(1, n)
+}
+
+// thunderOf gives the belief's members as much thunder in each hour as the
+// forecast's have; the wettest have it.
+func thunderOf(rain [][]float64, wx *forecast.Scenarios, first, hours int) [][]bool {
+	out := make([][]bool, len(rain))
+	for i := range out {
+		out[i] = make([]bool, hours)
 	}
 	for h := range hours {
-		share := 0.0
+		n := 0
 		for m := range wx.Members {
 			if t := wx.Members[m].Thunder; first+h < len(t) && t[first+h] {
-				share += 1 / float64(len(wx.Members))
+				n++
 			}
 		}
-		for range int(math.Round(share * float64(len(w.sky.Rain)))) { // the wettest have it
-			best := -1
-			for i, rain := range w.sky.Rain {
-				if !w.thunder[i][h] && (best < 0 || rain[h] > w.sky.Rain[best][h]) {
-					best = i
-				}
-			}
-			w.thunder[best][h] = true
+		if n == 0 {
+			continue
+		}
+		share := float64(n) / float64(len(wx.Members))
+		wettest := make([]int, len(rain))
+		for i := range wettest {
+			wettest[i] = i
+		}
+		slices.SortStableFunc(wettest, func(a, b int) int { return cmp.Compare(rain[b][h], rain[a][h]) })
+		for _, i := range wettest[:int(math.Round(share*float64(len(rain))))] {
+			out[i][h] = true
 		}
 	}
-	return nil
+	return out
 }
 
 // Order returns the names of the pads that can be placed today, in order.
@@ -255,6 +270,7 @@ func (w *Workday) Cover(ctx context.Context, at Moment) (_ []hourly.CoverNow, er
 		}
 	}
 	d.Left = [][]float64{{0}}
+	d.Costs.LostPad += repourDays // it is poured again, on one more morning
 	out, err := hourly.Cover(ctx, d)
 	for i := range out {
 		out[i].Pad = of[out[i].Pad]
