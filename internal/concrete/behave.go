@@ -42,6 +42,7 @@ type Site struct {
 	Subgrade            string  // sand, gravel, clay, soil or insulated
 	ShadeUntil          time.Time
 	Shade               []Shade // other times without direct sun
+	Wetted              bool    // the base is damp when the concrete comes
 }
 
 // Shade is a time in which only diffuse light falls on the slab.
@@ -92,13 +93,14 @@ type Behaviour struct {
 	FrostSafe   time.Duration
 	WalkFrom    time.Duration
 	CuredBy     time.Duration
+	UncoverFrom time.Duration    // the cover may come off, where whoever laid it asked; 0: no cover
 	Reaches     [3]time.Duration // low-end strengths of 2, 3.5 and 5 MPa; see ChipChance
 
 	ColdestC   unit.Celsius // of any node before frost-safe
 	ColdestAt  time.Duration
-	EdgeC      unit.Celsius // the same at an edge and at a corner, by EdgeShare
+	EdgeC      unit.Celsius // the same at an edge and at a corner, by EdgeShare; as the middle under a blanket
 	CornerC    unit.Celsius
-	Freezes    bool    // a node below 0 C before frost-safe
+	Freezes    bool    // a node or a corner below 0 C before frost-safe
 	EvapPeak   float64 // kg/m2/h between placing and initial set
 	EvapPeakAt time.Duration
 	EvapOver1  time.Duration // time above 1.0 kg/m2/h in that span

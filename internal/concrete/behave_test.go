@@ -97,7 +97,7 @@ func TestTimesKeepTheirOrder(t *testing.T) {
 		if b.CornerC > b.EdgeC || b.EdgeC > b.ColdestC {
 			t.Fatalf("coldest %v, edge %v, corner %v", b.ColdestC, b.EdgeC, b.CornerC)
 		}
-		if b.EvapOver1 > 0 != (b.EvapPeak > 1) || b.Freezes != (b.ColdestC < 0) {
+		if b.EvapOver1 > 0 != (b.EvapPeak > 1) || b.Freezes != (b.CornerC < 0) {
 			t.Fatalf("%+v", b)
 		}
 		if b.InitialSet != Never && len(b.EvapRate) != int(b.InitialSet/time.Hour)+1 && len(b.EvapRate) != int(b.InitialSet/time.Hour)+2 {

@@ -1,10 +1,10 @@
 package concrete
 
 import (
-	"fmt"
 	"math"
 	"time"
 
+	"dryslot/internal/message"
 	"dryslot/internal/unit"
 )
 
@@ -154,11 +154,10 @@ type Service string
 
 // The services of ACI 306R-88, table 5.3.
 const (
-	Sheltered     Service = "sheltered"     // no load, not exposed to freezing
-	Exposed       Service = "exposed"       // no load, exposed
-	PartlyLoaded  Service = "partly-loaded" // partial load, exposed
-	FullyLoaded   Service = "fully-loaded"  // full load: by strength, not by days
-	defaultInCold         = Exposed
+	Sheltered    Service = "sheltered"     // no load, not exposed to freezing
+	Exposed      Service = "exposed"       // no load, exposed
+	PartlyLoaded Service = "partly-loaded" // partial load, exposed
+	FullyLoaded  Service = "fully-loaded"  // full load: by strength, not by days
 )
 
 // ProtectionDays returns how many days a slab is protected from cold; shorter
@@ -182,9 +181,9 @@ type ColdInput struct {
 	AirMinC      unit.Opt // least within the time of protection
 	Spell        bool     // ColdSpell of the day
 	SlabMinC     unit.Opt // coldest node before frost-safe
+	CornerC      unit.Opt // coldest corner before then
 	UncoverDropK unit.Opt // slab less air when the cover comes off
 	GroundFrozen bool
-	Service      Service // empty: exposed
 	Accelerated  bool
 	Bag          *BagWater // with it, the water that would do is computed
 }
@@ -204,8 +203,8 @@ func ColdRules(in ColdInput) []Rule {
 	if in.GroundFrozen {
 		add(FrozenBaseRule())
 	}
-	if s := in.SlabMinC; s.Known && s.V < 5 {
-		add(coldNight(s.V))
+	if s := in.SlabMinC; s.Known && (s.V < 5 || in.CornerC.Known && in.CornerC.V < 0) {
+		add(coldNight(s.V, in.CornerC))
 	}
 	expected := in.AirMinC.Known && ColdExpected(unit.Celsius(in.AirMinC.V))
 	if expected || in.Spell {
@@ -213,33 +212,35 @@ func ColdRules(in ColdInput) []Rule {
 	}
 	if k, limit := in.UncoverDropK, DropLimit(in.Thickness); k.Known && unit.TempDiff(k.V) > limit {
 		add(Rule{ID: "uncover-drop", Severity: Act, Source: aci306Table, Figure: figure("uncover_drop_k", k.V, float64(limit)),
-			Text: fmt.Sprintf("When the cover comes off the slab is %s warmer than the air; more than %s cracks it. Lift the cover at the edges first, at the warmest hour, or leave it a day longer.", bothDiff(unit.TempDiff(k.V)), bothDiff(limit))})
+			Data: says(message.New(RuleUncoverDrop, message.Difference("drop", unit.TempDiff(k.V)), message.Difference("limit", limit)))})
 	}
+	days, _ := ProtectionDays(Exposed, in.Accelerated)
+	figures := []message.Figure{message.Temperature("limit", ColdAirC), message.Count("days", days)}
 	if expected {
 		add(Rule{ID: "cold-expected", Severity: Watch, Source: aci306R16 + "; days: " + aci306Days, Figure: figure("air_min_c", in.AirMinC.V, ColdAirC),
-			Text: "The air will fall below " + both(ColdAirC) + " while the concrete is young: " + protect(in) + "."})
+			Data: says(message.New(RuleColdExpected, figures...))})
 	}
 	if in.Spell {
-		add(Rule{ID: "cold-spell", Severity: Watch, Source: aci306R88 + "; days: " + aci306Days,
-			Text: "More than three days in a row average below " + both(ColdAirC) + ": " + protect(in) + "."})
+		add(Rule{ID: "cold-spell", Severity: Watch, Source: aci306R88 + "; days: " + aci306Days, Data: says(message.New(RuleColdSpell, figures...))})
 	}
 	return rules
 }
 
-// coldNight speaks of the slab's coldest node. Near 5 C hydration all but
-// stops (common practice); within 2 C of freezing a forecast's error decides
-// (judgement).
-func coldNight(minC float64) Rule {
+// coldNight speaks of the slab's coldest node, and of its corners. Near 5 C
+// hydration all but stops (common practice); within 2 C of freezing a forecast's
+// error decides (judgement).
+func coldNight(minC float64, corner unit.Opt) Rule {
 	r := Rule{ID: "cold-overnight", Severity: Watch, Source: en13670Frost, Figure: figure("slab_min_c", minC, 5)}
+	low := message.Temperature("low", unit.Celsius(minC))
 	switch {
 	case minC < 0:
-		r.Severity = Act
-		r.Text = "The slab freezes before it is strong enough and is lost. Cover it with an insulating blanket, or pour on a milder day."
+		r.Severity, r.Data = Act, says(message.New(RuleFreezes))
+	case corner.Known && corner.V < 0:
+		r.Severity, r.Data = Act, says(message.New(RuleCornerFreezes, low, message.Temperature("corner", unit.Celsius(corner.V))))
 	case minC < 2:
-		r.Severity = Act
-		r.Text = "The slab falls to " + both(unit.Celsius(minC)) + ", close to freezing before it is strong enough. Cover it with an insulating blanket as soon as it is finished."
+		r.Severity, r.Data = Act, says(message.New(RuleNearFrost, low))
 	default:
-		r.Text = "The slab falls to " + both(unit.Celsius(minC)) + " and hardens slowly. Cover it overnight; strip later."
+		r.Data = says(message.New(RuleColdSlab, low))
 	}
 	return r
 }
@@ -249,51 +250,40 @@ func coldMix(in ColdInput) []Rule {
 	if !in.MixC.Known {
 		return nil
 	}
-	mix, limit, name := unit.Celsius(in.MixC.V), ColdPlacedC(in.Thickness), "as placed"
+	mix, limit, code := unit.Celsius(in.MixC.V), ColdPlacedC(in.Thickness), RuleColdPlaced
 	if in.AirC.Known {
-		limit, name = ColdMixedC(in.Thickness, unit.Celsius(in.AirC.V)), "as mixed"
+		limit, code = ColdMixedC(in.Thickness, unit.Celsius(in.AirC.V)), RuleColdMixed
 	}
+	most := limit.Plus(ColdAboveK)
 	switch {
 	case mix < limit:
 		r := Rule{ID: "cold-mix", Severity: Act, Source: aci306Table, Figure: figure("mix_c", in.MixC.V, float64(limit)),
-			Text: fmt.Sprintf("The mix comes to %s; in cold weather it should have %s %s.", both(mix), both(limit), name)}
+			Data: says(message.New(code, message.Temperature("mix", mix), message.Temperature("limit", limit)))}
 		if mix >= ColdPlacedC(in.Thickness) {
 			r.Severity = Watch // warm enough if it is placed at once
 		}
-		text, water := waterToReach(in.Bag, limit)
-		r.Text += text
-		r.WaterC = water
+		how, water := waterToReach(in.Bag, limit)
+		r.Data, r.WaterC = append(r.Data, how...), water
 		return []Rule{r}
-	case mix > limit.Plus(ColdAboveK):
-		return []Rule{{ID: "cold-mix-too-warm", Severity: Note, Source: aci306Table, Figure: figure("mix_c", in.MixC.V, float64(limit.Plus(ColdAboveK))),
-			Text: "A mix much warmer than cold weather asks for loses water and heat faster and cracks more: use cooler water."}}
+	case mix > most:
+		return []Rule{{ID: "cold-mix-too-warm", Severity: Note, Source: aci306Table, Figure: figure("mix_c", in.MixC.V, float64(most)),
+			Data: says(message.New(RuleMixTooWarm, message.Temperature("mix", mix), message.Temperature("limit", most)))}}
 	}
 	return nil
 }
 
 // waterToReach says what water would bring a mix to a temperature.
-func waterToReach(b *BagWater, wanted unit.Celsius) (string, unit.Opt) {
+func waterToReach(b *BagWater, wanted unit.Celsius) ([]message.Message, unit.Opt) {
 	if b == nil {
-		return " Use warmer water, or bags kept warm.", unit.Opt{}
+		return says(message.New(RuleWarmerWater)), unit.Opt{}
 	}
 	e, err := WaterFor(wanted, b.BagC, b.BagKg, b.WaterL, 0)
 	if err != nil || !e.Allowed {
-		return " Water alone can't bring it there: keep the bags warm overnight.", unit.Opt{}
+		return says(message.New(RuleWaterTooLittle)), unit.Opt{}
 	}
-	text := " Water at " + both(e.WaterC) + " brings it there."
-	if e.Caution != "" {
-		text += " " + e.Caution
+	how := says(message.New(RuleWaterReaches, message.Temperature("water", e.WaterC)))
+	if e.WaterC > waterScaldsC {
+		how = append(how, message.New(RuleWaterScalds, message.Temperature("limit", waterScaldsC)))
 	}
-	return text, unit.Some(float64(e.WaterC))
-}
-
-func protect(in ColdInput) string {
-	s := in.Service
-	if s == "" {
-		s = defaultInCold
-	}
-	if days, ok := ProtectionDays(s, in.Accelerated); ok {
-		return fmt.Sprintf("keep it covered and warm for %d days", days)
-	}
-	return "keep it covered and warm until its strength allows the load"
+	return how, unit.Some(float64(e.WaterC))
 }

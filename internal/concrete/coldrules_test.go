@@ -134,7 +134,7 @@ func TestColdRules(t *testing.T) {
 			t.Errorf("%s: %s, not %s", c.name, ids(got), c.want)
 		}
 		for _, r := range got {
-			if r.Text == "" || r.Source == "" || r.Hold != (r.ID == "frozen-ground") {
+			if len(r.Data) == 0 || r.Source == "" || r.Hold != (r.ID == "frozen-ground") {
 				t.Errorf("%s: %+v", c.name, r)
 			}
 			if r.ID == "cold-mix" && c.in.Bag != nil {
@@ -144,7 +144,7 @@ func TestColdRules(t *testing.T) {
 		}
 	}
 	r := ColdRules(ColdInput{Thickness: 0.075, MixC: unit.Some(0.5), AirC: unit.Some(-5), AirMinC: unit.Some(-9), Bag: &BagWater{BagC: -4, BagKg: 36.3, WaterL: 2.8}})
-	if len(r) == 0 || r[0].ID != "cold-mix" || r[0].WaterC.Known || !strings.Contains(r[0].Text, "bags warm") {
+	if len(r) == 0 || r[0].ID != "cold-mix" || r[0].WaterC.Known || r[0].Data[1].Code != RuleWaterTooLittle {
 		t.Errorf("water can't help: %+v", r)
 	}
 }

@@ -79,6 +79,7 @@ type moment struct {
 	boot      float64 // h at 21.1 C by opensEnergyK
 	bootSpeed float64
 	air       float64 // C
+	doubled   bool    // a blanket lies on it, two layers thick along the edges
 }
 
 // ageLow is the equivalent age at 20 C to decide on.
@@ -155,14 +156,14 @@ func (k *course) harden(a, m *moment, dt float64) {
 		if m.low < float64(o.ColdestC) {
 			o.ColdestC, o.ColdestAt = celsius(m.low), hours(m.hours)
 		}
-		if share := EdgeShare(m.hours); m.air < m.low {
+		if share := EdgeShare(m.hours); m.air < m.low && !m.doubled {
 			o.EdgeC = min(o.EdgeC, celsius(m.air+share*(m.low-m.air)))
 			o.CornerC = min(o.CornerC, celsius(m.air+share*share*(m.low-m.air)))
 		}
 		o.EdgeC, o.CornerC = min(o.EdgeC, o.ColdestC), min(o.CornerC, o.ColdestC)
 		o.FrostSafe = crossing(a, m, a.ageLow(), m.ageLow(), n.frostSafe)
 		o.WalkFrom = o.FrostSafe
-		o.Freezes = o.ColdestC < 0
+		o.Freezes = o.CornerC < 0
 	}
 	for i := range o.Reaches {
 		if o.Reaches[i] == Never {

@@ -111,7 +111,7 @@ func TestABlanketThroughAFrostyNightNeverLowersItsMinimum(t *testing.T) {
 func TestCapillariesCloseLaterWithMoreWater(t *testing.T) {
 	const powers = "Powers, Copeland and Mann 1959, from memory"
 	for wc, days := range map[float64]float64{0.40: 3, 0.45: 7, 0.50: 14, 0.60: 180, 0.70: 365} {
-		checkedtest.Near(t, powers, "days", PoresClose(wc), days, 1e-9)
+		checkedtest.Near(t, powers, "days", poresClose(wc), days, 1e-9)
 	}
 	for _, cement := range []string{"general", "rapid", "slow"} {
 		last := 0.0

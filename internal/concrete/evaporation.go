@@ -103,13 +103,6 @@ func unoRate(concreteC, airC, humidityPct, windMS float64) float64 {
 // memory: 0.4 % from -40 to 50 C).
 func SaturationKPa(c float64) float64 { return 0.61094 * math.Exp(17.625*c/(c+243.04)) }
 
-// SlabWindFactor returns the mean wind 0.5 m above open ground over that at
-// 10 m, for a neutral logarithmic profile over a roughness length in metres
-// (0.01: mown grass, 0.03: open farmland), shelter aside.
-func SlabWindFactor(roughnessM float64) float64 {
-	return math.Log(0.5/roughnessM) / math.Log(10/roughnessM)
-}
-
 // numRange is the range of one input, with why it is so.
 type numRange struct {
 	name      string

@@ -55,11 +55,6 @@ func TestEvaporationWorkedExample(t *testing.T) {
 	checkedtest.Near(t, "Hover, ACI SP-338, 2020 (plus or minus 40 %)", "spread", e.HighKgM2H-e.LowKgM2H, 0.8*e.RateKgM2H, 1e-12)
 }
 
-func TestWindAtTheSlab(t *testing.T) {
-	checkedtest.Near(t, logProfile, "mown grass", SlabWindFactor(0.01), 0.57, 0.005)
-	checkedtest.Near(t, logProfile, "farmland", SlabWindFactor(0.03), 0.48, 0.005)
-}
-
 func TestWindNeverLowersEvaporation(t *testing.T) {
 	r := rand.New(rand.NewPCG(1, 2))
 	for range 5000 {

@@ -1,8 +1,9 @@
 package concrete
 
 import (
-	"fmt"
+	"math"
 
+	"dryslot/internal/message"
 	"dryslot/internal/unit"
 )
 
@@ -30,26 +31,26 @@ func PanelRules(length, width, thickness unit.Metres) []Rule {
 	switch {
 	case long > high:
 		rules = append(rules, Rule{ID: "panel-long", Severity: Watch, Source: jointSpacing, Figure: figure("panel_m", float64(long), float64(high)),
-			Text: fmt.Sprintf("%.1f m (%.1f ft) without a joint is more than 36 times the thickness: it will crack where it likes. Make it thicker, split it, or groove it a quarter of its depth deep.", long, long.Feet())})
+			Data: says(message.New(RulePanelLong, message.Length("side", long)))})
 	case long > low:
 		rules = append(rules, Rule{ID: "panel-long", Severity: Note, Source: jointSpacing, Figure: figure("panel_m", float64(long), float64(low)),
-			Text: "The side is between 24 and 36 times the thickness: fine for a stiff mix that is kept damp; a wet mix may crack across."})
+			Data: says(message.New(RulePanelMedium, message.Length("side", long)))})
 	}
 	if long > 5 && long <= high {
 		rules = append(rules, Rule{ID: "panel-5m", Severity: Note, Source: csaJoints, Figure: figure("panel_m", float64(long), 5),
-			Text: "More than 5 m (16 ft) without a joint."})
+			Data: says(message.New(RulePanelFive, message.Length("limit", 5)))})
 	}
 	if ratio := float64(long / short); ratio > 1.5+1e-9 {
 		rules = append(rules, Rule{ID: "panel-narrow", Severity: Note, Source: jointSpacing, Figure: figure("side_ratio", ratio, 1.5),
-			Text: fmt.Sprintf("The slab is %.1f times as long as wide and tends to crack across: groove it into squarer parts.", ratio)})
+			Data: says(message.New(RulePanelNarrow, message.Number("ratio", math.Round(ratio*10)/10)))})
 	}
 	switch {
 	case thickness.Inches() < 2-1e-9:
 		rules = append(rules, Rule{ID: "thin", Severity: Watch, Source: thinSlab, Figure: figure("thickness_mm", float64(thickness)*1000, 51),
-			Text: "Thinner than bagged concrete is meant for: use a topping or mortar mix, or make it thicker."})
+			Data: says(message.New(RuleThin))})
 	case thickness.Inches() < 3.5-1e-9:
 		rules = append(rules, Rule{ID: "thin", Severity: Note, Source: codeSlab, Figure: figure("thickness_mm", float64(thickness)*1000, 89),
-			Text: "Thinner than codes ask of floors on the ground: for foot traffic and light things only, unless a licensed designer says otherwise."})
+			Data: says(message.New(RuleThinForCodes))})
 	}
 	return rules
 }
@@ -59,11 +60,11 @@ func FinishRules(finish string, freezes bool) []Rule {
 	var rules []Rule
 	if finish == "trowel" {
 		rules = append(rules, Rule{ID: "trowel-air", Severity: Watch, Source: airTrowel,
-			Text: "Do not steel-trowel air-entrained mixes: the skin seals over the air and comes off in flakes. Outdoors a broom finish also grips better."})
+			Data: says(message.New(RuleTrowelAir))})
 	}
 	if freezes {
 		rules = append(rules, Rule{ID: "air-entrained", Severity: Note, Source: "ACI 306R (from memory): repeated freezing while wet needs entrained air and 24 MPa (3500 psi)",
-			Text: "Concrete that will freeze while wet needs an air-entrained mix, and time to reach its strength before salt."})
+			Data: says(message.New(RuleAirEntrained, message.Strength("least", 24)))})
 	}
 	return rules
 }
@@ -72,12 +73,7 @@ func FinishRules(finish string, freezes bool) []Rule {
 // there.
 func BondBreakRule() Rule {
 	return Rule{ID: "bond-break", Severity: Note, Source: oldBays,
-		Text: "Where it meets a finished slab, lay building paper, plastic or form oil between, so that each can move by itself; keep grout off the old face."}
-}
-
-// SawDepth returns how deep a joint is cut or grooved (CSA A23.1-94, 20.2).
-func SawDepth(thickness unit.Metres) (least, most unit.Metres) {
-	return thickness / 4, thickness / 3
+		Data: says(message.New(RuleBondBreak))}
 }
 
 // ExtraWaterLoss returns what water beyond the label costs in 28-day strength,

@@ -4,6 +4,7 @@ import (
 	"math"
 	"time"
 
+	"dryslot/internal/message"
 	"dryslot/internal/unit"
 )
 
@@ -17,9 +18,6 @@ const AllOffWithinK unit.TempDiff = 11
 // the slab is not safe within the weather known.
 func KeepCovered(b *Behaviour, cold bool, s Service, accelerated bool) time.Duration {
 	until := b.FrostSafe
-	if s == "" {
-		s = defaultInCold
-	}
 	if days, ok := ProtectionDays(s, accelerated); cold && ok && until != Never {
 		until = max(until, time.Duration(days)*24*time.Hour)
 	}
@@ -92,12 +90,17 @@ const (
 	baseCells  = 4
 )
 
-// Base follows bare or covered ground to an instant by conduction under sun,
-// sky and air, as the slab is: what lay on it is told by covers, whose times
-// count from the weather's start. Rime that is gone by then does not count.
-// The heat of freezing water is left out, so that frost comes and goes sooner
-// than in wet ground: the test at the place is a screwdriver pushed in.
-func (s *Solver) Base(site Site, w Hourly, covers []CoverSpan, at time.Time) Base {
+// Bases follows bare or covered ground by conduction under sun, sky and air, as
+// the slab is, and returns how it stands at an instant and at each whole hour
+// after it: what lay on it is told by covers, whose times count from the
+// weather's start. Rime that is gone by then does not count. The heat of freezing
+// water is left out, so that frost comes and goes sooner than in wet ground: the
+// test at the place is a screwdriver pushed in.
+func (s *Solver) Bases(site Site, w Hourly, covers []CoverSpan, at time.Time, hours int) []Base {
+	out := make([]Base, hours)
+	for i := range out {
+		out[i] = Base{SurfaceC: math.NaN(), LowestC: math.NaN()}
+	}
 	s.c = Casting{Site: site, Weather: w, Covers: covers}
 	guess := !(site.WindFactor >= 0 && site.WindFactor <= 2)
 	if guess {
@@ -105,15 +108,15 @@ func (s *Solver) Base(site Site, w Hourly, covers []CoverSpan, at time.Time) Bas
 	}
 	steam := saturations()
 	s.env.open(&s.c.Weather, &s.c.Site, steam)
-	end := at.Sub(w.Start).Hours()
-	if s.env.hours == 0 || !(end > 0) || end > float64(s.env.hours) {
-		return Base{SurfaceC: math.NaN(), LowestC: math.NaN()}
+	begin := at.Sub(w.Start).Hours()
+	if s.env.hours == 0 || begin > float64(s.env.hours) {
+		return out
 	}
 	s.first = surroundings{emit: emissivity * stefanBoltzmann, steam: steam}
 	s.second = s.first
 	g := groundOf(site.Subgrade)
 	s.col.build(layer{baseDepthM, g.conduct, g.heat, baseCells, 1}, layer{groundDepth, g.conduct, g.heat, groundCells, groundGrows})
-	s.placed, s.hour = 0, max(0, end-baseDaysH)
+	s.placed, s.hour = 0, max(0, begin-baseDaysH)
 	now := int(s.hour)
 	top := s.env.mean(max(0, now-5), now+1)
 	for i := range baseCells + 1 {
@@ -122,6 +125,21 @@ func (s *Solver) Base(site Site, w Hourly, covers []CoverSpan, at time.Time) Bas
 	s.env.bed(&s.col, s.hour)
 	clear(s.source[:])
 	s.face = top
+	for i := range out {
+		end := begin + float64(i)
+		if !(end > 0) || end > float64(s.env.hours) {
+			continue
+		}
+		s.lieBare(end)
+		b := Base{SurfaceC: s.col.temp[0], LowestC: s.col.coldest(), Known: !guess && !s.env.unknown}
+		b.Frozen = b.LowestC < 0
+		out[i] = b
+	}
+	return out
+}
+
+// lieBare takes the ground on to an hour.
+func (s *Solver) lieBare(end float64) {
 	for s.hour < end-1e-9 {
 		dt := min(s.next(stepAfter), end-s.hour)
 		mid := s.hour + dt/2
@@ -136,26 +154,10 @@ func (s *Solver) Base(site Site, w Hourly, covers []CoverSpan, at time.Time) Bas
 		s.col.advance(&s.source, &s.first, &s.second, &s.face)
 		s.hour += dt
 	}
-	b := Base{SurfaceC: s.col.temp[0], LowestC: s.col.coldest(), Known: !guess && !s.env.unknown}
-	b.Frozen = b.LowestC < 0
-	return b
-}
-
-// What a builder does before placing (judgement): puddles are cleared, and the
-// base tested, pad by pad.
-const (
-	PuddleMM       = 5.0 // of rain in the 12 h before the start leaves puddles
-	PuddleClearMin = 5.0 // minutes of work a pad
-)
-
-// PuddleRule is the caution for rain in the 12 hours before the start.
-func PuddleRule(rainMM float64) Rule {
-	return Rule{ID: "puddles", Severity: Watch, Source: "judgement; a base that pumps underfoot: common practice", Figure: figure("rain_12h_mm", rainMM, PuddleMM),
-		Text: "Rain in the night leaves puddles: sweep or sponge them off, about 5 minutes a pad. Where the base pumps underfoot, do not pour on it."}
 }
 
 // FrozenBaseRule is the caution for a base that is modelled as frozen.
 func FrozenBaseRule() Rule {
 	return Rule{ID: "frozen-ground", Severity: Act, Hold: true, Source: aci306Ground,
-		Text: "The base is modelled as frozen. Push a screwdriver in: where it stops in ice, thaw the base under insulation and clear ice and snow before anything is placed on it."}
+		Data: says(message.New(RuleFrozenBase))}
 }

@@ -15,7 +15,7 @@ func TestTheBaseFreezesAndThaws(t *testing.T) {
 	site := Site{Latitude: 47, WindFactor: 0.55, Subgrade: "sand"}
 	var s Solver
 	at := func(w Hourly, h int, covers ...CoverSpan) Base {
-		return s.Base(site, w, covers, w.Start.Add(time.Duration(h)*time.Hour))
+		return s.Bases(site, w, covers, w.Start.Add(time.Duration(h)*time.Hour), 1)[0]
 	}
 	if b := at(steady(100, -8, 80, 3, 100, 0), 96); !b.Frozen || !b.Known {
 		t.Errorf("four days at -8 C: %+v", b)
@@ -54,8 +54,8 @@ func TestACoveredBaseIsNeverColder(t *testing.T) {
 		w := daily(120, 10*rnd.Float64()-3, 6, 70, 4*rnd.Float64(), 60*rnd.Float64(), 300)
 		site := Site{WindFactor: 0.5, Subgrade: []string{"sand", "clay", "soil"}[rnd.IntN(3)]}
 		at := w.Start.Add(102 * time.Hour) // 06:00
-		bare := s.Base(site, w, nil, at)
-		one := s.Base(site, w, []CoverSpan{{Kind: "blanket", From: 90 * time.Hour, Until: 200 * time.Hour}}, at)
+		bare := s.Bases(site, w, nil, at, 1)[0]
+		one := s.Bases(site, w, []CoverSpan{{Kind: "blanket", From: 90 * time.Hour, Until: 200 * time.Hour}}, at, 1)[0]
 		if one.LowestC < bare.LowestC-1e-6 {
 			t.Fatalf("bare %+v, covered %+v", bare, one)
 		}
@@ -86,11 +86,11 @@ func TestCoversStayAndComeOff(t *testing.T) {
 		cold, fast bool
 		s          Service
 		want       time.Duration
-	}{{false, false, "", 40 * time.Hour}, {true, false, "", 72 * time.Hour}, {true, true, "", 48 * time.Hour},
+	}{{false, false, Exposed, 40 * time.Hour}, {true, false, Exposed, 72 * time.Hour}, {true, true, Exposed, 48 * time.Hour},
 		{true, false, PartlyLoaded, 144 * time.Hour}, {true, false, FullyLoaded, 40 * time.Hour}} {
 		checkedtest.That(t, aci, KeepCovered(b, c.cold, c.s, c.fast) == c.want, "%+v: %v", c, KeepCovered(b, c.cold, c.s, c.fast))
 	}
-	if KeepCovered(&Behaviour{FrostSafe: Never}, true, "", false) != Never {
+	if KeepCovered(&Behaviour{FrostSafe: Never}, true, Exposed, false) != Never {
 		t.Error("a slab that is never safe is uncovered")
 	}
 	checkedtest.That(t, aci, MayUncover(0.1, 15, 4, -5), "11 K above the air, 20 above the low")
@@ -101,7 +101,7 @@ func TestCoversStayAndComeOff(t *testing.T) {
 	c := casting(w, 18)
 	c.Covers = []CoverSpan{{Kind: "blanket", From: 6 * time.Hour, Until: 300 * time.Hour, ResistanceM2KW: 0.35}}
 	v := Behave(c)
-	at := UncoverAt(&v, &c, KeepCovered(&v, true, "", false))
+	at := UncoverAt(&v, &c, KeepCovered(&v, true, Exposed, false))
 	if at == Never || at < 72*time.Hour || at < v.FrostSafe {
 		t.Fatalf("uncovered at %v, frost-safe %v", at, v.FrostSafe)
 	}

@@ -3,6 +3,7 @@ package concrete
 import (
 	"math"
 
+	"dryslot/internal/message"
 	"dryslot/internal/unit"
 )
 
@@ -50,6 +51,9 @@ const (
 // danger, extreme danger (80, 90, 103 and 125 F).
 var heatBands = [4]unit.Celsius{80.0/1.8 - 32/1.8, 90.0/1.8 - 32/1.8, 103.0/1.8 - 32/1.8, 125.0/1.8 - 32/1.8}
 
+// sunAddsK is what full sun adds to the heat index at most: 15 F (NWS).
+const sunAddsK = unit.TempDiff(15 / 1.8)
+
 // frostbiteC is the wind chill from which bare skin freezes within half an
 // hour, -18 F; chillyC is where bare hands stop working well (judgement).
 const (
@@ -67,22 +71,22 @@ func CrewWeather(heatIndex, windChill unit.Opt, sunny bool) []Rule {
 	if h := heatIndex; h.Known && unit.Celsius(h.V) >= heatBands[1] {
 		hot := unit.Celsius(h.V)
 		r := Rule{ID: "crew-heat", Severity: Watch, Source: nwsHeat, Figure: figure("heat_index_c", h.V, float64(heatBands[1])),
-			Text: "It will feel like " + both(hot) + " in the shade: water and a rest in the shade every half hour, heavy lifting before the heat."}
+			Data: says(message.New(RuleCrewHeat, message.Temperature("feels", hot)))}
 		if hot >= heatBands[2] {
 			r.Severity, r.Hold, r.Figure = Act, true, figure("heat_index_c", h.V, float64(heatBands[2]))
-			r.Text = "It will feel like " + both(hot) + " in the shade, dangerous for heavy work: do not pour in these hours."
+			r.Data = says(message.New(RuleCrewHeatHold, message.Temperature("feels", hot)))
 		}
 		if sunny {
-			r.Text += " Full sun adds up to 8 C (15 F)."
+			r.Data = append(r.Data, message.New(RuleCrewSun, message.Difference("more", sunAddsK)))
 		}
 		rules = append(rules, r)
 	}
 	if w := windChill; w.Known && w.V <= chillyC {
 		r := Rule{ID: "crew-cold", Severity: Watch, Source: nwsChill, Figure: figure("wind_chill_c", w.V, chillyC),
-			Text: "It will feel like " + both(unit.Celsius(w.V)) + ": wind-proof clothes, dry gloves to change into, a warm place to rest."}
+			Data: says(message.New(RuleCrewCold, message.Temperature("feels", unit.Celsius(w.V))))}
 		if w.V <= frostbiteC {
 			r.Severity, r.Hold, r.Figure = Act, true, figure("wind_chill_c", w.V, frostbiteC)
-			r.Text = "It will feel like " + both(unit.Celsius(w.V)) + ": bare skin freezes within half an hour. Do not work outdoors."
+			r.Data = says(message.New(RuleCrewColdHold, message.Temperature("feels", unit.Celsius(w.V))))
 		}
 		rules = append(rules, r)
 	}

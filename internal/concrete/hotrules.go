@@ -1,8 +1,9 @@
 package concrete
 
 import (
-	"fmt"
+	"time"
 
+	"dryslot/internal/message"
 	"dryslot/internal/unit"
 )
 
@@ -38,13 +39,12 @@ func HotRules(in HotInput) []Rule {
 	var rules []Rule
 	if m := in.MixC; m.Known && m.V > HotMixWatchC {
 		r := Rule{ID: "hot-mix", Severity: Watch, Source: manySpecs, Figure: figure("mix_c", m.V, HotMixWatchC),
-			Text: "The mix comes to " + both(unit.Celsius(m.V)) + " and sets fast."}
+			Data: says(message.New(RuleHotMix, message.Temperature("mix", unit.Celsius(m.V))))}
 		if m.V > HotMixMostC {
 			r.Severity, r.Source, r.Figure = Act, aci305Discharge, figure("mix_c", m.V, HotMixMostC)
 		}
-		text, water := coolerWater(in.Bag)
-		r.Text += text
-		r.WaterC = water
+		how, water := coolerWater(in.Bag)
+		r.Data, r.WaterC = append(r.Data, how), water
 		rules = append(rules, r)
 	}
 	if e := in.EvapPeak; e.Known && e.V >= EvaporationWatch {
@@ -54,10 +54,10 @@ func HotRules(in HotInput) []Rule {
 		switch {
 		case a.V >= hotAirC && in.EvapPeak.Known && in.EvapPeak.V > EvaporationAct:
 			rules = append(rules, Rule{ID: "hot-weather", Severity: Watch, Source: aci305Hot, Figure: figure("air_max_c", a.V, hotAirC),
-				Text: "Hot, drying weather: damp the base, shade bags and water, start early, finish and cure without a pause."})
+				Data: says(message.New(RuleHotDrying))})
 		case a.V > hotAirNHBC:
 			rules = append(rules, Rule{ID: "hot-weather", Severity: Watch, Source: nhbcHot, Figure: figure("air_max_c", a.V, hotAirNHBC),
-				Text: "The air passes " + both(hotAirNHBC) + ": keep clear of midday, damp the base, shade bags and water."})
+				Data: says(message.New(RuleHotAir, message.Temperature("limit", hotAirNHBC)))})
 		}
 	}
 	return rules
@@ -65,26 +65,32 @@ func HotRules(in HotInput) []Rule {
 
 // EvaporationRule speaks of a rate of EvaporationWatch or more.
 func EvaporationRule(rate float64) Rule {
-	r := Rule{ID: "drying", Severity: Watch, Source: aci305Evap, Figure: figure("evap_peak_kg_m2_h", rate, EvaporationWatch),
-		Text: fmt.Sprintf("The surface dries at about %.2f kg/m2/h (%.2f lb/ft2/h, plus or minus 40 %%): have film and a fogger at hand.", rate, rate/kgM2PerLbFt2)}
+	told := message.Evaporation("rate", rate)
 	if rate >= EvaporationAct {
-		r.Severity, r.Figure = Act, figure("evap_peak_kg_m2_h", rate, EvaporationAct)
-		r.Text = fmt.Sprintf("The surface dries at about %.2f kg/m2/h (%.2f lb/ft2/h, plus or minus 40 %%) and may crack before it sets: break the wind, shade it, lay film between strike-off and finishing, or start at a cooler, calmer hour.", rate, rate/kgM2PerLbFt2)
+		return Rule{ID: "drying", Severity: Act, Source: aci305Evap, Figure: figure("evap_peak_kg_m2_h", rate, EvaporationAct),
+			Data: says(message.New(RuleDryingAct, told))}
 	}
-	return r
+	return Rule{ID: "drying", Severity: Watch, Source: aci305Evap, Figure: figure("evap_peak_kg_m2_h", rate, EvaporationWatch),
+		Data: says(message.New(RuleDryingWatch, told))}
 }
 
-const kgM2PerLbFt2 = unit.KilogramsPerPound / (unit.MetresPerFoot * unit.MetresPerFoot)
+// CrustRule speaks of a surface that stiffens while the concrete below is soft.
+func CrustRule(risk float64, at time.Time) Rule {
+	return Rule{ID: "crust", Severity: Watch, Source: "judgement on the accuracy of the evaporation estimate (Hover, ACI SP-338, 2020)",
+		Figure: figure("crust_risk", risk, CrustWorthSaying), Data: says(message.New(RuleCrust, message.Chance("", risk), message.At("", at)))}
+}
+
+// CrustWorthSaying is the risk of a crust from which on it is told (judgement).
+const CrustWorthSaying = 0.2
 
 // coolerWater says what water would bring a mix down to the limit.
-func coolerWater(b *BagWater) (string, unit.Opt) {
-	const otherwise = " Cool the water with ice, keep bags in the shade, start before dawn."
+func coolerWater(b *BagWater) (message.Message, unit.Opt) {
 	if b == nil {
-		return otherwise, unit.Opt{}
+		return message.New(RuleCoolOtherwise), unit.Opt{}
 	}
 	e, err := WaterFor(HotMixWatchC, b.BagC, b.BagKg, b.WaterL, 0)
 	if err != nil || !e.Allowed {
-		return otherwise, unit.Opt{}
+		return message.New(RuleCoolOtherwise), unit.Opt{}
 	}
-	return " Water at " + both(e.WaterC) + " brings it to " + both(HotMixWatchC) + "; keep bags in the shade.", unit.Some(float64(e.WaterC))
+	return message.New(RuleCoolWater, message.Temperature("water", e.WaterC), message.Temperature("limit", HotMixWatchC)), unit.Some(float64(e.WaterC))
 }

@@ -1,7 +1,6 @@
 package concrete
 
 import (
-	"strings"
 	"testing"
 
 	"dryslot/internal/checkedtest"
@@ -27,9 +26,10 @@ func TestHotRules(t *testing.T) {
 		checkedtest.That(t, c.source, ids(got) == c.want, "%s: %s, not %s", c.name, ids(got), c.want)
 	}
 	// 0.2 lb/ft2/h and 1.0 kg/m2/h are not the same.
-	checkedtest.Near(t, "NIST SP 811", "1 kg/m2/h in lb/ft2/h", 1/kgM2PerLbFt2, 0.2048, 0.0001)
+	const lbFt2 = unit.KilogramsPerPound / (unit.MetresPerFoot * unit.MetresPerFoot)
+	checkedtest.Near(t, "NIST SP 811", "1 kg/m2/h in lb/ft2/h", 1/lbFt2, 0.2048, 0.0001)
 	r := HotRules(HotInput{MixC: unit.Some(36), Bag: &BagWater{BagC: 38, BagKg: 36.3, WaterL: 2.8}})
-	if !r[0].WaterC.Known || r[0].WaterC.V > 25 || !strings.Contains(r[0].Text, "Water at") {
+	if !r[0].WaterC.Known || r[0].WaterC.V > 25 || r[0].Data[1].Code != RuleCoolWater {
 		t.Errorf("cooler water: %+v", r)
 	}
 }

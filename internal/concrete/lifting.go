@@ -1,9 +1,9 @@
 package concrete
 
 import (
-	"fmt"
 	"math"
 
+	"dryslot/internal/message"
 	"dryslot/internal/unit"
 )
 
@@ -114,10 +114,12 @@ func LiftRule(bag unit.Kilograms, perHour float64) *Rule {
 	}
 	if math.IsInf(near, 1) {
 		r.Figure = nil
-		r.Text = fmt.Sprintf("So many lifts an hour (%.0f) from the floor are more than anyone should make with any weight: lift in pairs, share the lifting out, or slow down.", perHour)
+		r.Data = says(message.New(RuleTooManyLifts, message.Number("an_hour", math.Round(perHour))))
 		return r
 	}
-	r.Text = fmt.Sprintf("A bag lifted from the floor %.0f times an hour is %.1f to %.1f times what one person should lift (30 to 45 cm from the body): lift in pairs, stack bags at knee height or higher, open them where they lie, or buy smaller ones. Carrying and wheelbarrows lie outside this equation.", perHour, near, far)
+	tenth := func(v float64) float64 { return math.Round(v*10) / 10 }
+	r.Data = says(message.New(RuleHeavyBags, message.Number("an_hour", math.Round(perHour)), message.Number("times", tenth(near)), message.Number("far", tenth(far)),
+		message.Length("reach", bagNearCM/100), message.Length("reach_far", bagFarCM/100)))
 	return r
 }
 
@@ -147,14 +149,14 @@ func TeamLift(load unit.Kilograms) int {
 func PadWeightRule(pad unit.Kilograms) Rule {
 	r := Rule{ID: "pad-weight", Severity: Note, Source: "2300 kg/m3, common practice; lifting by " + niosh + "; teams by HSE L23 (from memory)",
 		Figure: figure("finished_kg", float64(pad), float64(3*LiftLimit/2))}
-	weight := fmt.Sprintf("The heaviest pad weighs about %.0f kg (%.0f lb) once it has set", pad, pad.Pounds())
+	weight := message.Mass("pad", pad)
 	switch n := TeamLift(pad); n {
 	case 0:
-		r.Text = weight + ", more than people should lift: strip it where it lies; to move it take a bar and rollers, a slab cart or a hoist, and keep feet and fingers from under it."
+		r.Data = says(message.New(RulePadHeavy, weight))
 	case 1:
-		r.Text = weight + ": one person can lift it close to the body."
+		r.Data = says(message.New(RulePadAlone, weight))
 	default:
-		r.Text = fmt.Sprintf("%s: move it with %d people or a cart.", weight, n)
+		r.Data = says(message.New(RulePadTeam, weight, message.Count("people", n)))
 	}
 	return r
 }

@@ -20,6 +20,10 @@ func TestLifting(t *testing.T) {
 	// Applications Manual, example 1: a fair grip below knuckle height; exact 16.0 and 14.3 lb.
 	checkedtest.Near(t, source, "manual example 1, origin", LiftWeight(Lift{HandsOutIn: 23, FromIn: 15, TravelIn: 48, Grip: 0.95}).Pounds(), 16.0, 0.05)
 	checkedtest.Near(t, source, "manual example 1, destination", LiftWeight(Lift{HandsOutIn: 23, FromIn: 63, TravelIn: 48}).Pounds(), 14.3, 0.05)
+	// Examples of loading supply rolls, and of loading bags into a hopper: printed
+	// with rounded multipliers.
+	checkedtest.Near(t, source, "manual, supply rolls", LiftWeight(Lift{HandsOutIn: 20, FromIn: 27, TravelIn: 33, Grip: 0.90}).Pounds(), 19.6, 0.2)
+	checkedtest.Near(t, source, "manual, bags into a hopper", LiftWeight(Lift{HandsOutIn: 18, FromIn: 15, TravelIn: 21, TwistDeg: 45, Grip: 0.95}).Pounds(), 18.9, 0.4)
 	a, b := LiftWeight(Lift{HandsOutIn: 12, FromIn: 30, TravelIn: 20}), LiftWeight(Lift{HandsOutIn: 12, FromIn: 30, TravelIn: 20, TwistDeg: 45, PerMinute: 3, WorkHours: 2, Grip: 0.9})
 	if b >= a {
 		t.Errorf("twisting, often, with a poor grip allows more: %v, %v", b, a)

@@ -1,8 +1,7 @@
 package concrete
 
 import (
-	"fmt"
-	"math"
+	"slices"
 
 	"dryslot/internal/message"
 	"dryslot/internal/unit"
@@ -30,12 +29,11 @@ type RuleFigure struct {
 type Rule struct {
 	ID       string      `json:"code"`
 	Severity Severity    `json:"severity"`
-	Text     string      `json:"text"` // the finding and what to do; temperatures in both scales
+	Text     string      `json:"text"` // the finding and what to do; worded last
 	Figure   *RuleFigure `json:"figure"`
 	Source   string      `json:"source"` // with edition; says so where it was recalled from memory
 
-	// Data is Text before it is worded; zero of a rule that is a text only.
-	Data message.Message `json:"-"`
+	Data []message.Message `json:"text_data"` // Text's sentences as codes, in order
 
 	Hold   bool     `json:"hold"`    // no pour while it stands
 	WaterC unit.Opt `json:"water_c"` // mixing water that would put it right, where water can
@@ -45,12 +43,13 @@ func figure(name string, value, limit float64) *RuleFigure {
 	return &RuleFigure{Name: name, Value: value, Limit: limit}
 }
 
-// both writes a temperature in both scales.
-func both(c unit.Celsius) string {
-	return fmt.Sprintf("%.0f C (%.0f F)", math.Round(float64(c))+0, math.Round(c.Fahrenheit())+0)
-}
+func says(m ...message.Message) []message.Message { return m }
 
-// bothDiff writes a temperature difference in both scales: 28 K is 50 F.
-func bothDiff(d unit.TempDiff) string {
-	return fmt.Sprintf("%.0f C (%.0f F)", math.Round(float64(d))+0, math.Round(float64(d)*9/5)+0)
+// Worded returns the rules with their sentences worded by say.
+func Worded(rules []Rule, say func(message.Message) string) []Rule {
+	out := slices.Clone(rules)
+	for i := range out {
+		message.WordAll(&out[i].Text, &out[i].Data, say)
+	}
+	return out
 }

@@ -313,6 +313,7 @@ func (s *Solver) observe(dt float64) {
 	i := int(math.Floor(s.hour - dt/2))
 	s.env.enter(i)
 	m.air = along(s.env.a.air, s.env.b.air, s.hour-float64(i))
+	m.doubled = s.cover.Kind == "blanket"
 	if m.setAge < s.need.initial {
 		v := opensSpeed(celsius(top))
 		m.boot += dt * (m.bootSpeed + v) / 2

@@ -181,6 +181,26 @@ func (s *sheath) read(v []float64, i int, worse func(x, y float64) float64, none
 // air returns the air temperature of hour i.
 func (s *sheath) air(i int) float64 { return s.read(s.w.AirC, i, math.Min, math.NaN()) }
 
+// wetBulb returns the mean wet-bulb temperature of the hours from to until: what
+// a damp surface in the shade cools to (Stull, J. Appl. Meteor. Climatol. 50,
+// 2011, from memory; within 1 K from 5 % humidity and -20 C up).
+func (s *sheath) wetBulb(from, until int) float64 {
+	sum := 0.0
+	for i := from; i < until; i++ {
+		sum += WetBulb(s.air(i), s.read(s.w.HumidityPct, i, math.Max, 100))
+	}
+	return sum / float64(until-from)
+}
+
+// WetBulb returns the wet-bulb temperature in C (Stull, J. Appl. Meteor.
+// Climatol. 50, 2011, from memory), never above the air's.
+func WetBulb(airC, humidityPct float64) float64 {
+	rh := min(99, max(5, humidityPct))
+	w := airC*math.Atan(0.151977*math.Sqrt(rh+8.313659)) + math.Atan(airC+rh) - math.Atan(rh-1.676331) +
+		0.00391838*math.Pow(rh, 1.5)*math.Atan(0.023101*rh) - 4.686035
+	return min(airC, w)
+}
+
 // mean returns the mean air temperature of the hours from to until.
 func (s *sheath) mean(from, until int) float64 {
 	sum := 0.0
@@ -202,6 +222,9 @@ func (s *sheath) bed(c *column, placed float64) {
 	s.unknown = told // a gap moves the mean of days by little: no reason to doubt the setting
 	day := s.mean(max(0, now-23), now+1)
 	top := s.mean(max(0, now-5), now+1)
+	if s.site.Wetted { // a damp base lies at the wet bulb's temperature (judgement)
+		top = min(top, s.wetBulb(max(0, now-5), now+1))
+	}
 	under, inSlab := c.depth[c.slab], c.share[c.slab]*concreteHeat/c.heat[c.slab]
 	c.temp[c.slab] = inSlab*c.temp[c.slab] + (1-inSlab)*top
 	for i := c.slab + 1; i < c.n; i++ {

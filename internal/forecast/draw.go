@@ -69,10 +69,32 @@ func Draw(f *Forecast, opt DrawOptions) (*Scenarios, error) {
 	if err := checkDraw(f, &opt); err != nil {
 		return nil, err
 	}
+	var s *Scenarios
+	var err error
 	if len(f.Members) > 0 {
-		return drawEnsemble(f, opt)
+		s, err = drawEnsemble(f, opt)
+	} else {
+		s = drawRun(f, opt)
 	}
-	return drawRun(f, opt), nil
+	if err == nil {
+		s.AirC = f.ownAir(s)
+	}
+	return s, err
+}
+
+// ownAir returns the feed's own air temperature by the hours of scenarios.
+func (f *Forecast) ownAir(s *Scenarios) []float64 {
+	out := make([]float64, s.Hours)
+	for i := range out {
+		out[i] = math.NaN()
+	}
+	for i := range f.Hours {
+		h, v := &f.Hours[i], f.Hours[i].Values[AirC]
+		if at, ok := s.Index(h.Start); ok && v.Known {
+			out[at] = v.V
+		}
+	}
+	return out
 }
 
 func checkDraw(f *Forecast, opt *DrawOptions) error {

@@ -8,6 +8,7 @@ import (
 	"dryslot/internal/planner/job"
 	"dryslot/internal/planner/jobtest"
 	"dryslot/internal/planner/slabs"
+	"dryslot/internal/pour"
 )
 
 // A spell of cold lasts beyond its last cold day, until the air is above 10 C
@@ -31,12 +32,14 @@ func TestAColdSpellIsTold(t *testing.T) {
 	}
 }
 
-// warmUnder is plain slabs whose surface stays at 40 C.
+// warmUnder is plain slabs that freeze without a blanket, and whose surface stays
+// at 40 C.
 type warmUnder struct{ *jobtest.PlainSlabs }
 
 func (w warmUnder) Behave(q slabs.Query) *concrete.Behaviour {
 	b := w.PlainSlabs.Behave(q)
-	b.SurfaceC = slices.Repeat([]float64{40}, 72)
+	b.SurfaceC, b.Freezes = slices.Repeat([]float64{40}, 72), q.Cover == ""
+	b.UncoverFrom = b.FrostSafe
 	return b
 }
 
@@ -50,10 +53,9 @@ func TestTheDropAtUncoveringIsTold(t *testing.T) {
 		wx := jobtest.Weather(6, 10, 1, func(_, _ int) float64 { return c.air }, jobtest.Dry)
 		in := jobtest.JobFor(jobtest.JobJ4(), wx, 3)
 		in.Slabs = warmUnder{&jobtest.PlainSlabs{Weather: wx}}
-		kind := "blanket"
-		in.WhatIf = &job.WhatIf{Cover: &kind}
+		in.Spec.Stock.Covers = []pour.Cover{{Kind: "blanket", Pads: 4}}
 		r := mustMake(t, in)
-		got := slices.ContainsFunc(r.Mornings[1].Cautions, func(x job.Caution) bool { return x.Code == "uncover-drop" })
+		got := slices.ContainsFunc(r.Mornings[0].Cautions, func(x job.Caution) bool { return x.Code == "uncover-drop" })
 		if got != c.want {
 			t.Errorf("a surface of 40 C uncovered at %v C: told %v", c.air, got)
 		}

@@ -29,17 +29,5 @@ func Make(ctx context.Context, in job.Job) (res *job.Result, err error) {
 	if err != nil {
 		return nil, err
 	}
-	h := f.HabitOf(in.Last)
-	bare := policy.NewModel(f, f.First(), true, h)
-	m := bare.Covered()
-	path := m.Path(h)
-	a := &advise.Adviser{Prepared: m.Prepared}
-	res = &job.Result{Plan: a.Plan(m, path)}
-	res.Mornings = a.Score(m, bare, path)
-	for i := range path {
-		if o := &res.Mornings[path[i].Day]; o.Verdict != job.VerdictHold {
-			res.Plan.Pours[i].WhyData = o.ReasonData
-		}
-	}
-	return res, nil
+	return advise.Make(f), nil
 }

@@ -35,6 +35,7 @@ func scanProject(r pgx.CollectableRow) (row[pour.Project], error) {
 	if err := json.Unmarshal(spec, &p.Spec); err != nil {
 		return row[pour.Project]{}, fmt.Errorf("postgres: project %s: %w", p.ID, err)
 	}
+	p.Normalize() // kept before a field was there: its default
 	return row[pour.Project]{item: p, seq: seq}, nil
 }
 

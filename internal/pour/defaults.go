@@ -14,6 +14,7 @@ const (
 	MaxDeliveries = 100
 	MaxCovers     = 20
 	MaxAfter      = 50
+	MaxShades     = 6
 )
 
 // DefaultSpec returns a project with every default of the public contract and
@@ -24,8 +25,9 @@ func DefaultSpec() Spec {
 	return Spec{
 		Mix: Mix{
 			BagKg: 36.3, YieldLPerBag: 17.0, WaterLPerBag: 2.8, WaterLPerBagMax: 3.8,
-			CementFraction: &cement, Cement: "general", Strength28dMPa: 28, PricePerBag: &price,
+			CementFraction: &cement, Cement: "general", Strength28dMPa: 28, PricePerBag: &price, Admixture: NoAdmixture,
 		},
+		Practice: Practice{BaseCover: NoCover, Curing: "cover"},
 		Crew: Crew{
 			People: 1, BagsPerHour: 7, StrikeOffMinPerM2: 8, FinishMinPerM2: 12, Finish: "broom",
 			SetUpMin: 30, CleanUpMin: 30, EarliestStart: clock(6, 0), LatestFinish: clock(19, 0),
@@ -35,12 +37,18 @@ func DefaultSpec() Spec {
 		Stock:         Stock{Deliveries: []Delivery{}, Covers: []Cover{}},
 		Limits:        Limits{RainRisk: 0.10, LostPadDays: 3},
 		Alerts:        Alerts{LeadMin: 90, EveningAt: clock(19, 0), QuietUntil: clock(4, 30)},
-		Site:          Site{Subgrade: "sand", WindFactor: 0.55},
+		Site:          Site{Subgrade: "sand", WindFactor: 0.55, Shade: []Shade{}},
 		FormSets:      []FormSet{},
 		Pads:          []Pad{},
 		WasteFraction: 0.10,
 	}
 }
+
+// Words of what is not there.
+const (
+	NoCover     = "none"
+	NoAdmixture = "none"
+)
 
 // Normalize gives lists that are absent their empty form, so that a project
 // reads back the same however it was written.
@@ -53,6 +61,19 @@ func (s *Spec) Normalize() {
 	}
 	if s.Stock.Covers == nil {
 		s.Stock.Covers = []Cover{}
+	}
+	if s.Site.Shade == nil {
+		s.Site.Shade = []Shade{}
+	}
+	// Projects kept before these fields were there have none of them.
+	if s.Mix.Admixture == "" {
+		s.Mix.Admixture = NoAdmixture
+	}
+	if s.Practice.BaseCover == "" {
+		s.Practice.BaseCover = NoCover
+	}
+	if s.Practice.Curing == "" {
+		s.Practice.Curing = "cover"
 	}
 	if s.FormSets == nil {
 		s.FormSets = []FormSet{}

@@ -32,7 +32,9 @@ func SpecRules() map[string]Rule {
 	bags, at := 1, time.Unix(0, 0)
 	s.Units, s.ElevationM, s.Limits.Harm = unitNames[0], &number, &number
 	s.Mix.BagTemperatureC, s.Mix.WaterTemperatureC = &number, &number
-	s.Stock = Stock{BagsOnHand: &bags, CountedAt: &at, Deliveries: []Delivery{{}}, Covers: []Cover{{ResistanceM2KW: &number}}}
+	s.Mix.LabelInitialSetMin, s.Mix.LabelWalkOnH, s.Mix.WaterUsedLPerBag, s.Mix.SlumpMM = &number, &number, &number, &number
+	s.Practice.CuringDays, s.Site.Shade = &number, []Shade{{}}
+	s.Stock = Stock{BagsOnHand: &bags, CountedAt: &at, Deliveries: []Delivery{{}}, Covers: []Cover{{ResistanceM2KW: &number, AreaM2: &number}}}
 	s.Site.MorningShadeUntil, s.Site.BaseSandM = &clock, &number
 	s.FormSets = []FormSet{{}}
 	s.Pads = []Pad{{EdgeThicknessM: &number, FormSet: &set, After: []After{{Pad: "another"}}}}

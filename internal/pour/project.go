@@ -36,6 +36,7 @@ type Spec struct {
 
 	Mix      Mix       `json:"mix"`
 	Crew     Crew      `json:"crew"`
+	Practice Practice  `json:"practice"`
 	Stock    Stock     `json:"stock"`
 	Limits   Limits    `json:"limits"`
 	Alerts   Alerts    `json:"alerts"`
@@ -58,6 +59,24 @@ type Mix struct {
 	BagTemperatureC   *float64 `json:"bag_temperature_c"`   // null: taken as the air's of the last day
 	WaterTemperatureC *float64 `json:"water_temperature_c"` // null: taken as the air's of the last days, not below 5
 	PricePerBag       *float64 `json:"price_per_bag"`
+
+	Admixture          string   `json:"admixture"`             // none, retarder or accelerator
+	LabelInitialSetMin *float64 `json:"label_initial_set_min"` // as the label has it at room temperature; null: as the cement
+	LabelWalkOnH       *float64 `json:"label_walk_on_h"`       // the same; null: as the cement
+	WaterUsedLPerBag   *float64 `json:"water_used_l_per_bag"`  // measured at the mixer; null: as the slump or the label
+	SlumpMM            *float64 `json:"slump_mm"`              // asked for; null: that of the label's water
+}
+
+// Practice is what the crew does to the base, against drying, and to cure.
+type Practice struct {
+	BaseCover       string   `json:"base_cover"`       // on the base the night before: none, plastic or blanket
+	BaseWetted      bool     `json:"base_wetted"`      // damp, without puddles, when the concrete comes
+	Windbreak       bool     `json:"windbreak"`        // these four until the finish is done
+	Shade           bool     `json:"shade"`            //
+	EvaporationFilm bool     `json:"evaporation_film"` //
+	Fogging         bool     `json:"fogging"`          //
+	Curing          string   `json:"curing"`           // cover, compound, wet or none
+	CuringDays      *float64 `json:"curing_days"`      // kept up for; null: as long as the concrete needs
 }
 
 // UsualCement is the cement in a bag's mass where it is not told (from memory:
@@ -126,6 +145,7 @@ type Cover struct {
 	Kind           string   `json:"kind" required:"true"` // plastic, burlap or blanket
 	Pads           int      `json:"pads" required:"true"` // how many pads it covers at a time
 	ResistanceM2KW *float64 `json:"resistance_m2k_w"`
+	AreaM2         *float64 `json:"area_m2"` // of a blanket, in all; null: pads says how far it goes
 }
 
 // Limits is what the builder is ready to risk.
@@ -147,8 +167,15 @@ type Site struct {
 	Subgrade          string      `json:"subgrade"`    // sand, gravel, clay, soil or insulated
 	WindFactor        float64     `json:"wind_factor"` // wind at the slab over wind at 10 m, 0 to 1
 	MorningShadeUntil *unit.Clock `json:"morning_shade_until"`
+	Shade             []Shade     `json:"shade"`         // other hours of the day without direct sun
 	UnevenBaseM       float64     `json:"uneven_base_m"` // mean depth of hollows below the forms' bottom, filled with concrete
 	BaseSandM         *float64    `json:"base_sand_m"`   // compacted sand to lay under the pads; null: not asked
+}
+
+// Shade is a time of each day in which no direct sun falls on the pads.
+type Shade struct {
+	From  unit.Clock `json:"from" required:"true"`
+	Until unit.Clock `json:"until" required:"true"`
 }
 
 // FormSet is a set of boards that holds Count pads at a time and is used again.

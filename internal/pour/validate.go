@@ -24,6 +24,9 @@ var (
 	coverKinds = []string{"plastic", "burlap", "blanket"}
 	subgrades  = []string{"sand", "gravel", "clay", "soil", "insulated"}
 	unitNames  = []string{"us", "metric"}
+	admixtures = []string{NoAdmixture, "retarder", "accelerator"}
+	baseCovers = []string{NoCover, "plastic", "blanket"}
+	curings    = []string{"cover", "compound", "wet", "none"}
 	untils     = []string{string(Placed), string(Finished), string(Stripped), string(Cured)}
 )
 
@@ -59,6 +62,7 @@ func (c *checker) spec(s Spec) {
 	c.number("waste_fraction", s.WasteFraction, 0, 0.5)
 	c.mix(s.Mix)
 	c.crew(s.Crew)
+	c.practice(s.Practice)
 	c.stock(s.Stock)
 	c.number("limits.rain_risk", s.Limits.RainRisk, 0, 1)
 	c.number("limits.lost_pad_days", s.Limits.LostPadDays, 0, 60)
@@ -71,6 +75,7 @@ func (c *checker) spec(s Spec) {
 	if s.Site.MorningShadeUntil != nil {
 		c.clock("site.morning_shade_until", *s.Site.MorningShadeUntil)
 	}
+	c.shades(s.Site.Shade)
 	c.number("site.uneven_base_m", s.Site.UnevenBaseM, 0, 0.1)
 	c.optional("site.base_sand_m", s.Site.BaseSandM, 0, 0.5)
 	sets := c.formSets(s.FormSets)
@@ -81,35 +86,6 @@ func (c *checker) spec(s Spec) {
 type checker struct {
 	list  fault.List
 	rules map[string]Rule // of every field looked at, where they are asked for
-}
-
-func (c *checker) mix(m Mix) {
-	bag := c.number("mix.bag_kg", m.BagKg, 5, 60)
-	if c.number("mix.yield_l_per_bag", m.YieldLPerBag, 2, 40) && bag {
-		// Fresh concrete, light or ordinary, holds 1.0 to 2.6 kg of dry mix a litre.
-		if d := m.BagKg / m.YieldLPerBag; d < 1.0 || d > 2.6 {
-			c.add("mix.yield_l_per_bag", num(m.YieldLPerBag), fault.RuleOf(MixDensity, message.Text("other", "bag_kg"),
-				message.Density("min", 1.0), message.Density("max", 2.6), message.Density("given", d)))
-		}
-	}
-	if c.number("mix.water_l_per_bag", m.WaterLPerBag, 0.2, 15) && bag && m.WaterLPerBag > 0.3*m.BagKg {
-		c.add("mix.water_l_per_bag", num(m.WaterLPerBag), fault.RuleOf(WaterShare, message.WaterShare("max", 0.3)))
-	}
-	if c.number("mix.water_l_per_bag_max", m.WaterLPerBagMax, 0.2, 15) {
-		if m.WaterLPerBagMax < m.WaterLPerBag {
-			c.add("mix.water_l_per_bag_max", num(m.WaterLPerBagMax), fault.Below("water_l_per_bag"))
-		} else if bag && m.WaterLPerBagMax > 0.3*m.BagKg {
-			c.add("mix.water_l_per_bag_max", num(m.WaterLPerBagMax), fault.RuleOf(WaterShare, message.WaterShare("max", 0.3)))
-		}
-	}
-	c.optional("mix.cement_fraction", m.CementFraction, 0.05, 0.6)
-	c.word("mix.cement", m.Cement, cements)
-	c.number("mix.strength_28d_mpa", m.Strength28dMPa, 5, 100)
-	c.optional("mix.bag_temperature_c", m.BagTemperatureC, -20, 50)
-	// Ice is not water; above 60 C it may set cement in a flash where it meets
-	// it straight, as it does in a bag (ACI 306R chapter 3, from memory).
-	c.optional("mix.water_temperature_c", m.WaterTemperatureC, 0, 60)
-	c.optional("mix.price_per_bag", m.PricePerBag, 0, 10000)
 }
 
 func (c *checker) crew(w Crew) {
@@ -166,6 +142,7 @@ func (c *checker) stock(k Stock) {
 			c.word(path+".kind", v.Kind, coverKinds)
 			c.whole(path+".pads", v.Pads, 1, MaxPads)
 			c.optional(path+".resistance_m2k_w", v.ResistanceM2KW, 0, 10)
+			c.optional(path+".area_m2", v.AreaM2, 0.1, 10000)
 		}
 	}
 }

@@ -65,7 +65,7 @@ func (st *standing) slabOf(ctx context.Context, pad string, placed time.Time) (t
 	if st.now.Sub(placed) > weatherHeld || placed.Before(w.scenarios.Start) {
 		return today.Slab{}, false
 	}
-	kind := slabs.Kind{Thickness: unit.Metres(st.project.Pads[i].ThicknessM)}
+	kind := slabs.KindOf(st.project.Spec, st.project.Pads[i])
 	var all []*concrete.Behaviour
 	freezes := 0
 	for k := 0; k < w.scenarios.Tracks; k += max(1, w.scenarios.Tracks/forecast.DefaultTracks) {

@@ -191,7 +191,7 @@ func (st *standing) behaveUnder(ctx context.Context, w *weather, pad string, pla
 	}
 	var all []*concrete.Behaviour
 	for k := 0; k < w.scenarios.Tracks; k += max(1, w.scenarios.Tracks/forecast.DefaultTracks) {
-		b := w.slabs.Behave(slabs.Query{Track: k, Kind: slabs.Kind{Thickness: unit.Metres(st.project.Pads[i].ThicknessM)}, Placed: placed})
+		b := w.slabs.Behave(slabs.Query{Track: k, Kind: slabs.KindOf(st.project.Spec, st.project.Pads[i]), Placed: placed})
 		if b.Unknown || b.InitialSet == concrete.Never {
 			return nil, false
 		}

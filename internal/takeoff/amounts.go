@@ -63,6 +63,22 @@ func carrying(s pour.Spec, bags int) Carrying {
 	return c
 }
 
+// labelSlumpMM is the slump that a bag has with the label's least water (common
+// practice: 2 to 3 in).
+const labelSlumpMM = 65
+
+// WaterL returns the litres that a bag is mixed with: what the builder uses, what
+// the slump asked for takes, or the label's.
+func WaterL(m pour.Mix) float64 {
+	switch {
+	case m.WaterUsedLPerBag != nil:
+		return *m.WaterUsedLPerBag
+	case m.SlumpMM != nil:
+		return max(m.WaterLPerBag/2, m.WaterLPerBag+concrete.SlumpWater(labelSlumpMM, *m.SlumpMM, m.YieldLPerBag))
+	}
+	return m.WaterLPerBag
+}
+
 // WaterCement returns the water-cement ratio by mass of a bag with so many
 // litres of water; unknown where the cement content is. A litre of water is
 // taken as a kilogram.
@@ -71,15 +87,6 @@ func WaterCement(m pour.Mix, litres float64) unit.Opt {
 		return unit.Opt{}
 	}
 	return unit.Some(litres / (*m.CementFraction * m.BagKg))
-}
-
-// CementKgM3 returns the cement in a cubic metre of concrete; unknown where
-// the cement content is.
-func CementKgM3(m pour.Mix) unit.Opt {
-	if m.CementFraction == nil {
-		return unit.Opt{}
-	}
-	return unit.Some(*m.CementFraction * m.BagKg / m.YieldLPerBag * 1000)
 }
 
 func ratios(s pour.Spec, p *Project) {

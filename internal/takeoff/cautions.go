@@ -1,8 +1,8 @@
 package takeoff
 
 import (
-	"fmt"
 	"math"
+	"slices"
 
 	"dryslot/internal/concrete"
 	"dryslot/internal/message"
@@ -10,9 +10,13 @@ import (
 	"dryslot/internal/unit"
 )
 
-// WetMix is the code of what the most water that the label allows costs: low_mpa
-// and high_mpa of the strength at 28 days.
-const WetMix message.Code = "wet_mix"
+// Codes of the takeoff's own cautions.
+const (
+	WetMix         message.Code = "wet_mix"          // low_mpa, high_mpa: what the label's most water costs of the 28-day strength
+	WaterUsed      message.Code = "water_used"       // used_l, label_l, low_mpa, high_mpa
+	WaterPastLabel message.Code = "water_past_label" // most_l
+	AtYourPace     message.Code = "at_your_pace"     // moved_kg an hour by one person
+)
 
 func padCautions(s pour.Spec, p pour.Pad) []concrete.Rule {
 	rules := concrete.PanelRules(unit.Metres(p.LengthM), unit.Metres(p.WidthM), unit.Metres(p.ThicknessM))
@@ -41,15 +45,16 @@ func projectCautions(s pour.Spec, p Project) []concrete.Rule {
 	rules := []concrete.Rule{}
 	perHour := s.Crew.BagsPerHour * max(1, s.Crew.MovesPerBag)
 	if r := concrete.LiftRule(unit.Kilograms(s.Mix.BagKg), perHour); r != nil {
-		r.Text += fmt.Sprintf(" At your pace one person moves %.2f t (%.0f lb) an hour.", p.MovedTPersonHour, unit.Kilograms(p.MovedTPersonHour*1000).Pounds())
+		r.Data = append(r.Data, message.New(AtYourPace, message.Mass("moved", unit.Kilograms(p.MovedTPersonHour*1000))))
 		rules = append(rules, *r)
 	}
 	if l := p.StrengthLossMPa; l != nil && l.High >= 1 {
-		rules = append(rules, concrete.Rule{ID: "wet-mix", Severity: concrete.Note, Source: "suppliers' rule: 150 to 200 psi for a gallon in a cubic yard",
+		rules = append(rules, concrete.Rule{ID: "wet-mix", Severity: concrete.Note, Source: wetSource,
 			Figure: &concrete.RuleFigure{Name: "strength_loss_mpa", Value: l.High, Limit: 0},
-			Text: fmt.Sprintf("Adding water up to the label's maximum makes it easier to place but costs up to %.0f MPa (%.0f psi) of strength.",
-				l.High, l.High*unit.PSIPerMPa),
-			Data: message.New(WetMix, message.Strength("low", l.Low), message.Strength("high", l.High))})
+			Data:   []message.Message{message.New(WetMix, message.Strength("low", l.Low), message.Strength("high", l.High))}})
+	}
+	if r := waterUsed(s.Mix); r != nil {
+		rules = append(rules, *r)
 	}
 	heaviest := unit.Kilograms(0)
 	for _, p := range s.Pads {
@@ -58,6 +63,36 @@ func projectCautions(s pour.Spec, p Project) []concrete.Rule {
 	if heaviest > concrete.LiftLimit {
 		rules = append(rules, concrete.PadWeightRule(heaviest))
 	}
-	rules = append(rules, concrete.FinishRules(s.Crew.Finish, false)...)
-	return rules
+	return append(append(rules, concrete.FinishRules(s.Crew.Finish, false)...), concrete.MixingRules()...)
+}
+
+const wetSource = "suppliers' rule: 150 to 200 psi for a gallon in a cubic yard"
+
+// waterUsed speaks of water beyond the label's, as used or as the slump asked for
+// takes; nil where there is none.
+func waterUsed(m pour.Mix) *concrete.Rule {
+	used := WaterL(m)
+	if used <= m.WaterLPerBag+1e-9 {
+		return nil
+	}
+	low, high := concrete.ExtraWaterLoss(used-m.WaterLPerBag, m.YieldLPerBag)
+	r := &concrete.Rule{ID: "water-used", Severity: concrete.Watch, Source: wetSource,
+		Figure: &concrete.RuleFigure{Name: "water_l_per_bag", Value: used, Limit: m.WaterLPerBag},
+		Data: []message.Message{message.New(WaterUsed, message.Volume("used", used), message.Volume("label", m.WaterLPerBag),
+			message.Strength("low", low), message.Strength("high", high))}}
+	if used > m.WaterLPerBagMax+1e-9 {
+		r.Severity = concrete.Act
+		r.Data = append(r.Data, message.New(WaterPastLabel, message.Volume("most", m.WaterLPerBagMax)))
+	}
+	return r
+}
+
+// Worded returns the takeoff with its cautions worded by say.
+func (t Takeoff) Worded(say func(message.Message) string) Takeoff {
+	t.Project.Cautions = concrete.Worded(t.Project.Cautions, say)
+	t.Pads = slices.Clone(t.Pads)
+	for i := range t.Pads {
+		t.Pads[i].Cautions = concrete.Worded(t.Pads[i].Cautions, say)
+	}
+	return t
 }

@@ -237,7 +237,7 @@ func (s *Site) mostRain(from, to float64) float64 {
 	return most
 }
 
-// Base of the pads before work: rain of concrete.PuddleMM or more in the hours
+// Base of the pads before work: rain of harm.PuddleMM or more in the hours
 // before leaves puddles; below 0 C in the last 24 h and not above it for 6 h in one
 // go since is frozen (judgement).
 const (
@@ -265,8 +265,8 @@ func (s *Site) base(minute float64) (clear float64, frozen bool) {
 			}
 		}
 	}
-	if mm > concrete.PuddleMM {
-		clear = concrete.PuddleClearMin
+	if mm > harm.PuddleMM {
+		clear = harm.PuddleMin
 	}
 	return clear, frost
 }

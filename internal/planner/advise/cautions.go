@@ -7,48 +7,47 @@ import (
 	"dryslot/internal/concrete"
 	"dryslot/internal/forecast"
 	"dryslot/internal/message"
+	"dryslot/internal/planner/harm"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/planner/policy"
 	"dryslot/internal/planner/slabs"
+	"dryslot/internal/pour"
+	"dryslot/internal/takeoff"
 	"dryslot/internal/unit"
 )
 
 // parts fills what the score is made of from a day's work.
-func (f *Adviser) parts(out *job.Morning, d *policy.Day, x *policy.DayWork) {
-	out.Parts.Temperature.AirMinC, out.Parts.Temperature.AirMaxC = f.airRange(d)
+func (f *Adviser) parts(out *job.Morning, d *policy.Day, x *policy.DayWork) *spreads {
+	w := f.spreadsOf(d, x)
+	t := &out.Parts.Temperature
+	t.AirMinC, t.AirMaxC = f.ownAirRange(d)
+	if t.AirMinC == nil {
+		t.AirMinC, t.AirMaxC = w.airMin.middle(tenth), w.airMax.middle(tenth)
+	}
+	t.AirMin, t.AirMax = w.airMin.span(tenth), w.airMax.span(tenth)
 	if x == nil || len(x.Tally) == 0 {
-		return
+		return w
 	}
 	u, dry := policy.Round4(x.Unharmed), policy.Round4(x.AnyDry)
 	out.Parts.Rain.ChanceUnharmed, out.Parts.Rain.ChanceDry = &u, &dry
 	out.Parts.Rain.FirstWetHour = f.firstWet(x)
-	first := &x.Tally[0]
-	t := &out.Parts.Temperature
 	suit := policy.Round4(f.temperatureSuit(d, f.Pads[x.Pads[0]].Kind, x.Start))
 	t.Suitability = &suit
-	if mix, ok := f.mixC(d.Track, first.Place0); ok {
-		m := round1(mix)
-		t.MixC = &m
-	}
-	coldest, peak, peakAt := math.Inf(1), 0.0, math.NaN()
-	frost := math.Inf(-1)
+	t.MixC, t.Mix = w.mix.middle(tenth), w.mix.span(tenth)
+	t.SlabMinC, t.SlabMin, t.Corner = w.slabMin.middle(tenth), w.slabMin.span(tenth), w.corner.span(tenth)
+	e := &out.Parts.Evaporation
+	e.PeakKgM2H, e.Peak = w.evap.middle(hundredth), w.evap.span(hundredth)
+	peak, peakAt, frost := 0.0, math.NaN(), math.Inf(-1)
 	for i := range x.Tally {
 		s := &x.Tally[i].Slab
-		coldest = min(coldest, s.Coldest)
 		frost = max(frost, x.Tally[i].Place0+s.FrostSafe)
 		if s.Evap >= peak && !math.IsInf(s.EvapAt, 0) {
 			peak, peakAt = s.Evap, x.Tally[i].Place0+s.EvapAt
 		}
 	}
-	if !math.IsInf(coldest, 0) && !math.IsNaN(coldest) {
-		c := round1(coldest)
-		t.SlabMinC = &c
-	}
 	t.FrostSafeAt = f.ClockPtr(frost)
-	if !math.IsNaN(peak) {
-		p := math.Round(peak*100) / 100
-		out.Parts.Evaporation.PeakKgM2H = &p
-		out.Parts.Evaporation.At = f.ClockPtr(peakAt)
+	if !math.IsNaN(peakAt) {
+		e.At = f.ClockPtr(peakAt)
 	}
 	share := 1.0
 	if x.End > x.Start {
@@ -56,31 +55,7 @@ func (f *Adviser) parts(out *job.Morning, d *policy.Day, x *policy.DayWork) {
 	}
 	share = policy.Round4(share)
 	out.Parts.Light.ShareOfWorkInLight = &share
-}
-
-func round1(x float64) float64 { return math.Round(x*10) / 10 }
-
-// airRange returns the least and greatest air temperature of a date in the
-// middle track; nil when it is not known.
-func (f *Adviser) airRange(d *policy.Day) (low, high *float64) {
-	air := f.Air(d.Track)
-	lo, hi := math.Inf(1), math.Inf(-1)
-	for h := max(0, policy.HourOf(d.Noon-12*60)); h < min(policy.HourOf(d.Noon+12*60), len(air)); h++ {
-		if !math.IsNaN(air[h]) {
-			lo, hi = min(lo, air[h]), max(hi, air[h])
-		}
-	}
-	if lo > hi {
-		return nil, nil
-	}
-	lo, hi = round1(lo), round1(hi)
-	return &lo, &hi
-}
-
-// mixC returns the temperature of the concrete as mixed at a minute.
-func (f *Adviser) mixC(track int, at float64) (float64, bool) {
-	w := &f.Weather.Members[f.MembersOf[track][0]]
-	return slabs.MixTemperature(f.Spec.Mix, concrete.Hourly{Start: f.Start, AirC: w.AirC}, f.Clock(at), f.Cover.WaterC)
+	return w
 }
 
 // firstWet returns the first hour of a day's soft time with rain of 0.25 mm or
@@ -102,12 +77,12 @@ func (f *Adviser) firstWet(x *policy.DayWork) *time.Time {
 	return nil
 }
 
-// worthSaying is the share of members from which on wet forms are worth a
-// line: a caution for one weather in 200 is noise (judgement).
+// worthSaying is the share of members from which on something is worth a line: a
+// caution for one weather in 200 is noise (judgement).
 const worthSaying = 0.1
 
 // cautions adds what the builder must know of a morning.
-func (f *Adviser) cautions(out *job.Morning, d *policy.Day, x *policy.DayWork, plannedPour bool) {
+func (f *Adviser) cautions(out *job.Morning, d *policy.Day, x *policy.DayWork, w *spreads, plannedPour bool) {
 	add := func(c job.Caution) { out.Cautions = append(out.Cautions, c) }
 	f.staleness(add)
 	if x == nil || len(x.Tally) == 0 {
@@ -116,28 +91,13 @@ func (f *Adviser) cautions(out *job.Morning, d *policy.Day, x *policy.DayWork, p
 	if x.Unknown {
 		add(job.Caution{Code: "unknown-weather", Severity: job.Act, Source: "judgement", Data: says(message.New(job.CautionUnknownWeather))})
 	}
-	if x.Thunder > 0 {
-		c := job.Caution{Code: "thunder", Severity: job.Watch, Source: "common practice",
-			Data:   says(f.chanceOf(job.CautionThunder, x.Thunder, message.Duration("wait", thunderWait))),
-			Figure: &job.Figure{Name: "chance_thunder", Value: policy.Round4(float64(x.Thunder) / float64(len(f.Skies))), Limit: policy.ThunderShare}}
-		if float64(x.Thunder) >= policy.ThunderShare*float64(len(f.Skies)) {
-			c.Severity = job.Act
-		}
-		add(c)
-	}
-	if float64(x.Puddles) >= worthSaying*float64(len(f.Skies)) {
-		c := job.Caution{Code: "wet-base", Severity: job.Note, Source: "judgement",
-			Data:   says(f.chanceOf(job.CautionWetBase, x.Puddles, message.Duration("clear", concrete.PuddleClearMin*time.Minute))),
-			Figure: &job.Figure{Name: "chance_puddles", Value: policy.Round4(float64(x.Puddles) / float64(len(f.Skies))), Limit: 0.5}}
-		if 2*x.Puddles >= len(f.Skies) {
-			c.Severity = job.Watch
-		}
-		add(c)
-	}
-	for _, r := range f.rules(out, d, x) {
-		c := job.Caution{Code: r.ID, Severity: job.Severity(r.Severity), Data: says(message.Stored(r.Text)), Source: r.Source}
-		if r.Figure != nil {
-			c.Figure = &job.Figure{Name: r.Figure.Name, Value: math.Round(r.Figure.Value*100) / 100, Limit: math.Round(r.Figure.Limit*100) / 100}
+	f.thunderAndPuddles(add, x)
+	for _, r := range f.sharedRules(x, w) {
+		c := f.fromRule(r.Rule)
+		if len(f.Skies) > 1 && r.share < 1 {
+			share := policy.Round4(r.share)
+			c.Share = &share
+			c.Data = append(c.Data, message.New(job.CautionShare, message.Chance("", share)))
 		}
 		add(c)
 		if r.Hold && plannedPour && out.Verdict != job.VerdictHold {
@@ -146,6 +106,44 @@ func (f *Adviser) cautions(out *job.Morning, d *policy.Day, x *policy.DayWork, p
 	}
 	if plannedPour {
 		f.setCautions(add, x)
+	}
+}
+
+// fromRule is a rule of the trade as a caution.
+func (f *Adviser) fromRule(r concrete.Rule) job.Caution {
+	c := job.Caution{Code: r.ID, Severity: job.Severity(r.Severity), Data: r.Data, Source: r.Source}
+	if r.Figure != nil {
+		c.Figure = &job.Figure{Name: r.Figure.Name, Value: math.Round(r.Figure.Value*100) / 100, Limit: math.Round(r.Figure.Limit*100) / 100}
+	}
+	return c
+}
+
+// thunderAndPuddles speaks of what the rain of members brings.
+func (f *Adviser) thunderAndPuddles(add func(job.Caution), x *policy.DayWork) {
+	shareOf := func(n int) float64 { return policy.Round4(float64(n) / float64(len(f.Skies))) }
+	if x.Thunder > 0 {
+		share := shareOf(x.Thunder)
+		c := job.Caution{Code: "thunder", Severity: job.Watch, Source: "common practice", Share: &share,
+			Data:   says(f.chanceOf(job.CautionThunder, x.Thunder, message.Duration("wait", thunderWait))),
+			Figure: &job.Figure{Name: "chance_thunder", Value: share, Limit: policy.ThunderShare}}
+		if share >= policy.ThunderShare {
+			c.Severity = job.Act
+		}
+		add(c)
+	}
+	if float64(x.Puddles) >= worthSaying*float64(len(f.Skies)) {
+		share := shareOf(x.Puddles)
+		c := job.Caution{Code: "wet-base", Severity: job.Note, Source: "judgement; a base that pumps underfoot: common practice", Share: &share,
+			Data: says(f.chanceOf(job.CautionWetBase, x.Puddles, message.Duration("clear", harm.PuddleMin*time.Minute)),
+				message.New(job.CautionBasePumps)),
+			Figure: &job.Figure{Name: "chance_puddles", Value: share, Limit: 0.5}}
+		if 2*x.Puddles >= len(f.Skies) {
+			c.Severity = job.Watch
+		}
+		add(c)
+	}
+	if kind := f.Spec.Practice.BaseCover; kind != pour.NoCover && kind != "" {
+		add(job.Caution{Code: "base-covered", Severity: job.Note, Source: "common practice", Data: says(message.New(job.CautionBaseCovered, message.Term("cover", kind)))})
 	}
 }
 
@@ -172,49 +170,16 @@ func (f *Adviser) staleness(add func(job.Caution)) {
 	}
 }
 
-// rules asks the concrete's own rules of cold, heat, drying and the crew.
-func (f *Adviser) rules(out *job.Morning, d *policy.Day, x *policy.DayWork) []concrete.Rule {
-	opt := func(v *float64) unit.Opt {
-		if v == nil {
-			return unit.Opt{}
-		}
-		return unit.Some(*v)
-	}
-	p := &f.Pads[x.Pads[0]]
-	t := &out.Parts.Temperature
-	cold := concrete.ColdInput{Thickness: unit.Metres(p.ThicknessM), MixC: opt(t.MixC), AirC: f.airAt(d.Track, x.Tally[0].Place0),
-		AirMinC: f.youngMin(d, x), SlabMinC: opt(t.SlabMinC), GroundFrozen: f.Frozen(d.Track, x.Start+f.Crew.SetUp), Accelerated: f.Spec.Mix.Cement == "rapid",
-		Spell: concrete.ColdSpellOn(concrete.Hourly{Start: f.Start, AirC: f.Air(d.Track)}, d.Date, f.Zone), UncoverDropK: f.uncoverDrop(d, x)}
-	if b := f.Spec.Mix.BagTemperatureC; b != nil {
-		cold.Bag = &concrete.BagWater{BagC: unit.Celsius(*b), BagKg: unit.Kilograms(f.Spec.Mix.BagKg), WaterL: f.Spec.Mix.WaterLPerBag}
-	} else if m, ok := slabs.MeanBefore(concrete.Hourly{Start: f.Start, AirC: f.Air(d.Track)}, f.Clock(x.Start), 24); ok {
-		cold.Bag = &concrete.BagWater{BagC: unit.Celsius(m), BagKg: unit.Kilograms(f.Spec.Mix.BagKg), WaterL: f.Spec.Mix.WaterLPerBag}
-	}
-	rules := concrete.ColdRules(cold)
-	rules = append(rules, concrete.HotRules(concrete.HotInput{MixC: opt(t.MixC), AirMaxC: opt(t.AirMaxC), EvapPeak: opt(out.Parts.Evaporation.PeakKgM2H), Bag: cold.Bag})...)
-	heat, chill, sunny := f.crewWeather(d, x)
-	return append(rules, concrete.CrewWeather(heat, chill, sunny)...)
-}
-
-// uncoverDrop returns how much warmer the first pad's surface is than the air
-// when its cover comes off, in K; unknown without a cover.
-func (f *Adviser) uncoverDrop(d *policy.Day, x *policy.DayWork) unit.Opt {
-	if f.Cover.Cover == "" {
-		return unit.Opt{}
-	}
-	off := f.Minute(d.Date.AddDays(1).At(slabs.CoverUntil, f.Zone))
-	b, air := f.firstSlab(d, x), f.airAt(d.Track, off)
-	if h := policy.HourOf(off) - policy.HourOf(x.Tally[0].Place0); b != nil && h >= 0 && h < len(b.SurfaceC) && air.Known {
-		return unit.Some(b.SurfaceC[h] - air.V)
-	}
-	return unit.Opt{}
-}
-
 // firstSlab returns how a day's first pad behaves, placed on the hour.
 func (f *Adviser) firstSlab(d *policy.Day, x *policy.DayWork) *concrete.Behaviour {
 	k := f.Pads[x.Pads[0]].Kind
 	return f.Job.Slabs.Behave(slabs.Query{Track: d.Track, Kind: k.Slabs.Kind,
-		Placed: f.Start.Add(time.Duration(policy.HourOf(x.Tally[0].Place0)) * time.Hour)})
+		Placed: f.hourOf(x.Tally[0].Place0)})
+}
+
+// hourOf returns the whole hour that a minute lies in.
+func (f *Adviser) hourOf(min float64) time.Time {
+	return f.Start.Add(time.Duration(policy.HourOf(min)) * time.Hour)
 }
 
 func (f *Adviser) airAt(track int, min float64) unit.Opt {
@@ -225,55 +190,50 @@ func (f *Adviser) airAt(track int, min float64) unit.Opt {
 	return unit.Opt{}
 }
 
-// youngMin returns the least air temperature in the three days after the first
-// pad is placed, as far as the forecast reaches: the time of protection of a
-// slab without load that frost can reach (ACI 306R-88 table 5.3, from memory).
-func (f *Adviser) youngMin(d *policy.Day, x *policy.DayWork) unit.Opt {
-	low := math.Inf(1)
-	air := f.Air(d.Track)
-	for h := max(0, policy.HourOf(x.Start)); h < min(policy.HourOf(x.Start)+72, len(air)); h++ {
-		if !math.IsNaN(air[h]) {
-			low = min(low, air[h])
+// inspectWorthSaying is the chance of having to look a pad over that is told
+// (judgement).
+const inspectWorthSaying = 0.05
+
+// most returns which pad of a day has the most of something.
+func most(x *policy.DayWork, of func(int) float64) int {
+	best := 0
+	for i := range x.Tally {
+		if of(i) > of(best) {
+			best = i
 		}
 	}
-	return unit.Some(low)
+	return best
 }
 
-// crewWeather returns the highest heat index and the lowest wind chill of the
-// work in C, and whether the sun shines on it.
-func (f *Adviser) crewWeather(d *policy.Day, x *policy.DayWork) (heat, chill unit.Opt, sunny bool) {
-	w := &f.Weather.Members[f.MembersOf[d.Track][0]]
-	for h := max(0, policy.HourOf(x.Start)); h < min(policy.HourAfter(x.End), len(w.AirC)); h++ {
-		air := unit.Celsius(w.AirC[h])
-		if h < len(w.HumidityPct) && !math.IsNaN(w.HumidityPct[h]) && !math.IsNaN(float64(air)) {
-			if v := float64(concrete.HeatIndex(air, w.HumidityPct[h])); !heat.Known || v > heat.V {
-				heat = unit.Some(v)
-			}
-		}
-		if h < len(w.WindMS) && !math.IsNaN(w.WindMS[h]) && !math.IsNaN(float64(air)) {
-			if v := float64(concrete.WindChill(air, w.WindMS[h])); !chill.Known || v < chill.V {
-				chill = unit.Some(v)
-			}
-		}
-		sunny = sunny || h < len(w.ShortwaveWM2) && w.ShortwaveWM2[h] > 400 // well above an overcast sky's (judgement)
+// afterwards speaks of stripping and curing.
+func (f *Adviser) afterwards(add func(job.Caution), x *policy.DayWork) {
+	if j := most(x, func(i int) float64 { return x.Tally[i].Slab.Chip }); x.Tally[j].Slab.Chip > 0 {
+		add(f.fromRule(concrete.ChipRule(x.Tally[j].Slab.Chip)))
 	}
-	return heat, chill, sunny
+	m := &f.Spec.Mix
+	ratio := takeoff.WaterCement(*m, takeoff.WaterL(*m))
+	add(f.fromRule(concrete.CuringRule(f.Spec.Practice.Curing, f.Spec.Practice.CuringDays, concrete.DampDays(m.Cement, ratio.V, ratio.Known))))
 }
 
 // setCautions speaks of what the times of a planned pour ask for.
 func (f *Adviser) setCautions(add func(job.Caution), x *policy.DayWork) {
 	last := &x.Tally[len(x.Tally)-1]
 	add(job.Caution{Code: "times-are-estimates", Severity: job.Note, Source: "common practice", Data: says(message.New(job.CautionEstimates))})
-	if j := x.Binding(); j >= 0 && x.Tally[j].Inspect >= 0.05 {
+	if j := most(x, func(i int) float64 { return x.Tally[i].InspectRain }); x.Tally[j].InspectRain >= inspectWorthSaying {
 		t := &x.Tally[j]
-		add(job.Caution{Code: "rain-to-inspect", Severity: job.Watch, Source: "judgement", Figure: &job.Figure{Name: "chance_inspect", Value: policy.Round4(t.Inspect), Limit: 0.05},
+		add(job.Caution{Code: "rain-to-inspect", Severity: job.Watch, Source: "judgement", Figure: &job.Figure{Name: "chance_inspect_rain", Value: policy.Round4(t.InspectRain), Limit: inspectWorthSaying},
 			Data: says(message.New(job.CautionInspect, message.Name("pad", f.Pads[x.Pads[j]].Name), f.instant("set", last.Place0+last.Slab.Final)))})
 	}
+	if j := most(x, func(i int) float64 { return x.Tally[i].InspectDrying }); x.Tally[j].InspectDrying >= inspectWorthSaying {
+		t := &x.Tally[j]
+		add(job.Caution{Code: "drying-to-inspect", Severity: job.Watch, Source: "judgement", Figure: &job.Figure{Name: "chance_inspect_drying", Value: policy.Round4(t.InspectDrying), Limit: inspectWorthSaying},
+			Data: says(message.New(job.CautionInspectDrying, message.Name("pad", f.Pads[x.Pads[j]].Name), message.Chance("", policy.Round4(t.InspectDrying))))})
+	}
+	f.afterwards(add, x)
 	for _, p := range x.Pads {
 		for _, a := range f.Pads[p].After {
 			if q := &f.Pads[a.Pad]; !q.Left && policy.Poured(q.Record.State) && touches(f.Pads[p].Pad, q.Pad) {
-				r := concrete.BondBreakRule()
-				add(job.Caution{Code: r.ID, Severity: job.Severity(r.Severity), Data: says(message.Stored(r.Text)), Source: r.Source})
+				add(f.fromRule(concrete.BondBreakRule()))
 				return
 			}
 		}
@@ -286,7 +246,10 @@ func (f *Adviser) chart(d *policy.Day, x *policy.DayWork) *job.Chart {
 	c := &job.Chart{Hours: []job.ChartHour{}}
 	from := max(0, policy.HourOf(d.Noon-9*60))
 	until := min(policy.HourOf(d.Noon+21*60), f.Weather.Hours)
-	w := &f.Weather.Members[f.MembersOf[d.Track][0]]
+	air := f.Weather.AirC
+	if air == nil {
+		air = f.Air(d.Track)
+	}
 	var evap, surface []float64
 	base := 0
 	if x != nil && len(x.Tally) > 0 {
@@ -311,7 +274,7 @@ func (f *Adviser) chart(d *policy.Day, x *policy.DayWork) *job.Chart {
 				n += policy.Flag(s.Light.Before(h, h+1))
 			}
 		}
-		hour := job.ChartHour{Time: f.Clock(float64(h) * 60), AirC: at(w.AirC, h), SlabC: at(surface, h-base), EvapKgM2H: at(evap, h-base)}
+		hour := job.ChartHour{Time: f.Clock(float64(h) * 60), AirC: at(air, h), SlabC: at(surface, h-base), EvapKgM2H: at(evap, h-base)}
 		if known > 0 {
 			p := policy.Round4(float64(n) / float64(known))
 			hour.RainChance = &p

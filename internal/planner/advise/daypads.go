@@ -16,7 +16,11 @@ func (f *Adviser) padTimes(d *policy.DayWork) []job.PadTimes {
 			FinishStart: f.Clock(t.Fin0), FinishEnd: f.Clock(t.Fin1), FinishFrom: f.ClockPtr(t.From), FinishUntil: f.ClockPtr(t.Until),
 			InitialSet: f.ClockPtr(at(t.Slab.Initial)), FinalSet: f.ClockPtr(at(t.Slab.Final)), StripFrom: f.ClockPtr(at(t.Slab.Strip)),
 			WalkFrom: f.ClockPtr(at(t.Slab.Walk)), CuredBy: f.ClockPtr(at(t.Slab.Cured)), Cover: f.Cover.Cover,
-			ChanceUnharmed: policy.Round4(t.Unharmed), ChanceDry: policy.Round4(t.Dry), ChanceInspect: policy.Round4(t.Inspect), ReasonData: f.threatTo(d, j)}
+			ChanceUnharmed: policy.Round4(t.Unharmed), ChanceDry: policy.Round4(t.Dry), ChanceInspect: policy.Round4(t.Inspect), InspectRain: policy.Round4(t.InspectRain), InspectDrying: policy.Round4(t.InspectDrying),
+			ChipChance: t.Slab.Chip, ReasonData: f.threatTo(d, j)}
+		if f.Cover.Cover != "" {
+			out[j].UncoverFrom = f.ClockPtr(at(t.Slab.Uncover))
+		}
 	}
 	return out
 }

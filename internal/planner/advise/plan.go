@@ -9,8 +9,9 @@ import (
 	"math"
 )
 
-// Plan writes a path as a plan.
-func (f *Adviser) Plan(m *policy.Model, path []policy.Planned) pour.Plan {
+// writePlan writes the pours as a plan.
+func (f *Adviser) writePlan() pour.Plan {
+	m, path := f.model(), f.path
 	p := pour.Plan{MadeAt: f.Job.Now, BecauseData: f.Job.Because, State: pour.Open, Pours: []pour.Pour{}, Unplaced: []pour.Unplaced{}}
 	for i := range path {
 		x := &path[i]

@@ -22,41 +22,45 @@ const (
 	hotNone     = 38.0
 )
 
-// Adviser says what a builder must know of a job's mornings.
-type Adviser struct{ *policy.Prepared }
-
-// Score judges every morning. The score itself is that of a morning without
-// the covers that may be planned, so that rain never raises it by bringing them
-// out.
-func (f *Adviser) Score(m, bare *policy.Model, path []policy.Planned) []job.Morning {
+// score judges every morning.
+func (f *Adviser) score() []job.Morning {
+	m := f.model()
 	out := make([]job.Morning, len(f.Days))
-	var s policy.State
-	next := 0
 	defer func() { f.Spent = policy.Spending{} }()
 	tried := make([][]change, len(f.Days))
-	for i := range f.Days {
-		var p *policy.Planned
-		if next < len(path) && path[next].Day == i {
-			p = &path[next]
-			next++
-		}
+	f.along(func(i int, s policy.State, p *policy.Planned) bool {
 		var shown *policy.DayWork
-		out[i], shown = f.morningOf(m, i, s, p)
-		if bare != m {
-			points, _, _ := (&Adviser{Prepared: bare.Prepared}).points(bare, i)
-			*out[i].Score = int(math.Round(100 * points))
-		}
-		tried[i] = f.remedies(m, &out[i], i, s, p, shown, len(path) == 0)
+		out[i], shown = f.morning(i, s, p)
+		tried[i] = f.remedies(m, &out[i], i, s, p, shown)
 		for _, c := range tried[i] {
 			out[i].Remedies = append(out[i].Remedies, c.Remedy)
+		}
+		return true
+	})
+	f.better(out, tried)
+	return out
+}
+
+// along walks the mornings with where the job stands on each and its pour, until
+// fn returns false.
+func (f *Adviser) along(fn func(i int, s policy.State, p *policy.Planned) bool) {
+	m := f.model()
+	var s policy.State
+	next := 0
+	for i := range f.Days {
+		var p *policy.Planned
+		if next < len(f.path) && f.path[next].Day == i {
+			p = &f.path[next]
+			next++
+		}
+		if !fn(i, s, p) {
+			return
 		}
 		if p != nil {
 			s = m.Step(s, p)
 			f.Spent.Bags, f.Spent.Pos = f.Spent.Bags+f.DayNeed(p.Pads), s.Pos
 		}
 	}
-	f.better(out, tried)
-	return out
 }
 
 // nominal is the order of pads that a morning is scored by, whatever the plan
@@ -178,18 +182,13 @@ func (f *Adviser) note() *job.ForecastNote {
 	return &job.ForecastNote{Feed: t.Feed, IssuedAt: t.IssuedAt, FetchedAt: t.FetchedAt, AgeMin: int(math.Round(t.Age.Minutes())), Members: len(f.Skies), Attribution: t.Attribution}
 }
 
-// morning scores one date.
-func (f *Adviser) morning(m *policy.Model, day int, s policy.State, p *policy.Planned) job.Morning {
-	out, _ := f.morningOf(m, day, s, p)
-	return out
-}
-
-// morningOf is morning with the day's work that it shows.
-func (f *Adviser) morningOf(m *policy.Model, day int, s policy.State, p *policy.Planned) (job.Morning, *policy.DayWork) {
+// morning scores one date, and returns the day's work that it shows.
+func (f *Adviser) morning(day int, s policy.State, p *policy.Planned) (job.Morning, *policy.DayWork) {
+	m := f.model()
 	d := &f.Days[day]
 	out := job.Morning{Date: d.Date, Daylight: lightOf(d.Light), Pads: []job.PadTimes{}, Cautions: []job.Caution{}, Remedies: []job.Remedy{}, Forecast: f.note()}
-	points, start, n := f.points(m, day)
-	score := int(math.Round(100 * points))
+	_, start, n := f.points(m, day)
+	score := f.best(day)
 	out.Score = &score
 	can := m.Possible(day, s)
 	if can != nil {
@@ -213,9 +212,9 @@ func (f *Adviser) morningOf(m *policy.Model, day int, s policy.State, p *policy.
 		}
 		shown = f.Detail(day, d.Starts[start], pads[:n], t.Cells[start][n-1].Rule)
 	}
-	f.parts(&out, d, shown)
+	w := f.parts(&out, d, shown)
 	f.verdict(&out, m, day, s, p, can, shown)
-	f.cautions(&out, d, shown, p != nil)
+	f.cautions(&out, d, shown, w, p != nil)
 	f.settleVerdict(&out, shown)
 	out.Chart = f.chart(d, shown)
 	return out, shown

@@ -159,6 +159,20 @@ func (o *options) withBags(pad int) *pour.Option {
 	return nil
 }
 
+// changesFor are those that may help a pad by itself.
+func (f *Adviser) changesFor() []change {
+	start, people, plastic, blanket := f.Spec.Crew.EarliestStart-earlier, f.Spec.Crew.People+1, "plastic", "blanket"
+	all := []change{
+		{job.Remedy{ChangeData: message.New(job.CoverPlastic), WhatIf: job.WhatIf{Cover: &plastic}}, f.coverEffort(plastic)},
+		{job.Remedy{ChangeData: message.New(job.CoverBlanketKept), WhatIf: job.WhatIf{Cover: &blanket}}, f.coverEffort(blanket)},
+		{job.Remedy{ChangeData: message.New(job.BringHelper), WhatIf: job.WhatIf{People: &people}}, effortHelper},
+	}
+	if start >= dawn {
+		all = append(all, change{job.Remedy{ChangeData: message.New(job.StartAt, message.Clock("start", start)), WhatIf: job.WhatIf{EarliestStart: &start}}, effortStart})
+	}
+	return all
+}
+
 // changed returns the first change, by effort, under which a pad by itself
 // stays within the risk limit on a morning.
 func (o *options) changed(pad, on int) *pour.Option {
@@ -170,21 +184,10 @@ func (o *options) changed(pad, on int) *pour.Option {
 	if f.Job.WhatIf != nil {
 		return nil
 	}
-	start, people, plastic, blanket := f.Spec.Crew.EarliestStart-earlier, f.Spec.Crew.People+1, "plastic", "blanket"
-	all := []change{
-		{job.Remedy{ChangeData: message.New(job.StartAt, message.Clock("start", start)), WhatIf: job.WhatIf{EarliestStart: &start}}, effortStart},
-		{job.Remedy{ChangeData: message.New(job.CoverPlastic), WhatIf: job.WhatIf{Cover: &plastic}}, f.coverEffort(plastic)},
-		{job.Remedy{ChangeData: coverBlanket(), WhatIf: job.WhatIf{Cover: &blanket}}, f.coverEffort(blanket)},
-		{job.Remedy{ChangeData: message.New(job.BringHelper), WhatIf: job.WhatIf{People: &people}}, effortHelper},
-	}
-	if start < dawn {
-		all = all[1:]
-	}
+	all := f.changesFor()
 	slices.SortStableFunc(all, byEffort)
 	for _, c := range all {
-		in := *f.Job
-		in.WhatIf = &c.WhatIf
-		g, err := policy.PrepareLike(&in, f.Prepared, policy.Owned{})
+		g, err := policy.PrepareLike(f.changedJob(&c.WhatIf), f.Prepared, policy.OwnedAs(c.WhatIf.Cover))
 		if err != nil {
 			continue
 		}
@@ -193,7 +196,7 @@ func (o *options) changed(pad, on int) *pour.Option {
 				continue
 			}
 			k := policy.ModelTied(g, o.m.First, false, o.m.Tie)
-			got := (&Adviser{Prepared: g}).morning(k, on, policy.State{}, &policy.Planned{Day: on, Start: g.Days[on].Starts[i], Index: i, Pads: []int{pad}, Cell: &row[0],
+			got, _ := (&Adviser{Prepared: g, models: []*policy.Model{k}}).morning(on, policy.State{}, &policy.Planned{Day: on, Start: g.Days[on].Starts[i], Index: i, Pads: []int{pad}, Cell: &row[0],
 				Table: g.TableFor(on, []*crewday.Work{g.Pads[pad].Kind})})
 			if got.Verdict == job.VerdictHold {
 				continue

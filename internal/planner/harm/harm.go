@@ -73,29 +73,12 @@ const (
 // dried at DryingAct or more for so many minutes before it set (judgement).
 func DryingInspects(minutes float64) bool { return minutes > 60 }
 
-// Hours that decide about the base (judgement).
+// What rain in the hours before the start leaves on the base (judgement).
 const (
-	frostHours = 24
-	thawHours  = 6
+	PuddleMM    = 5.0 // in PuddleHours leaves puddles
+	PuddleHours = 12
+	PuddleMin   = 5.0 // minutes of work that clear one pad
 )
-
-// FrozenBase reports whether the base is frozen in an hour, the last of those
-// given: below 0 C in that hour or the 24 before it, and not above it in each of
-// the last 6. The air stands for the base. An unknown hour counts as frost.
-func FrozenBase(airC []float64) bool {
-	last := len(airC) - 1
-	for i := max(0, last-frostHours); i <= last; i++ {
-		if !(airC[i] >= 0) {
-			for j := max(0, last-thawHours+1); j <= last; j++ {
-				if !(airC[j] > 0) {
-					return true
-				}
-			}
-			return false
-		}
-	}
-	return false
-}
 
 // Lost returns the chance that the worst hour's rain loses an open pad before
 // its finishing is done; mm may be NaN, unknown.

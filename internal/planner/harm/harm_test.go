@@ -2,7 +2,6 @@ package harm
 
 import (
 	"math"
-	"slices"
 	"testing"
 )
 
@@ -25,33 +24,5 @@ func TestRainLosesFromItsLimitOn(t *testing.T) {
 	}
 	if nan := math.NaN(); !Marks(nan) || !LosesCovered(nan) || !Touches(nan) {
 		t.Error("unknown rain does no harm")
-	}
-}
-
-func TestFrozenBase(t *testing.T) {
-	hours := func(runs ...[2]float64) []float64 { // how many, and at what temperature
-		var out []float64
-		for _, r := range runs {
-			out = append(out, slices.Repeat([]float64{r[1]}, int(r[0]))...)
-		}
-		return out
-	}
-	for _, c := range []struct {
-		name string
-		air  []float64
-		want bool
-	}{
-		{"never below 0", hours([2]float64{48, 1}), false},
-		{"frost an hour ago", hours([2]float64{30, 5}, [2]float64{1, -1}, [2]float64{1, 3}), true},
-		{"thawed for five hours", hours([2]float64{30, -2}, [2]float64{5, 3}), true},
-		{"thawed for six hours", hours([2]float64{30, -2}, [2]float64{6, 3}), false},
-		{"at 0 for long after frost", hours([2]float64{5, -2}, [2]float64{10, 0}), true},
-		{"frost 25 hours ago", hours([2]float64{5, -2}, [2]float64{25, 0}), false},
-		{"unknown", hours([2]float64{10, 5}, [2]float64{1, math.NaN()}), true},
-		{"nothing known", nil, false},
-	} {
-		if got := FrozenBase(c.air); got != c.want {
-			t.Errorf("%s: frozen %v", c.name, got)
-		}
 	}
 }

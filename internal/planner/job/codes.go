@@ -85,12 +85,24 @@ const (
 	IcedWater    message.Code = "iced_water"    // water_c
 	CoverBlanket message.Code = "cover_blanket" // until_clock, the next day
 	CoverPlastic message.Code = "cover_plastic"
-	BringHelper  message.Code = "bring_helper"
-	PourInstead  message.Code = "pour_instead" // date
-	MoreBags     message.Code = "more_bags"    // bags, date
-	ChangeOn     message.Code = "change_on"    // change, date
-	FirstPads    message.Code = "first_pads"   // pads, change: what they wait for
-	CoverOver    message.Code = "cover_over"   // cover_term, pads
+
+	CoverBlanketKept message.Code = "cover_blanket_kept"
+	WarmBags         message.Code = "warm_bags" // bags_c
+	AddAccelerator   message.Code = "add_accelerator"
+	AddRetarder      message.Code = "add_retarder"
+	CoverBase        message.Code = "cover_base" // cover_term
+	WetBase          message.Code = "wet_base"
+	SprayFilm        message.Code = "spray_film"
+	FogSlab          message.Code = "fog_slab"
+	BreakWind        message.Code = "break_wind"
+	ShadeSlab        message.Code = "shade_slab"
+
+	BringHelper message.Code = "bring_helper"
+	PourInstead message.Code = "pour_instead" // date
+	MoreBags    message.Code = "more_bags"    // bags, date
+	ChangeOn    message.Code = "change_on"    // change, date
+	FirstPads   message.Code = "first_pads"   // pads, change: what they wait for
+	CoverOver   message.Code = "cover_over"   // cover_term, pads
 )
 
 // Codes of how a plan was found.
@@ -123,5 +135,9 @@ const (
 	CautionOld             message.Code = "caution_old"  // age_min
 	CautionNoForecast      message.Code = "caution_no_forecast"
 	CautionEstimates       message.Code = "caution_estimates"
-	CautionInspect         message.Code = "caution_inspect" // pad, set_at
+	CautionInspect         message.Code = "caution_inspect"        // pad, set_at
+	CautionInspectDrying   message.Code = "caution_inspect_drying" // pad, chance
+	CautionBasePumps       message.Code = "caution_base_pumps"
+	CautionBaseCovered     message.Code = "caution_base_covered" // cover_term
+	CautionShare           message.Code = "caution_share"        // chance: the share of the members
 )

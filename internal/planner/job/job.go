@@ -53,8 +53,85 @@ type WhatIf struct {
 	People            *int        `json:"people,omitempty"`
 	EarliestStart     *unit.Clock `json:"earliest_start,omitempty"`
 	WaterTemperatureC *float64    `json:"water_temperature_c,omitempty"`
-	Cover             *string     `json:"cover,omitempty"` // plastic, burlap, blanket or none
-	Pads              []string    `json:"pads,omitempty"`  // only these
+	BagTemperatureC   *float64    `json:"bag_temperature_c,omitempty"`
+	Cover             *string     `json:"cover,omitempty"`      // plastic, burlap, blanket or none, for every pad
+	BaseCover         *string     `json:"base_cover,omitempty"` // on the base the night before: plastic, blanket or none
+	BaseWetted        *bool       `json:"base_wetted,omitempty"`
+	Windbreak         *bool       `json:"windbreak,omitempty"`
+	Shade             *bool       `json:"shade,omitempty"`
+	EvaporationFilm   *bool       `json:"evaporation_film,omitempty"`
+	Fogging           *bool       `json:"fogging,omitempty"`
+	Admixture         *string     `json:"admixture,omitempty"` // none, retarder or accelerator
+	Pads              []string    `json:"pads,omitempty"`      // only these
+	LeaveOut          *LeaveOut   `json:"leave_out,omitempty"`
+}
+
+// LeaveOut calls some pads off on one morning.
+type LeaveOut struct {
+	Date unit.Date `json:"date" required:"true"`
+	Pads []string  `json:"pads" required:"true"`
+}
+
+// Skipped returns what is called off by the change.
+func (w *WhatIf) Skipped() []Skip {
+	var out []Skip
+	if w.LeaveOut != nil {
+		for _, p := range w.LeaveOut.Pads {
+			out = append(out, Skip{Date: w.LeaveOut.Date, Pad: p})
+		}
+	}
+	return out
+}
+
+// Apply returns the project with the change made to it; Pads stays a question.
+func (w *WhatIf) Apply(s pour.Spec) pour.Spec {
+	set(&s.Crew.People, w.People)
+	set(&s.Crew.EarliestStart, w.EarliestStart)
+	if w.WaterTemperatureC != nil {
+		s.Mix.WaterTemperatureC = w.WaterTemperatureC
+	}
+	if w.BagTemperatureC != nil {
+		s.Mix.BagTemperatureC = w.BagTemperatureC
+	}
+	set(&s.Mix.Admixture, w.Admixture)
+	x := &s.Practice
+	set(&x.BaseCover, w.BaseCover)
+	set(&x.BaseWetted, w.BaseWetted)
+	set(&x.Windbreak, w.Windbreak)
+	set(&x.Shade, w.Shade)
+	set(&x.EvaporationFilm, w.EvaporationFilm)
+	set(&x.Fogging, w.Fogging)
+	if w.Cover != nil {
+		s.Stock.Covers = coversWith(s.Stock.Covers, *w.Cover)
+	}
+	return s
+}
+
+func set[T any](into, v *T) {
+	if v != nil {
+		*into = *v
+	}
+}
+
+// coversWith returns the covers with enough of a kind for every pad, or none.
+func coversWith(have []pour.Cover, kind string) []pour.Cover {
+	if kind == pour.NoCover {
+		return []pour.Cover{}
+	}
+	out := []pour.Cover{}
+	for _, c := range have {
+		if c.Kind != kind {
+			out = append(out, c)
+			continue
+		}
+		kind = ""
+		c.Pads, c.AreaM2 = pour.MaxPads, nil
+		out = append(out, c)
+	}
+	if kind != "" {
+		out = append(out, pour.Cover{Kind: kind, Pads: pour.MaxPads})
+	}
+	return out
 }
 
 // Result is a plan with the mornings that it was chosen from.
@@ -128,18 +205,31 @@ type RainPart struct {
 // TemperaturePart is what cold and heat do.
 type TemperaturePart struct {
 	Suitability *float64   `json:"suitability"` // 0 to 1
-	AirMinC     *float64   `json:"air_min_c"`
+	AirMinC     *float64   `json:"air_min_c"`   // the feed's own; the others are medians over the members
 	AirMaxC     *float64   `json:"air_max_c"`
 	MixC        *float64   `json:"mix_c"`
 	SlabMinC    *float64   `json:"slab_min_c"`
 	FrostSafeAt *time.Time `json:"frost_safe_at"`
+	AirMin      *Range     `json:"air_min_range"`
+	AirMax      *Range     `json:"air_max_range"`
+	Mix         *Range     `json:"mix_range"`
+	SlabMin     *Range     `json:"slab_min_range"`
+	Corner      *Range     `json:"corner_min_range"`
+}
+
+// Range is where a figure lies in eight of ten members: one in ten is below Low,
+// one in ten above High.
+type Range struct {
+	Low  float64 `json:"low"`
+	High float64 `json:"high"`
 }
 
 // EvaporationPart is the drying between placing and initial set. The estimate
 // is good to plus or minus 40 % (Hover, ACI SP-338, 2020).
 type EvaporationPart struct {
-	PeakKgM2H *float64   `json:"peak_kg_m2_h"`
+	PeakKgM2H *float64   `json:"peak_kg_m2_h"` // the median over the members
 	At        *time.Time `json:"at"`
+	Peak      *Range     `json:"peak_range"`
 }
 
 // LightPart is how much of the work lies between first and last light.
@@ -164,8 +254,12 @@ type PadTimes struct {
 	Cover          string          `json:"cover"` // planned cover, empty: none
 	ChanceUnharmed float64         `json:"chance_unharmed"`
 	ChanceDry      float64         `json:"chance_dry"`
-	ChanceInspect  float64         `json:"chance_inspect"`
-	Reason         string          `json:"reason"` // what most threatens it, worded last
+	ChanceInspect  float64         `json:"chance_inspect"` // for rain or for drying; the two may come together
+	InspectRain    float64         `json:"chance_inspect_rain"`
+	InspectDrying  float64         `json:"chance_inspect_drying"`
+	UncoverFrom    *time.Time      `json:"uncover_from"` // the cover may come off; null: no cover, or not in sight
+	ChipChance     float64         `json:"chip_chance"`  // of chipped edges when stripped at strip_from
+	Reason         string          `json:"reason"`       // what most threatens it, worded last
 	ReasonData     message.Message `json:"reason_data"`
 }
 
@@ -186,6 +280,7 @@ type Caution struct {
 	Text     string            `json:"text"`      // worded last
 	Data     []message.Message `json:"text_data"` // its sentences, in order
 	Figure   *Figure           `json:"figure"`
+	Share    *float64          `json:"share"` // of the members in which it holds, where that is known
 	Source   string            `json:"source"`
 }
 

@@ -160,6 +160,20 @@ func (p *PlainSlabs) Behave(q slabs.Query) *concrete.Behaviour {
 	return b
 }
 
+// Frozen reports a base that is frozen whenever the air is below 0 C.
+func (p *PlainSlabs) Frozen(track int, at time.Time, cover string) bool {
+	h := int(at.Sub(p.Weather.Start).Hours())
+	if h < 0 || h >= p.Weather.Hours || cover != "" {
+		return false
+	}
+	for i := range p.Weather.Members {
+		if p.Weather.Members[i].Track == track {
+			return !(p.Weather.Members[i].AirC[h] >= 0)
+		}
+	}
+	return false
+}
+
 // JobFor is a job at the evening before begin's morrow, over the weather given.
 func JobFor(spec pour.Spec, wx *forecast.Scenarios, mornings int) job.Job {
 	return job.Job{Spec: spec, Now: Begin.At(0, Zone).Add(5 * time.Hour), Zone: Zone, Days: Light(Begin, mornings+1, "05:00", "21:30"),

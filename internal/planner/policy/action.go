@@ -219,7 +219,7 @@ func totalOf(n *[MostGroups]uint8) int {
 func (m *Model) fits(day int, s *State, from int, n *[MostGroups]uint8, t *table) bool {
 	total := totalOf(n)
 	return total <= crewday.MostPads && total <= t.most && m.formsHold(day, from, s, n) && m.BagsHold(day, s, n) &&
-		(!m.placedToo || m.placedFirst(s, n))
+		(!m.placedToo || m.placedFirst(s, n)) && m.coversHold(day, from, total)
 }
 
 // act calls fn for each option to pour n pads, the first of a table's order.

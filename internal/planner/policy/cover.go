@@ -1,10 +1,23 @@
 package policy
 
+import (
+	"dryslot/internal/concrete"
+	"dryslot/internal/pour"
+	"dryslot/internal/unit"
+)
+
 // Owned is a cover that the project has, and for how many pads.
 type Owned struct {
 	kind string
 	pads int
-	r    float64 // m2 K/W
+}
+
+// OwnedAs is a cover of a kind for every pad; nil or none: no cover.
+func OwnedAs(kind *string) Owned {
+	if kind == nil || *kind == pour.NoCover {
+		return Owned{}
+	}
+	return Owned{kind: *kind, pads: pour.MaxPads}
 }
 
 // coverGain is what the covers must save, in days of expected loss, to be
@@ -13,30 +26,84 @@ const coverGain = 0.05
 
 // lay has the pads of every pour covered once they are finished.
 func (f *Prepared) lay(o Owned) {
-	if o.kind == "" {
-		return
-	}
-	f.Cover.Cover, f.Cover.CoverR, f.most = o.kind, o.r, o.pads
+	f.Cover.Cover, f.Cover.CoverR, f.most = o.kind, f.coverResistance(o.kind), o.pads
 }
 
-// Covered returns the model of the same job with the covers that the project
-// owns, where that is expected to lose less, else the model itself. What is
-// tried by the builder is left as asked.
-func (m *Model) Covered() *Model {
-	if m.Prepared.Job.WhatIf != nil || len(m.Flat()) == 0 {
-		return m
+// WithCovers returns the model of a job and those of the same job under each of
+// the covers that the project owns, the one to go by first: that under covers
+// where it is expected to lose less.
+func (m *Model) WithCovers() []*Model {
+	all := []*Model{m}
+	if len(m.Flat()) == 0 {
+		return all
 	}
-	best, least := m, m.value(m.First, State{})-coverGain
+	best, least := 0, m.value(m.First, State{})-coverGain
 	for _, c := range m.Prepared.Spec.Stock.Covers {
-		o := Owned{kind: c.Kind, pads: c.Pads, r: m.Prepared.coverResistance(c.Kind)}
+		o := m.Prepared.owned(c)
+		if o.pads == 0 {
+			continue
+		}
 		g, err := PrepareLike(m.Prepared.Job, m.Prepared, o)
 		if err != nil {
 			continue
 		}
 		k := ModelTied(g, m.First, m.Signals, m.Tie)
 		if v := k.value(m.First, State{}); v < least {
-			best, least = k, v
+			best, least = len(all), v
+		}
+		all = append(all, k)
+	}
+	all[0], all[best] = all[best], all[0]
+	return all
+}
+
+// owned is a cover and for how many pads it does. Where the area of a blanket is
+// told, it lies two layers thick along the edges.
+func (f *Prepared) owned(c pour.Cover) Owned {
+	o := Owned{kind: c.Kind, pads: c.Pads}
+	if c.Kind == "blanket" && c.AreaM2 != nil {
+		most := 0.0
+		for _, p := range f.Pads {
+			if p.Left {
+				most = max(most, concrete.BlanketArea(unit.Metres(p.LengthM), unit.Metres(p.WidthM)))
+			}
+		}
+		if most > 0 {
+			o.pads = int(*c.AreaM2/most + 1e-9)
 		}
 	}
-	return best
+	return o
+}
+
+// lain is a pour's covers that lie until a minute.
+type lain struct {
+	pads int
+	off  float64
+}
+
+// covers notes that a pour's pads are covered.
+func (m *Model) covers(day int, pads []int, c *cell) {
+	if m.Prepared.Cover.Cover == "" {
+		return
+	}
+	off := 0.0
+	for i, p := range pads {
+		s := m.Prepared.Pads[p].Kind.Slabs.Whole(m.Prepared.Days[day].Track, c.begins[i])
+		off = max(off, c.begins[i]+s.Uncover)
+	}
+	m.lying = append(m.lying, lain{len(pads), off})
+}
+
+// coversHold reports whether covers are left for so many pads from a start on,
+// besides those that still lie. Only the morning being decided is held to it.
+func (m *Model) coversHold(day, from, pads int) bool {
+	if day != m.exact || len(m.lying) == 0 || m.Prepared.most == 0 {
+		return true
+	}
+	for _, l := range m.lying {
+		if l.off > m.Prepared.Days[day].Starts[from] {
+			pads += l.pads
+		}
+	}
+	return pads <= m.Prepared.most
 }

@@ -28,6 +28,8 @@ type tally struct {
 	Lost           float64
 	Unharmed       float64 // as stated
 	Dry, Inspect   float64
+	InspectRain    float64 // of Inspect, for rain; the two overlap
+	InspectDrying  float64
 	By             [FrozenBase + 1]int // members, by what most threatens it
 	FirstHour      int                 // of the rain that reaches it
 	Place0, Place1 float64
@@ -101,7 +103,7 @@ func (f *Prepared) overMembers(out *DayWork, d *Day, order []*crewday.Work, star
 		ice := f.Frozen(k, start+f.Crew.SetUp)
 		for _, m := range members {
 			s := &f.Skies[m]
-			if s.puddled(HourOf(start)) {
+			if s.puddled(HourOf(start)) && f.baseCover() == "" {
 				out.Puddles++
 			}
 			if s.Thunder.Before(HourOf(start), min(HourAfter(out.End), f.Weather.Hours)) {
@@ -126,25 +128,32 @@ func (f *Prepared) addMember(out *DayWork, sums *memberSums, m int, exp []expose
 	none, dry := 1.0, true
 	for j := range sums.lost {
 		t := &out.Tally[j]
-		l, why, hour, wet, inspect := f.harm(&f.Skies[m], exp, j, reach, ice, f.Cover.Cover != "")
-		t.Lost += l / total
-		none *= 1 - l
+		h := f.harm(&f.Skies[m], exp, j, reach, ice, f.Cover.Cover != "")
+		t.Lost += h.lost / total
+		none *= 1 - h.lost
 		if stating {
-			sums.lost[j] += l
+			sums.lost[j] += h.lost
 		}
-		if why != NoThreat {
-			t.By[why]++
+		if h.why != NoThreat {
+			t.By[h.why]++
 		}
-		if hour >= 0 {
-			sums.hours[j][hour]++
+		if h.hour >= 0 {
+			sums.hours[j][h.hour]++
 		}
-		if wet {
+		if h.wet {
 			dry = false
 		} else {
 			t.Dry += 1 / total
 		}
-		if inspect && l < 1 {
-			t.Inspect += (1 - l) / total
+		left := (1 - h.lost) / total
+		if h.rained || h.dried {
+			t.Inspect += left
+		}
+		if h.rained {
+			t.InspectRain += left
+		}
+		if h.dried {
+			t.InspectDrying += left
 		}
 	}
 	if dry {
@@ -172,39 +181,47 @@ func firstOf(count map[int]int) int {
 	return -1
 }
 
-// harm returns what one member does to a day's pad j: the chance that it is
-// lost (what can't be finished, or would lie on a frozen base, is not begun), the main reason, the hour of the rain that reaches it first (-1: none),
-// whether the feed's wet event comes before it sets, and whether it is to be
-// looked at again.
-func (f *Prepared) harm(s *sky, exp []exposed, j, reach int, ice, covered bool) (lost float64, why threat, hour int, wet, inspect bool) {
+// harmed is what one member does to a pad.
+type harmed struct {
+	lost   float64 // chance that it is lost; on a frozen base 1
+	why    threat  // the main reason
+	hour   int     // of the rain that reaches it first; -1: none
+	wet    bool    // the feed's wet event comes before it sets
+	rained bool    // to be looked at again for rain
+	dried  bool    // the same for drying
+}
+
+// harm returns what one member does to a day's pad j. What can't be finished is
+// not begun.
+func (f *Prepared) harm(s *sky, exp []exposed, j, reach int, ice, covered bool) harmed {
 	switch {
 	case ice:
-		return 0, FrozenBase, -1, true, false
+		return harmed{lost: 1, why: FrozenBase, hour: -1, wet: true}
 	case j >= reach:
-		return 0, Unfinishable, -1, true, false
+		return harmed{why: Unfinishable, hour: -1, wet: true}
 	}
 	e := &exp[j]
 	finished := f.line.Fin1[reach-1][j]
-	lost = f.loss(s, e, finished, covered)
-	wet = s.wet.Before(e.from, e.initial)
-	hour = -1
+	h := harmed{lost: f.loss(s, e, finished, covered), wet: s.wet.Before(e.from, e.initial), hour: -1}
 	switch {
 	case e.gone:
-		return lost, Frost, -1, wet, false
-	case lost == 1 && s.Unknown.Before(e.from, e.initial):
-		return lost, UnknownRain, -1, wet, false
-	case lost == 1:
-		why = RainOnSoft
+		h.why = Frost
+		return h
+	case h.lost == 1 && s.Unknown.Before(e.from, e.initial):
+		h.why = UnknownRain
+		return h
+	case h.lost == 1:
+		h.why = RainOnSoft
 		if e.from < len(s.harm) {
-			hour = int(s.harm[e.from])
+			h.hour = int(s.harm[e.from])
 		}
-	case lost > 0:
-		why = LightRain
-		hour = int(s.Light[e.from])
+	case h.lost > 0:
+		h.why = LightRain
+		h.hour = int(s.Light[e.from])
 	}
-	inspect = e.inspect || s.Light.Before(e.from, e.initial) && !covered ||
-		s.heavy.Before(e.initial, min(e.final, f.Weather.Hours))
-	return lost, why, hour, wet, inspect
+	h.dried = e.inspect
+	h.rained = s.Light.Before(e.from, e.initial) && !covered || s.heavy.Before(e.initial, min(e.final, f.Weather.Hours))
+	return h
 }
 
 func Round4(x float64) float64 { return math.Round(x*1e4) / 1e4 }

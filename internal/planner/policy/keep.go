@@ -28,7 +28,7 @@ type habit struct {
 
 // HabitOf reads the last plan. A plan under way today is a commitment.
 func (f *Prepared) HabitOf(last *pour.Plan) *habit {
-	if last == nil || len(last.Pours) == 0 || f.Job.WhatIf != nil {
+	if last == nil || len(last.Pours) == 0 {
 		return nil
 	}
 	h := &habit{pours: map[unit.Date]*pour.Pour{}, today: unit.DateOf(f.Job.Now, f.Zone), left: keepAll}

@@ -104,6 +104,7 @@ type Model struct {
 	pendings  []asked       // by morning: see pending
 	held      []int         // pads of the log that may hold a form
 	used      []int         // by form set: formsHold's own memory
+	lying     []lain        // covers of the path so far
 	tables    []*table      // of each morning, where all pads are alike: one serves any pads of it
 }
 

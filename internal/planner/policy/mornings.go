@@ -3,10 +3,10 @@ package policy
 import (
 	"math"
 	"slices"
+	"time"
 
 	"dryslot/internal/message"
 	"dryslot/internal/planner/crewday"
-	"dryslot/internal/planner/harm"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
@@ -62,7 +62,11 @@ func weekday(d unit.Date) string {
 
 // callOff notes what the builder has called off on a date.
 func (f *Prepared) callOff(d *Day) {
-	for _, s := range f.Job.Skipped {
+	skipped := f.Job.Skipped
+	if w := f.Job.WhatIf; w != nil {
+		skipped = append(w.Skipped(), skipped...)
+	}
+	for _, s := range skipped {
 		if s.Date != d.Date {
 			continue
 		}
@@ -146,8 +150,7 @@ func (f *Prepared) sortOut(d *Day) {
 
 // Frozen reports whether the base of a track is frozen at a minute.
 func (f *Prepared) Frozen(track int, at float64) bool {
-	air := f.Air(track)
-	return harm.FrozenBase(air[:max(0, min(HourOf(at)+1, len(air)))])
+	return f.Job.Slabs.Frozen(track, f.Start.Add(time.Duration(max(0, at)*float64(time.Minute))), f.baseCover())
 }
 
 func (f *Prepared) Air(track int) []float64 {

@@ -39,7 +39,7 @@ func (f *Prepared) slots() error {
 		s := &f.Pads[i]
 		litres := takeoff.PadVolumeL(f.Spec, p)
 		bags := takeoff.BagsFor(f.Spec, litres)
-		k := key{bags, thickness(p.ThicknessM), p.AreaM2()}
+		k := key{bags, thickness(takeoff.MeanThicknessM(f.Spec, p)), p.AreaM2()}
 		c, ok := classes[k]
 		if !ok {
 			c = len(f.kinds)
@@ -71,7 +71,7 @@ func (f *Prepared) slots() error {
 func (f *Prepared) thicknesses() func(float64) float64 {
 	seen := map[float64]bool{}
 	for _, p := range f.Spec.Pads {
-		seen[p.ThicknessM] = true
+		seen[takeoff.MeanThicknessM(f.Spec, p)] = true
 	}
 	if len(seen) <= mostThicknesses {
 		return func(m float64) float64 { return m }

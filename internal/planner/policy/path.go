@@ -38,6 +38,7 @@ func (m *Model) Path(h *habit) []Planned {
 	var out []Planned
 	var s State
 	defer m.unspend()
+	m.lying = nil
 	for day := m.First; day < m.days && !m.Done(&s); day++ {
 		s.Forget(day, m.Curing)
 		best := m.prefer(day, s, m.decide(day, s), h)
@@ -48,6 +49,7 @@ func (m *Model) Path(h *habit) []Planned {
 		i := m.keptStart(day, best, h)
 		out = append(out, Planned{Day: day, Start: m.Prepared.Days[day].Starts[i], Index: i, Pads: pads, Table: best.Table,
 			Cell: &best.Table.Cells[i][best.Total-1], before: s})
+		m.covers(day, pads, out[len(out)-1].Cell)
 		s = best.next
 		m.spend(pads, &s)
 	}

@@ -50,7 +50,7 @@ type Prepared struct {
 	line   *crewday.Timeline
 	tabs   map[string]*table
 	most   int        // pads that one day's covers reach for; 0: no such bound
-	Cover  slabs.Kind // cover and water temperature that apply to all pads
+	Cover  slabs.Kind // what applies to all pads: covers, water, what is done against drying
 	Spent  Spending
 	nodes  map[slabs.Kind]*slabs.Nodes
 	budget *budget
@@ -130,8 +130,7 @@ func PrepareLike(in *job.Job, like *Prepared, o Owned) (*Prepared, error) {
 		tabs: map[string]*table{}, byName: map[string]int{}}
 	f.Now = f.Minute(in.Now)
 	f.Risk, f.padDay = f.Spec.Limits.RainRisk, f.Spec.Limits.LostPadDays
-	f.whatIf()
-	f.lay(o)
+	f.whatIf(o)
 	f.Crew = crewday.Crew{People: f.Spec.Crew.People, SetUp: f.Spec.Crew.SetUpMin, CleanUp: f.Spec.Crew.CleanUpMin}
 	f.line, f.budget = crewday.NewTimeline(f.Crew.People), like.budget
 	if like.Skies != nil {
@@ -172,24 +171,15 @@ func CheckJob(j *job.Job) error {
 	return bad.Err("this job can't be planned")
 }
 
-// whatIf applies the change that is tried.
-func (f *Prepared) whatIf() {
+// whatIf applies the change that is tried: a changed project.
+func (f *Prepared) whatIf(o Owned) {
 	w := f.Job.WhatIf
-	if w == nil {
-		return
+	if w != nil {
+		f.Spec = w.Apply(f.Spec)
 	}
-	if w.People != nil {
-		f.Spec.Crew.People = *w.People
-	}
-	if w.EarliestStart != nil {
-		f.Spec.Crew.EarliestStart = *w.EarliestStart
-	}
-	if w.WaterTemperatureC != nil {
-		f.Cover.WaterC = unit.Some(*w.WaterTemperatureC)
-	}
-	if w.Cover != nil && *w.Cover != "none" {
-		f.Cover.Cover = *w.Cover
-		f.Cover.CoverR = f.coverResistance(*w.Cover)
+	f.Cover = slabs.PracticeOf(f.Spec)
+	if o.kind != "" {
+		f.lay(o)
 	}
 }
 
@@ -237,7 +227,7 @@ type membersKey struct {
 }
 
 func (f *Prepared) ready(limits harm.RainLimits) members {
-	x := members{skies: make([]sky, len(f.Weather.Members)), byTrk: make([][]int, f.Weather.Tracks), wetAt: make([]bool, f.Weather.Hours+puddleHours)}
+	x := members{skies: make([]sky, len(f.Weather.Members)), byTrk: make([][]int, f.Weather.Tracks), wetAt: make([]bool, f.Weather.Hours+harm.PuddleHours)}
 	for m := range f.Weather.Members {
 		x.skies[m] = index(&f.Weather.Members[m], f.Weather.Hours, f.Weather.WetMM, limits)
 		k := f.Weather.Members[m].Track

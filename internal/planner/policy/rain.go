@@ -3,14 +3,10 @@ package policy
 import (
 	"math"
 
-	"dryslot/internal/concrete"
 	"dryslot/internal/forecast"
 	"dryslot/internal/planner/harm"
+	"dryslot/internal/pour"
 )
-
-// puddleHours are the hours before the start whose rain leaves puddles
-// (concrete.PuddleMM).
-const puddleHours = 12
 
 // next holds, for every hour of one member, the next hour from it on in which
 // something happens; the number of hours where nothing more does.
@@ -72,22 +68,30 @@ func index(w *forecast.Weather, hours int, wetMM float64, limits harm.RainLimits
 // puddled reports whether the base lies wet at an hour.
 func (s *sky) puddled(hour int) bool {
 	sum := 0.0
-	for h := max(0, hour-puddleHours); h < hour && h < len(s.rain); h++ {
+	for h := max(0, hour-harm.PuddleHours); h < hour && h < len(s.rain); h++ {
 		if s.rain[h] > 0 {
 			sum += s.rain[h]
 		}
 	}
-	return sum > concrete.PuddleMM
+	return sum > harm.PuddleMM
 }
 
 // clearing returns the minutes spent on each pad before it is placed when work
 // starts at a minute: puddles are cleared where half the members or more have
-// them.
-func (x *memberIndex) clearing(start float64) float64 {
-	if h := HourOf(start); h >= 0 && h < len(x.wetAt) && x.wetAt[h] {
-		return concrete.PuddleClearMin
+// them and nothing covers the base.
+func (f *Prepared) clearing(start float64) float64 {
+	if h := HourOf(start); f.baseCover() == "" && h >= 0 && h < len(f.wetAt) && f.wetAt[h] {
+		return harm.PuddleMin
 	}
 	return 0
+}
+
+// baseCover is what lies on the base the night before; empty: nothing.
+func (f *Prepared) baseCover() string {
+	if c := f.Spec.Practice.BaseCover; c != pour.NoCover {
+		return c
+	}
+	return ""
 }
 
 // HourOf returns the hour that a minute lies in.

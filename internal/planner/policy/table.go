@@ -247,8 +247,9 @@ func span(exp []exposed) (from, until int, sure bool) {
 // count adds one member's harm to the sums.
 func (f *Prepared) count(cells []cell, acc []float64, exp []exposed, s *sky, at int, ice, covered bool) {
 	n := len(cells)
-	// What can't be finished in this weather is not begun, nor is anything on a
-	// frozen base: lost time, not lost pads.
+	// What can't be finished in this weather is not begun: lost time, not lost
+	// pads. Nor is anything on a frozen base, which counts as harm all the same:
+	// a plan that would often meet one is no plan.
 	stop := min(s.stopsAt(exp), len(exp))
 	if ice {
 		stop = 0
@@ -256,7 +257,11 @@ func (f *Prepared) count(cells []cell, acc []float64, exp []exposed, s *sky, at 
 	for i := range cells {
 		sum, none := 0.0, 1.0
 		for j := 0; j <= i; j++ {
-			if ice || j >= len(exp) {
+			if ice {
+				acc[5*(i*n+j)+at]++
+				continue
+			}
+			if j >= len(exp) {
 				acc[5*(i*n+j)+4]++
 				continue
 			}

@@ -6,7 +6,6 @@ import (
 
 	"dryslot/internal/planner/crewday"
 	"dryslot/internal/planner/hourly"
-	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
 )
 
@@ -113,7 +112,8 @@ func (w *Workday) frost(k *crewday.Work, from float64) (bare, blanket float64) {
 			continue
 		}
 		bare += share
-		under := slabs.Kind{Thickness: k.Slabs.Thickness, Cover: "blanket", CoverR: w.f.coverResistance("blanket"), WaterC: w.f.Cover.WaterC}
+		under := k.Slabs.Kind
+		under.Cover, under.CoverR = "blanket", w.f.coverResistance("blanket")
 		if w.f.nodesFor(under).At(t, from).Freezes {
 			blanket += share
 		}

@@ -6,6 +6,8 @@ import (
 	"time"
 
 	"dryslot/internal/concrete"
+	"dryslot/internal/pour"
+	"dryslot/internal/takeoff"
 	"dryslot/internal/unit"
 )
 
@@ -17,9 +19,14 @@ type Slab struct {
 	From, Until      float64 // the finishing window
 	Strip, Walk      float64
 	FrostSafe, Cured float64
+	Uncover          float64 // the cover may come off; +Inf: not in sight, 0: no cover
 	Over1            float64 // minutes with evaporation above 1.0 kg/m2/h
 	Evap, EvapAt     float64 // the peak in kg/m2/h, and when
-	Coldest          float64 // C
+	Coldest          float64 // C, in the middle
+	Corner           float64 // C, the coldest corner
+	Chip             float64 // chance of chipped edges when stripped as soon as may be
+	CrustRisk        float64 // that the surface crusts over soft concrete
+	Crusts           float64
 	Freezes, Unknown bool
 	Impossible       bool // it never sets in the weather known
 	whole            bool
@@ -28,9 +35,34 @@ type Slab struct {
 // Kind is what the slabs of one set of Nodes have in common.
 type Kind struct {
 	Thickness unit.Metres
-	WaterC    unit.Opt // mixing water heated or cooled to this; unknown: as the project says
-	Cover     string   // cover laid after finishing: empty, plastic, burlap or blanket
-	CoverR    float64  // its thermal resistance, m2 K/W
+	WaterC    unit.Opt            // mixing water heated or cooled to this; unknown: as the project says
+	BagC      unit.Opt            // bags kept at this; unknown: as the project says
+	Cover     string              // cover laid after finishing: empty, plastic, burlap or blanket
+	CoverR    float64             // its thermal resistance, m2 K/W
+	Against   concrete.Protection // what is done against drying until the finish
+	Admixture concrete.Admixture
+	Wetted    bool // the base is damp when the concrete comes
+}
+
+// KindOf returns the kind that a project's pad is, before covers are planned.
+func KindOf(spec pour.Spec, p pour.Pad) Kind {
+	k := PracticeOf(spec)
+	k.Thickness = unit.Metres(takeoff.MeanThicknessM(spec, p))
+	return k
+}
+
+func opt(v *float64) unit.Opt {
+	if v == nil {
+		return unit.Opt{}
+	}
+	return unit.Some(*v)
+}
+
+// PracticeOf returns what the slabs of a project have in common.
+func PracticeOf(spec pour.Spec) Kind {
+	x := spec.Practice
+	return Kind{WaterC: opt(spec.Mix.WaterTemperatureC), BagC: opt(spec.Mix.BagTemperatureC), Against: concrete.Protection{Windbreak: x.Windbreak, Shade: x.Shade, Film: x.EvaporationFilm, Fog: x.Fogging},
+		Admixture: concrete.Admixture(spec.Mix.Admixture), Wetted: x.BaseWetted}
 }
 
 // Grid is the hours and tracks that slabs are asked for.
@@ -85,8 +117,12 @@ func fromBehaviour(b *concrete.Behaviour) Slab {
 	s := Slab{Initial: minutes(b.InitialSet), Final: minutes(b.FinalSet),
 		From: minutes(b.FinishFrom), Until: minutes(b.FinishUntil),
 		Strip: minutes(b.StripFrom), Walk: minutes(b.WalkFrom), FrostSafe: minutes(b.FrostSafe), Cured: minutes(b.CuredBy),
+		Uncover: minutes(b.UncoverFrom), CrustRisk: b.CrustRisk, Crusts: minutes(b.Crusts), Corner: float64(b.CornerC),
 		Over1: minutes(b.EvapOver1), Evap: b.EvapPeak, EvapAt: minutes(b.EvapPeakAt), Coldest: float64(b.ColdestC),
 		Freezes: b.Freezes, Unknown: b.Unknown}
+	if b.StripFrom != concrete.Never {
+		s.Chip = b.ChipChance(b.StripFrom)
+	}
 	s.Impossible = math.IsInf(s.Initial, 1) || math.IsInf(s.From, 1)
 	return s
 }
@@ -124,7 +160,9 @@ func (n *Nodes) at(track int, minute float64, whole bool) Slab {
 		From: far(a.From, b.From), Until: far(a.Until, b.Until),
 		Strip: far(a.Strip, b.Strip), Walk: far(a.Walk, b.Walk),
 		FrostSafe: far(a.FrostSafe, b.FrostSafe), Cured: far(a.Cured, b.Cured),
-		Over1: mix(a.Over1, b.Over1), Evap: mix(a.Evap, b.Evap), EvapAt: mix(a.EvapAt, b.EvapAt), Coldest: mix(a.Coldest, b.Coldest),
+		Uncover: far(a.Uncover, b.Uncover), CrustRisk: mix(a.CrustRisk, b.CrustRisk), Crusts: far(a.Crusts, b.Crusts), Chip: max(a.Chip, b.Chip),
+		Over1: mix(a.Over1, b.Over1), Evap: mix(a.Evap, b.Evap), EvapAt: mix(a.EvapAt, b.EvapAt),
+		Coldest: mix(a.Coldest, b.Coldest), Corner: mix(a.Corner, b.Corner),
 		Freezes: a.Freezes || b.Freezes, Unknown: a.Unknown || b.Unknown, Impossible: a.Impossible || b.Impossible, whole: whole}
 }
 

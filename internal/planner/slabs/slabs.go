@@ -16,6 +16,7 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/forecast"
 	"dryslot/internal/pour"
+	"dryslot/internal/takeoff"
 	"dryslot/internal/unit"
 
 	lru "github.com/hashicorp/golang-lru/v2"
@@ -35,6 +36,10 @@ type Options struct {
 type Slabs interface {
 	// Behave returns the behaviour of a slab under one track of the scenarios.
 	Behave(q Query) *concrete.Behaviour
+	// Frozen reports whether the base is frozen under one track at an instant.
+	// A cover lies on it from the evening before until the concrete comes; empty:
+	// none. What can't be known counts as frozen.
+	Frozen(track int, at time.Time, cover string) bool
 }
 
 // Query is one question to Slabs.
@@ -47,9 +52,10 @@ type Query struct {
 
 // What is kept of one weather and mix.
 const (
-	mostWhole   = 256 // answers with their hourly series, a few kilobytes each
-	mostNodes   = 96  // kinds of slab, up to a few hundred kilobytes each
-	mostDerived = 8   // of Shared
+	mostWhole   = 256  // answers with their hourly series, a few kilobytes each
+	mostNodes   = 96   // kinds of slab, up to a few hundred kilobytes each
+	mostDerived = 8    // of Shared
+	mostFrosts  = 2048 // nights of one track, a few bytes each
 )
 
 // memory answers Slabs from package concrete.
@@ -61,6 +67,7 @@ type memory struct {
 	solvers sync.Pool
 	whole   *lru.Cache[Query, *concrete.Behaviour]
 	grids   *lru.Cache[gridKey, *Nodes]
+	frosts  *lru.Cache[frostKey, []bool]
 	derived *lru.Cache[any, any]
 	making  sync.Mutex // of grids and derived
 }
@@ -86,6 +93,7 @@ func New(spec pour.Spec, weather *forecast.Scenarios, opt Options) (Slabs, error
 	m := &memory{spec: spec, opt: opt, solvers: sync.Pool{New: func() any { return new(concrete.Solver) }}}
 	m.whole, _ = lru.New[Query, *concrete.Behaviour](mostWhole) // errors are for sizes below 1 only
 	m.grids, _ = lru.New[gridKey, *Nodes](mostNodes)
+	m.frosts, _ = lru.New[frostKey, []bool](mostFrosts)
 	m.derived, _ = lru.New[any, any](mostDerived)
 	m.tracks = make([]concrete.Hourly, weather.Tracks)
 	for i := range weather.Members {
@@ -139,7 +147,7 @@ func (m *memory) Behave(q Query) *concrete.Behaviour {
 		low := m.coldest[q.Track]
 		v = solver.BehaveBriefly(&c, h < len(low) && low[h] > noFrostAbove && float64(c.Mix.TemperatureC) > noFrostAbove)
 	} else {
-		v = solver.Behave(&c)
+		v = m.covered(solver, &c)
 	}
 	v.Unknown = v.Unknown || !known
 	if !q.Brief { // brief answers are kept by Nodes
@@ -178,23 +186,73 @@ func Shared[T any](s Slabs, key any, make func() T) T {
 	return v
 }
 
-// CoverUntil is how long covers lie when nothing else is said: until 09:00 of
-// the next day, when the sun has taken over (judgement).
-const CoverUntil = unit.Clock(9 * 60)
+// covered returns all of a slab's behaviour. A cover stays on until the slab is
+// safe from frost and through the protection period, and comes off when the air
+// allows it; then the slab is followed anew.
+func (m *memory) covered(solver *concrete.Solver, c *concrete.Casting) concrete.Behaviour {
+	v := solver.Behave(c)
+	if len(c.Covers) == 0 {
+		return v
+	}
+	rapid := c.Mix.Cement == "rapid" || c.Mix.AgeFactor > 1
+	off := concrete.UncoverAt(&v, c, concrete.KeepCovered(&v, coldAfter(&c.Weather, c.Placed), concrete.Exposed, rapid))
+	if off != concrete.Never {
+		c.Covers[0].Until = off
+		v = solver.Behave(c)
+	}
+	v.UncoverFrom = off
+	return v
+}
+
+// youngDays is how long cold matters: the protection period of a slab without
+// load that frost can reach (ACI 306R-88 table 5.3, from memory).
+const youngDays = 3
+
+// coldAfter reports whether the air falls below the cold-weather limit while the
+// slab is young; an unknown hour counts as cold.
+func coldAfter(w *concrete.Hourly, placed time.Time) bool {
+	from := max(0, int(placed.Sub(w.Start).Hours()))
+	for h := from; h < min(from+24*youngDays, len(w.AirC)); h++ {
+		if !(w.AirC[h] >= concrete.ColdAirC) {
+			return true
+		}
+	}
+	return false
+}
+
+func (m *memory) site(date unit.Date) concrete.Site {
+	x := &m.spec.Site
+	s := concrete.Site{Latitude: m.spec.Latitude, Longitude: m.spec.Longitude, WindFactor: x.WindFactor, Subgrade: x.Subgrade}
+	if m.spec.ElevationM != nil {
+		s.ElevationM = *m.spec.ElevationM
+	}
+	if x.MorningShadeUntil != nil {
+		s.ShadeUntil = date.At(*x.MorningShadeUntil, m.opt.Zone)
+	}
+	if len(x.Shade) > 0 {
+		for d := range shadedDays {
+			for _, v := range x.Shade {
+				on := date.AddDays(d)
+				s.Shade = append(s.Shade, concrete.Shade{From: on.At(v.From, m.opt.Zone), Until: on.At(v.Until, m.opt.Zone)})
+			}
+		}
+	}
+	return s
+}
+
+// shadedDays is for how many days from its placing on a slab has the shade that
+// the project tells: until it has set and hardened (judgement).
+const shadedDays = 3
 
 func (m *memory) casting(solver *concrete.Solver, q Query) (concrete.Casting, bool) {
 	w := m.tracks[q.Track]
-	temp, known := MixTemperature(m.spec.Mix, w, q.Placed, q.WaterC)
+	temp, known := MixTemperature(m.spec.Mix, w, q.Placed, q.Kind)
 	c := concrete.Casting{Thickness: q.Thickness, Placed: q.Placed, Finish: m.spec.Crew.Finish, Weather: w,
-		Mix:  mixOf(m.spec.Mix, m.opt.SetFactor, temp),
-		Site: concrete.Site{Latitude: m.spec.Latitude, Longitude: m.spec.Longitude, WindFactor: m.spec.Site.WindFactor, Subgrade: m.spec.Site.Subgrade},
-	}
-	if m.spec.ElevationM != nil {
-		c.Site.ElevationM = *m.spec.ElevationM
-	}
-	date := unit.DateOf(q.Placed, m.opt.Zone)
-	if s := m.spec.Site.MorningShadeUntil; s != nil {
-		c.Site.ShadeUntil = date.At(*s, m.opt.Zone)
+		Mix: mixOf(m.spec.Mix, m.opt.SetFactor, temp, q.Admixture), Site: m.site(unit.DateOf(q.Placed, m.opt.Zone))}
+	c.Site.Wetted = q.Wetted
+	if q.Against.Any() { // until the finish is done, which final set ends at the latest
+		g := concrete.GuardOf(q.Against, 0, guardedFor)
+		c.Guard = &g
 	}
 	if q.Cover != "" {
 		bare := solver.BehaveBriefly(&c, true) // a cover goes on when the finish is done
@@ -203,22 +261,38 @@ func (m *memory) casting(solver *concrete.Solver, q Query) (concrete.Casting, bo
 			from = (bare.FinishFrom + bare.FinishUntil) / 2
 		}
 		if from != concrete.Never {
-			c.Covers = []concrete.CoverSpan{{Kind: q.Cover, From: from, Until: date.AddDays(1).At(CoverUntil, m.opt.Zone).Sub(q.Placed), ResistanceM2KW: q.CoverR}}
+			c.Covers = []concrete.CoverSpan{{Kind: q.Cover, From: from, Until: longest, ResistanceM2KW: q.CoverR}}
 		}
 	}
 	return c, known
 }
 
+// guardedFor is how long protection against drying stands: it is there for a
+// surface that is open, and a surface that has set loses nothing here.
+const guardedFor = 24 * time.Hour
+
+// longest is longer than any forecast.
+const longest = 60 * 24 * time.Hour
+
 // mixOf returns the concrete's figures of a project's mix.
-func mixOf(x pour.Mix, setFactor float64, temp float64) concrete.Mix {
+func mixOf(x pour.Mix, setFactor, temp float64, add concrete.Admixture) concrete.Mix {
 	c := concrete.Mix{Cement: x.Cement, Strength28dMPa: x.Strength28dMPa, TemperatureC: unit.Celsius(temp), SetFactor: setFactor}
 	share, known := x.CementShare()
 	c.CementIsGuessed = !known
-	c.WaterCement = x.WaterLPerBag / (share * x.BagKg) // 1 litre of water is 1 kg
-	c.StrengthWaterCement = c.WaterCement
+	label := x.WaterLPerBag / (share * x.BagKg) // 1 litre of water is 1 kg
+	c.WaterCement, c.StrengthWaterCement = takeoff.WaterL(x)/(share*x.BagKg), label
 	if !c.CementIsGuessed {
 		c.CementKgM3 = share * x.BagKg / x.YieldLPerBag * 1000
 	}
+	set, age := concrete.AdmixtureFactors(add)
+	if x.LabelInitialSetMin != nil { // the label's own times beat any factor
+		set = concrete.LabelSetFactor(x.Cement, label, *x.LabelInitialSetMin)
+	}
+	if x.LabelWalkOnH != nil {
+		age = concrete.LabelAgeFactor(*x.LabelWalkOnH)
+	}
+	c.SetFactor *= set
+	c.AgeFactor = age
 	return c
 }
 
@@ -226,20 +300,23 @@ func mixOf(x pour.Mix, setFactor float64, temp float64) concrete.Mix {
 // whether all it follows from is known. Bags lie at the mean of the air over
 // the day before, water at that of the last three days and not below 5 C
 // (judgement), where the builder does not say.
-func MixTemperature(x pour.Mix, w concrete.Hourly, placed time.Time, water unit.Opt) (float64, bool) {
+func MixTemperature(x pour.Mix, w concrete.Hourly, placed time.Time, k Kind) (float64, bool) {
 	bag, ok1 := MeanBefore(w, placed, 24)
-	if x.BagTemperatureC != nil {
+	switch {
+	case k.BagC.Known:
+		bag, ok1 = k.BagC.V, true
+	case x.BagTemperatureC != nil:
 		bag, ok1 = *x.BagTemperatureC, true
 	}
 	tap, ok2 := MeanBefore(w, placed, 72)
 	tap = max(tap, 5)
 	switch {
-	case water.Known:
-		tap, ok2 = water.V, true
+	case k.WaterC.Known:
+		tap, ok2 = k.WaterC.V, true
 	case x.WaterTemperatureC != nil:
 		tap, ok2 = *x.WaterTemperatureC, true
 	}
-	e, err := concrete.BagMix(unit.Celsius(bag), unit.Celsius(tap), unit.Kilograms(x.BagKg), x.WaterLPerBag, 0)
+	e, err := concrete.BagMix(unit.Celsius(bag), unit.Celsius(tap), unit.Kilograms(x.BagKg), takeoff.WaterL(x), 0)
 	if err != nil {
 		return (bag + tap) / 2, false
 	}

@@ -134,9 +134,7 @@ func (s Setting) ruleViews(rules []concrete.Rule) []CautionView {
 		for _, r := range rules {
 			if r.Severity == sev {
 				text := r.Text
-				if !r.Data.IsZero() {
-					text = s.Reader.Say(r.Data)
-				}
+				message.WordAll(&text, &r.Data, s.Reader.Say)
 				out = append(out, CautionView{Class: string(sev), Word: s.severity(string(sev)), Text: text,
 					Topic: topic(text), Source: r.Source})
 			}
