@@ -7,11 +7,15 @@ func forms() map[string]string {
 	const (
 		said    = `{"code":"text","figures":{"...":"any"}}`
 		caution = `{"code":"text","severity":"note|watch|act","text":"text","+text_data":[` + said + `],
-			"figure":{"?":"","name":"text","value":"number","limit":"number"},"source":"text"}`
-		whatIf = `{"people*":"int","earliest_start*":"clock","water_temperature_c*":"number","cover*":"text","pads*":["text"]}`
+			"figure":{"?":"","name":"text","value":"number","limit":"number"},"+share":"number?","source":"text"}`
+		whatIf = `{"people*":"int","earliest_start*":"clock","water_temperature_c*":"number","bag_temperature_c*":"number","cover*":"text","base_cover*":"text",
+			"base_wetted*":"bool","windbreak*":"bool","shade*":"bool","evaporation_film*":"bool","fogging*":"bool","admixture*":"text","pads*":["text"],
+			"leave_out*":{"date":"date","pads":["text"]}}`
+		spread = `{"?":"","low":"number","high":"number"}`
 		option = `{"?":"","date":"date","change":"text","+change_data":` + said + `,"verdict":"pour|care|hold","score":"int?","chance_unharmed":"number?"}`
 		padDay = `{"pad":"text","place_start":"time","place_end":"time","finish_start":"time","finish_end":"time","+finish_from":"time?","+finish_until":"time?","initial_set":"time?","final_set":"time?",
-			"strip_from":"time?","walk_from":"time?","+cured_by":"time?","+cover":"text","chance_unharmed":"number","chance_dry":"number","chance_inspect":"number","+reason":"text",
+			"strip_from":"time?","walk_from":"time?","+cured_by":"time?","+cover":"text","chance_unharmed":"number","chance_dry":"number","chance_inspect":"number",
+			"+chance_inspect_rain":"number","+chance_inspect_drying":"number","+uncover_from":"time?","+chip_chance":"number","+reason":"text",
 			"+reason_data":` + said + `}`
 		note = `"feed":"text","issued_at":"time?","fetched_at":"time","age_min":"int","members":"int","attribution":"text"`
 		plan = `"version":"int?","made_at":"time","because":"text","+because_data":` + said + `,"state":"awaiting-forecast|open|finished",
@@ -35,8 +39,10 @@ func forms() map[string]string {
 			"window":{"?":"","start":"time","latest_start":"time","+last_placed":"time","+end":"time"},
 			"daylight":{"+case":"text","first_light":"time?","sunrise":"time?","sunset":"time?","last_light":"time?"},"pads_possible":"int",
 			"parts":{"rain":{"chance_unharmed":"number?","chance_dry":"number?","first_wet_hour":"time?"},
-				"temperature":{"suitability":"number?","air_min_c":"number?","air_max_c":"number?","mix_c":"number?","slab_min_c":"number?","frost_safe_at":"time?"},
-				"evaporation":{"peak_kg_m2_h":"number?","at":"time?"},"daylight":{"share_of_work_in_light":"number?"}},
+				"temperature":{"suitability":"number?","air_min_c":"number?","air_max_c":"number?","mix_c":"number?","slab_min_c":"number?","frost_safe_at":"time?",
+					"+air_min_range":` + spread + `,"+air_max_range":` + spread + `,"+mix_range":` + spread + `,"+slab_min_range":` + spread + `,
+					"+corner_min_range":` + spread + `},
+				"evaporation":{"peak_kg_m2_h":"number?","at":"time?","+peak_range":` + spread + `},"daylight":{"share_of_work_in_light":"number?"}},
 			"pads":[` + padDay + `],"cautions":[` + caution + `],
 			"remedies":[{"change":"text","+change_data":` + said + `,"verdict":"pour|care|hold","score":"int","+pads":"int","+chance_unharmed":"number?","+what_if":` + whatIf + `}],
 			"+better":` + option + `,
@@ -47,13 +53,16 @@ func forms() map[string]string {
 		project = `{"id":"text","revision":"int","calendar_url":"text","name":"text","latitude":"number","longitude":"number","elevation_m":"number?",
 			"time_zone":"text","units":"us|metric","language":"text?",
 			"mix":{"bag_kg":"number","yield_l_per_bag":"number","water_l_per_bag":"number","water_l_per_bag_max":"number","cement_fraction":"number?",
-				"cement":"general|rapid|slow","strength_28d_mpa":"number","bag_temperature_c":"number?","water_temperature_c":"number?","price_per_bag":"number?"},
+				"cement":"general|rapid|slow","strength_28d_mpa":"number","bag_temperature_c":"number?","water_temperature_c":"number?","price_per_bag":"number?",
+				"+admixture":"none|retarder|accelerator","+label_initial_set_min":"number?","+label_walk_on_h":"number?","+water_used_l_per_bag":"number?","+slump_mm":"number?"},
+			"+practice":{"base_cover":"none|plastic|blanket","base_wetted":"bool","windbreak":"bool","shade":"bool","evaporation_film":"bool","fogging":"bool",
+				"curing":"cover|compound|wet|none","curing_days":"number?"},
 			"crew":{"people":"int","bags_per_hour":"number","strike_off_min_per_m2":"number","finish_min_per_m2":"number","finish":"broom|trowel","set_up_min":"number",
 				"clean_up_min":"number","earliest_start":"clock","latest_finish":"clock","days":["mon|tue|wed|thu|fri|sat|sun"],"vehicle_payload_kg":"number","moves_per_bag":"number"},
-			"stock":{"bags_on_hand":"int?","+counted_at":"time?","deliveries":[{"date":"date","bags":"int"}],"covers":[{"kind":"plastic|burlap|blanket","pads":"int","resistance_m2k_w":"number?"}]},
+			"stock":{"bags_on_hand":"int?","+counted_at":"time?","deliveries":[{"date":"date","bags":"int"}],"covers":[{"kind":"plastic|burlap|blanket","pads":"int","resistance_m2k_w":"number?","+area_m2":"number?"}]},
 			"limits":{"rain_risk":"number","lost_pad_days":"number","harm":"number?"},
 			"alerts":{"lead_min":"int","evening_at":"clock","quiet_until":"clock"},
-			"site":{"subgrade":"sand|gravel|clay|soil|insulated","wind_factor":"number","morning_shade_until":"clock?","+uneven_base_m":"number","+base_sand_m":"number?"},
+			"site":{"subgrade":"sand|gravel|clay|soil|insulated","wind_factor":"number","morning_shade_until":"clock?","+shade":[{"from":"clock","until":"clock"}],"+uneven_base_m":"number","+base_sand_m":"number?"},
 			"form_sets":[{"name":"text","count":"int"}],"waste_fraction":"number",
 			"pads":[{` + padSpec + `,"state":"waiting|formed|placed|finished|stripped|cured|lost","bags":"int","+placed_at":"time?","+finished_at":"time?",
 				"+stripped_at":"time?","+cured_at":"time?","+lost_at":"time?","+losses":"int","+inspect":"text?","+inspect_data":{"?":"","code":"text","figures":{"...":"any"}}}]}`
@@ -64,7 +73,8 @@ func forms() map[string]string {
 			"rain":{"seen":"bool","next_hours":[{"time":"time","chance":"number","mm":"number"}],"reaches":[{"pad":"text","chance":"number"}]},
 			"questions":[{"ask":"text","pads":["text"],"assumed_at":"time?","+text":"text","+text_data":{"code":"text","figures":{"...":"any"}},"+entries":["text"],"+undone":"text"}],
 			"pads":[{"pad":"text","phase":"waiting|formed|placing|soft|setting|hard|stripped|cured|lost","covered":"bool","inspect":"bool","assumed":"bool","initial_set":"time?","final_set":"time?"}]}`
-		rule = `{"code":"text","+hold":"bool","+water_c":"number?","severity":"note|watch|act","text":"text","figure":{"?":"","name":"text","value":"number","limit":"number"},"source":"text"}`
+		rule = `{"code":"text","+hold":"bool","+water_c":"number?","severity":"note|watch|act","text":"text","+text_data":[` + said + `],
+			"figure":{"?":"","name":"text","value":"number","limit":"number"},"source":"text"}`
 	)
 	listOf := func(form string) string { return `{"items":[` + form + `],"next_cursor":"text?"}` }
 	none := func(form string) string { // a forecast before the first one

@@ -150,33 +150,29 @@ func (s *server) whatIf(ctx context.Context, c *call, tx web.Tx, p pour.Project,
 		ChangesData: changes, Mornings: mornings}}, nil
 }
 
+// triedFields are the fields of a change by those of the project that it stands
+// for.
+var triedFields = map[string]string{"crew.people": "people", "crew.earliest_start": "earliest_start", "crew.latest_finish": "earliest_start",
+	"mix.water_temperature_c": "water_temperature_c", "mix.bag_temperature_c": "bag_temperature_c", "mix.admixture": "admixture",
+	"practice.base_cover": "base_cover"}
+
 // checkWhatIf holds a change to the rules of the fields that it stands for.
 func checkWhatIf(w job.WhatIf, spec pour.Spec) error {
 	var l fault.List
-	try := spec
-	if w.People != nil {
-		try.Crew.People = *w.People
-	}
-	if w.EarliestStart != nil {
-		try.Crew.EarliestStart = *w.EarliestStart
-	}
-	if w.WaterTemperatureC != nil {
-		try.Mix.WaterTemperatureC = w.WaterTemperatureC
-	}
-	names := map[string]string{"crew.people": "people", "crew.earliest_start": "earliest_start", "crew.latest_finish": "earliest_start", "mix.water_temperature_c": "water_temperature_c"}
+	try := w.Apply(spec)
 	var broken *fault.Error
 	if errors.As(try.Validate(), &broken) {
 		for _, f := range broken.Fields {
-			if name, ok := names[f.Path]; ok {
+			if name, ok := triedFields[f.Path]; ok {
 				l.Break("what_if."+name, f.Value, f.Rule)
 			}
 		}
 	}
 	if w.Cover != nil {
 		switch *w.Cover {
-		case "plastic", "burlap", "blanket", "none":
+		case "plastic", "burlap", "blanket", pour.NoCover:
 		default:
-			l.Break("what_if.cover", web.Cut(*w.Cover), fault.OneOf("plastic", "burlap", "blanket", "none"))
+			l.Break("what_if.cover", web.Cut(*w.Cover), fault.OneOf("plastic", "burlap", "blanket", pour.NoCover))
 		}
 	}
 	known := map[string]bool{}
@@ -186,6 +182,13 @@ func checkWhatIf(w job.WhatIf, spec pour.Spec) error {
 	for i, name := range w.Pads {
 		if !known[name] {
 			l.Break(fmt.Sprintf("what_if.pads[%d]", i), web.Cut(name), fault.RuleOf(pour.PadUnknown))
+		}
+	}
+	if w.LeaveOut != nil {
+		for i, name := range w.LeaveOut.Pads {
+			if !known[name] {
+				l.Break(fmt.Sprintf("what_if.leave_out.pads[%d]", i), web.Cut(name), fault.RuleOf(pour.PadUnknown))
+			}
 		}
 	}
 	return l.Broken(WhatIfBreaksRule)
