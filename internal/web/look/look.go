@@ -47,3 +47,6 @@ var Read = sync.OnceValue(func() Sheet {
 	}
 	return Sheet{Address: fmt.Sprintf("/look-%x.css", sha256.Sum256(css))[:len("/look-")+12] + ".css", CSS: css}
 })
+
+// Paper is the color of the page in its light form, for what surrounds it.
+const Paper = "#ecede8"

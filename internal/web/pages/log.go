@@ -74,6 +74,7 @@ func readForm(c echo.Context, s view.Setting) (e pour.LogEntry, g view.Given, un
 	if c.FormValue("kind") == view.RainOnAll {
 		e.Kind, e.Pad = pour.EntryRainedOn, ""
 	}
+	e.ID = c.FormValue("id")
 	at, err := instant(g.At, s.Zone)
 	if err != nil {
 		wrong.Break("at", g.At, fault.RuleOf(FormWhen, message.Text("example", s.Now.In(s.Zone).Format("2006-01-02T15:04"))))

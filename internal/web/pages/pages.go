@@ -53,6 +53,7 @@ func (p *pages) register(e *echo.Echo) {
 	get := func(path string, h echo.HandlerFunc) { e.GET(path, h, p.manners) }
 	post := func(path string, h echo.HandlerFunc) { e.POST(path, h, p.manners) }
 	e.GET(look.Read().Address, sheet)
+	p.phone(e)
 	get("/sign-in", p.askSignIn)
 	post("/sign-in", p.signIn)
 	post("/sign-out", p.signOut)
@@ -69,7 +70,7 @@ func (p *pages) register(e *echo.Echo) {
 	get("/p/:id/pads", p.signedIn(p.allPads))
 	get("/p/:id/pad/:pad", p.signedIn(p.onePad))
 	get("/p/:id/log", p.signedIn(p.log))
-	post("/p/:id/log", p.signedIn(p.record))
+	post("/p/:id/log", p.signedIn(p.tapTime(p.record)))
 	get("/p/:id/carry", p.signedIn(p.carry))
 	get("/p/:id/sources", p.signedIn(p.sources))
 	get("/p/:id/change", p.signedIn(p.askChange))
@@ -82,7 +83,7 @@ func (p *pages) register(e *echo.Echo) {
 // contentPolicy lets a page load nothing but itself.
 // Where a pad lies on a plan stands in attributes.
 const contentPolicy = "default-src 'none'; style-src 'self'; style-src-attr 'unsafe-inline'; font-src data:; " +
-	"img-src 'self' data:; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+	"img-src 'self' data:; script-src 'self'; connect-src 'self'; worker-src 'self'; manifest-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
 // maxForm is the longest form taken, in bytes: a note of a log entry is the
 // longest that one holds.
@@ -141,6 +142,9 @@ func setHeaders(h http.Header) {
 }
 
 func (p *pages) show(c echo.Context, status int, page view.Page) error {
+	if status >= http.StatusBadRequest && asScript(c) {
+		return showScript(c, status, page)
+	}
 	var b strings.Builder
 	if err := p.views.Render(&b, page); err != nil {
 		return err
@@ -346,8 +350,12 @@ func (p *pages) sources(c echo.Context) error {
 	})
 }
 
-// instant reads a form's date and time as the project's clock shows it.
+// instant reads a form's date and time as the project's clock shows it, or an
+// instant of RFC 3339, as the script gives it.
 func instant(value string, zone *time.Location) (time.Time, error) {
+	if t, err := time.Parse(time.RFC3339Nano, value); err == nil {
+		return t.In(zone), nil
+	}
 	for _, layout := range []string{"2006-01-02T15:04", "2006-01-02T15:04:05"} {
 		if t, err := time.ParseInLocation(layout, value, zone); err == nil {
 			return t, nil

@@ -287,7 +287,7 @@ func TestABuilderWithAPhone(t *testing.T) {
 	b.Open(t, v.base+"/p/"+id+"/pads")
 	look("builder-pads-390")
 	b.Open(t, v.base+"/p/"+id)
-	b.Do(t, chromedp.Click(chromedp.CSS(`button[value="placed"]`)), chromedp.WaitVisible(chromedp.CSS(`[role="status"], [role="alert"]`)))
+	b.Do(t, chromedp.Click(chromedp.CSS(`button[value="placed"]`)), chromedp.WaitVisible(chromedp.CSS(`main [role="status"], main [role="alert"]`)))
 	if got := heading(); !strings.HasPrefix(got, "A") || !strings.Contains(got, "placed") {
 		t.Errorf("after two taps: %q", got)
 	}

@@ -105,4 +105,6 @@ const (
 	PadWaitFor          message.Code = "pad_wait_for"
 	PadWaitHint         message.Code = "pad_wait_hint"
 	PadWaitUntil        message.Code = "pad_wait_until"
+	OfflinePage         message.Code = "offline_page"
+	OfflineWhy          message.Code = "offline_why"
 )

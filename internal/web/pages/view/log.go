@@ -49,8 +49,7 @@ type EntryLine struct {
 
 func (s Setting) logForm(pad string) LogForm {
 	r := s.Reader
-	f := LogForm{Action: s.href("/log"), Pad: pad, When: s.say(LogWhen, message.Name("zone", s.Project.TimeZone)),
-		Now: s.Now.In(s.Zone).Format("2006-01-02T15:04"), Kinds: logKinds(r),
+	f := LogForm{Action: s.href("/log"), Pad: pad, Kinds: logKinds(r), When: s.say(LogWhen, message.Name("zone", s.Project.TimeZone)),
 		WaterLabel: r.Label(LogWaterMetric), RainLabel: r.Label(LogRainMetric)}
 	if r.US {
 		f.WaterLabel, f.RainLabel = r.Label(LogWaterUS), r.Label(LogRainUS)
@@ -102,10 +101,10 @@ func NewLog(s Setting, entries []pour.LogEntry, given *Given) Log {
 	if given != nil {
 		f := &p.Form
 		f.Pad, f.Bags, f.Water, f.Minutes, f.Rain, f.Text, f.Wrong = given.Pad, given.Bags, given.Water, given.Minutes, given.Rain, given.Text, given.Wrong
-		if given.At != "" {
+		if len(given.At) <= len("2006-01-02T15:04:05") { // as it was typed, not as it was tapped
 			f.Now = given.At
 		}
-		f.Open = given.Bags+given.Water+given.Minutes+given.Rain+given.Text != ""
+		f.Open = f.Now+given.Bags+given.Water+given.Minutes+given.Rain+given.Text != ""
 	}
 	for _, e := range entries {
 		p.Entries = append(p.Entries, s.entry(e))

@@ -24,6 +24,7 @@ import (
 	"dryslot/internal/unit"
 	"dryslot/internal/web/draw"
 	"dryslot/internal/web/look"
+	"dryslot/internal/web/phone"
 )
 
 //go:embed templates
@@ -45,6 +46,8 @@ func Parse() (*Pages, error) {
 		r := say.HabitsOf(lang)
 		t, err := template.New("pages").Funcs(template.FuncMap{
 			"sheet":   func() string { return look.Read().Address },
+			"script":  func() string { return phone.Read().Address },
+			"paper":   func() string { return look.Paper },
 			"mark":    draw.Mark,
 			"sourced": sourced,
 			"say":     func(code string) string { return r.Label(message.Code(code)) },
@@ -87,6 +90,7 @@ type Frame struct {
 	SourcesHref string
 	ProvedHref  string
 	SignedIn    bool
+	Made        string // when it was, RFC 3339; empty: of no project
 }
 
 func (f Frame) language() string { return f.Lang }
@@ -128,7 +132,7 @@ func (s Setting) frame(title string, here message.Code) Frame {
 	r := s.Reader
 	f := Frame{
 		Lang: r.Language, Title: s.say(PageTitle, message.Text("page", title), message.Name("project", s.Project.Name)),
-		Project: s.Project.Name, Sample: s.Sample, SignedIn: true, SourcesHref: s.href("/sources"),
+		Project: s.Project.Name, Sample: s.Sample, SignedIn: true, Made: s.Now.UTC().Format(time.RFC3339), SourcesHref: s.href("/sources"),
 		ProvedHref: s.href("/proved"), Foot: foot(r, BootMarkMetric),
 	}
 	if r.US {

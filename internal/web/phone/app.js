@@ -1,0 +1,348 @@
+// The one script of the pages, and their service worker: taps keep their own time and wait in the phone
+// while there is no signal. Pages work without it.
+"use strict";
+(() => {
+const version = "VERSION", keep = "pages-" + version, look = "LOOK", here = "APP";
+const inPage = typeof document !== "undefined";
+const jsonType = "application/json", formType = "application/x-www-form-urlencoded";
+
+// Entries that wait, or were refused, in the order of their taps.
+const open = () => new Promise((done, fail) => {
+  const ask = indexedDB.open("dryslot", 1);
+  ask.onupgradeneeded = () => ask.result.createObjectStore("log", {keyPath: "n", autoIncrement: true});
+  ask.onsuccess = () => done(ask.result);
+  ask.onerror = () => fail(ask.error);
+});
+const store = async (mode, use) => {
+  const db = await open();
+  try {
+    return await new Promise((done, fail) => {
+      const tx = db.transaction("log", mode), ask = use(tx.objectStore("log"));
+      tx.oncomplete = () => done(ask && ask.result);
+      tx.onabort = tx.onerror = () => fail(tx.error);
+    });
+  } finally { db.close(); }
+};
+const all = () => store("readonly", (s) => s.getAll());
+const put = (e) => store("readwrite", (s) => s.put(e));
+const drop = (n) => store("readwrite", (s) => s.delete(n));
+
+// send posts one entry. Its id makes it one entry, however often it is sent.
+const send = async (e) => {
+  const stop = new AbortController(), late = setTimeout(() => stop.abort(), 15000);
+  try {
+    const r = await fetch(e.url, {method: "POST", body: e.body, credentials: "same-origin", redirect: "follow", signal: stop.signal,
+      headers: {Accept: jsonType, "Content-Type": formType, "Idempotency-Key": e.id}});
+    const told = (r.headers.get("Content-Type") || "").startsWith(jsonType) ? await r.json() : null;
+    return {status: r.redirected ? 401 : r.status, at: r.headers.get("Location"), wrong: told && told.wrong};
+  } finally { clearTimeout(late); }
+};
+
+// flush sends what waits, each after the one before it, and stops where nobody answers.
+const flush = async () => {
+  const waiting = (await all()).filter((e) => !e.why);
+  let sent = 0;
+  for (const e of waiting) {
+    let r;
+    try { r = await send(e); } catch { break; }
+    if (r.status < 300) { await drop(e.n); sent++; }
+    else if (r.wrong && r.status < 500 && ![401, 408, 429].includes(r.status)) await put({...e, why: r.wrong.join(" ") || " "});
+    else break;
+  }
+  return sent;
+};
+const alone = (work) => self.navigator.locks ? navigator.locks.request("dryslot-log", work) : work();
+
+if (!inPage) {
+  const shell = [look, here, "/offline"];
+  self.addEventListener("install", (e) => e.waitUntil(caches.open(keep).then((c) => c.addAll(shell)).then(() => self.skipWaiting())));
+  self.addEventListener("activate", (e) => e.waitUntil((async () => {
+    for (const name of await caches.keys()) if (name !== keep) await caches.delete(name);
+    await self.clients.claim();
+  })()));
+  const kept = async (request) => {
+    const c = await caches.open(keep), url = new URL(request.url), project = url.pathname.match(/^\/p\/[^/]+/);
+    return await c.match(request, {ignoreVary: true}) || project && await c.match(project[0], {ignoreVary: true}) ||
+      await c.match("/offline", {ignoreVary: true}) || Response.error();
+  };
+  const page = async (request) => {
+    const late = new Promise((_, fail) => setTimeout(fail, 6000, new Error("late")));
+    const asked = fetch(request).then(async (r) => {
+      const path = new URL(r.url).pathname;
+      if (r.ok && !/^\/(sign-in|account)/.test(path)) {
+        const c = await caches.open(keep), copy = r.clone();
+        await c.put(r.redirected ? path : request, copy.redirected ? new Response(await copy.blob(), {headers: copy.headers}) : copy);
+      }
+      return r;
+    });
+    asked.catch(() => {});
+    try { return await Promise.race([asked, late]); } catch { return kept(request); }
+  };
+  self.addEventListener("fetch", (e) => {
+    const r = e.request, url = new URL(r.url);
+    if (r.method !== "GET" || url.origin !== location.origin) return;
+    if (r.mode === "navigate") e.respondWith(page(r));
+    else if (/^\/(look|app)-|^\/icon|^\/manifest/.test(url.pathname)) e.respondWith(caches.match(r, {ignoreVary: true}).then((c) => c || fetch(r)));
+  });
+  const tell = async () => { for (const c of await self.clients.matchAll()) c.postMessage("log"); };
+  self.addEventListener("sync", (e) => { if (e.tag === "log") e.waitUntil(alone(flush).then(tell)); });
+  self.addEventListener("push", (e) => {
+    let m = {};
+    try { m = e.data.json(); } catch { m = {body: e.data ? e.data.text() : ""}; }
+    e.waitUntil(self.registration.showNotification(m.title || "dryslot", {body: m.body || m.text || "", tag: m.tag || m.key || m.id, renotify: !!(m.tag || m.key || m.id),
+      requireInteraction: !!m.urgent, vibrate: m.urgent ? [400, 200, 400, 200, 400] : undefined, icon: "/icon-192.png", data: {url: m.url || "/"}}));
+  });
+  self.addEventListener("notificationclick", (e) => {
+    e.notification.close();
+    const url = new URL(e.notification.data && e.notification.data.url || "/", location.origin);
+    if (url.origin !== location.origin) return;
+    e.waitUntil((async () => {
+      for (const c of await self.clients.matchAll({type: "window"})) if (new URL(c.url).pathname === url.pathname) return c.focus();
+      return self.clients.openWindow(url.href);
+    })());
+  });
+  return;
+}
+
+const $ = (q, of) => (of || document).querySelector(q), each = (q, f, of) => (of || document).querySelectorAll(q).forEach(f);
+const root = document.documentElement, lang = root.lang;
+root.classList.add("js");
+
+// now is the service's time: the phone's, or that which a demonstration is set to.
+let ahead = +(sessionStorage.getItem("ahead") || 0), timed = !document.body.dataset.clock || sessionStorage.getItem("ahead") !== null;
+const now = () => new Date(Date.now() + ahead);
+const clock = (t) => t.toLocaleTimeString(lang, {hour: "numeric", minute: "2-digit"});
+if (document.body.dataset.clock) fetch("/healthz", {method: "HEAD"}).then((r) => {
+  const set = Date.parse(r.headers.get("Dryslot-Clock"));
+  if (set) sessionStorage.setItem("ahead", ahead = set - Date.now());
+  timed = true;
+}).catch(() => {});
+
+// What waits and what was refused stands in the notice above the page.
+const notice = $("#waits");
+const show = async () => {
+  if (!notice) return;
+  const list = await all().catch(() => []), w = notice.dataset, ul = $("ul", notice), made = Date.parse(w.made);
+  const waiting = list.filter((e) => !e.why);
+  const old = !navigator.onLine || timed && now() - made > 15 * 60000;
+  $("p", notice).textContent = (waiting.length === 1 ? w.one : waiting.length ? w.many.replace("[n]", waiting.length) : "") +
+    (old ? " " + (made ? w.old.replace("[time]", clock(new Date(made))) : w.off) : "");
+  ul.textContent = "";
+  for (const e of list) {
+    const li = document.createElement("li"), b = document.createElement("button");
+    li.append(clock(new Date(e.at)) + " " + e.words + (e.why ? ": " + w.refused + " " + e.why : " ") , b);
+    if (e.why) li.className = "wrong";
+    b.className = "quiet"; b.type = "button"; b.textContent = e.why ? w.ok : w.undo;
+    b.onclick = async () => { await alone(() => drop(e.n)); show(); };
+    ul.append(li);
+  }
+  notice.hidden = !list.length && !old;
+};
+const trySending = async () => {
+  const sent = await alone(flush);
+  await show();
+  if (sent && !(await all()).some((e) => !e.why) && $("[data-steps]")) location.reload();
+};
+const later = async () => {
+  const w = navigator.serviceWorker && await navigator.serviceWorker.getRegistration();
+  if (w && w.sync) await w.sync.register("log").catch(() => {});
+};
+
+// A tap on a form of the log is an entry with the tap's own time.
+let tap = null;
+document.addEventListener("click", (e) => { if (e.target.closest && e.target.closest("button")) tap = now(); }, true);
+const uuid = () => crypto.randomUUID ? crypto.randomUUID() :
+  "10000000-1000-4000-8000-100000000000".replace(/[018]/g, (c) => (c ^ crypto.getRandomValues(new Uint8Array(1))[0] & 15 >> c / 4).toString(16));
+document.addEventListener("submit", async (e) => {
+  const f = e.target, by = e.submitter;
+  if (!/^\/p\/[^/]+\/log$/.test(new URL(f.action).pathname) || f.enctype === "multipart/form-data" || !by || f.dataset.sent) return;
+  e.preventDefault();
+  const data = new FormData(f, by), at = tap || now(), id = uuid();
+  tap = null;
+  for (const x of f.elements) if (x.type === "datetime-local" && x.value === x.defaultValue) data.delete(x.name);
+  data.set("id", id);
+  data.set("tapped", at.toISOString());
+  const entry = {id, url: new URL(f.action).pathname, at: at.toISOString(), words: by.dataset.words || by.textContent.trim(), body: new URLSearchParams(data).toString()};
+  by.disabled = true;
+  if (!(await all()).some((x) => !x.why) && navigator.onLine) {
+    try {
+      const r = await send(entry);
+      if (r.status < 300) { location.assign(r.at); return; }
+      if (r.status < 500) { again(f, by, {id, tapped: entry.at}); return; }
+    } catch { /* no signal: it waits */ }
+  }
+  await put(entry);
+  by.disabled = false;
+  step(data.get("kind"), data.getAll("pads"));
+  await show();
+  await later();
+});
+// again posts the form as one without a script would, so that its page says what is wrong.
+const again = (f, by, more) => {
+  for (const name in more) {
+    const x = document.createElement("input");
+    x.type = "hidden"; x.name = name; x.value = more[name];
+    f.append(x);
+  }
+  f.dataset.sent = "1"; by.disabled = false;
+  f.requestSubmit(by);
+};
+
+// The numeral counts down to when a step can be done, then to when it must be. Without signal the next
+// step comes from the list that the page holds.
+const big = () => $(".big[data-count]");
+const tick = () => {
+  const el = big();
+  if (!el) return;
+  const from = Date.parse(el.dataset.count), until = Date.parse(el.dataset.then);
+  const to = from > now() || !until ? from : until, left = Math.max(0, Math.ceil((to - now()) / 60000));
+  const small = $("small", el), s = el.dataset;
+  if (to === until && s.within) { const h = $("h1"); if (h && h.firstChild.nodeType === 3 && s.done !== "1") { h.firstChild.data = s.within + " "; s.done = "1"; } }
+  if (Math.abs(to - now()) <= 90 * 60000 && small) { el.firstChild.data = left + " "; small.textContent = s.unit || "min"; }
+};
+const steps = () => [...document.querySelectorAll("[data-steps] li")];
+const step = (kind, pads) => {
+  const list = steps();
+  if (!list.length) return;
+  for (const li of list) if (li.dataset.kind === kind) {
+    const left = li.dataset.pads.split("\t").filter((p) => p && !pads.includes(p));
+    if (!left.length || !pads.length) li.remove(); else li.dataset.pads = left.join("\t");
+  }
+  const due = (li) => Date.parse(li.dataset.from) <= now();
+  const rank = (li) => due(li) ? li.dataset.kind === "finished" ? 0 : 1 : 2;
+  const next = steps().filter((li) => li.dataset.button).sort((a, b) => rank(a) - rank(b) || Date.parse(a.dataset.from) - Date.parse(b.dataset.from))[0];
+  const h = $("h1"), slab = $(".hands .slab");
+  if (!next || !h || !slab) { if (slab) slab.disabled = true; return; }
+  const d = next.dataset, span = document.createElement("span"), small = document.createElement("small");
+  const near = Math.abs((due(next) && d.until ? Date.parse(d.until) : Date.parse(d.from)) - now()) <= 90 * 60000;
+  span.className = "big num";
+  Object.assign(span.dataset, {count: d.from, within: d.within, unit: d.unit});
+  if (d.until) span.dataset.then = d.until;
+  small.textContent = near ? d.unit : "";
+  span.append(near ? "0 " : clock(new Date(due(next) && d.until ? d.until : d.from)) + " ", small);
+  h.textContent = (due(next) ? d.within : d.in) + " ";
+  h.append(span);
+  slab.textContent = d.button; slab.value = d.kind;
+  each('input[name=pads]', (x) => x.remove(), slab.form);
+  for (const p of d.pads.split("\t").filter(Boolean)) {
+    const x = document.createElement("input");
+    x.type = "hidden"; x.name = "pads"; x.value = p;
+    slab.form.append(x);
+  }
+  tick();
+};
+
+// A form that is read back while it is typed. The service reads it: there is one reader.
+const live = (f) => {
+  let late, turn = 0;
+  const ask = async (button) => {
+    const body = new URLSearchParams(new FormData(f)), mine = ++turn;
+    body.set("do", button);
+    const r = await fetch(f.action, {method: "POST", body, credentials: "same-origin", headers: {"Content-Type": formType}}).catch(() => null);
+    if (!r || mine !== turn || r.redirected) return null;
+    return new DOMParser().parseFromString(await r.text(), "text/html");
+  };
+  const look = async () => {
+    const page = await ask("look"), take = page && $(".take", page);
+    if (!take) return;
+    each(".take>:not(button):not(.noscript)", (x) => x.remove(), f);
+    $(".take", f).prepend(...[...take.children].filter((x) => !x.matches("button,.noscript")));
+    each("[id^=h-],[id^=e-]", (x) => { const y = page.getElementById(x.id); if (y) { x.textContent = y.textContent; x.className = y.className; } }, f);
+    each("input,select", (x) => { const y = page.getElementById(x.id); if (y) x.toggleAttribute("aria-invalid", false), y.ariaInvalid && x.setAttribute("aria-invalid", "true"); }, f);
+    const spots = page.getElementById("n-spot"), had = $("#n-spot", f);
+    if (had && !spots) had.closest("div").remove();
+    else if (spots && (!had || had.textContent !== spots.textContent)) {
+      if (had) had.closest(".field").parentNode.remove();
+      $("#n-place", f).closest(".field").parentNode.after(spots.closest(".field").parentNode);
+    }
+  };
+  f.addEventListener("input", () => { clearTimeout(late); late = setTimeout(look, 500); });
+  f.addEventListener("click", async (e) => {
+    const b = e.target.closest && e.target.closest("button[name=do]");
+    if (!b || !/^(add|drop) /.test(b.value)) return;
+    e.preventDefault();
+    clearTimeout(late);
+    const at = b.closest(".step").id, page = await ask(b.value), step = page && page.getElementById(at);
+    if (!step) { f.requestSubmit(b); return; }
+    const y = scrollY;
+    $("#" + at).replaceWith(step);
+    scrollTo(0, y);
+    const added = /^add/.test(b.value) && [...step.querySelectorAll("fieldset.rowpad")].pop(), first = $("input:not([type=hidden])", added || step);
+    if (first) first.focus({preventScroll: true});
+    look();
+  });
+  const at = $("[data-here]", f);
+  if (at && navigator.geolocation) {
+    at.hidden = false;
+    $("button", at).onclick = () => navigator.geolocation.getCurrentPosition((p) => {
+      $("#n-place", f).value = p.coords.latitude.toFixed(4) + ", " + p.coords.longitude.toFixed(4);
+      look();
+    }, () => { $(".hint", at).hidden = false; }, {timeout: 15000, maximumAge: 600000});
+  }
+};
+
+// Photos are made small on the phone before they go: 1600 px, and less quality until they fit.
+const most = 1000000;
+const shrunk = async (file) => {
+  const bitmap = await createImageBitmap(file, {imageOrientation: "from-image"}), k = Math.min(1, 1600 / Math.max(bitmap.width, bitmap.height));
+  const canvas = document.createElement("canvas");
+  canvas.width = Math.round(bitmap.width * k); canvas.height = Math.round(bitmap.height * k);
+  canvas.getContext("2d").drawImage(bitmap, 0, 0, canvas.width, canvas.height);
+  for (const q of [.85, .7, .5, .3]) {
+    const blob = await new Promise((done) => canvas.toBlob(done, "image/jpeg", q));
+    if (blob && blob.size <= most) return new File([blob], "photo.jpg", {type: "image/jpeg"});
+  }
+  return file;
+};
+each("input[type=file][data-photo]", (x) => x.addEventListener("change", async () => {
+  const small = new DataTransfer();
+  for (const file of x.files) small.items.add(await shrunk(file).catch(() => file));
+  x.files = small.files;
+  x.dataset.ready = "1";
+}));
+
+// Alerts on this phone, where the browser and the service have them.
+const pushing = $("[data-push]");
+if (pushing && pushing.dataset.push && "PushManager" in self && "Notification" in self && navigator.serviceWorker) {
+  pushing.hidden = false;
+  $("button", pushing).onclick = async (e) => {
+    e.preventDefault();
+    const failed = () => { $(".wrong", pushing).hidden = false; };
+    if (await Notification.requestPermission() !== "granted") return failed();
+    const key = Uint8Array.from(atob(pushing.dataset.push.replace(/-/g, "+").replace(/_/g, "/")), (c) => c.charCodeAt(0));
+    const worker = await navigator.serviceWorker.ready;
+    const sub = await Promise.race([worker.pushManager.subscribe({userVisibleOnly: true, applicationServerKey: key}),
+      new Promise((_, no) => setTimeout(no, 20000))]).catch(() => null);
+    if (!sub) return failed();
+    $("input[name=address]", pushing).value = JSON.stringify(sub);
+    pushing.requestSubmit();
+  };
+}
+
+// Signing out takes the pages kept on this phone along, and what waits only if the builder says so.
+each("form[action='/sign-out']", (f) => f.addEventListener("submit", async (e) => {
+  if (f.dataset.sent) return;
+  e.preventDefault();
+  await alone(flush).catch(() => 0);
+  const waiting = (await all().catch(() => [])).filter((x) => !x.why).length;
+  if (waiting && notice && !confirm(notice.dataset.leave.replace("[n]", waiting))) return show();
+  for (const name of await caches.keys()) await caches.delete(name);
+  await store("readwrite", (s) => s.clear()).catch(() => 0);
+  const w = navigator.serviceWorker && await navigator.serviceWorker.getRegistration();
+  if (w && w.pushManager) { const s = await w.pushManager.getSubscription().catch(() => null); if (s) await s.unsubscribe(); }
+  f.dataset.sent = "1";
+  f.requestSubmit();
+}));
+
+each("form[data-live]", live);
+tick();
+setInterval(tick, 5000);
+addEventListener("online", trySending);
+addEventListener("offline", show);
+document.addEventListener("visibilitychange", () => { if (!document.hidden) { tick(); if (navigator.onLine) trySending(); } });
+if (navigator.serviceWorker) {
+  navigator.serviceWorker.register("/worker.js").catch(() => {});
+  navigator.serviceWorker.addEventListener("message", (e) => { if (e.data === "log") show(); });
+}
+show().then(() => navigator.onLine && trySending());
+})();
