@@ -31,7 +31,8 @@ type Mix struct {
 	TemperatureC        unit.Celsius // as mixed
 	SetFactor           float64      // learned from this project's log; 1: as the handbook
 	CementIsGuessed     bool         // cement content not told by the builder
-	AgeFactor           float64      // of an admixture or a rapid-setting bag: how many times faster strength grows; 0: 1
+	// of an admixture or a rapid-setting bag: how many times faster strength grows; 0: 1
+	AgeFactor float64
 }
 
 // Site is where the slab lies.

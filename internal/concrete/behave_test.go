@@ -49,7 +49,8 @@ func casting(w Hourly, mixC float64) Casting {
 // anyCasting is a slab somewhere between a warm day and a cold one.
 func anyCasting(rnd *rand.Rand) Casting {
 	mean := 3 + 27*rnd.Float64()
-	w := daily(240, mean, 8*rnd.Float64(), 30+60*rnd.Float64(), 6*rnd.Float64(), 100*rnd.Float64(), 200+600*rnd.Float64())
+	w := daily(240, mean, 8*rnd.Float64(), 30+60*rnd.Float64(), 6*rnd.Float64(), 100*rnd.Float64(),
+		200+600*rnd.Float64())
 	c := casting(w, max(4, mean-3+8*rnd.Float64()))
 	c.Placed = w.Start.Add(24*time.Hour + time.Duration(rnd.IntN(24*60))*time.Minute)
 	c.Thickness = unit.Metres(0.05 + 0.15*rnd.Float64())
@@ -70,9 +71,12 @@ func TestAWarmMorning(t *testing.T) {
 		c.Placed = c.Weather.Start.Add(32 * time.Hour)
 		c.Mix.TemperatureC = celsius(c.Weather.AirC[32] + 2)
 		b := Behave(c)
-		checkedtest.Between(t, checkedtest.CommonPractice+": a warm mix is finished some two hours after placing", "hours", b.FinishFrom.Hours(), 1.5, 2.75)
-		checkedtest.Between(t, checkedtest.CommonPractice+": stripped the next morning", "hours", b.StripFrom.Hours(), 12, 24)
-		checkedtest.Between(t, checkedtest.CommonPractice+": walked on after a day or two, sooner when warm", "hours", b.WalkFrom.Hours(), 9, 48)
+		checkedtest.Between(t, checkedtest.CommonPractice+": a warm mix is finished some two hours after placing",
+			"hours", b.FinishFrom.Hours(), 1.5, 2.75)
+		checkedtest.Between(t, checkedtest.CommonPractice+": stripped the next morning", "hours", b.StripFrom.Hours(),
+			12, 24)
+		checkedtest.Between(t, checkedtest.CommonPractice+": walked on after a day or two, sooner when warm", "hours",
+			b.WalkFrom.Hours(), 9, 48)
 		checkedtest.Between(t, "ACI 308: 7 days or 70 % of strength, from memory", "days", b.CuredBy.Hours()/24, 3, 7)
 	}
 }
@@ -86,13 +90,16 @@ func TestTimesKeepTheirOrder(t *testing.T) {
 		if b.Unknown {
 			t.Fatalf("unknown: %+v", c)
 		}
-		if !(0 < b.FinishFrom && b.FinishFrom <= b.InitialSet && b.FinishFrom <= b.FinishUntil && b.FinishUntil <= b.FinalSet &&
+		if !(0 < b.FinishFrom && b.FinishFrom <= b.InitialSet && b.FinishFrom <= b.FinishUntil &&
+			b.FinishUntil <= b.FinalSet &&
 			b.FinalSet <= b.StripFrom && b.FrostSafe == b.WalkFrom && b.StripFrom >= 12*time.Hour) {
 			t.Fatalf("%+v\n%+v", c, b)
 		}
 		closes := map[string]time.Duration{"broom": b.InitialSet, "trowel": b.FinalSet}[c.Finish]
-		if b.FinishUntil != min(closes, b.Crusts) || !(b.CrustRisk >= 0 && b.CrustRisk <= 1) || b.Crusts != Never && b.CrustRisk < 0.5 {
-			t.Fatalf("finishing until %v, initial set %v, final set %v, crust %v with chance %v", b.FinishUntil, b.InitialSet, b.FinalSet, b.Crusts, b.CrustRisk)
+		if b.FinishUntil != min(closes, b.Crusts) || !(b.CrustRisk >= 0 && b.CrustRisk <= 1) || b.Crusts != Never &&
+			b.CrustRisk < 0.5 {
+			t.Fatalf("finishing until %v, initial set %v, final set %v, crust %v with chance %v", b.FinishUntil,
+				b.InitialSet, b.FinalSet, b.Crusts, b.CrustRisk)
 		}
 		if b.CornerC > b.EdgeC || b.EdgeC > b.ColdestC {
 			t.Fatalf("coldest %v, edge %v, corner %v", b.ColdestC, b.EdgeC, b.CornerC)
@@ -100,7 +107,8 @@ func TestTimesKeepTheirOrder(t *testing.T) {
 		if b.EvapOver1 > 0 != (b.EvapPeak > 1) || b.Freezes != (b.CornerC < 0) {
 			t.Fatalf("%+v", b)
 		}
-		if b.InitialSet != Never && len(b.EvapRate) != int(b.InitialSet/time.Hour)+1 && len(b.EvapRate) != int(b.InitialSet/time.Hour)+2 {
+		if b.InitialSet != Never && len(b.EvapRate) != int(b.InitialSet/time.Hour)+1 &&
+			len(b.EvapRate) != int(b.InitialSet/time.Hour)+2 {
 			t.Fatalf("%d hours of evaporation until %v", len(b.EvapRate), b.InitialSet)
 		}
 	}
@@ -149,7 +157,8 @@ func TestABlanketNeverCoolsALosingSlab(t *testing.T) {
 			steps++
 			for i := range bare.col.slab + 1 {
 				if covered.col.temp[i] < bare.col.temp[i]-1e-6 {
-					t.Fatalf("%.2f h on, node %d: bare %v C, under a blanket %v C: %+v", bare.now.hours, i, bare.col.temp[i], covered.col.temp[i], c)
+					t.Fatalf("%.2f h on, node %d: bare %v C, under a blanket %v C: %+v", bare.now.hours, i,
+						bare.col.temp[i], covered.col.temp[i], c)
 				}
 			}
 		}
@@ -200,7 +209,8 @@ func TestWetConcreteAndUnknownCementNeedMore(t *testing.T) {
 	c := casting(steady(300, 20, 60, 2, 100, 0), 20)
 	plain := Behave(c)
 	for _, change := range []func(*Mix){
-		func(m *Mix) { m.WaterCement = 0.61 }, func(m *Mix) { m.CementKgM3 = 0 }, func(m *Mix) { m.CementIsGuessed = true },
+		func(m *Mix) { m.WaterCement = 0.61 }, func(m *Mix) { m.CementKgM3 = 0 },
+		func(m *Mix) { m.CementIsGuessed = true },
 	} {
 		d := c
 		change(&d.Mix)
@@ -236,7 +246,8 @@ func TestEvaporationIsTheFormulasOwn(t *testing.T) {
 	b := s.Behave(&c)
 	for h, rate := range b.EvapRate[:3] {
 		i := 8 + h
-		want := EvaporationRate(b.SurfaceC[h], c.Weather.AirC[i], c.Weather.HumidityPct[i], c.Weather.WindMS[i]*c.Site.WindFactor)
+		want := EvaporationRate(b.SurfaceC[h], c.Weather.AirC[i], c.Weather.HumidityPct[i],
+			c.Weather.WindMS[i]*c.Site.WindFactor)
 		checkedtest.Near(t, "Menzel 1954, computed", "rate at an hour", rate, want, 1e-3)
 	}
 }
@@ -252,7 +263,8 @@ func TestMorningShade(t *testing.T) {
 		t.Error("shade that is past still shades")
 	}
 	if !(shaded.InitialSet > sunny.InitialSet && shaded.SurfaceC[2] < sunny.SurfaceC[2]) {
-		t.Errorf("sun: set %v, surface %v; shade: %v, %v", sunny.InitialSet, sunny.SurfaceC[2], shaded.InitialSet, shaded.SurfaceC[2])
+		t.Errorf("sun: set %v, surface %v; shade: %v, %v", sunny.InitialSet, sunny.SurfaceC[2], shaded.InitialSet,
+			shaded.SurfaceC[2])
 	}
 }
 

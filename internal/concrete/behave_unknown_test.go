@@ -35,7 +35,8 @@ func TestUnknownWeatherIsTakenOnTheColdSide(t *testing.T) {
 		*v = nil
 		b := Behave(c)
 		if !b.Unknown || b.InitialSet == Never || b.InitialSet < whole.InitialSet || b.ColdestC > whole.ColdestC {
-			t.Errorf("%s wholly unknown: set %v, coldest %v; known: %v, %v", name, b.InitialSet, b.ColdestC, whole.InitialSet, whole.ColdestC)
+			t.Errorf("%s wholly unknown: set %v, coldest %v; known: %v, %v", name, b.InitialSet, b.ColdestC,
+				whole.InitialSet, whole.ColdestC)
 		}
 	}
 }
@@ -50,7 +51,8 @@ func TestWithoutWeatherNothingIsClaimed(t *testing.T) {
 	flat.Thickness = 0
 	for name, c := range map[string]Casting{"none": none, "late": late, "early": early, "no thickness": flat} {
 		b := Behave(c)
-		if !b.Unknown || b.InitialSet != Never || b.FinishFrom != Never || b.WalkFrom != Never || b.StripFrom != Never || b.CuredBy != Never {
+		if !b.Unknown || b.InitialSet != Never || b.FinishFrom != Never || b.WalkFrom != Never ||
+			b.StripFrom != Never || b.CuredBy != Never {
 			t.Errorf("%s: %+v", name, b)
 		}
 	}
@@ -90,7 +92,8 @@ func TestWhatIsMissingAfterFinalSetLeavesTheSettingKnown(t *testing.T) {
 		v := series(&c.Weather)
 		v[set+8], v[set+9] = math.NaN(), math.NaN() // in the morning: what stands in is colder
 		b := Behave(c)
-		if b.Unknown || !b.LateGuess || (b.FinalSet-whole.FinalSet).Abs() > time.Minute || b.FrostSafe < whole.FrostSafe {
+		if b.Unknown || !b.LateGuess || (b.FinalSet-whole.FinalSet).Abs() > time.Minute ||
+			b.FrostSafe < whole.FrostSafe {
 			t.Errorf("%s missing after final set: %+v, known %+v", name, b, whole)
 		}
 		v[set-3] = math.NaN()
@@ -140,24 +143,28 @@ func FuzzBehave(f *testing.F) {
 		odd := []float64{math.NaN(), math.Inf(1), math.Inf(-1), 0, -1e9, 1e9, 1e300, 45, -60}
 		c := casting(daily(30+rnd.IntN(60), 10, 5, 60, 3, 50, 300), mix)
 		c.Thickness, c.Mix.WaterCement, c.Mix.SetFactor = unit.Metres(thickness), wc, factor
-		for _, v := range [][]float64{c.Weather.AirC, c.Weather.HumidityPct, c.Weather.WindMS, c.Weather.CloudPct, c.Weather.ShortwaveWM2} {
+		for _, v := range [][]float64{c.Weather.AirC, c.Weather.HumidityPct, c.Weather.WindMS, c.Weather.CloudPct,
+			c.Weather.ShortwaveWM2} {
 			for range rnd.IntN(6) {
 				v[rnd.IntN(len(v))] = odd[rnd.IntN(len(odd))]
 			}
 		}
 		c.Weather.CloudPct = c.Weather.CloudPct[:rnd.IntN(len(c.Weather.CloudPct)+1)]
-		for _, v := range []*float64{&c.Site.ElevationM, &c.Site.Longitude, &c.Site.WindFactor, &c.Mix.CementKgM3, &c.Mix.Strength28dMPa} {
+		for _, v := range []*float64{&c.Site.ElevationM, &c.Site.Longitude, &c.Site.WindFactor, &c.Mix.CementKgM3,
+			&c.Mix.Strength28dMPa} {
 			if rnd.IntN(4) == 0 {
 				*v = odd[rnd.IntN(len(odd))]
 			}
 		}
 		for range rnd.IntN(3) {
 			c.Covers = append(c.Covers, CoverSpan{Kind: []string{"plastic", "burlap", "blanket", "straw"}[rnd.IntN(4)],
-				From: time.Duration(rnd.Int64N(1 << 50)), Until: time.Duration(rnd.Int64() - 1<<62), ResistanceM2KW: odd[rnd.IntN(len(odd))]})
+				From: time.Duration(rnd.Int64N(1 << 50)), Until: time.Duration(rnd.Int64() - 1<<62),
+				ResistanceM2KW: odd[rnd.IntN(len(odd))]})
 		}
 		c.Placed = c.Weather.Start.Add(time.Duration(rnd.IntN(200)-60) * time.Hour)
 		b := Behave(c)
-		for _, d := range []time.Duration{b.InitialSet, b.FinalSet, b.FinishFrom, b.FinishUntil, b.StripFrom, b.FrostSafe, b.WalkFrom, b.CuredBy} {
+		for _, d := range []time.Duration{b.InitialSet, b.FinalSet, b.FinishFrom, b.FinishUntil, b.StripFrom,
+			b.FrostSafe, b.WalkFrom, b.CuredBy} {
 			if d < 0 {
 				t.Fatalf("%+v", b)
 			}

@@ -211,17 +211,21 @@ func ColdRules(in ColdInput) []Rule {
 		rules = append(rules, coldMix(in)...)
 	}
 	if k, limit := in.UncoverDropK, DropLimit(in.Thickness); k.Known && unit.TempDiff(k.V) > limit {
-		add(Rule{ID: "uncover-drop", Severity: Act, Source: aci306Table, Figure: figure("uncover_drop_k", k.V, float64(limit)),
-			Data: says(message.New(RuleUncoverDrop, message.Difference("drop", unit.TempDiff(k.V)), message.Difference("limit", limit)))})
+		add(Rule{ID: "uncover-drop", Severity: Act, Source: aci306Table, Figure: figure("uncover_drop_k", k.V,
+			float64(limit)),
+			Data: says(message.New(RuleUncoverDrop, message.Difference("drop", unit.TempDiff(k.V)),
+				message.Difference("limit", limit)))})
 	}
 	days, _ := ProtectionDays(Exposed, in.Accelerated)
 	figures := []message.Figure{message.Temperature("limit", ColdAirC), message.Count("days", days)}
 	if expected {
-		add(Rule{ID: "cold-expected", Severity: Watch, Source: aci306R16 + "; days: " + aci306Days, Figure: figure("air_min_c", in.AirMinC.V, ColdAirC),
-			Data: says(message.New(RuleColdExpected, figures...))})
+		add(Rule{ID: "cold-expected", Severity: Watch, Source: aci306R16 + "; days: " + aci306Days,
+			Figure: figure("air_min_c", in.AirMinC.V, ColdAirC),
+			Data:   says(message.New(RuleColdExpected, figures...))})
 	}
 	if in.Spell {
-		add(Rule{ID: "cold-spell", Severity: Watch, Source: aci306R88 + "; days: " + aci306Days, Data: says(message.New(RuleColdSpell, figures...))})
+		add(Rule{ID: "cold-spell", Severity: Watch, Source: aci306R88 + "; days: " + aci306Days,
+			Data: says(message.New(RuleColdSpell, figures...))})
 	}
 	return rules
 }
@@ -236,7 +240,8 @@ func coldNight(minC float64, corner unit.Opt) Rule {
 	case minC < 0:
 		r.Severity, r.Data = Act, says(message.New(RuleFreezes))
 	case corner.Known && corner.V < 0:
-		r.Severity, r.Data = Act, says(message.New(RuleCornerFreezes, low, message.Temperature("corner", unit.Celsius(corner.V))))
+		r.Severity, r.Data = Act, says(message.New(RuleCornerFreezes, low, message.Temperature("corner",
+			unit.Celsius(corner.V))))
 	case minC < 2:
 		r.Severity, r.Data = Act, says(message.New(RuleNearFrost, low))
 	default:
@@ -257,7 +262,8 @@ func coldMix(in ColdInput) []Rule {
 	most := limit.Plus(ColdAboveK)
 	switch {
 	case mix < limit:
-		r := Rule{ID: "cold-mix", Severity: Act, Source: aci306Table, Figure: figure("mix_c", in.MixC.V, float64(limit)),
+		r := Rule{ID: "cold-mix", Severity: Act, Source: aci306Table, Figure: figure("mix_c", in.MixC.V,
+			float64(limit)),
 			Data: says(message.New(code, message.Temperature("mix", mix), message.Temperature("limit", limit)))}
 		if mix >= ColdPlacedC(in.Thickness) {
 			r.Severity = Watch // warm enough if it is placed at once
@@ -266,8 +272,10 @@ func coldMix(in ColdInput) []Rule {
 		r.Data, r.WaterC = append(r.Data, how...), water
 		return []Rule{r}
 	case mix > most:
-		return []Rule{{ID: "cold-mix-too-warm", Severity: Note, Source: aci306Table, Figure: figure("mix_c", in.MixC.V, float64(most)),
-			Data: says(message.New(RuleMixTooWarm, message.Temperature("mix", mix), message.Temperature("limit", most)))}}
+		return []Rule{{ID: "cold-mix-too-warm", Severity: Note, Source: aci306Table, Figure: figure("mix_c",
+			in.MixC.V, float64(most)),
+			Data: says(message.New(RuleMixTooWarm, message.Temperature("mix", mix), message.Temperature("limit",
+				most)))}}
 	}
 	return nil
 }

@@ -25,12 +25,16 @@ func TestColdTemperatureTable(t *testing.T) {
 	for _, c := range []struct {
 		least                             unit.Metres
 		placed, mild, cold, bitter, dropF float64
-	}{{in(3), 55, 60, 65, 70, 50}, {in(11.9), 55, 60, 65, 70, 50}, {in(12), 50, 55, 60, 65, 40}, {in(24), 50, 55, 60, 65, 40},
+	}{{in(3), 55, 60, 65, 70, 50}, {in(11.9), 55, 60, 65, 70, 50}, {in(12), 50, 55, 60, 65, 40}, {in(24), 50, 55, 60,
+		65, 40},
 		{in(40), 45, 50, 55, 60, 30}, {in(80), 40, 45, 50, 55, 20}} {
 		checkedtest.Near(t, mem306Table, "as placed, F", ColdPlacedC(c.least).Fahrenheit(), c.placed, 1.0)
-		checkedtest.Near(t, mem306Table, "as mixed above 30 F", ColdMixedC(c.least, unit.FromFahrenheit(31)).Fahrenheit(), c.mild, 1.0)
-		checkedtest.Near(t, mem306Table, "as mixed, 0 to 30 F", ColdMixedC(c.least, unit.FromFahrenheit(15)).Fahrenheit(), c.cold, 1.0)
-		checkedtest.Near(t, mem306Table, "as mixed below 0 F", ColdMixedC(c.least, unit.FromFahrenheit(-1)).Fahrenheit(), c.bitter, 1.0)
+		checkedtest.Near(t, mem306Table, "as mixed above 30 F", ColdMixedC(c.least,
+			unit.FromFahrenheit(31)).Fahrenheit(), c.mild, 1.0)
+		checkedtest.Near(t, mem306Table, "as mixed, 0 to 30 F", ColdMixedC(c.least,
+			unit.FromFahrenheit(15)).Fahrenheit(), c.cold, 1.0)
+		checkedtest.Near(t, mem306Table, "as mixed below 0 F", ColdMixedC(c.least,
+			unit.FromFahrenheit(-1)).Fahrenheit(), c.bitter, 1.0)
 		// A drop is a difference: 50 F is 27.8 K, not 10.
 		checkedtest.Near(t, mem306Table, "drop, K", float64(DropLimit(c.least)), c.dropF*5/9, 0.6)
 	}
@@ -41,7 +45,8 @@ func TestProtectionDays(t *testing.T) {
 	for s, want := range map[Service][2]int{Sheltered: {2, 1}, Exposed: {3, 2}, PartlyLoaded: {6, 4}} {
 		a, ok := ProtectionDays(s, false)
 		b, ok2 := ProtectionDays(s, true)
-		checkedtest.That(t, mem306Days, ok && ok2 && a == want[0] && b == want[1], "%s: %d and %d days, not %v", s, a, b, want)
+		checkedtest.That(t, mem306Days, ok && ok2 && a == want[0] && b == want[1], "%s: %d and %d days, not %v", s, a,
+			b, want)
 	}
 	if _, ok := ProtectionDays(FullyLoaded, false); ok {
 		t.Error("a full load goes by strength, not by days")
@@ -60,7 +65,8 @@ func day(lo, hi float64) []float64 {
 }
 
 func TestTwoDefinitionsOfColdWeather(t *testing.T) {
-	checkedtest.That(t, def306R16, ColdExpected(unit.FromFahrenheit(39.9)) && !ColdExpected(unit.FromFahrenheit(40)), "40 F is the border")
+	checkedtest.That(t, def306R16, ColdExpected(unit.FromFahrenheit(39.9)) && !ColdExpected(unit.FromFahrenheit(40)),
+		"40 F is the border")
 
 	// One frosty night: cold by the newer, not by the older.
 	week := [][]float64{day(8, 14), day(-3, 6), day(8, 14)}
@@ -72,7 +78,8 @@ func TestTwoDefinitionsOfColdWeather(t *testing.T) {
 	// not end the spell, half a day and more does.
 	four := [][]float64{day(8, 14), day(0, 6), day(0, 6), day(0, 6), day(0, 6), day(6, 14), day(12, 14), day(3, 9)}
 	got := ColdSpell(four)
-	checkedtest.That(t, def306R88, slices.Equal(got, []bool{false, true, true, true, true, true, true, false}), "got %v", got)
+	checkedtest.That(t, def306R88, slices.Equal(got, []bool{false, true, true, true, true, true, true, false}),
+		"got %v", got)
 	// Mild by day, and the mean of the extremes is what counts: (-6+14)/2 = 4.
 	swing := [][]float64{day(-6, 14), day(-6, 14), day(-6, 14), day(-6, 14)}
 	checkedtest.That(t, def306R88, !slices.Contains(ColdSpell(swing), false), "the mean of the extremes counts")
@@ -116,10 +123,12 @@ func TestColdRules(t *testing.T) {
 		name, want string
 		in         ColdInput
 	}{
-		{"mild", "", ColdInput{Thickness: 0.075, MixC: unit.Some(12), AirC: unit.Some(9), AirMinC: unit.Some(6), SlabMinC: unit.Some(7), UncoverDropK: unit.Some(10)}},
+		{"mild", "", ColdInput{Thickness: 0.075, MixC: unit.Some(12), AirC: unit.Some(9), AirMinC: unit.Some(6),
+			SlabMinC: unit.Some(7), UncoverDropK: unit.Some(10)}},
 		{"nothing known", "", ColdInput{Thickness: 0.075}},
 		{"a frosty night", "cold-overnight:act cold-mix:act cold-expected:watch",
-			ColdInput{Thickness: 0.075, MixC: unit.Some(8), AirC: unit.Some(6), AirMinC: unit.Some(-2), SlabMinC: unit.Some(1.2), Bag: bag}},
+			ColdInput{Thickness: 0.075, MixC: unit.Some(8), AirC: unit.Some(6), AirMinC: unit.Some(-2),
+				SlabMinC: unit.Some(1.2), Bag: bag}},
 		{"warm enough if placed at once", "cold-mix:watch cold-expected:watch",
 			ColdInput{Thickness: 0.075, MixC: unit.Some(14), AirC: unit.Some(6), AirMinC: unit.Some(2)}},
 		{"too warm", "cold-mix-too-warm:note cold-expected:watch",
@@ -143,7 +152,8 @@ func TestColdRules(t *testing.T) {
 			}
 		}
 	}
-	r := ColdRules(ColdInput{Thickness: 0.075, MixC: unit.Some(0.5), AirC: unit.Some(-5), AirMinC: unit.Some(-9), Bag: &BagWater{BagC: -4, BagKg: 36.3, WaterL: 2.8}})
+	r := ColdRules(ColdInput{Thickness: 0.075, MixC: unit.Some(0.5), AirC: unit.Some(-5), AirMinC: unit.Some(-9),
+		Bag: &BagWater{BagC: -4, BagKg: 36.3, WaterL: 2.8}})
 	if len(r) == 0 || r[0].ID != "cold-mix" || r[0].WaterC.Known || r[0].Data[1].Code != RuleWaterTooLittle {
 		t.Errorf("water can't help: %+v", r)
 	}

@@ -124,7 +124,8 @@ func (k *course) pace() float64 {
 // done says whether all that was asked for has come to pass.
 func (k *course) done() bool {
 	o := k.out
-	return o.FinalSet != Never && o.FinishFrom != Never && o.FrostSafe != Never && o.StripFrom != Never && o.CuredBy != Never
+	return o.FinalSet != Never && o.FinishFrom != Never && o.FrostSafe != Never && o.StripFrom != Never &&
+		o.CuredBy != Never
 }
 
 // step takes the slab on to its next moment.

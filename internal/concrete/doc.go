@@ -3,6 +3,7 @@
 // cold- and hot-weather rules. All functions are pure; every coefficient
 // carries its source.
 //
-//	b := concrete.Behave(casting)
+//	var s concrete.Solver
+//	b := s.Behave(&casting)
 //	b.InitialSet
 package concrete

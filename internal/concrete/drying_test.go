@@ -32,7 +32,8 @@ func TestHotWindDoesNotPutSetOff(t *testing.T) {
 		calm.Site.WindFactor, windy.Site.WindFactor = 1, 1
 		a, b := Behave(calm), Behave(windy)
 		if b.InitialSet > a.InitialSet || b.FinalSet > a.FinalSet || b.FinishUntil > a.FinishUntil {
-			t.Errorf("%v C: calm %v, %v, finish until %v; windy %v, %v, %v", air, a.InitialSet, a.FinalSet, a.FinishUntil, b.InitialSet, b.FinalSet, b.FinishUntil)
+			t.Errorf("%v C: calm %v, %v, finish until %v; windy %v, %v, %v", air, a.InitialSet, a.FinalSet,
+				a.FinishUntil, b.InitialSet, b.FinalSet, b.FinishUntil)
 		}
 		if b.DriedKgM2 > 1.2 || b.DriedKgM2 <= a.DriedKgM2 {
 			t.Errorf("%v C: %v kg/m2 dried off, calm %v", air, b.DriedKgM2, a.DriedKgM2)
@@ -48,12 +49,14 @@ func TestHotWindDoesNotPutSetOff(t *testing.T) {
 func TestGuardsHelpAgainstDrying(t *testing.T) {
 	c := casting(daily(96, 30, 5, 30, 7, 10, 800), 28)
 	bare := Behave(c)
-	for _, p := range []Protection{{Windbreak: true}, {Film: true}, {Fog: true}, {Film: true, Windbreak: true}, {Shade: true}} {
+	for _, p := range []Protection{{Windbreak: true}, {Film: true}, {Fog: true}, {Film: true, Windbreak: true},
+		{Shade: true}} {
 		g := GuardOf(p, 20*time.Minute, bare.InitialSet)
 		c.Guard = &g
 		b := Behave(c)
 		if !(b.CrustRisk <= bare.CrustRisk && b.DriedKgM2 < bare.DriedKgM2) {
-			t.Errorf("%+v: crust %v, dried %v; without %v, %v", p, b.CrustRisk, b.DriedKgM2, bare.CrustRisk, bare.DriedKgM2)
+			t.Errorf("%+v: crust %v, dried %v; without %v, %v", p, b.CrustRisk, b.DriedKgM2, bare.CrustRisk,
+				bare.DriedKgM2)
 		}
 	}
 }
@@ -68,7 +71,8 @@ func TestMoreWaterNeverSetsOrCuresEarlier(t *testing.T) {
 		c.Mix.WaterCement += 0.2 * rnd.Float64()
 		b := s.Behave(&c)
 		if b.InitialSet < a.InitialSet || b.FinalSet < a.FinalSet || b.CuredBy < a.CuredBy {
-			t.Fatalf("%v, %v, cured %v; with more water %v, %v, %v: %+v", a.InitialSet, a.FinalSet, a.CuredBy, b.InitialSet, b.FinalSet, b.CuredBy, c)
+			t.Fatalf("%v, %v, cured %v; with more water %v, %v, %v: %+v", a.InitialSet, a.FinalSet, a.CuredBy,
+				b.InitialSet, b.FinalSet, b.CuredBy, c)
 		}
 		c.Mix.CementIsGuessed = true
 		if u := s.Behave(&c); u.CuredBy < b.CuredBy {
@@ -124,5 +128,6 @@ func TestCapillariesCloseLaterWithMoreWater(t *testing.T) {
 		}
 	}
 	checkedtest.Near(t, "ACI 308, 7 days, from memory", "days", DampDays("general", 0.45, true), 7, 1e-9)
-	checkedtest.Near(t, "ACI 308, 3 days with high early strength, from memory", "days", DampDays("rapid", 0.45, true), 3, 1e-9)
+	checkedtest.Near(t, "ACI 308, 3 days with high early strength, from memory", "days", DampDays("rapid", 0.45,
+		true), 3, 1e-9)
 }

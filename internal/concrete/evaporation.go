@@ -35,7 +35,8 @@ type EvaporationEstimate struct {
 
 // Ranges that Evaporation takes. Below -18 C Uno's formula has no value.
 var evaporationRanges = []numRange{
-	{"concrete_c", 0, 50, "fresh concrete is not frozen, nor hotter than this; the published tables reach from 10 to 38 C (Lerch 1957, from memory)"},
+	{"concrete_c", 0, 50,
+		"fresh concrete is not frozen, nor hotter than this; the published tables reach from 10 to 38 C (Lerch 1957, from memory)"},
 	{"air_c", -18, 50, "Uno, ACI Materials Journal 95-M34, 1998, has no value below -18 C"},
 	{"humidity_pct", 0, 100, "relative humidity"},
 	{"wind_m_s", 0, 30, "mean wind at the slab, not gusts; the published tables reach to 11 m/s (Lerch 1957, from memory)"},
@@ -47,7 +48,8 @@ var evaporationRanges = []numRange{
 // to 100 %, wind 0 to 30 m/s; all else is an Invalid fault that names the
 // range and its source.
 func Evaporation(concreteC, airC unit.Celsius, humidityPct, windMS float64) (EvaporationEstimate, error) {
-	if err := within("evaporation can't be estimated", evaporationRanges, float64(concreteC), float64(airC), humidityPct, windMS); err != nil {
+	if err := within("evaporation can't be estimated", evaporationRanges, float64(concreteC), float64(airC),
+		humidityPct, windMS); err != nil {
 		return EvaporationEstimate{}, err
 	}
 	rate := EvaporationRate(float64(concreteC), float64(airC), humidityPct, windMS)
@@ -65,7 +67,8 @@ func Evaporation(concreteC, airC unit.Celsius, humidityPct, windMS float64) (Eva
 	case rate >= EvaporationWatch:
 		say = append(say, "From 0.5 kg/m2/h on, mixes that bleed little may crack (ACI 305R): have film and a fogger at hand.")
 	}
-	if float64(concreteC) < 10 || concreteC > 38 || airC > 38 || airC < -1.1 || windMS > 25*unit.MSPerMPH || humidityPct < 10 {
+	if float64(concreteC) < 10 || concreteC > 38 || airC > 38 || airC < -1.1 || windMS > 25*unit.MSPerMPH ||
+		humidityPct < 10 {
 		say = append(say, "These conditions lie outside the published tables (Lerch 1957, from memory).")
 	}
 	e.Caution = strings.Join(say, " ")
@@ -115,7 +118,8 @@ func within(message string, ranges []numRange, values ...float64) error {
 	var bad fault.List
 	for i, r := range ranges {
 		if v := values[i]; !(v >= r.low && v <= r.high) {
-			bad.Add(r.name, number(v), fmt.Sprintf("must be between %s and %s (%s)", number(r.low), number(r.high), r.why))
+			bad.Add(r.name, number(v), fmt.Sprintf("must be between %s and %s (%s)", number(r.low), number(r.high),
+				r.why))
 		}
 	}
 	return bad.Err(message)

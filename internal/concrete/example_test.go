@@ -16,7 +16,8 @@ func ExampleSetTimes() {
 		fmt.Println(err)
 		return
 	}
-	fmt.Printf("initial set %.1f h, final set %.1f h, broom it from %.1f h to %.1f h\n", s.InitialH, s.FinalH, s.FinishFromH, s.FinishUntilH)
+	fmt.Printf("initial set %.1f h, final set %.1f h, broom it from %.1f h to %.1f h\n", s.InitialH, s.FinalH,
+		s.FinishFromH, s.FinishUntilH)
 	_, err = concrete.SetTimes(60, "general", 0.50, "broom")
 	fmt.Println(err)
 	// Output:
@@ -38,7 +39,8 @@ func ExampleSolver_Behave() {
 	var s concrete.Solver
 	b := s.Behave(&concrete.Casting{
 		Thickness: 0.075, Finish: "broom", Placed: w.Start.Add(31 * time.Hour), Weather: w,
-		Mix:  concrete.Mix{Cement: "general", WaterCement: 0.55, CementKgM3: 310, Strength28dMPa: 28, TemperatureC: 14, SetFactor: 1},
+		Mix: concrete.Mix{Cement: "general", WaterCement: 0.55, CementKgM3: 310, Strength28dMPa: 28,
+			TemperatureC: 14, SetFactor: 1},
 		Site: concrete.Site{Latitude: 47.3, Longitude: -1, ElevationM: 80, WindFactor: 0.55, Subgrade: "sand"},
 	})
 	fmt.Println("finish from", b.FinishFrom.Round(30*time.Minute), "until", b.FinishUntil.Round(30*time.Minute))

@@ -30,26 +30,32 @@ func PanelRules(length, width, thickness unit.Metres) []Rule {
 	low, high := JointSpacing(thickness)
 	switch {
 	case long > high:
-		rules = append(rules, Rule{ID: "panel-long", Severity: Watch, Source: jointSpacing, Figure: figure("panel_m", float64(long), float64(high)),
+		rules = append(rules, Rule{ID: "panel-long", Severity: Watch, Source: jointSpacing, Figure: figure("panel_m",
+			float64(long), float64(high)),
 			Data: says(message.New(RulePanelLong, message.Length("side", long)))})
 	case long > low:
-		rules = append(rules, Rule{ID: "panel-long", Severity: Note, Source: jointSpacing, Figure: figure("panel_m", float64(long), float64(low)),
+		rules = append(rules, Rule{ID: "panel-long", Severity: Note, Source: jointSpacing, Figure: figure("panel_m",
+			float64(long), float64(low)),
 			Data: says(message.New(RulePanelMedium, message.Length("side", long)))})
 	}
 	if long > 5 && long <= high {
-		rules = append(rules, Rule{ID: "panel-5m", Severity: Note, Source: csaJoints, Figure: figure("panel_m", float64(long), 5),
+		rules = append(rules, Rule{ID: "panel-5m", Severity: Note, Source: csaJoints, Figure: figure("panel_m",
+			float64(long), 5),
 			Data: says(message.New(RulePanelFive, message.Length("limit", 5)))})
 	}
 	if ratio := float64(long / short); ratio > 1.5+1e-9 {
-		rules = append(rules, Rule{ID: "panel-narrow", Severity: Note, Source: jointSpacing, Figure: figure("side_ratio", ratio, 1.5),
-			Data: says(message.New(RulePanelNarrow, message.Number("ratio", math.Round(ratio*10)/10)))})
+		rules = append(rules, Rule{ID: "panel-narrow", Severity: Note, Source: jointSpacing,
+			Figure: figure("side_ratio", ratio, 1.5),
+			Data:   says(message.New(RulePanelNarrow, message.Number("ratio", math.Round(ratio*10)/10)))})
 	}
 	switch {
 	case thickness.Inches() < 2-1e-9:
-		rules = append(rules, Rule{ID: "thin", Severity: Watch, Source: thinSlab, Figure: figure("thickness_mm", float64(thickness)*1000, 51),
+		rules = append(rules, Rule{ID: "thin", Severity: Watch, Source: thinSlab, Figure: figure("thickness_mm",
+			float64(thickness)*1000, 51),
 			Data: says(message.New(RuleThin))})
 	case thickness.Inches() < 3.5-1e-9:
-		rules = append(rules, Rule{ID: "thin", Severity: Note, Source: codeSlab, Figure: figure("thickness_mm", float64(thickness)*1000, 89),
+		rules = append(rules, Rule{ID: "thin", Severity: Note, Source: codeSlab, Figure: figure("thickness_mm",
+			float64(thickness)*1000, 89),
 			Data: says(message.New(RuleThinForCodes))})
 	}
 	return rules
@@ -63,8 +69,9 @@ func FinishRules(finish string, freezes bool) []Rule {
 			Data: says(message.New(RuleTrowelAir))})
 	}
 	if freezes {
-		rules = append(rules, Rule{ID: "air-entrained", Severity: Note, Source: "ACI 306R (from memory): repeated freezing while wet needs entrained air and 24 MPa (3500 psi)",
-			Data: says(message.New(RuleAirEntrained, message.Strength("least", 24)))})
+		rules = append(rules, Rule{ID: "air-entrained", Severity: Note,
+			Source: "ACI 306R (from memory): repeated freezing while wet needs entrained air and 24 MPa (3500 psi)",
+			Data:   says(message.New(RuleAirEntrained, message.Strength("least", 24)))})
 	}
 	return rules
 }

@@ -16,9 +16,12 @@ func TestFlatwork(t *testing.T) {
 		source, want string
 		l, w, t      unit.Metres
 	}{
-		{joints, "", 2.4, 2.4, 0.1}, {joints, "panel-long:note", 2.6, 2.4, 0.1}, {joints, "panel-long:watch", 3.7, 2.6, 0.1},
-		{joints, "panel-narrow:note", 1.6, 1.0, 0.1}, {"CSA A23.1-94, 20.2", "panel-long:note panel-5m:note", 5.5, 5, 0.2},
-		{"ASTM C387-00, 1.1.2.1", "thin:watch", 1, 1, 0.045}, {"International Residential Code R506.1", "thin:note", 1, 1, 0.075},
+		{joints, "", 2.4, 2.4, 0.1}, {joints, "panel-long:note", 2.6, 2.4, 0.1}, {joints, "panel-long:watch", 3.7,
+			2.6, 0.1},
+		{joints, "panel-narrow:note", 1.6, 1.0, 0.1}, {"CSA A23.1-94, 20.2", "panel-long:note panel-5m:note", 5.5, 5,
+			0.2},
+		{"ASTM C387-00, 1.1.2.1", "thin:watch", 1, 1, 0.045}, {"International Residential Code R506.1", "thin:note",
+			1, 1, 0.075},
 		{"International Residential Code R506.1", "", 1, 1, unit.Metres(3.5 * unit.MetresPerInch)},
 	} {
 		got := PanelRules(c.l, c.w, c.t)

@@ -115,7 +115,8 @@ func (s *Solver) Bases(site Site, w Hourly, covers []CoverSpan, at time.Time, ho
 	s.first = surroundings{emit: emissivity * stefanBoltzmann, steam: steam}
 	s.second = s.first
 	g := groundOf(site.Subgrade)
-	s.col.build(layer{baseDepthM, g.conduct, g.heat, baseCells, 1}, layer{groundDepth, g.conduct, g.heat, groundCells, groundGrows})
+	s.col.build(layer{baseDepthM, g.conduct, g.heat, baseCells, 1}, layer{groundDepth, g.conduct, g.heat, groundCells,
+		groundGrows})
 	s.placed, s.hour = 0, max(0, begin-baseDaysH)
 	now := int(s.hour)
 	top := s.env.mean(max(0, now-5), now+1)

@@ -35,11 +35,13 @@ func TestTheBaseFreezesAndThaws(t *testing.T) {
 		snap.AirC[i] = -6
 	}
 	bare := at(snap, 100)
-	covered := at(snap, 100, CoverSpan{Kind: "blanket", From: 84 * time.Hour, Until: 200 * time.Hour, ResistanceM2KW: 0.7})
+	covered := at(snap, 100, CoverSpan{Kind: "blanket", From: 84 * time.Hour, Until: 200 * time.Hour,
+		ResistanceM2KW: 0.7})
 	if !bare.Frozen || covered.Frozen {
 		t.Errorf("bare %+v, covered %+v", bare, covered)
 	}
-	for name, b := range map[string]Base{"no weather": at(Hourly{Start: snap.Start}, 3), "past the end": at(snap, 500)} {
+	for name, b := range map[string]Base{"no weather": at(Hourly{Start: snap.Start}, 3), "past the end": at(snap,
+		500)} {
 		if b.Known || b.Frozen || !math.IsNaN(b.SurfaceC) {
 			t.Errorf("%s: %+v", name, b)
 		}
@@ -86,9 +88,11 @@ func TestCoversStayAndComeOff(t *testing.T) {
 		cold, fast bool
 		s          Service
 		want       time.Duration
-	}{{false, false, Exposed, 40 * time.Hour}, {true, false, Exposed, 72 * time.Hour}, {true, true, Exposed, 48 * time.Hour},
+	}{{false, false, Exposed, 40 * time.Hour}, {true, false, Exposed, 72 * time.Hour}, {true, true, Exposed,
+		48 * time.Hour},
 		{true, false, PartlyLoaded, 144 * time.Hour}, {true, false, FullyLoaded, 40 * time.Hour}} {
-		checkedtest.That(t, aci, KeepCovered(b, c.cold, c.s, c.fast) == c.want, "%+v: %v", c, KeepCovered(b, c.cold, c.s, c.fast))
+		checkedtest.That(t, aci, KeepCovered(b, c.cold, c.s, c.fast) == c.want, "%+v: %v", c, KeepCovered(b, c.cold,
+			c.s, c.fast))
 	}
 	if KeepCovered(&Behaviour{FrostSafe: Never}, true, Exposed, false) != Never {
 		t.Error("a slab that is never safe is uncovered")
@@ -122,7 +126,8 @@ func TestChippedEdges(t *testing.T) {
 	}
 	c := casting(steady(300, 18, 60, 2, 50, 0), 18)
 	b := Behave(c)
-	if !(b.Reaches[0] < b.Reaches[1] && b.Reaches[1] < b.Reaches[2] && b.ChipChance(0) == 0.5 && b.ChipChance(b.Reaches[2]) == 0.03 && b.ChipChance(b.StripFrom) <= 0.2) {
+	if !(b.Reaches[0] < b.Reaches[1] && b.Reaches[1] < b.Reaches[2] && b.ChipChance(0) == 0.5 &&
+		b.ChipChance(b.Reaches[2]) == 0.03 && b.ChipChance(b.StripFrom) <= 0.2) {
 		t.Errorf("%v", b.Reaches)
 	}
 }

@@ -70,7 +70,8 @@ func CrewWeather(heatIndex, windChill unit.Opt, sunny bool) []Rule {
 	var rules []Rule
 	if h := heatIndex; h.Known && unit.Celsius(h.V) >= heatBands[1] {
 		hot := unit.Celsius(h.V)
-		r := Rule{ID: "crew-heat", Severity: Watch, Source: nwsHeat, Figure: figure("heat_index_c", h.V, float64(heatBands[1])),
+		r := Rule{ID: "crew-heat", Severity: Watch, Source: nwsHeat, Figure: figure("heat_index_c", h.V,
+			float64(heatBands[1])),
 			Data: says(message.New(RuleCrewHeat, message.Temperature("feels", hot)))}
 		if hot >= heatBands[2] {
 			r.Severity, r.Hold, r.Figure = Act, true, figure("heat_index_c", h.V, float64(heatBands[2]))

@@ -53,11 +53,13 @@ func HotRules(in HotInput) []Rule {
 	if a := in.AirMaxC; a.Known {
 		switch {
 		case a.V >= hotAirC && in.EvapPeak.Known && in.EvapPeak.V > EvaporationAct:
-			rules = append(rules, Rule{ID: "hot-weather", Severity: Watch, Source: aci305Hot, Figure: figure("air_max_c", a.V, hotAirC),
-				Data: says(message.New(RuleHotDrying))})
+			rules = append(rules, Rule{ID: "hot-weather", Severity: Watch, Source: aci305Hot,
+				Figure: figure("air_max_c", a.V, hotAirC),
+				Data:   says(message.New(RuleHotDrying))})
 		case a.V > hotAirNHBC:
-			rules = append(rules, Rule{ID: "hot-weather", Severity: Watch, Source: nhbcHot, Figure: figure("air_max_c", a.V, hotAirNHBC),
-				Data: says(message.New(RuleHotAir, message.Temperature("limit", hotAirNHBC)))})
+			rules = append(rules, Rule{ID: "hot-weather", Severity: Watch, Source: nhbcHot,
+				Figure: figure("air_max_c", a.V, hotAirNHBC),
+				Data:   says(message.New(RuleHotAir, message.Temperature("limit", hotAirNHBC)))})
 		}
 	}
 	return rules
@@ -67,17 +69,21 @@ func HotRules(in HotInput) []Rule {
 func EvaporationRule(rate float64) Rule {
 	told := message.Evaporation("rate", rate)
 	if rate >= EvaporationAct {
-		return Rule{ID: "drying", Severity: Act, Source: aci305Evap, Figure: figure("evap_peak_kg_m2_h", rate, EvaporationAct),
+		return Rule{ID: "drying", Severity: Act, Source: aci305Evap, Figure: figure("evap_peak_kg_m2_h", rate,
+			EvaporationAct),
 			Data: says(message.New(RuleDryingAct, told))}
 	}
-	return Rule{ID: "drying", Severity: Watch, Source: aci305Evap, Figure: figure("evap_peak_kg_m2_h", rate, EvaporationWatch),
+	return Rule{ID: "drying", Severity: Watch, Source: aci305Evap, Figure: figure("evap_peak_kg_m2_h", rate,
+		EvaporationWatch),
 		Data: says(message.New(RuleDryingWatch, told))}
 }
 
 // CrustRule speaks of a surface that stiffens while the concrete below is soft.
 func CrustRule(risk float64, at time.Time) Rule {
-	return Rule{ID: "crust", Severity: Watch, Source: "judgement on the accuracy of the evaporation estimate (Hover, ACI SP-338, 2020)",
-		Figure: figure("crust_risk", risk, CrustWorthSaying), Data: says(message.New(RuleCrust, message.Chance("", risk), message.At("", at)))}
+	return Rule{ID: "crust", Severity: Watch,
+		Source: "judgement on the accuracy of the evaporation estimate (Hover, ACI SP-338, 2020)",
+		Figure: figure("crust_risk", risk, CrustWorthSaying), Data: says(message.New(RuleCrust, message.Chance("",
+			risk), message.At("", at)))}
 }
 
 // CrustWorthSaying is the risk of a crust from which on it is told (judgement).
@@ -92,5 +98,6 @@ func coolerWater(b *BagWater) (message.Message, unit.Opt) {
 	if err != nil || !e.Allowed {
 		return message.New(RuleCoolOtherwise), unit.Opt{}
 	}
-	return message.New(RuleCoolWater, message.Temperature("water", e.WaterC), message.Temperature("limit", HotMixWatchC)), unit.Some(float64(e.WaterC))
+	return message.New(RuleCoolWater, message.Temperature("water", e.WaterC), message.Temperature("limit",
+		HotMixWatchC)), unit.Some(float64(e.WaterC))
 }

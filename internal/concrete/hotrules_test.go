@@ -12,12 +12,14 @@ func TestHotRules(t *testing.T) {
 		name, source, want string
 		in                 HotInput
 	}{
-		{"mild", "ACI 305.1-14, 3.3", "", HotInput{MixC: unit.Some(25), AirMaxC: unit.Some(26), EvapPeak: unit.Some(0.3)}},
+		{"mild", "ACI 305.1-14, 3.3", "", HotInput{MixC: unit.Some(25), AirMaxC: unit.Some(26),
+			EvapPeak: unit.Some(0.3)}},
 		{"nothing known", "ACI 305.1-14, 3.3", "", HotInput{}},
 		{"at the limit", "ACI 305.1-14, 3.3", "hot-mix:watch", HotInput{MixC: unit.Some(35)}},
 		{"past the limit", "ACI 305.1-14, 3.3", "hot-mix:act", HotInput{MixC: unit.Some(35.1)}},
 		{"near it", "from memory: many specifications, 32 C", "hot-mix:watch", HotInput{MixC: unit.Some(33)}},
-		{"hot and drying", "ACI 305.1-06, 1.3", "drying:act hot-weather:watch", HotInput{AirMaxC: unit.Some(27), EvapPeak: unit.Some(1.01)}},
+		{"hot and drying", "ACI 305.1-06, 1.3", "drying:act hot-weather:watch", HotInput{AirMaxC: unit.Some(27),
+			EvapPeak: unit.Some(1.01)}},
 		{"hot and still", "ACI 305.1-06, 1.3", "", HotInput{AirMaxC: unit.Some(29), EvapPeak: unit.Some(0.4)}},
 		{"hot by the other rule", "NHBC Standards 3.1.15", "hot-weather:watch", HotInput{AirMaxC: unit.Some(31)}},
 		{"half the rate", "silicafume.org notes on ACI 305R-91", "drying:watch", HotInput{EvapPeak: unit.Some(0.5)}},

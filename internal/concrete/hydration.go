@@ -30,11 +30,14 @@ type Composition struct {
 func CementComposition(kind string) (Composition, error) {
 	switch kind {
 	case "general":
-		return Composition{C3S: .55, C2S: .18, C3A: .10, C4AF: .08, SO3: .029, FreeCaO: .010, MgO: .025, Blaine: 370}, nil
+		return Composition{C3S: .55, C2S: .18, C3A: .10, C4AF: .08, SO3: .029, FreeCaO: .010, MgO: .025, Blaine: 370},
+			nil
 	case "rapid":
-		return Composition{C3S: .56, C2S: .17, C3A: .09, C4AF: .08, SO3: .035, FreeCaO: .010, MgO: .025, Blaine: 540}, nil
+		return Composition{C3S: .56, C2S: .17, C3A: .09, C4AF: .08, SO3: .035, FreeCaO: .010, MgO: .025, Blaine: 540},
+			nil
 	case "slow":
-		return Composition{C3S: .42, C2S: .32, C3A: .04, C4AF: .15, SO3: .022, FreeCaO: .010, MgO: .025, Blaine: 340}, nil
+		return Composition{C3S: .42, C2S: .32, C3A: .04, C4AF: .15, SO3: .022, FreeCaO: .010, MgO: .025, Blaine: 340},
+			nil
 	}
 	return Composition{}, fault.Of(fault.Invalid, SettingUnknown).At("cement", kind, cementWanted())
 }

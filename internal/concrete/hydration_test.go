@@ -60,7 +60,8 @@ func TestAdiabaticRise(t *testing.T) {
 	s := adiabatic(t, 20)
 	checkedtest.Near(t, schindlerFolliard+", adiabatic", "ultimate rise", s.heat/concreteHeat, 52.2, 0.1)
 	rule := 12 * 335.0 / 100
-	checkedtest.Between(t, "from memory: rule of thumb, 12 K for 100 kg/m3 of cement in 3 to 7 days", "share of the ultimate rise", rule/(s.heat/concreteHeat), 0.7, 1)
+	checkedtest.Between(t, "from memory: rule of thumb, 12 K for 100 kg/m3 of cement in 3 to 7 days",
+		"share of the ultimate rise", rule/(s.heat/concreteHeat), 0.7, 1)
 }
 
 // adiabatic is a column of concrete alone, with 335 kg/m3 of cement at a

@@ -104,7 +104,8 @@ func LiftingIndex(bag unit.Kilograms, perHour, outCM float64) float64 {
 // LiftRule speaks of a bag lifted so many times an hour whose lifting index is
 // above 1, and returns nil for a lighter one.
 func LiftRule(bag unit.Kilograms, perHour float64) *Rule {
-	near, usual, far := LiftingIndex(bag, perHour, bagNearCM), LiftingIndex(bag, perHour, bagUsualCM), LiftingIndex(bag, perHour, bagFarCM)
+	near, usual, far := LiftingIndex(bag, perHour, bagNearCM), LiftingIndex(bag, perHour, bagUsualCM),
+		LiftingIndex(bag, perHour, bagFarCM)
 	if near <= 1 {
 		return nil
 	}
@@ -118,7 +119,8 @@ func LiftRule(bag unit.Kilograms, perHour float64) *Rule {
 		return r
 	}
 	tenth := func(v float64) float64 { return math.Round(v*10) / 10 }
-	r.Data = says(message.New(RuleHeavyBags, message.Number("an_hour", math.Round(perHour)), message.Number("times", tenth(near)), message.Number("far", tenth(far)),
+	r.Data = says(message.New(RuleHeavyBags, message.Number("an_hour", math.Round(perHour)), message.Number("times",
+		tenth(near)), message.Number("far", tenth(far)),
 		message.Length("reach", bagNearCM/100), message.Length("reach_far", bagFarCM/100)))
 	return r
 }
@@ -147,7 +149,8 @@ func TeamLift(load unit.Kilograms) int {
 
 // PadWeightRule speaks of a finished pad's weight, for whoever moves it.
 func PadWeightRule(pad unit.Kilograms) Rule {
-	r := Rule{ID: "pad-weight", Severity: Note, Source: "2300 kg/m3, common practice; lifting by " + niosh + "; teams by HSE L23 (from memory)",
+	r := Rule{ID: "pad-weight", Severity: Note,
+		Source: "2300 kg/m3, common practice; lifting by " + niosh + "; teams by HSE L23 (from memory)",
 		Figure: figure("finished_kg", float64(pad), float64(3*LiftLimit/2))}
 	weight := message.Mass("pad", pad)
 	switch n := TeamLift(pad); n {

@@ -6,11 +6,6 @@ import (
 	"dryslot/internal/unit"
 )
 
-// NurseSaul returns the hourly gain of maturity in C h: t minus the datum,
-// never below zero. Datum 0 C (ASTM C1074 for Type I without admixture, from
-// memory) or -10 C (Iowa DOT IM 383).
-func NurseSaul(t, datum unit.Celsius) float64 { return max(0, float64(t-datum)) }
-
 // Arrhenius returns how many times faster concrete ages at t than at ref for
 // an activation energy divided by the gas constant in kelvin. 5000 K is ASTM
 // C1074's suggestion for Type I (from memory; its range is 40 to 45 kJ/mol).

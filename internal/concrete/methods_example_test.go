@@ -16,7 +16,8 @@ func ExampleEvaporation() {
 		fmt.Println(err)
 		return
 	}
-	fmt.Printf("Menzel %.2f, Uno %.2f, between %.1f and %.1f kg/m2/h\n", e.RateKgM2H, e.UnoKgM2H.V, e.LowKgM2H, e.HighKgM2H)
+	fmt.Printf("Menzel %.2f, Uno %.2f, between %.1f and %.1f kg/m2/h\n", e.RateKgM2H, e.UnoKgM2H.V, e.LowKgM2H,
+		e.HighKgM2H)
 	// Output: Menzel 1.17, Uno 1.14, between 0.7 and 1.6 kg/m2/h
 }
 

@@ -15,7 +15,8 @@ const oldMixMin = 90
 func MixingRules() []Rule {
 	return []Rule{
 		{ID: "lumpy-bags", Severity: Note, Source: "common practice", Data: says(message.New(RuleLumpyBags))},
-		{ID: "old-mix", Severity: Note, Source: "ASTM C94 (from memory): 90 minutes from the first water", Data: says(message.New(RuleOldMix, message.Duration("limit", oldMixMin*time.Minute)))},
+		{ID: "old-mix", Severity: Note, Source: "ASTM C94 (from memory): 90 minutes from the first water",
+			Data: says(message.New(RuleOldMix, message.Duration("limit", oldMixMin*time.Minute)))},
 	}
 }
 
@@ -28,7 +29,8 @@ func SheetsRule(windMS float64) *Rule {
 	if !(windMS >= gustsLift) {
 		return nil
 	}
-	return &Rule{ID: "sheets-lift", Severity: Watch, Source: "judgement: Beaufort 5", Figure: figure("wind_m_s", windMS, gustsLift),
+	return &Rule{ID: "sheets-lift", Severity: Watch, Source: "judgement: Beaufort 5", Figure: figure("wind_m_s",
+		windMS, gustsLift),
 		Data: says(message.New(RuleSheetsLift, message.Speed("wind", windMS)))}
 }
 
@@ -42,19 +44,25 @@ func CuringRule(method string, told *float64, needs float64) Rule {
 	case told != nil:
 		days = *told
 	}
-	r := Rule{ID: "curing", Severity: Note, Source: "ACI 308 and 308R (from memory); what skipping costs: PCA EB001 (from memory)", Figure: figure("curing_days", days, needs)}
+	r := Rule{ID: "curing", Severity: Note,
+		Source: "ACI 308 and 308R (from memory); what skipping costs: PCA EB001 (from memory)",
+		Figure: figure("curing_days", days, needs)}
 	if days < needs-0.5 {
 		r.Severity = Watch
-		r.Data = says(message.New(RuleCuringShort, message.Number("days", math.Round(days)), message.Number("needs", math.Round(needs)),
+		r.Data = says(message.New(RuleCuringShort, message.Number("days", math.Round(days)), message.Number("needs",
+			math.Round(needs)),
 			message.Chance("lost", 1-CuringLeft(days)/CuringLeft(needs))))
 		return r
 	}
-	r.Data = says(message.New(RuleCuring, message.Number("days", math.Round(days)), message.Term("curing", "curing_"+method)))
+	r.Data = says(message.New(RuleCuring, message.Number("days", math.Round(days)), message.Term("curing",
+		"curing_"+method)))
 	return r
 }
 
 // ChipRule speaks of edges that may chip when the forms come off.
 func ChipRule(chance float64) Rule {
-	return Rule{ID: "chipped-edges", Severity: Note, Source: "judgement: no source gives it; your own ratings correct it", Figure: figure("chip_chance", chance, 0.08),
+	return Rule{ID: "chipped-edges", Severity: Note,
+		Source: "judgement: no source gives it; your own ratings correct it", Figure: figure("chip_chance", chance,
+			0.08),
 		Data: says(message.New(RuleChips, message.Chance("", chance)))}
 }

@@ -2,7 +2,6 @@ package concrete
 
 import (
 	"fmt"
-	"math"
 	"strings"
 
 	"dryslot/internal/unit"
@@ -80,9 +79,11 @@ var bagRanges = []numRange{
 // litres of water at waterC and iceKg of ice beside it. Bag -40 to 60 C, water
 // 0 to 100 C; all else is an Invalid fault that names the range. Allowed is
 // false, with the reason in Caution, for water or ice that may not be used so.
-func BagMix(bagC, waterC unit.Celsius, bagKg unit.Kilograms, waterL float64, iceKg unit.Kilograms) (MixEstimate, error) {
+func BagMix(bagC, waterC unit.Celsius, bagKg unit.Kilograms, waterL float64, iceKg unit.Kilograms) (MixEstimate,
+	error) {
 	ranges := append([]numRange{{"water_c", 0, 100, "liquid water"}}, bagRanges...)
-	if err := within("the mix temperature can't be computed", ranges, float64(waterC), float64(bagC), float64(bagKg), waterL, float64(iceKg)); err != nil {
+	if err := within("the mix temperature can't be computed", ranges, float64(waterC), float64(bagC), float64(bagKg),
+		waterL, float64(iceKg)); err != nil {
 		return MixEstimate{}, err
 	}
 	b := bagBatch(bagC, waterC, bagKg, waterL, iceKg)
@@ -92,32 +93,17 @@ func BagMix(bagC, waterC unit.Celsius, bagKg unit.Kilograms, waterL float64, ice
 // WaterFor returns the water temperature at which the same batch comes out at
 // wantedC. Allowed is false, with the reason in Caution, where that water would
 // be hotter than may be used or below freezing; wantedC is 0 to 50 C.
-func WaterFor(wantedC, bagC unit.Celsius, bagKg unit.Kilograms, waterL float64, iceKg unit.Kilograms) (MixEstimate, error) {
+func WaterFor(wantedC, bagC unit.Celsius, bagKg unit.Kilograms, waterL float64, iceKg unit.Kilograms) (MixEstimate,
+	error) {
 	ranges := append([]numRange{{"wanted_c", 0, 50, "temperature of fresh concrete"}}, bagRanges...)
-	if err := within("the water temperature can't be computed", ranges, float64(wantedC), float64(bagC), float64(bagKg), waterL, float64(iceKg)); err != nil {
+	if err := within("the water temperature can't be computed", ranges, float64(wantedC), float64(bagC),
+		float64(bagKg), waterL, float64(iceKg)); err != nil {
 		return MixEstimate{}, err
 	}
 	// The balance solved for the water.
 	dry := solidsHeat * float64(bagKg)
 	waterC := (float64(wantedC)*(dry+waterL+float64(iceKg)) - dry*float64(bagC) + iceHeat*float64(iceKg)) / waterL
 	return judge(bagBatch(bagC, unit.Celsius(waterC), bagKg, waterL, iceKg), wantedC), nil
-}
-
-// IceFor returns the mass of ice that brings the batch down to wantedC when
-// it takes the place of as much water at waterC; totalWaterL counts both. 0
-// when none is needed, NaN when not even all the water as ice would do.
-func IceFor(wantedC, bagC, waterC unit.Celsius, bagKg unit.Kilograms, totalWaterL float64) unit.Kilograms {
-	dry := solidsHeat * float64(bagKg)
-	// heat(ice) = dry bag + (total - ice) water - 80 ice = wanted (dry + total)
-	surplus := dry*float64(bagC) + totalWaterL*float64(waterC) - float64(wantedC)*(dry+totalWaterL)
-	ice := surplus / (float64(waterC) + iceHeat)
-	switch {
-	case ice <= 0:
-		return 0
-	case ice > totalWaterL:
-		return unit.Kilograms(math.NaN())
-	}
-	return unit.Kilograms(ice)
 }
 
 func bagBatch(bagC, waterC unit.Celsius, bagKg unit.Kilograms, waterL float64, iceKg unit.Kilograms) Batch {
@@ -134,7 +120,8 @@ func judge(b Batch, mixC unit.Celsius) MixEstimate {
 
 	switch w := float64(b.WaterC); {
 	case w > WaterMostC:
-		no(fmt.Sprintf("Water above %d C may not be used (ACI 306R chapter 3, from memory): warm the bags instead.", WaterMostC))
+		no(fmt.Sprintf("Water above %d C may not be used (ACI 306R chapter 3, from memory): warm the bags instead.",
+			WaterMostC))
 	case w > WaterFlashC:
 		no(fmt.Sprintf("Water above %d C straight on cement may set it in a flash, and a bag holds its cement (ACI 306R chapter 3, from memory): warm the bags, or settle for a cooler mix.", WaterFlashC))
 	case w < 0:

@@ -12,7 +12,8 @@ func TestPeopleCautions(t *testing.T) {
 		}
 		seen[c.ID] = true
 	}
-	for _, id := range []string{"alkali-burns", "silica", "lifting", "mixer", "wet-electrics", "thunder", "hot-water", "fuel-heaters", "washout", "breaking-out", "licensed-design", "local-codes"} {
+	for _, id := range []string{"alkali-burns", "silica", "lifting", "mixer", "wet-electrics", "thunder", "hot-water",
+		"fuel-heaters", "washout", "breaking-out", "licensed-design", "local-codes"} {
 		if !seen[id] {
 			t.Errorf("nothing on %s", id)
 		}

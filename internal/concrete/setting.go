@@ -54,7 +54,8 @@ const hottestSetC = 45
 func SetTimes(t unit.Celsius, cement string, waterCement float64, finish string) (Setting, error) {
 	var l fault.List
 	if !(t >= frozenC && t <= hottestSetC) {
-		l.Break("concrete_c", number(float64(t)), fault.Range(frozenC, hottestSetC, "")) // above, no set data: judgement
+		// above, no set data: judgement
+		l.Break("concrete_c", number(float64(t)), fault.Range(frozenC, hottestSetC, ""))
 	}
 	if !(waterCement >= 0.3 && waterCement <= 1) {
 		l.Break("water_cement", number(waterCement), fault.Range(0.3, 1, "")) // Schindler, RILEM 2004, and judgement

@@ -27,9 +27,12 @@ func TestSettingTable(t *testing.T) {
 		}
 		checkedtest.Between(t, settingTable, at, r.Float("handbook_table_h_FROM_MEMORY"), 0.9*s.InitialH, 1.1*s.FinalH)
 		// The table's temperatures are rounded to 0.1 C.
-		checkedtest.Near(t, schindler2004, "initial set at "+at, s.InitialH, r.Float("Schindler_initial_h_calc"), 0.005+0.005*s.InitialH)
-		checkedtest.Near(t, schindler2004, "final set at "+at, s.FinalH, r.Float("Schindler_final_h_calc"), 0.005+0.005*s.FinalH)
-		checkedtest.Near(t, "Arrhenius, 33.5 kJ/mol, computed", at, 6/Arrhenius(celsius(c), 33.5e3/gasConstant, 21.1), r.Float("Arrhenius33.5kJ_from_6h_calc"), 0.03)
+		checkedtest.Near(t, schindler2004, "initial set at "+at, s.InitialH, r.Float("Schindler_initial_h_calc"),
+			0.005+0.005*s.InitialH)
+		checkedtest.Near(t, schindler2004, "final set at "+at, s.FinalH, r.Float("Schindler_final_h_calc"),
+			0.005+0.005*s.FinalH)
+		checkedtest.Near(t, "Arrhenius, 33.5 kJ/mol, computed", at, 6/Arrhenius(celsius(c), 33.5e3/gasConstant, 21.1),
+			r.Float("Arrhenius33.5kJ_from_6h_calc"), 0.03)
 		// The rule of a third per 10 F, from 6 h at 70 F, lies within a third of final set's time and initial set's.
 		checkedtest.Between(t, oneThird, at, r.Float("one_third_per_10F_from_6h_calc"), 0.9*s.InitialH, 1.1*s.FinalH)
 	}
@@ -71,10 +74,12 @@ func TestHotterNeverSetsLaterAtASteadyTemperature(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if b.InitialH > a.InitialH || b.FinalH > a.FinalH || b.FinishFromH > a.FinishFromH || b.FinishUntilH > a.FinishUntilH {
+		if b.InitialH > a.InitialH || b.FinalH > a.FinalH || b.FinishFromH > a.FinishFromH ||
+			b.FinishUntilH > a.FinishUntilH {
 			t.Fatalf("%s %v: %+v, hotter %+v", kind, wc, a, b)
 		}
-		if !(0 < a.FinishFromH && a.FinishFromH < a.InitialH && a.InitialH <= a.FinishUntilH && a.FinishUntilH <= a.FinalH+1e-9) {
+		if !(0 < a.FinishFromH && a.FinishFromH < a.InitialH && a.InitialH <= a.FinishUntilH &&
+			a.FinishUntilH <= a.FinalH+1e-9) {
 			t.Fatalf("out of order: %+v", a)
 		}
 		wetter, err := SetTimes(celsius(c), kind, min(1, wc+0.1), finish)
@@ -106,7 +111,8 @@ func TestSetTimesRefusesWhatItCannotKnow(t *testing.T) {
 		c, wc          float64
 		cement, finish string
 		fields         int
-	}{{-10, 0.5, "general", "broom", 1}, {20, 2, "general", "broom", 1}, {20, 0.5, "lime", "broom", 1}, {20, 0.5, "general", "polish", 1}, {60, 0, "", "", 4}}
+	}{{-10, 0.5, "general", "broom", 1}, {20, 2, "general", "broom", 1}, {20, 0.5, "lime", "broom", 1}, {20, 0.5,
+		"general", "polish", 1}, {60, 0, "", "", 4}}
 	for _, c := range nan {
 		_, err := SetTimes(celsius(c.c), c.cement, c.wc, c.finish)
 		var f *fault.Error

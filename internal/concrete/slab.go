@@ -162,15 +162,6 @@ func (c *column) stage(rhs, next, carry, pivot []float64, s *surroundings, face 
 	return q
 }
 
-// stored returns the heat in the column above 0 C, J/m2.
-func (c *column) stored() float64 {
-	sum := 0.0
-	for i := range c.n {
-		sum += c.heat[i] * c.temp[i]
-	}
-	return sum
-}
-
 // coldest returns the temperature of the slab's coldest node.
 func (c *column) coldest() float64 {
 	low := c.temp[0]

@@ -25,7 +25,8 @@ func TestEnergyBalanceCloses(t *testing.T) {
 		}
 		gap := s.col.stored() - start - s.in - made
 		if math.Abs(gap) > 1e-6*crossed || crossed < 1e6 || made < 1e6 {
-			t.Errorf("%s: %.3g J/m2 left over of %.4g that crossed the surface and %.4g of hydration", name, gap, crossed, made)
+			t.Errorf("%s: %.3g J/m2 left over of %.4g that crossed the surface and %.4g of hydration", name, gap,
+				crossed, made)
 		}
 		// The heat made is that of the degree of hydration reached.
 		for i := range s.col.slab + 1 {

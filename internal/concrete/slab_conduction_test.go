@@ -61,7 +61,8 @@ func TestPlaneWall(t *testing.T) {
 		w.run(3600*r.Float("t_h"), 60)
 		got := w.at(thick * (1 - r.Float("x_over_L (0=insulated face/midplane,1=surface)")))
 		// 40 cells and steps of a minute are good to 0.005 K.
-		checkedtest.Near(t, planeWall, "temperature", got, r.Float("T_C_calc (Ti=20,Tinf=0,h=20,k=1.5,rho=2350,cp=1000)"), 0.005)
+		checkedtest.Near(t, planeWall, "temperature", got,
+			r.Float("T_C_calc (Ti=20,Tinf=0,h=20,k=1.5,rho=2350,cp=1000)"), 0.005)
 	}
 }
 
@@ -79,7 +80,8 @@ func TestPlaneWallFirstTerm(t *testing.T) {
 		zeta2 := math.Log(first / second)
 		// Printed to four decimals; the grid is good to about 1e-4 of it.
 		checkedtest.Near(t, planeTable, "first root at Bi "+r.Text("Bi"), math.Sqrt(zeta2), r.Float("zeta1_rad"), 4e-4)
-		checkedtest.Near(t, planeTable, "coefficient at Bi "+r.Text("Bi"), second*math.Exp(2.5*zeta2), r.Float("C1"), 6e-4)
+		checkedtest.Near(t, planeTable, "coefficient at Bi "+r.Text("Bi"), second*math.Exp(2.5*zeta2), r.Float("C1"),
+			6e-4)
 	}
 }
 

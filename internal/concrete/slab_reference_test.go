@@ -54,7 +54,8 @@ func references(t testing.TB) map[string]*reference {
 			Placed: day.Add(time.Duration(number(7)) * time.Minute),
 			Mix: Mix{Cement: p[3], WaterCement: number(4), CementKgM3: number(5), Strength28dMPa: 28,
 				TemperatureC: unit.Celsius(number(6))},
-			Site: Site{Latitude: number(8), Longitude: number(9), ElevationM: number(10), WindFactor: number(11), Subgrade: p[2]}}
+			Site: Site{Latitude: number(8), Longitude: number(9), ElevationM: number(10), WindFactor: number(11),
+				Subgrade: p[2]}}
 		if p[12] != "" {
 			span := func(i int) time.Duration { return time.Duration(number(i) * float64(time.Hour)) }
 			r.casting.Covers = []CoverSpan{{Kind: p[12], From: span(13), Until: span(14), ResistanceM2KW: number(15)}}
@@ -65,7 +66,8 @@ func references(t testing.TB) map[string]*reference {
 		r := refs[p[0]]
 		w := &r.casting.Weather
 		w.Start = day
-		w.AirC, w.HumidityPct, w.WindMS = append(w.AirC, number(2)), append(w.HumidityPct, number(3)), append(w.WindMS, number(4))
+		w.AirC, w.HumidityPct, w.WindMS = append(w.AirC, number(2)), append(w.HumidityPct, number(3)),
+			append(w.WindMS, number(4))
 		w.CloudPct, w.ShortwaveWM2 = append(w.CloudPct, number(5)), append(w.ShortwaveWM2, number(6))
 		if p[7] != "" {
 			r.rows = append(r.rows, [4]float64{number(7), number(8), number(9), number(10)})
@@ -122,9 +124,11 @@ func TestSlabAgainstAGeneralPurposeSolver(t *testing.T) {
 				tolerance = 0.2
 			}
 			for k, where := range []string{"surface", "middle", "underside"} {
-				checkedtest.Near(t, generalSolver, fmt.Sprintf("%s, %s at %d h", name, where, i+1), got[k], row[k], tolerance)
+				checkedtest.Near(t, generalSolver, fmt.Sprintf("%s, %s at %d h", name, where, i+1), got[k], row[k],
+					tolerance)
 			}
-			checkedtest.Near(t, generalSolver, fmt.Sprintf("%s, age at %d h", name, i+1), s.ages[0], row[3], 0.002*row[3]+0.02)
+			checkedtest.Near(t, generalSolver, fmt.Sprintf("%s, age at %d h", name, i+1), s.ages[0], row[3],
+				0.002*row[3]+0.02)
 		}
 	}
 }

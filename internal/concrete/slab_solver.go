@@ -350,10 +350,3 @@ func (s *Solver) Behave(c *Casting) Behaviour {
 	out.LateGuess = s.env.unknown && !out.Unknown
 	return out
 }
-
-// Behave returns what a slab does, as Solver.Behave does, in working memory of its
-// own. Where many slabs are asked for, keep a Solver.
-func Behave(c Casting) Behaviour {
-	var s Solver
-	return s.Behave(&c)
-}

@@ -45,7 +45,8 @@ type sheath struct {
 }
 
 func (s *sheath) open(w *Hourly, site *Site, steam *[tableSize]float64) {
-	*s = sheath{w: w, site: site, steam: steam, hour: math.MinInt, hPa: pressureAt(known(site.ElevationM)), shadeH: math.Inf(-1)}
+	*s = sheath{w: w, site: site, steam: steam, hour: math.MinInt, hPa: pressureAt(known(site.ElevationM)),
+		shadeH: math.Inf(-1)}
 	for i := len(w.AirC) - 1; i >= 0; i-- {
 		if finite(w.AirC[i]) {
 			s.hours = i + 1

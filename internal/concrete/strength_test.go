@@ -33,7 +33,8 @@ func TestModelCodeStrength(t *testing.T) {
 		checkedtest.Near(t, fib2010, "gain", EurocodeGain(c.s, c.days), c.want, 0.6e-5)
 	}
 	// The form of 2023, exp{s [1 - sqrt(28/t)] sqrt(28/28)}, is the same at 28 days.
-	checkedtest.Near(t, "EN 1992-1-1:2023, check value of fib structuralcodes", "7 days", EurocodeGain(0.3, 7), 0.7408, 0.6e-4)
+	checkedtest.Near(t, "EN 1992-1-1:2023, check value of fib structuralcodes", "7 days", EurocodeGain(0.3, 7),
+		0.7408, 0.6e-4)
 }
 
 // The hours at 20 C to 3.5 MPa of a 28 MPa concrete show why Eurocode's curve
@@ -50,9 +51,12 @@ func TestEarlyStrengthTrap(t *testing.T) {
 		}
 		return low * 24
 	}
-	checkedtest.Near(t, eurocode312, "class N", hoursTo(func(d float64) float64 { return EurocodeGain(classN, d) }), 7.7, 0.06)
-	checkedtest.Near(t, eurocode312, "class R", hoursTo(func(d float64) float64 { return EurocodeGain(classR, d) }), 5.2, 0.06)
-	checkedtest.Near(t, aci209, "Type I", hoursTo(func(d float64) float64 { return ACI209Gain(4, 0.85, d) }), 13.4, 0.06)
+	checkedtest.Near(t, eurocode312, "class N", hoursTo(func(d float64) float64 { return EurocodeGain(classN, d) }),
+		7.7, 0.06)
+	checkedtest.Near(t, eurocode312, "class R", hoursTo(func(d float64) float64 { return EurocodeGain(classR, d) }),
+		5.2, 0.06)
+	checkedtest.Near(t, aci209, "Type I", hoursTo(func(d float64) float64 { return ACI209Gain(4, 0.85, d) }), 13.4,
+		0.06)
 	m := Mix{Cement: "general", Strength28dMPa: 28}
 	got := lowAgeFor(m, 3.5, 6.9)
 	checkedtest.Between(t, "PCA EB001 chapter 14 (about the first 24 h at normal temperature)", "low end", got, 18, 26)
@@ -64,23 +68,27 @@ func TestRangeInTheCold(t *testing.T) {
 	m := Mix{Cement: "general", Strength28dMPa: 28}
 	age := Age{}.Plus(Gain(5), 7*24)
 	s := StrengthRange(m, age, 6.9)
-	checkedtest.Between(t, "UK supplier's rule, 30 to 35 % at 7 days and 5 C (nhfarmers.co.uk)", "low end", s.Low/28, 0.28, 0.35)
+	checkedtest.Between(t, "UK supplier's rule, 30 to 35 % at 7 days and 5 C (nhfarmers.co.uk)", "low end", s.Low/28,
+		0.28, 0.35)
 	checkedtest.Near(t, eurocode312+" with (B.10)", "high end", s.High/28, 0.62, 0.01)
 }
 
 func TestWaterCostsStrength(t *testing.T) {
 	// A gallon in a cubic yard of a 4000 psi concrete with 320 kg/m3 of cement.
 	above := 3.785411784 / 0.764554858 / 320
-	checkedtest.Between(t, "trade: 150 to 200 psi for a gallon in a cubic yard", "loss, psi", 4000*(1-WaterLoss(above)), 150, 200)
+	checkedtest.Between(t, "trade: 150 to 200 psi for a gallon in a cubic yard", "loss, psi",
+		4000*(1-WaterLoss(above)), 150, 200)
 	// Half a quart (0.47 L) in an 80 lb bag with 15 % cement.
-	checkedtest.Between(t, checkedtest.CommonPractice, "half a quart a bag", 1-WaterLoss(0.473/(0.15*36.29)), 0.15, 0.30)
+	checkedtest.Between(t, checkedtest.CommonPractice, "half a quart a bag", 1-WaterLoss(0.473/(0.15*36.29)), 0.15,
+		0.30)
 }
 
 func TestStrengthAsProperties(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(7, 8))
 	kinds := []string{"general", "rapid", "slow"}
 	for range 3000 {
-		m := Mix{Cement: kinds[rnd.IntN(3)], Strength28dMPa: 15 + 30*rnd.Float64(), WaterCement: 0.4 + 0.4*rnd.Float64()}
+		m := Mix{Cement: kinds[rnd.IntN(3)], Strength28dMPa: 15 + 30*rnd.Float64(),
+			WaterCement: 0.4 + 0.4*rnd.Float64()}
 		if rnd.IntN(2) == 0 {
 			m.StrengthWaterCement = 0.4 + 0.3*rnd.Float64()
 		}

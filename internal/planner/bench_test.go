@@ -35,7 +35,8 @@ func BenchmarkReplan(b *testing.B) {
 				each = append(each, time.Since(begun).Seconds())
 			}
 			slices.Sort(each)
-			fmt.Printf("replan_%s: %.4g ms\nreplan_%s_first: %.4g ms\n", c.name, 1e3*each[len(each)/2], c.name, 1e3*first.Seconds())
+			fmt.Printf("replan_%s: %.4g ms\nreplan_%s_first: %.4g ms\n", c.name, 1e3*each[len(each)/2], c.name,
+				1e3*first.Seconds())
 		})
 	}
 }

@@ -44,11 +44,14 @@ func TestOwnedCoversArePlannedWhereTheySave(t *testing.T) {
 	}
 	// The score says the same as the plan, and covers never lower it.
 	for i := range bare.Mornings {
-		if *with.Mornings[i].Score < *bare.Mornings[i].Score || with.Mornings[i].Verdict == job.VerdictPour && *with.Mornings[i].Score == 0 {
-			t.Errorf("morning %d: %s, score %d with covers, %d without", i, with.Mornings[i].Verdict, *with.Mornings[i].Score, *bare.Mornings[i].Score)
+		if *with.Mornings[i].Score < *bare.Mornings[i].Score || with.Mornings[i].Verdict == job.VerdictPour &&
+			*with.Mornings[i].Score == 0 {
+			t.Errorf("morning %d: %s, score %d with covers, %d without", i, with.Mornings[i].Verdict,
+				*with.Mornings[i].Score, *bare.Mornings[i].Score)
 		}
 		for _, r := range with.Mornings[i].Remedies {
-			if len(with.Mornings[i].Pads) > 0 && with.Mornings[i].Pads[0].Cover == "plastic" && r.WhatIf.Cover != nil && *r.WhatIf.Cover == "plastic" {
+			if len(with.Mornings[i].Pads) > 0 && with.Mornings[i].Pads[0].Cover == "plastic" &&
+				r.WhatIf.Cover != nil && *r.WhatIf.Cover == "plastic" {
 				t.Errorf("morning %d: %s is offered though it is planned", i, r.ChangeData)
 			}
 		}

@@ -50,7 +50,8 @@ func BenchmarkLargest(b *testing.B) {
 				first := time.Since(begun)
 				begun = time.Now()
 				mustMake(b, in)
-				fmt.Printf("plan_500_%s_first: %.4g ms\nplan_500_%s_again: %.4g ms\n", c.Name, 1e3*first.Seconds(), c.Name, 1e3*time.Since(begun).Seconds())
+				fmt.Printf("plan_500_%s_first: %.4g ms\nplan_500_%s_again: %.4g ms\n", c.Name, 1e3*first.Seconds(),
+					c.Name, 1e3*time.Since(begun).Seconds())
 			}
 		})
 	}

@@ -75,8 +75,10 @@ func timed(r *job.Result) []check.Day {
 		d := check.Day{Date: p.Date, Start: p.Start, End: p.End}
 		i := slices.IndexFunc(r.Mornings, func(m job.Morning) bool { return m.Date == p.Date })
 		for _, x := range r.Mornings[i].Pads {
-			d.Pads = append(d.Pads, check.Timed{Pad: x.Pad, PlaceStart: x.PlaceStart, PlaceEnd: x.PlaceEnd, FinishStart: x.FinishStart, FinishEnd: x.FinishEnd,
-				FinishFrom: zero(x.FinishFrom), FinishUntil: zero(x.FinishUntil), StripFrom: zero(x.StripFrom), CuredBy: zero(x.CuredBy), ChanceUnharmed: x.ChanceUnharmed})
+			d.Pads = append(d.Pads, check.Timed{Pad: x.Pad, PlaceStart: x.PlaceStart, PlaceEnd: x.PlaceEnd,
+				FinishStart: x.FinishStart, FinishEnd: x.FinishEnd,
+				FinishFrom: zero(x.FinishFrom), FinishUntil: zero(x.FinishUntil), StripFrom: zero(x.StripFrom),
+				CuredBy: zero(x.CuredBy), ChanceUnharmed: x.ChanceUnharmed})
 		}
 		out = append(out, d)
 	}
@@ -87,7 +89,8 @@ func timed(r *job.Result) []check.Day {
 // light, weather.
 func anyJob(r *rand.Rand) job.Job {
 	rows, cols := 1+r.IntN(3), 1+r.IntN(5)
-	spec := jobtest.GridJob(rows, cols, 0.8+r.Float64(), 0.8+0.6*r.Float64(), 0.05+0.05*r.Float64(), r.IntN(2) == 0, 1+r.IntN(3), r.IntN(3), 1+r.IntN(6))
+	spec := jobtest.GridJob(rows, cols, 0.8+r.Float64(), 0.8+0.6*r.Float64(), 0.05+0.05*r.Float64(), r.IntN(2) == 0,
+		1+r.IntN(3), r.IntN(3), 1+r.IntN(6))
 	spec.Limits.RainRisk = 0.05 + 0.3*r.Float64()
 	untils := []pour.State{pour.Placed, pour.Finished, pour.Stripped, pour.Cured}
 	for i := range spec.Pads {
@@ -117,7 +120,10 @@ func anyJob(r *rand.Rand) job.Job {
 	days := 3 + r.IntN(8)
 	warm := -6 + 18*r.Float64()
 	tracks := 1 + r.IntN(5)
-	wx := jobtest.Weather(days+3, tracks*(1+r.IntN(6)), tracks, func(k, h int) float64 { return jobtest.Mild(k, h) - 6 + warm + float64(k) }, jobtest.Showers(r.Uint64(), 0.2*r.Float64()))
+	wx := jobtest.Weather(days+3, tracks*(1+r.IntN(6)), tracks, func(k, h int) float64 {
+		return jobtest.Mild(k,
+			h) - 6 + warm + float64(k)
+	}, jobtest.Showers(r.Uint64(), 0.2*r.Float64()))
 	in := jobtest.JobFor(spec, wx, days)
 	first, last := []string{"05:00", "06:40", "08:10"}[r.IntN(3)], []string{"21:30", "18:20", "16:05"}[r.IntN(3)]
 	in.Days = jobtest.Light(jobtest.Begin, days+1, first, last)
@@ -136,7 +142,8 @@ func anyJob(r *rand.Rand) job.Job {
 				held[*p.FormSet]++
 			}
 			at := in.Now.Add(-time.Duration(1+r.IntN(20)) * time.Hour)
-			rec := pour.PadRecord{Pad: p.Name, State: []pour.State{pour.Placed, pour.Finished, pour.Stripped, pour.Lost}[r.IntN(4)], PlacedAt: &at, Castings: []pour.Casting{{At: at}}}
+			rec := pour.PadRecord{Pad: p.Name, State: []pour.State{pour.Placed, pour.Finished, pour.Stripped,
+				pour.Lost}[r.IntN(4)], PlacedAt: &at, Castings: []pour.Casting{{At: at}}}
 			if rec.State == pour.Lost {
 				rec.PlacedAt, rec.LostAt, rec.Losses = nil, &at, 1
 			}
@@ -178,7 +185,8 @@ func TestEveryPlanPassesTheIndependentChecker(t *testing.T) {
 				want = 0
 			}
 			if placed[p.Name] != want {
-				t.Fatalf("job %d: %s comes %d times in the plan and its leftovers, not %d", i, p.Name, placed[p.Name], want)
+				t.Fatalf("job %d: %s comes %d times in the plan and its leftovers, not %d", i, p.Name, placed[p.Name],
+					want)
 			}
 		}
 	}

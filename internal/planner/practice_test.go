@@ -19,7 +19,10 @@ func TestALongWarmDayOfALoneBuilder(t *testing.T) {
 		mean     float64 // C, of the day
 		low, top int
 	}{{20, 5, 9}, {24, 5, 9}, {28, 5, 8}} {
-		wx := jobtest.Weather(14, 8, 1, func(_, h int) float64 { return c.mean - 6*math.Cos(float64(h%24-3)/24*2*math.Pi) }, jobtest.Dry)
+		wx := jobtest.Weather(14, 8, 1, func(_,
+			h int) float64 {
+			return c.mean - 6*math.Cos(float64(h%24-3)/24*2*math.Pi)
+		}, jobtest.Dry)
 		job := jobtest.JobFor(spec, wx, 3)
 		slabs, err := slabs.New(spec, wx, slabs.Options{Zone: jobtest.Zone})
 		if err != nil {
@@ -35,7 +38,8 @@ func TestALongWarmDayOfALoneBuilder(t *testing.T) {
 		}
 		for i, p := range m.Pads[:3] { // of the morning
 			if wait := p.FinishFrom.Sub(p.PlaceEnd).Minutes(); wait < 60 || wait > 165 {
-				t.Errorf("pad %d can be finished from %.0f min after placing, want one to nearly three hours", i+1, wait)
+				t.Errorf("pad %d can be finished from %.0f min after placing, want one to nearly three hours", i+1,
+					wait)
 			}
 		}
 	}

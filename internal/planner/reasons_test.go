@@ -39,7 +39,10 @@ func TestReasonsNameTheirFigures(t *testing.T) {
 		}
 	}
 	in := func(members, tracks int, rain func(m, h int) float64) job.Job {
-		return jobtest.JobFor(jobtest.JobJ4(), jobtest.Weather(8, members, tracks, func(_, h int) float64 { return jobtest.Mild(0, h) }, rain), 4)
+		return jobtest.JobFor(jobtest.JobJ4(), jobtest.Weather(8, members, tracks, func(_,
+			h int) float64 {
+			return jobtest.Mild(0, h)
+		}, rain), 4)
 	}
 	frost := in(31, 31, jobtest.Dry)
 	frost.Slabs = drySlabs{&jobtest.PlainSlabs{Weather: frost.Weather}, 0.3, 9}
@@ -75,7 +78,10 @@ func TestReasonsNameTheirFigures(t *testing.T) {
 	days := in(31, 1, jobtest.Dry)
 	days.Spec.Crew.Days = []string{"tue"}
 
-	ice := jobtest.JobFor(jobtest.JobJ4(), jobtest.Weather(8, 31, 1, func(_, h int) float64 { return jobtest.Mild(0, h) - 25 }, jobtest.Dry), 4)
+	ice := jobtest.JobFor(jobtest.JobJ4(), jobtest.Weather(8, 31, 1, func(_, h int) float64 {
+		return jobtest.Mild(0,
+			h) - 25
+	}, jobtest.Dry), 4)
 
 	gap := in(31, 1, func(_, h int) float64 {
 		if h%24 == 11 || h%24 == 16 {
@@ -89,12 +95,18 @@ func TestReasonsNameTheirFigures(t *testing.T) {
 		job  job.Job
 		want string
 	}{
-		{"rain", in(31, 1, wetFrom(10, 31, 12, 4)), `^rain_reaches_pad pad=A1 rain_at=\S+T10:00:00\S+ set_at=\S+ chance=0.3871$`},
-		{"rain in all", in(31, 1, wetFrom(7, 31, 31, 4)), `^rain_reaches_pad pad=A1 rain_at=\S+T07:00:00\S+ set_at=\S+ chance=1$`},
-		{"drawn rain", in(200, 1, wetFrom(10, 100, 38, 4)), `^rain_reaches_pad pad=A1 rain_at=\S+T10:00:00\S+ set_at=\S+ chance=0.38$`},
-		{"rain in the only forecast", in(1, 1, wetFrom(7, 1, 1, 4)), `^rain_reaches_pad_forecast pad=A1 rain_at=\S+T07:00:00\S+ set_at=\S+$`},
-		{"light rain", in(31, 1, wetFrom(7, 31, 20, 0.5)), `^light_rain_reaches_pad pad=A1 rain_at=\S+T07:00:00\S+ finish_at=\S+ chance=0.6452$`},
-		{"one more pad", in(31, 1, wetFrom(14, 31, 12, 4)), `^one_more_pad why=nothing_threatens pad=A1 set_at=\S+T13:\S+ more=rain_reaches_pad pad=A2 rain_at=\S+T14:00:00\S+ set_at=\S+T14:\S+ chance=0.3871$`},
+		{"rain", in(31, 1, wetFrom(10, 31, 12, 4)),
+			`^rain_reaches_pad pad=A1 rain_at=\S+T10:00:00\S+ set_at=\S+ chance=0.3871$`},
+		{"rain in all", in(31, 1, wetFrom(7, 31, 31, 4)),
+			`^rain_reaches_pad pad=A1 rain_at=\S+T07:00:00\S+ set_at=\S+ chance=1$`},
+		{"drawn rain", in(200, 1, wetFrom(10, 100, 38, 4)),
+			`^rain_reaches_pad pad=A1 rain_at=\S+T10:00:00\S+ set_at=\S+ chance=0.38$`},
+		{"rain in the only forecast", in(1, 1, wetFrom(7, 1, 1, 4)),
+			`^rain_reaches_pad_forecast pad=A1 rain_at=\S+T07:00:00\S+ set_at=\S+$`},
+		{"light rain", in(31, 1, wetFrom(7, 31, 20, 0.5)),
+			`^light_rain_reaches_pad pad=A1 rain_at=\S+T07:00:00\S+ finish_at=\S+ chance=0.6452$`},
+		{"one more pad", in(31, 1, wetFrom(14, 31, 12, 4)),
+			`^one_more_pad why=nothing_threatens pad=A1 set_at=\S+T13:\S+ more=rain_reaches_pad pad=A2 rain_at=\S+T14:00:00\S+ set_at=\S+T14:\S+ chance=0.3871$`},
 		{"frost", frost, `^pad_freezes pad=A\d safe_at=2026-06-09T\S+ chance=0.2903$`},
 		{"drying", drying, `^care_drying at=\S+ rate_kg_m2_h=1.3 limit_kg_m2_h=1$`},
 		{"thunder", thunder, `^thunder_all_day from_at=\S+T06:00:00\S+ until_clock=19:00 chance=0.3871$`},
@@ -118,7 +130,8 @@ func held(in *job.Job, n int) []pour.PadRecord {
 	at := jobtest.Begin.At(0, jobtest.Zone).Add(4 * time.Hour)
 	var out []pour.PadRecord
 	for _, p := range in.Spec.Pads[:n] {
-		out = append(out, pour.PadRecord{Pad: p.Name, State: pour.Finished, PlacedAt: &at, FinishedAt: &at, Castings: []pour.Casting{{At: at}}})
+		out = append(out, pour.PadRecord{Pad: p.Name, State: pour.Finished, PlacedAt: &at, FinishedAt: &at,
+			Castings: []pour.Casting{{At: at}}})
 	}
 	return out
 }

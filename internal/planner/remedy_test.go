@@ -34,9 +34,15 @@ func TestRemediesAreWorkedOutAnew(t *testing.T) {
 	late.Spec.Crew.EarliestStart += 4 * 60
 	late.Days = jobtest.Light(jobtest.Begin, 5, "03:30", "22:00")
 
-	cold := jobtest.JobFor(jobtest.JobJ4(), jobtest.Weather(8, 30, 1, func(k, h int) float64 { return jobtest.Mild(k, h) - 16 }, jobtest.Dry), 4)
+	cold := jobtest.JobFor(jobtest.JobJ4(), jobtest.Weather(8, 30, 1, func(k, h int) float64 {
+		return jobtest.Mild(k,
+			h) - 16
+	}, jobtest.Dry), 4)
 
-	chilled := jobtest.JobFor(jobtest.JobJ4(), jobtest.Weather(8, 30, 1, func(k, h int) float64 { return jobtest.Mild(k, h) - 16 }, jobtest.Dry), 4)
+	chilled := jobtest.JobFor(jobtest.JobJ4(), jobtest.Weather(8, 30, 1, func(k,
+		h int) float64 {
+		return jobtest.Mild(k, h) - 16
+	}, jobtest.Dry), 4)
 	chilled.Slabs = warmedByWater{&jobtest.PlainSlabs{Weather: chilled.Weather}}
 
 	shower := jobtest.JobFor(jobtest.JobJ4(), jobtest.Weather(8, 30, 1, jobtest.Mild, func(m, h int) float64 {
@@ -98,8 +104,10 @@ func remade(t *testing.T, what string, in job.Job, m *job.Morning, plan *pour.Pl
 
 // differs says what the planner answers otherwise than a remedy tells.
 func differs(r *job.Remedy, got *job.Morning) string {
-	if got.Verdict != r.Verdict || *got.Score != r.Score || len(got.Pads) != r.Pads || math.Abs(*got.Parts.Rain.ChanceUnharmed-*r.ChanceUnharmed) > 1e-9 {
-		return fmt.Sprintf("told %s, %d, %d pads, %.4f; asked %s, %d, %d pads, %.4f", r.Verdict, r.Score, r.Pads, *r.ChanceUnharmed,
+	if got.Verdict != r.Verdict || *got.Score != r.Score || len(got.Pads) != r.Pads ||
+		math.Abs(*got.Parts.Rain.ChanceUnharmed-*r.ChanceUnharmed) > 1e-9 {
+		return fmt.Sprintf("told %s, %d, %d pads, %.4f; asked %s, %d, %d pads, %.4f", r.Verdict, r.Score, r.Pads,
+			*r.ChanceUnharmed,
 			got.Verdict, *got.Score, len(got.Pads), *got.Parts.Rain.ChanceUnharmed)
 	}
 	return ""
@@ -143,7 +151,9 @@ func TestTheNearestBetterOption(t *testing.T) {
 	late.Spec.Crew.EarliestStart += 4 * 60
 	late.Days = jobtest.Light(jobtest.Begin, 5, "03:30", "22:00")
 	m := mustMake(t, late).Mornings[0]
-	if m.Better == nil || m.Better.ChangeData.String() != "start_at start_clock=09:00" || m.Better.Verdict != string(job.VerdictPour) || m.Better.Date != m.Date || *m.Better.Score != m.Remedies[0].Score {
+	if m.Better == nil || m.Better.ChangeData.String() != "start_at start_clock=09:00" ||
+		m.Better.Verdict != string(job.VerdictPour) || m.Better.Date != m.Date ||
+		*m.Better.Score != m.Remedies[0].Score {
 		t.Errorf("rain every afternoon: %+v", m.Better)
 	}
 
@@ -156,7 +166,8 @@ func TestTheNearestBetterOption(t *testing.T) {
 	r := mustMake(t, wet)
 	for i := range 2 {
 		x := r.Mornings[i]
-		if x.Verdict != job.VerdictHold || x.Better == nil || x.Better.Date != r.Plan.Pours[0].Date || *x.Better.Score != *r.Mornings[2].Score ||
+		if x.Verdict != job.VerdictHold || x.Better == nil || x.Better.Date != r.Plan.Pours[0].Date ||
+			*x.Better.Score != *r.Mornings[2].Score ||
 			x.Better.Verdict != string(r.Mornings[2].Verdict) {
 			t.Errorf("two wet days: morning %d is %s, better %+v", i, x.Verdict, x.Better)
 		}
@@ -169,7 +180,8 @@ func TestTheNearestBetterOption(t *testing.T) {
 // What would place a pad that is not placed.
 func TestWhatPlacesAPad(t *testing.T) {
 	twelve := 12
-	in := jobtest.JobFor(jobtest.GridJob(1, 4, 1.2, 0.9, 0.075, false, 1, 0, 0), jobtest.Weather(6, 20, 1, jobtest.Mild, jobtest.Dry), 5)
+	in := jobtest.JobFor(jobtest.GridJob(1, 4, 1.2, 0.9, 0.075, false, 1, 0, 0), jobtest.Weather(6, 20, 1,
+		jobtest.Mild, jobtest.Dry), 5)
 	in.Spec.Stock.BagsOnHand = &twelve
 	r := mustMake(t, in)
 	if len(r.Plan.Unplaced) != 2 {
@@ -198,7 +210,8 @@ func TestWhatPlacesAPad(t *testing.T) {
 	wet.Spec.Crew.EarliestStart += 4 * 60
 	wet.Days = jobtest.Light(jobtest.Begin, 5, "03:30", "22:00")
 	for _, u := range mustMake(t, wet).Plan.Unplaced {
-		if u.Better == nil || u.Better.ChangeData.String() != "change_on change=start_at start_clock=09:00 date="+u.Better.Date.String() || *u.Better.ChanceUnharmed < 1-wet.Spec.Limits.RainRisk {
+		if u.Better == nil ||
+			u.Better.ChangeData.String() != "change_on change=start_at start_clock=09:00 date="+u.Better.Date.String() || *u.Better.ChanceUnharmed < 1-wet.Spec.Limits.RainRisk {
 			t.Errorf("%s: %+v", u.Pad, u.Better)
 		}
 		early := wet

@@ -98,7 +98,8 @@ func TestNoLightNoPour(t *testing.T) {
 	}
 	res := mustMake(t, in)
 	if len(res.Plan.Pours) != 0 || res.Mornings[0].Verdict != job.VerdictHold || *res.Mornings[0].Score != 0 {
-		t.Errorf("poured in the dark: %+v, verdict %s, score %d", res.Plan.Pours, res.Mornings[0].Verdict, *res.Mornings[0].Score)
+		t.Errorf("poured in the dark: %+v, verdict %s, score %d", res.Plan.Pours, res.Mornings[0].Verdict,
+			*res.Mornings[0].Score)
 	}
 }
 
@@ -110,7 +111,8 @@ func TestBeforeTheFirstForecast(t *testing.T) {
 		t.Fatalf("plan %+v with %d mornings", res.Plan, len(res.Mornings))
 	}
 	for _, m := range res.Mornings {
-		if m.Verdict != job.VerdictHold || m.Score != nil || m.Window != nil || m.Forecast != nil || m.Pads == nil || m.Cautions[0].Code != "no-forecast" {
+		if m.Verdict != job.VerdictHold || m.Score != nil || m.Window != nil || m.Forecast != nil || m.Pads == nil ||
+			m.Cautions[0].Code != "no-forecast" {
 			t.Errorf("morning %s: %+v", m.Date, m)
 		}
 	}
@@ -121,7 +123,8 @@ func TestAnOldForecastIsNotBelieved(t *testing.T) {
 	for _, c := range []struct {
 		age  time.Duration
 		want job.Verdict
-	}{{time.Hour, job.VerdictPour}, {6 * time.Hour, job.VerdictPour}, {7 * time.Hour, job.VerdictCare}, {25 * time.Hour, job.VerdictHold}} {
+	}{{time.Hour, job.VerdictPour}, {6 * time.Hour, job.VerdictPour}, {7 * time.Hour, job.VerdictCare},
+		{25 * time.Hour, job.VerdictHold}} {
 		in := jobtest.JobFor(jobtest.JobJ4(), jobtest.Weather(8, 8, 1, jobtest.Mild, jobtest.Dry), 3)
 		in.Trust.Age = c.age
 		if got := mustMake(t, in).Mornings[0]; got.Verdict != c.want {

@@ -19,7 +19,9 @@ import (
 // is told while a pad can never get its bags.
 func TestBagsThatDoNotReachForAllPads(t *testing.T) {
 	four := 4
-	in := jobtest.JobFor(jobtest.GridJob(1, 4, 1.2, 0.9, 0.075, false, 1, 0, 0), jobtest.Weather(6, 20, 1, jobtest.Mild, jobtest.Dry), 5) // 6 bags a pad
+	// 6 bags a pad
+	in := jobtest.JobFor(jobtest.GridJob(1, 4, 1.2, 0.9, 0.075, false, 1, 0, 0), jobtest.Weather(6, 20, 1,
+		jobtest.Mild, jobtest.Dry), 5)
 	in.Spec.Stock.BagsOnHand = &four
 	in.Spec.Stock.Deliveries = []pour.Delivery{{Date: jobtest.Begin.AddDays(1), Bags: 8}}
 	hold := func(what string, pads int) {
@@ -57,7 +59,8 @@ func TestBagsThatDoNotReachForAllPads(t *testing.T) {
 	}
 	hold("bags for one after a loss", 1)
 
-	in.Spec.Stock.Deliveries = append(in.Spec.Stock.Deliveries, pour.Delivery{Date: jobtest.Begin.AddDays(30), Bags: 40})
+	in.Spec.Stock.Deliveries = append(in.Spec.Stock.Deliveries, pour.Delivery{Date: jobtest.Begin.AddDays(30),
+		Bags: 40})
 	if f := mustMake(t, in).Plan.Finish; f.Likely == nil {
 		t.Error("no end is told although bags for all pads are ordered")
 	}
@@ -67,7 +70,8 @@ func TestBagsThatDoNotReachForAllPads(t *testing.T) {
 // off that is.
 func TestNoEndBeforeTheBags(t *testing.T) {
 	four := 4
-	in := jobtest.JobFor(jobtest.GridJob(1, 4, 1.2, 0.9, 0.075, false, 1, 0, 0), jobtest.Weather(6, 20, 1, jobtest.Mild, jobtest.Dry), 5)
+	in := jobtest.JobFor(jobtest.GridJob(1, 4, 1.2, 0.9, 0.075, false, 1, 0, 0), jobtest.Weather(6, 20, 1,
+		jobtest.Mild, jobtest.Dry), 5)
 	in.Spec.Stock.BagsOnHand = &four
 	for _, away := range []int{3, 30} {
 		d := jobtest.Begin.AddDays(away)
@@ -135,7 +139,8 @@ func lacks(m message.Message) bool { return m.Code == job.BagsShort || m.Code ==
 
 // Where bags are scarce the pads that take the fewest go first.
 func TestScarceBagsGoToSmallPads(t *testing.T) {
-	in := jobtest.JobFor(jobtest.GridJob(1, 4, 1.2, 0.9, 0.075, false, 1, 0, 0), jobtest.Weather(6, 20, 1, jobtest.Mild, jobtest.Dry), 5)
+	in := jobtest.JobFor(jobtest.GridJob(1, 4, 1.2, 0.9, 0.075, false, 1, 0, 0), jobtest.Weather(6, 20, 1,
+		jobtest.Mild, jobtest.Dry), 5)
 	in.Spec.Pads[3].LengthM = 0.5 // 2.2 bags
 	four := 4
 	in.Spec.Stock.BagsOnHand = &four
@@ -154,12 +159,15 @@ func TestScarceBagsGoToSmallPads(t *testing.T) {
 // in it, what comes after is taken off or added; bags logged with a pad are
 // those that it took.
 func TestBagsCountFromTheirCount(t *testing.T) {
-	in := jobtest.JobFor(jobtest.GridJob(1, 4, 1.2, 0.9, 0.075, false, 1, 0, 0), jobtest.Weather(8, 20, 1, jobtest.Mild, jobtest.Dry), 5)
-	in.Now, in.Days = jobtest.Begin.AddDays(1).At(19*60, jobtest.Zone), jobtest.Light(jobtest.Begin.AddDays(1), 6, "05:00", "21:30")
+	in := jobtest.JobFor(jobtest.GridJob(1, 4, 1.2, 0.9, 0.075, false, 1, 0, 0), jobtest.Weather(8, 20, 1,
+		jobtest.Mild, jobtest.Dry), 5)
+	in.Now, in.Days = jobtest.Begin.AddDays(1).At(19*60, jobtest.Zone), jobtest.Light(jobtest.Begin.AddDays(1), 6,
+		"05:00", "21:30")
 	placed, five := jobtest.Begin.AddDays(1).At(8*60, jobtest.Zone), 5.0
 	lost := placed.Add(3 * time.Hour)
 	in.Records = []pour.PadRecord{
-		{Pad: "A1", State: pour.Finished, PlacedAt: &placed, FinishedAt: &lost, Castings: []pour.Casting{{At: placed, Bags: &five}}},
+		{Pad: "A1", State: pour.Finished, PlacedAt: &placed, FinishedAt: &lost, Castings: []pour.Casting{{At: placed,
+			Bags: &five}}},
 		{Pad: "A2", State: pour.Lost, LostAt: &lost, Losses: 1, Castings: []pour.Casting{{At: placed.Add(time.Hour)}}},
 		{Pad: "A3", State: pour.Waiting}, {Pad: "A4", State: pour.Waiting}}
 	in.Spec.Stock.Deliveries = []pour.Delivery{{Date: jobtest.Begin.AddDays(1), Bags: 3}}
@@ -191,7 +199,8 @@ func TestBagsCountFromTheirCount(t *testing.T) {
 			t.Errorf("counted %s: %d pads are planned and %d bags are left", c.what, pads, left)
 		}
 		// What takeoff calls short is what the planner leaves out.
-		short := takeoff.Of(takeoff.Job{Spec: in.Spec, Records: in.Records, Pours: p.Pours, Zone: jobtest.Zone}).Project.BagsShort
+		short := takeoff.Of(takeoff.Job{Spec: in.Spec, Records: in.Records, Pours: p.Pours,
+			Zone: jobtest.Zone}).Project.BagsShort
 		if (short > 0) != (len(p.Unplaced) > 0) {
 			t.Errorf("counted %s: %d bags short by takeoff, %d pads not placed", c.what, short, len(p.Unplaced))
 		}

@@ -28,7 +28,8 @@ func TestUnknownHoursThatTheDecisionUsed(t *testing.T) {
 		wx := jobtest.Weather(7, 10, 1, jobtest.Mild, jobtest.Dry)
 		for i := range wx.Members {
 			w := &wx.Members[i]
-			w.HumidityPct, w.WindMS, w.CloudPct = slices.Clone(w.HumidityPct), slices.Clone(w.WindMS), slices.Clone(w.CloudPct)
+			w.HumidityPct, w.WindMS, w.CloudPct = slices.Clone(w.HumidityPct), slices.Clone(w.WindMS),
+				slices.Clone(w.CloudPct)
 			for h := c.from; h < min(c.until, wx.Hours); h++ {
 				w.HumidityPct[h], w.WindMS[h], w.CloudPct[h] = math.NaN(), math.NaN(), math.NaN()
 			}
@@ -45,7 +46,8 @@ func TestUnknownHoursThatTheDecisionUsed(t *testing.T) {
 			m := &r.Mornings[i]
 			got := slices.ContainsFunc(m.Cautions, func(x job.Caution) bool { return x.Code == "unknown-weather" })
 			if got != want || len(m.Pads) == 0 || (m.Verdict == job.VerdictCare) != want {
-				t.Errorf("%s is unknown: morning %d cautions %v, verdict %s, %d pads", c.what, i, got, m.Verdict, len(m.Pads))
+				t.Errorf("%s is unknown: morning %d cautions %v, verdict %s, %d pads", c.what, i, got, m.Verdict,
+					len(m.Pads))
 			}
 		}
 	}

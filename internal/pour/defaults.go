@@ -98,6 +98,7 @@ func (m Mix) OfBag(kg float64) Mix {
 	share := kg / usual.BagKg
 	tidy := func(v float64) float64 { return math.Round(v*share*100) / 100 }
 	m.BagKg = kg
-	m.YieldLPerBag, m.WaterLPerBag, m.WaterLPerBagMax = tidy(usual.YieldLPerBag), tidy(usual.WaterLPerBag), tidy(usual.WaterLPerBagMax)
+	m.YieldLPerBag, m.WaterLPerBag, m.WaterLPerBagMax = tidy(usual.YieldLPerBag), tidy(usual.WaterLPerBag),
+		tidy(usual.WaterLPerBagMax)
 	return m
 }

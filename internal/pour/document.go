@@ -137,7 +137,8 @@ func parseObject(dec *json.Decoder, path string, depth int) (*Node, error) {
 		name, _ := token.(string) // the decoder lets nothing else stand here
 		at := join(path, name)
 		if seen[name] {
-			return nil, fault.Of(fault.Unreadable, DocumentTwice).At(printable(at), "given twice", fault.RuleOf(fault.GivenTwice))
+			return nil, fault.Of(fault.Unreadable, DocumentTwice).At(printable(at), "given twice",
+				fault.RuleOf(fault.GivenTwice))
 		}
 		seen[name] = true
 		v, err := parse(dec, at, depth+1)

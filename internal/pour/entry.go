@@ -156,7 +156,8 @@ func (c *checker) ofKind(e LogEntry) {
 	told := e.Text != "" || len(e.Photos) > 0
 	if only("ratings", e.Ratings != nil, "", EntryRated) {
 		r := *e.Ratings
-		for _, g := range []struct{ path, v string }{{"ratings.cracks", r.Cracks}, {"ratings.chipped_edges", r.ChippedEdges},
+		for _, g := range []struct{ path, v string }{{"ratings.cracks", r.Cracks}, {"ratings.chipped_edges",
+			r.ChippedEdges},
 			{"ratings.scaling", r.Scaling}, {"ratings.colour", r.Colour}} {
 			if g.v != "" {
 				c.word(g.path, g.v, grades)

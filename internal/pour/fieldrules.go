@@ -32,9 +32,11 @@ func SpecRules() map[string]Rule {
 	bags, at := 1, time.Unix(0, 0)
 	s.Units, s.ElevationM, s.Limits.Harm = unitNames[0], &number, &number
 	s.Mix.BagTemperatureC, s.Mix.WaterTemperatureC = &number, &number
-	s.Mix.LabelInitialSetMin, s.Mix.LabelWalkOnH, s.Mix.WaterUsedLPerBag, s.Mix.SlumpMM = &number, &number, &number, &number
+	s.Mix.LabelInitialSetMin, s.Mix.LabelWalkOnH, s.Mix.WaterUsedLPerBag, s.Mix.SlumpMM = &number, &number, &number,
+		&number
 	s.Practice.CuringDays, s.Site.Shade = &number, []Shade{{}}
-	s.Stock = Stock{BagsOnHand: &bags, CountedAt: &at, Deliveries: []Delivery{{}}, Covers: []Cover{{ResistanceM2KW: &number, AreaM2: &number}}}
+	s.Stock = Stock{BagsOnHand: &bags, CountedAt: &at, Deliveries: []Delivery{{}},
+		Covers: []Cover{{ResistanceM2KW: &number, AreaM2: &number}}}
 	s.Site.MorningShadeUntil, s.Site.BaseSandM = &clock, &number
 	s.FormSets = []FormSet{{}}
 	s.Pads = []Pad{{EdgeThicknessM: &number, FormSet: &set, After: []After{{Pad: "another"}}}}
@@ -47,7 +49,8 @@ func EntryRules() map[string]Rule {
 	c := &checker{rules: map[string]Rule{}}
 	number := 1.0
 	for _, kind := range EntryKinds() {
-		e := LogEntry{Kind: kind, RainMM: &number, Bags: &number, WaterL: &number, Minutes: &number, Cover: "none", Result: "none", Ratings: &Ratings{"-", "-", "-", "-"}}
+		e := LogEntry{Kind: kind, RainMM: &number, Bags: &number, WaterL: &number, Minutes: &number, Cover: "none",
+			Result: "none", Ratings: &Ratings{"-", "-", "-", "-"}}
 		c.entry(Spec{}, e, time.Time{})
 	}
 	return c.rules

@@ -23,7 +23,8 @@ func (c *checker) mix(m Mix) {
 		if m.WaterLPerBagMax < m.WaterLPerBag {
 			c.add("mix.water_l_per_bag_max", num(m.WaterLPerBagMax), fault.Below("water_l_per_bag"))
 		} else if bag && m.WaterLPerBagMax > 0.3*m.BagKg {
-			c.add("mix.water_l_per_bag_max", num(m.WaterLPerBagMax), fault.RuleOf(WaterShare, message.WaterShare("max", 0.3)))
+			c.add("mix.water_l_per_bag_max", num(m.WaterLPerBagMax), fault.RuleOf(WaterShare,
+				message.WaterShare("max", 0.3)))
 		}
 	}
 	c.optional("mix.cement_fraction", m.CementFraction, 0.05, 0.6)
@@ -38,7 +39,8 @@ func (c *checker) mix(m Mix) {
 	// Rapid repair mortars set in 5 minutes; nothing sold in bags takes a day.
 	c.optional("mix.label_initial_set_min", m.LabelInitialSetMin, 3, 1440)
 	c.optional("mix.label_walk_on_h", m.LabelWalkOnH, 0.25, 96)
-	if w := m.WaterUsedLPerBag; c.optional("mix.water_used_l_per_bag", w, 0.2, 15) && w != nil && bag && *w > 0.3*m.BagKg {
+	if w := m.WaterUsedLPerBag; c.optional("mix.water_used_l_per_bag", w, 0.2, 15) && w != nil && bag &&
+		*w > 0.3*m.BagKg {
 		c.add("mix.water_used_l_per_bag", num(*w), fault.RuleOf(WaterShare, message.WaterShare("max", 0.3)))
 	}
 	c.optional("mix.slump_mm", m.SlumpMM, 0, 250) // 10 in and more is flowing concrete
@@ -57,7 +59,8 @@ func (c *checker) shades(all []Shade) {
 	for i, v := range all {
 		path := fmt.Sprintf("site.shade[%d]", i)
 		if c.clock(path+".from", v.From) && c.clock(path+".until", v.Until) && v.Until <= v.From {
-			c.add(path+".until", v.Until.String(), fault.RuleOf(LaterThan, message.Text("other", "from"), message.Clock("other", v.From)))
+			c.add(path+".until", v.Until.String(), fault.RuleOf(LaterThan, message.Text("other", "from"),
+				message.Clock("other", v.From)))
 		}
 	}
 }

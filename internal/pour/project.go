@@ -60,11 +60,12 @@ type Mix struct {
 	WaterTemperatureC *float64 `json:"water_temperature_c"` // null: taken as the air's of the last days, not below 5
 	PricePerBag       *float64 `json:"price_per_bag"`
 
-	Admixture          string   `json:"admixture"`             // none, retarder or accelerator
-	LabelInitialSetMin *float64 `json:"label_initial_set_min"` // as the label has it at room temperature; null: as the cement
-	LabelWalkOnH       *float64 `json:"label_walk_on_h"`       // the same; null: as the cement
-	WaterUsedLPerBag   *float64 `json:"water_used_l_per_bag"`  // measured at the mixer; null: as the slump or the label
-	SlumpMM            *float64 `json:"slump_mm"`              // asked for; null: that of the label's water
+	Admixture string `json:"admixture"` // none, retarder or accelerator
+	// as the label has it at room temperature; null: as the cement
+	LabelInitialSetMin *float64 `json:"label_initial_set_min"`
+	LabelWalkOnH       *float64 `json:"label_walk_on_h"`      // the same; null: as the cement
+	WaterUsedLPerBag   *float64 `json:"water_used_l_per_bag"` // measured at the mixer; null: as the slump or the label
+	SlumpMM            *float64 `json:"slump_mm"`             // asked for; null: that of the label's water
 }
 
 // Practice is what the crew does to the base, against drying, and to cure.
@@ -150,9 +151,10 @@ type Cover struct {
 
 // Limits is what the builder is ready to risk.
 type Limits struct {
-	RainRisk    float64  `json:"rain_risk"`     // chance of losing a pad that may not be passed, 0 to 1
-	LostPadDays float64  `json:"lost_pad_days"` // days that a lost pad counts as
-	Harm        *float64 `json:"harm"`          // heaviest rain in mm in an hour that a soft pad is taken to bear; null: the rule of the design
+	RainRisk    float64 `json:"rain_risk"`     // chance of losing a pad that may not be passed, 0 to 1
+	LostPadDays float64 `json:"lost_pad_days"` // days that a lost pad counts as
+	// heaviest rain in mm in an hour that a soft pad is taken to bear; null: the rule of the design
+	Harm *float64 `json:"harm"`
 }
 
 // Alerts says when to send word.
@@ -167,9 +169,10 @@ type Site struct {
 	Subgrade          string      `json:"subgrade"`    // sand, gravel, clay, soil or insulated
 	WindFactor        float64     `json:"wind_factor"` // wind at the slab over wind at 10 m, 0 to 1
 	MorningShadeUntil *unit.Clock `json:"morning_shade_until"`
-	Shade             []Shade     `json:"shade"`         // other hours of the day without direct sun
-	UnevenBaseM       float64     `json:"uneven_base_m"` // mean depth of hollows below the forms' bottom, filled with concrete
-	BaseSandM         *float64    `json:"base_sand_m"`   // compacted sand to lay under the pads; null: not asked
+	Shade             []Shade     `json:"shade"` // other hours of the day without direct sun
+	// mean depth of hollows below the forms' bottom, filled with concrete
+	UnevenBaseM float64  `json:"uneven_base_m"`
+	BaseSandM   *float64 `json:"base_sand_m"` // compacted sand to lay under the pads; null: not asked
 }
 
 // Shade is a time of each day in which no direct sun falls on the pads.

@@ -35,7 +35,8 @@ func TestTheLeastProjectHasTheDefaults(t *testing.T) {
 }
 
 func TestAPartKeepsTheOtherDefaults(t *testing.T) {
-	s, err := readText(strings.Replace(least, `"latitude"`, `"crew":{"people":3.0,"earliest_start":"07:15"},"latitude"`, 1))
+	s, err := readText(strings.Replace(least, `"latitude"`,
+		`"crew":{"people":3.0,"earliest_start":"07:15"},"latitude"`, 1))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -45,7 +46,8 @@ func TestAPartKeepsTheOtherDefaults(t *testing.T) {
 }
 
 func TestWhatCantBeRead(t *testing.T) {
-	for _, body := range []string{"", "  ", "{", `{"a":1`, `{"a":1}}`, `{"a":1} x`, "\xff\xfe{}", `{"a":1,"a":2}`, `{"p":[{"b":1,"b":1}]}`,
+	for _, body := range []string{"", "  ", "{", `{"a":1`, `{"a":1}}`, `{"a":1} x`, "\xff\xfe{}", `{"a":1,"a":2}`,
+		`{"p":[{"b":1,"b":1}]}`,
 		`{'a':1}`, `{"a":NaN}`, `{"a":01}`, `[1,]`, strings.Repeat("[", 40) + strings.Repeat("]", 40), "nul"} {
 		if _, err := Parse([]byte(body)); !errors.Is(err, fault.Unreadable) {
 			t.Errorf("%.30q: want fault.Unreadable, got %v", body, err)
@@ -71,8 +73,10 @@ func TestFaultsOfFormAndRuleComeTogether(t *testing.T) {
 		}
 		got[f.Path] = f.Value
 	}
-	want := map[string]string{"name": "5", "latitude": "north", "longitude": "999", "colour": "red", "crew.earliest_start": "6 am",
-		"crew.days": "mon", "crew.peple": "2", "stock.deliveries[0].date": "2026-02-30", "stock.deliveries[0].bags": "1.5", "units": "null",
+	want := map[string]string{"name": "5", "latitude": "north", "longitude": "999", "colour": "red",
+		"crew.earliest_start": "6 am",
+		"crew.days":           "mon", "crew.peple": "2", "stock.deliveries[0].date": "2026-02-30",
+		"stock.deliveries[0].bags": "1.5", "units": "null",
 		"pads[0].thickness_m": "absent", "pads[1].thickness_m": "7", "pads[1].after": "an object"}
 	if !reflect.DeepEqual(got, want) {
 		t.Errorf("got  %v\nwant %v", got, want)
@@ -81,11 +85,13 @@ func TestFaultsOfFormAndRuleComeTogether(t *testing.T) {
 
 func TestNumbers(t *testing.T) {
 	for _, v := range []string{"1e400", "-1e999", "true", `"1"`, "null", "[]"} {
-		if _, err := readText(strings.Replace(least, `"latitude":1`, `"latitude":`+v, 1)); !errors.Is(err, fault.Invalid) {
+		if _, err := readText(strings.Replace(least, `"latitude":1`, `"latitude":`+v, 1)); !errors.Is(err,
+			fault.Invalid) {
 			t.Errorf("latitude %s: %v", v, err)
 		}
 	}
-	for v, ok := range map[string]bool{"2": true, "2.0": true, "2e0": true, "2.5": false, "1e30": false, "99999999999999999999": false} {
+	for v, ok := range map[string]bool{"2": true, "2.0": true, "2e0": true, "2.5": false, "1e30": false,
+		"99999999999999999999": false} {
 		_, err := readText(strings.Replace(least, `"latitude":1`, `"latitude":1,"crew":{"people":`+v+`}`, 1))
 		if (err == nil) != ok {
 			t.Errorf("people %s: %v", v, err)
@@ -127,7 +133,8 @@ func FuzzReadSpec(f *testing.F) {
 	if err != nil {
 		f.Fatal(err)
 	}
-	for _, s := range []string{string(whole), least, `{}`, `[]`, `null`, `{"pads":[null]}`, `{"crew":{"days":[1]}}`, `{"name":"\ud800"}`, `{"a\u0000":1}`, `{"":0}`} {
+	for _, s := range []string{string(whole), least, `{}`, `[]`, `null`, `{"pads":[null]}`, `{"crew":{"days":[1]}}`,
+		`{"name":"\ud800"}`, `{"a\u0000":1}`, `{"":0}`} {
 		f.Add([]byte(s))
 	}
 	f.Fuzz(func(t *testing.T, body []byte) {

@@ -100,7 +100,8 @@ func (c *checker) crew(w Crew) {
 		span := float64(w.LatestFinish - w.EarliestStart)
 		switch {
 		case span <= 0:
-			c.add("crew.latest_finish", w.LatestFinish.String(), fault.RuleOf(LaterThan, message.Text("other", "earliest_start"), message.Clock("other", w.EarliestStart)))
+			c.add("crew.latest_finish", w.LatestFinish.String(), fault.RuleOf(LaterThan, message.Text("other",
+				"earliest_start"), message.Clock("other", w.EarliestStart)))
 		case setUp && cleanUp && span <= w.SetUpMin+w.CleanUpMin:
 			c.add("crew.latest_finish", w.LatestFinish.String(), fault.RuleOf(NoTimeToWork))
 		}
@@ -311,7 +312,8 @@ func (c *checker) zone(path, v string) {
 // paragraph separators, invisible marks (but for the two joiners that some
 // scripts are written with), and the sign of broken text.
 func unprintable(r rune) bool {
-	return unicode.IsControl(r) || unicode.Is(unicode.Cf, r) && r != '\u200c' && r != '\u200d' || r == '\u2028' || r == '\u2029' || r == utf8.RuneError
+	return unicode.IsControl(r) || unicode.Is(unicode.Cf, r) && r != '\u200c' && r != '\u200d' || r == '\u2028' ||
+		r == '\u2029' || r == utf8.RuneError
 }
 
 // printable shows a value with its unprintable characters escaped.

@@ -13,11 +13,13 @@ import (
 // shed returns a sound project with three pads in order.
 func shed() Spec {
 	s := DefaultSpec()
-	s.Name, s.Latitude, s.Longitude, s.TimeZone, s.Units = "Boat shed floor", 47.25, -122.44, "America/Los_Angeles", "us"
+	s.Name, s.Latitude, s.Longitude, s.TimeZone, s.Units = "Boat shed floor", 47.25, -122.44, "America/Los_Angeles",
+		"us"
 	set := "F1"
 	s.FormSets = []FormSet{{Name: "F1", Count: 2}}
 	for _, n := range []string{"A1", "A2", "A3"} {
-		s.Pads = append(s.Pads, Pad{Name: n, LengthM: 1.2, WidthM: 0.9, ThicknessM: 0.075, FormSet: &set, After: []After{}})
+		s.Pads = append(s.Pads, Pad{Name: n, LengthM: 1.2, WidthM: 0.9, ThicknessM: 0.075, FormSet: &set,
+			After: []After{}})
 	}
 	s.Pads[1].After = []After{{Pad: "A1", Until: Stripped}}
 	return s
@@ -80,7 +82,8 @@ func TestEachRuleNamesItsField(t *testing.T) {
 		{"mix.strength_28d_mpa", func(s *Spec) { s.Mix.Strength28dMPa = 4000 }},
 		{"mix.bag_temperature_c", func(s *Spec) { s.Mix.BagTemperatureC = v(70) }},
 		{"mix.water_temperature_c", func(s *Spec) { s.Mix.WaterTemperatureC = v(-1) }},
-		{"mix.water_temperature_c", func(s *Spec) { s.Mix.WaterTemperatureC = v(60.5) }}, // flash set: ACI 306R chapter 3, from memory
+		// flash set: ACI 306R chapter 3, from memory
+		{"mix.water_temperature_c", func(s *Spec) { s.Mix.WaterTemperatureC = v(60.5) }},
 		{"mix.price_per_bag", func(s *Spec) { s.Mix.PricePerBag = v(-1) }},
 		{"crew.people", func(s *Spec) { s.Crew.People = 0 }},
 		{"crew.bags_per_hour", func(s *Spec) { s.Crew.BagsPerHour = 0 }},
@@ -124,7 +127,10 @@ func TestEachRuleNamesItsField(t *testing.T) {
 		{"pads[0].form_set", func(s *Spec) { s.Pads[0].FormSet = &none }},
 		{"pads[0].after[0].pad", func(s *Spec) { s.Pads[0].After = []After{{Pad: "Z", Until: Cured}} }},
 		{"pads[0].after[0].pad", func(s *Spec) { s.Pads[0].After = []After{{Pad: "A1", Until: Cured}} }},
-		{"pads[2].after[1].pad", func(s *Spec) { s.Pads[2].After = []After{{Pad: "A1", Until: Cured}, {Pad: "A1", Until: Placed}} }},
+		{"pads[2].after[1].pad", func(s *Spec) {
+			s.Pads[2].After = []After{{Pad: "A1", Until: Cured}, {Pad: "A1",
+				Until: Placed}}
+		}},
 		{"pads[2].after[0].until", func(s *Spec) { s.Pads[2].After = []After{{Pad: "A1", Until: Lost}} }},
 		{"pads[0].after", func(s *Spec) { s.Pads[0].After = []After{{Pad: "A2", Until: Placed}} }},
 	}

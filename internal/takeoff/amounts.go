@@ -21,8 +21,9 @@ func amounts(s pour.Spec, pads []pour.Pad) Amounts { return of(s, pads, PourBags
 
 // of returns the amounts for pads that take a number of bags.
 func of(s pour.Spec, pads []pour.Pad, bags int) Amounts {
-	a := Amounts{Bags: bags, WaterL: tidy(float64(bags) * s.Mix.WaterLPerBag), WaterLMax: tidy(float64(bags) * s.Mix.WaterLPerBagMax),
-		WeightKg: tidy(float64(bags) * s.Mix.BagKg)}
+	a := Amounts{Bags: bags, WaterL: tidy(float64(bags) * s.Mix.WaterLPerBag),
+		WaterLMax: tidy(float64(bags) * s.Mix.WaterLPerBagMax),
+		WeightKg:  tidy(float64(bags) * s.Mix.BagKg)}
 	area := 0.0
 	for _, p := range pads {
 		a.VolumeL += PadVolumeL(s, p)

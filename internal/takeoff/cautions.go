@@ -12,7 +12,8 @@ import (
 
 // Codes of the takeoff's own cautions.
 const (
-	WetMix         message.Code = "wet_mix"          // low_mpa, high_mpa: what the label's most water costs of the 28-day strength
+	// low_mpa, high_mpa: what the label's most water costs of the 28-day strength
+	WetMix         message.Code = "wet_mix"
 	WaterUsed      message.Code = "water_used"       // used_l, label_l, low_mpa, high_mpa
 	WaterPastLabel message.Code = "water_past_label" // most_l
 	AtYourPace     message.Code = "at_your_pace"     // moved_kg an hour by one person
@@ -51,7 +52,8 @@ func projectCautions(s pour.Spec, p Project) []concrete.Rule {
 	if l := p.StrengthLossMPa; l != nil && l.High >= 1 {
 		rules = append(rules, concrete.Rule{ID: "wet-mix", Severity: concrete.Note, Source: wetSource,
 			Figure: &concrete.RuleFigure{Name: "strength_loss_mpa", Value: l.High, Limit: 0},
-			Data:   []message.Message{message.New(WetMix, message.Strength("low", l.Low), message.Strength("high", l.High))}})
+			Data: []message.Message{message.New(WetMix, message.Strength("low", l.Low), message.Strength("high",
+				l.High))}})
 	}
 	if r := waterUsed(s.Mix); r != nil {
 		rules = append(rules, *r)
@@ -78,7 +80,8 @@ func waterUsed(m pour.Mix) *concrete.Rule {
 	low, high := concrete.ExtraWaterLoss(used-m.WaterLPerBag, m.YieldLPerBag)
 	r := &concrete.Rule{ID: "water-used", Severity: concrete.Watch, Source: wetSource,
 		Figure: &concrete.RuleFigure{Name: "water_l_per_bag", Value: used, Limit: m.WaterLPerBag},
-		Data: []message.Message{message.New(WaterUsed, message.Volume("used", used), message.Volume("label", m.WaterLPerBag),
+		Data: []message.Message{message.New(WaterUsed, message.Volume("used", used), message.Volume("label",
+			m.WaterLPerBag),
 			message.Strength("low", low), message.Strength("high", high))}}
 	if used > m.WaterLPerBagMax+1e-9 {
 		r.Severity = concrete.Act

@@ -48,13 +48,16 @@ type Carrying struct {
 type Project struct {
 	Amounts
 	Carrying
-	WaterCementRatio    *float64        `json:"water_cement_ratio"` // by mass, at the label's water; null: cement unknown
-	WaterCementRatioMax *float64        `json:"water_cement_ratio_max"`
-	StrengthLossMPa     *Range          `json:"strength_loss_mpa_at_water_max"` // of the 28-day strength; null: no more than the label
-	BagsToPlace         int             `json:"bags_to_place"`                  // of pads not placed yet
-	BagsShort           int             `json:"bags_short"`                     // against stock and deliveries; 0 where stock has no limit
-	ShortFrom           *unit.Date      `json:"short_from"`                     // first planned date that lacks bags
-	Cautions            []concrete.Rule `json:"cautions"`
+	// by mass, at the label's water; null: cement unknown
+	WaterCementRatio    *float64 `json:"water_cement_ratio"`
+	WaterCementRatioMax *float64 `json:"water_cement_ratio_max"`
+	// of the 28-day strength; null: no more than the label
+	StrengthLossMPa *Range `json:"strength_loss_mpa_at_water_max"`
+	BagsToPlace     int    `json:"bags_to_place"` // of pads not placed yet
+	// against stock and deliveries; 0 where stock has no limit
+	BagsShort int             `json:"bags_short"`
+	ShortFrom *unit.Date      `json:"short_from"` // first planned date that lacks bags
+	Cautions  []concrete.Rule `json:"cautions"`
 }
 
 // Range is a figure known between two ends.

@@ -27,7 +27,8 @@ func bags(pounds, waste float64) pour.Spec {
 const cubicFootL = unit.MetresPerFoot * unit.MetresPerFoot * unit.MetresPerFoot * 1000
 
 func pad(lengthFt, widthFt, thicknessIn float64) pour.Pad {
-	return pour.Pad{Name: "A", LengthM: lengthFt * unit.MetresPerFoot, WidthM: widthFt * unit.MetresPerFoot, ThicknessM: thicknessIn * unit.MetresPerInch}
+	return pour.Pad{Name: "A", LengthM: lengthFt * unit.MetresPerFoot, WidthM: widthFt * unit.MetresPerFoot,
+		ThicknessM: thicknessIn * unit.MetresPerInch}
 }
 
 func TestBagsOfAFloor(t *testing.T) {
@@ -74,14 +75,18 @@ func TestVolumeAndBagsAreMonotone(t *testing.T) {
 		s := pour.DefaultSpec()
 		s.WasteFraction = r.Float64() * 0.5
 		edge := 0.04 + r.Float64()*0.96
-		p := pour.Pad{LengthM: 0.1 + r.Float64()*10, WidthM: 0.1 + r.Float64()*10, ThicknessM: 0.04 + r.Float64()*0.4, EdgeThicknessM: &edge}
+		p := pour.Pad{LengthM: 0.1 + r.Float64()*10, WidthM: 0.1 + r.Float64()*10, ThicknessM: 0.04 + r.Float64()*0.4,
+			EdgeThicknessM: &edge}
 		v, n := PadVolumeL(s, p), PadBags(s, p)
 		if v < p.AreaM2()*p.ThicknessM*1000-1e-9 || v > p.AreaM2()*max(p.ThicknessM, edge)*1000+1e-9 {
 			t.Fatalf("%+v edge %v holds %v", p, edge, v)
 		}
 		grow := 1 + r.Float64()
 		for name, change := range map[string]func(*pour.Spec, *pour.Pad){
-			"length": func(_ *pour.Spec, p *pour.Pad) { p.LengthM *= grow }, "width": func(_ *pour.Spec, p *pour.Pad) { p.WidthM *= grow },
+			"length": func(_ *pour.Spec, p *pour.Pad) { p.LengthM *= grow }, "width": func(_ *pour.Spec,
+				p *pour.Pad) {
+				p.WidthM *= grow
+			},
 			"thickness": func(_ *pour.Spec, p *pour.Pad) { p.ThicknessM *= grow },
 			"edge":      func(_ *pour.Spec, p *pour.Pad) { e := edge * grow; p.EdgeThicknessM = &e },
 			"base":      func(s *pour.Spec, _ *pour.Pad) { s.Site.UnevenBaseM = grow / 100 },

@@ -25,13 +25,15 @@ func (f *Adviser) better(out []job.Morning, tried [][]change) {
 			}
 			if c.effort < wait {
 				score := c.Score
-				o.Better = &pour.Option{Date: o.Date, ChangeData: c.ChangeData, Verdict: string(c.Verdict), Score: &score, ChanceUnharmed: c.ChanceUnharmed}
+				o.Better = &pour.Option{Date: o.Date, ChangeData: c.ChangeData, Verdict: string(c.Verdict),
+					Score: &score, ChanceUnharmed: c.ChanceUnharmed}
 				break
 			}
 		}
 		if o.Better == nil && next >= 0 && o.Verdict != job.VerdictPour {
 			n := &out[next]
-			o.Better = &pour.Option{Date: n.Date, ChangeData: message.New(job.PourInstead, message.Date("", n.Date)), Verdict: string(n.Verdict), Score: n.Score,
+			o.Better = &pour.Option{Date: n.Date, ChangeData: message.New(job.PourInstead, message.Date("", n.Date)),
+				Verdict: string(n.Verdict), Score: n.Score,
 				ChanceUnharmed: n.Parts.Rain.ChanceUnharmed}
 		}
 	}

@@ -89,7 +89,8 @@ func (f *Adviser) cautions(out *job.Morning, d *policy.Day, x *policy.DayWork, w
 		return
 	}
 	if x.Unknown {
-		add(job.Caution{Code: "unknown-weather", Severity: job.Act, Source: "judgement", Data: says(message.New(job.CautionUnknownWeather))})
+		add(job.Caution{Code: "unknown-weather", Severity: job.Act, Source: "judgement",
+			Data: says(message.New(job.CautionUnknownWeather))})
 	}
 	f.thunderAndPuddles(add, x)
 	for _, r := range f.sharedRules(x, w) {
@@ -113,7 +114,8 @@ func (f *Adviser) cautions(out *job.Morning, d *policy.Day, x *policy.DayWork, w
 func (f *Adviser) fromRule(r concrete.Rule) job.Caution {
 	c := job.Caution{Code: r.ID, Severity: job.Severity(r.Severity), Data: r.Data, Source: r.Source}
 	if r.Figure != nil {
-		c.Figure = &job.Figure{Name: r.Figure.Name, Value: math.Round(r.Figure.Value*100) / 100, Limit: math.Round(r.Figure.Limit*100) / 100}
+		c.Figure = &job.Figure{Name: r.Figure.Name, Value: math.Round(r.Figure.Value*100) / 100,
+			Limit: math.Round(r.Figure.Limit*100) / 100}
 	}
 	return c
 }
@@ -133,7 +135,8 @@ func (f *Adviser) thunderAndPuddles(add func(job.Caution), x *policy.DayWork) {
 	}
 	if float64(x.Puddles) >= worthSaying*float64(len(f.Skies)) {
 		share := shareOf(x.Puddles)
-		c := job.Caution{Code: "wet-base", Severity: job.Note, Source: "judgement; a base that pumps underfoot: common practice", Share: &share,
+		c := job.Caution{Code: "wet-base", Severity: job.Note,
+			Source: "judgement; a base that pumps underfoot: common practice", Share: &share,
 			Data: says(f.chanceOf(job.CautionWetBase, x.Puddles, message.Duration("clear", harm.PuddleMin*time.Minute)),
 				message.New(job.CautionBasePumps)),
 			Figure: &job.Figure{Name: "chance_puddles", Value: share, Limit: 0.5}}
@@ -143,7 +146,8 @@ func (f *Adviser) thunderAndPuddles(add func(job.Caution), x *policy.DayWork) {
 		add(c)
 	}
 	if kind := f.Spec.Practice.BaseCover; kind != pour.NoCover && kind != "" {
-		add(job.Caution{Code: "base-covered", Severity: job.Note, Source: "common practice", Data: says(message.New(job.CautionBaseCovered, message.Term("cover", kind)))})
+		add(job.Caution{Code: "base-covered", Severity: job.Note, Source: "common practice",
+			Data: says(message.New(job.CautionBaseCovered, message.Term("cover", kind)))})
 	}
 }
 
@@ -162,11 +166,13 @@ func (f *Adviser) staleness(add func(job.Caution)) {
 	hours := math.Round(age.Hours()*10) / 10
 	switch {
 	case age > forecast.OldAfter:
-		add(job.Caution{Code: agedCode, Severity: job.Act, Source: "judgement", Figure: &job.Figure{Name: "forecast_age_h", Value: hours, Limit: float64(forecast.OldAfter / time.Hour)},
-			Data: says(message.New(job.CautionOld, message.Duration("age", age.Truncate(time.Hour))))})
+		add(job.Caution{Code: agedCode, Severity: job.Act, Source: "judgement",
+			Figure: &job.Figure{Name: "forecast_age_h", Value: hours, Limit: float64(forecast.OldAfter / time.Hour)},
+			Data:   says(message.New(job.CautionOld, message.Duration("age", age.Truncate(time.Hour))))})
 	case age > forecast.AgedAfter:
-		add(job.Caution{Code: agedCode, Severity: job.Watch, Source: "judgement", Figure: &job.Figure{Name: "forecast_age_h", Value: hours, Limit: float64(forecast.AgedAfter / time.Hour)},
-			Data: says(message.New(job.CautionAged, message.Duration("age", age.Truncate(time.Hour))))})
+		add(job.Caution{Code: agedCode, Severity: job.Watch, Source: "judgement",
+			Figure: &job.Figure{Name: "forecast_age_h", Value: hours, Limit: float64(forecast.AgedAfter / time.Hour)},
+			Data:   says(message.New(job.CautionAged, message.Duration("age", age.Truncate(time.Hour))))})
 	}
 }
 
@@ -212,22 +218,30 @@ func (f *Adviser) afterwards(add func(job.Caution), x *policy.DayWork) {
 	}
 	m := &f.Spec.Mix
 	ratio := takeoff.WaterCement(*m, takeoff.WaterL(*m))
-	add(f.fromRule(concrete.CuringRule(f.Spec.Practice.Curing, f.Spec.Practice.CuringDays, concrete.DampDays(m.Cement, ratio.V, ratio.Known))))
+	add(f.fromRule(concrete.CuringRule(f.Spec.Practice.Curing, f.Spec.Practice.CuringDays, concrete.DampDays(m.Cement,
+		ratio.V, ratio.Known))))
 }
 
 // setCautions speaks of what the times of a planned pour ask for.
 func (f *Adviser) setCautions(add func(job.Caution), x *policy.DayWork) {
 	last := &x.Tally[len(x.Tally)-1]
-	add(job.Caution{Code: "times-are-estimates", Severity: job.Note, Source: "common practice", Data: says(message.New(job.CautionEstimates))})
+	add(job.Caution{Code: "times-are-estimates", Severity: job.Note, Source: "common practice",
+		Data: says(message.New(job.CautionEstimates))})
 	if j := most(x, func(i int) float64 { return x.Tally[i].InspectRain }); x.Tally[j].InspectRain >= inspectWorthSaying {
 		t := &x.Tally[j]
-		add(job.Caution{Code: "rain-to-inspect", Severity: job.Watch, Source: "judgement", Figure: &job.Figure{Name: "chance_inspect_rain", Value: policy.Round4(t.InspectRain), Limit: inspectWorthSaying},
-			Data: says(message.New(job.CautionInspect, message.Name("pad", f.Pads[x.Pads[j]].Name), f.instant("set", last.Place0+last.Slab.Final)))})
+		add(job.Caution{Code: "rain-to-inspect", Severity: job.Watch, Source: "judgement",
+			Figure: &job.Figure{Name: "chance_inspect_rain", Value: policy.Round4(t.InspectRain),
+				Limit: inspectWorthSaying},
+			Data: says(message.New(job.CautionInspect, message.Name("pad", f.Pads[x.Pads[j]].Name), f.instant("set",
+				last.Place0+last.Slab.Final)))})
 	}
 	if j := most(x, func(i int) float64 { return x.Tally[i].InspectDrying }); x.Tally[j].InspectDrying >= inspectWorthSaying {
 		t := &x.Tally[j]
-		add(job.Caution{Code: "drying-to-inspect", Severity: job.Watch, Source: "judgement", Figure: &job.Figure{Name: "chance_inspect_drying", Value: policy.Round4(t.InspectDrying), Limit: inspectWorthSaying},
-			Data: says(message.New(job.CautionInspectDrying, message.Name("pad", f.Pads[x.Pads[j]].Name), message.Chance("", policy.Round4(t.InspectDrying))))})
+		add(job.Caution{Code: "drying-to-inspect", Severity: job.Watch, Source: "judgement",
+			Figure: &job.Figure{Name: "chance_inspect_drying", Value: policy.Round4(t.InspectDrying),
+				Limit: inspectWorthSaying},
+			Data: says(message.New(job.CautionInspectDrying, message.Name("pad", f.Pads[x.Pads[j]].Name),
+				message.Chance("", policy.Round4(t.InspectDrying))))})
 	}
 	f.afterwards(add, x)
 	for _, p := range x.Pads {
@@ -274,7 +288,8 @@ func (f *Adviser) chart(d *policy.Day, x *policy.DayWork) *job.Chart {
 				n += policy.Flag(s.Light.Before(h, h+1))
 			}
 		}
-		hour := job.ChartHour{Time: f.Clock(float64(h) * 60), AirC: at(air, h), SlabC: at(surface, h-base), EvapKgM2H: at(evap, h-base)}
+		hour := job.ChartHour{Time: f.Clock(float64(h) * 60), AirC: at(air, h), SlabC: at(surface, h-base),
+			EvapKgM2H: at(evap, h-base)}
 		if known > 0 {
 			p := policy.Round4(float64(n) / float64(known))
 			hour.RainChance = &p

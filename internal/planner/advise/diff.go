@@ -50,7 +50,8 @@ func Changes(old, new pour.Plan) []message.Message {
 			out = append(out, message.New(job.ChangeDropped, pads, message.Date("", m.from),
 				message.Within("why", whyOf(&new, moved[m][0]))))
 		default:
-			out = append(out, message.New(job.ChangeMoved, pads, message.Date("from", m.from), message.Date("to", m.to)))
+			out = append(out, message.New(job.ChangeMoved, pads, message.Date("from", m.from), message.Date("to",
+				m.to)))
 		}
 	}
 	for _, p := range new.Pours {

@@ -64,7 +64,8 @@ func (f *Adviser) threatTo(d *policy.DayWork, j int) message.Message {
 
 // oneMore adds to the reason of a pour that nothing threatens what keeps the
 // next pad off it, where that is the weather.
-func (f *Adviser) oneMore(why message.Message, m *policy.Model, s policy.State, p *policy.Planned, shown *policy.DayWork) message.Message {
+func (f *Adviser) oneMore(why message.Message, m *policy.Model, s policy.State, p *policy.Planned,
+	shown *policy.DayWork) message.Message {
 	n := len(p.Pads)
 	if w, _ := shown.Tally[max(0, shown.Binding())].Worst(); w != policy.NoThreat || len(p.Table.Cells[p.Index]) <= n {
 		return why
@@ -307,9 +308,11 @@ func (f *Adviser) blocked(m *policy.Model, i int) message.Message {
 	case why[policy.ByThunder] > 0:
 		n := 0
 		for k := range f.Skies {
-			n += policy.Flag(f.Skies[k].Thunder.Before(policy.HourOf(d.Starts[0]), min(policy.HourAfter(d.Hours.CleanedUp), f.Weather.Hours)))
+			n += policy.Flag(f.Skies[k].Thunder.Before(policy.HourOf(d.Starts[0]),
+				min(policy.HourAfter(d.Hours.CleanedUp), f.Weather.Hours)))
 		}
-		return f.chanceOf(job.ThunderAllDay, n, f.instant("from", d.Starts[0]), message.Clock("until", f.Spec.Crew.LatestFinish))
+		return f.chanceOf(job.ThunderAllDay, n, f.instant("from", d.Starts[0]), message.Clock("until",
+			f.Spec.Crew.LatestFinish))
 	case why[policy.ByFrost] > 0:
 		for _, s := range d.Starts {
 			if at := s + f.Crew.SetUp; !f.Frozen(d.Track, at) {
@@ -322,10 +325,12 @@ func (f *Adviser) blocked(m *policy.Model, i int) message.Message {
 	}
 	begin := max(d.Starts[0]+f.Crew.SetUp, d.Hours.Light)
 	if len(t.Order) == 0 {
-		return message.New(job.NoTime, f.instant("from", d.Starts[0]), f.stops(), message.Name("pad", f.Pads[pads[0]].Name))
+		return message.New(job.NoTime, f.instant("from", d.Starts[0]), f.stops(), message.Name("pad",
+			f.Pads[pads[0]].Name))
 	}
 	if from, _ := t.Order[0].Slabs.Window(d.Track, begin); !math.IsInf(from, 1) {
-		return message.New(job.ReadyTooLate, f.instant("begin", begin), f.instant("ready", from), f.instant("dark", d.Hours.Dark), f.stops())
+		return message.New(job.ReadyTooLate, f.instant("begin", begin), f.instant("ready", from), f.instant("dark",
+			d.Hours.Dark), f.stops())
 	}
 	return message.New(job.SetsBeyondForecast)
 }

@@ -66,10 +66,12 @@ const (
 
 // remedies tries the changes that could better a morning, each worked out anew
 // as a changed project, and returns those that do, the least effort first.
-func (f *Adviser) remedies(m *policy.Model, out *job.Morning, i int, s policy.State, p *policy.Planned, shown *policy.DayWork) []change {
+func (f *Adviser) remedies(m *policy.Model, out *job.Morning, i int, s policy.State, p *policy.Planned,
+	shown *policy.DayWork) []change {
 	var found []change
 	stuck := len(f.path) == 0
-	if f.Job.WhatIf != nil || i < m.First || i >= m.First+remedyMornings || len(m.Flat()) == 0 || m.Done(&s) || !f.Days[i].Off.IsZero() || stuck && i > m.First {
+	if f.Job.WhatIf != nil || i < m.First || i >= m.First+remedyMornings || len(m.Flat()) == 0 || m.Done(&s) ||
+		!f.Days[i].Off.IsZero() || stuck && i > m.First {
 		return nil
 	}
 	risky := p != nil && i == m.First && shown.Unharmed < goodChance
@@ -94,7 +96,8 @@ func (f *Adviser) remedies(m *policy.Model, out *job.Morning, i int, s policy.St
 		if !ok || len(got.Pads) == 0 {
 			continue
 		}
-		r.Verdict, r.Score, r.Pads, r.ChanceUnharmed = got.Verdict, *got.Score, len(got.Pads), got.Parts.Rain.ChanceUnharmed
+		r.Verdict, r.Score, r.Pads, r.ChanceUnharmed = got.Verdict, *got.Score, len(got.Pads),
+			got.Parts.Rain.ChanceUnharmed
 		if Betters(&r.Remedy, out) {
 			found = append(found, r)
 			told[r.kind()] = true

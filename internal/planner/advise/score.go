@@ -179,14 +179,16 @@ func lightOf(d daylight.Day) job.Daylight {
 
 func (f *Adviser) note() *job.ForecastNote {
 	t := f.Job.Trust
-	return &job.ForecastNote{Feed: t.Feed, IssuedAt: t.IssuedAt, FetchedAt: t.FetchedAt, AgeMin: int(math.Round(t.Age.Minutes())), Members: len(f.Skies), Attribution: t.Attribution}
+	return &job.ForecastNote{Feed: t.Feed, IssuedAt: t.IssuedAt, FetchedAt: t.FetchedAt,
+		AgeMin: int(math.Round(t.Age.Minutes())), Members: len(f.Skies), Attribution: t.Attribution}
 }
 
 // morning scores one date, and returns the day's work that it shows.
 func (f *Adviser) morning(day int, s policy.State, p *policy.Planned) (job.Morning, *policy.DayWork) {
 	m := f.model()
 	d := &f.Days[day]
-	out := job.Morning{Date: d.Date, Daylight: lightOf(d.Light), Pads: []job.PadTimes{}, Cautions: []job.Caution{}, Remedies: []job.Remedy{}, Forecast: f.note()}
+	out := job.Morning{Date: d.Date, Daylight: lightOf(d.Light), Pads: []job.PadTimes{}, Cautions: []job.Caution{},
+		Remedies: []job.Remedy{}, Forecast: f.note()}
 	_, start, n := f.points(m, day)
 	score := f.best(day)
 	out.Score = &score
@@ -236,12 +238,14 @@ func (f *Adviser) window(p *policy.Planned, d *policy.DayWork) *job.Window {
 		}
 		latest = starts[i]
 	}
-	return &job.Window{Start: f.Clock(p.Start), LatestStart: f.Clock(latest), LastPlaced: f.Clock(d.Tally[len(d.Tally)-1].Place1), End: f.Clock(d.End)}
+	return &job.Window{Start: f.Clock(p.Start), LatestStart: f.Clock(latest),
+		LastPlaced: f.Clock(d.Tally[len(d.Tally)-1].Place1), End: f.Clock(d.End)}
 }
 
 // verdict says whether to pour, and gives the binding reason. Cautions may
 // still lower it.
-func (f *Adviser) verdict(out *job.Morning, m *policy.Model, i int, s policy.State, p *policy.Planned, can *policy.Action, shown *policy.DayWork) {
+func (f *Adviser) verdict(out *job.Morning, m *policy.Model, i int, s policy.State, p *policy.Planned,
+	can *policy.Action, shown *policy.DayWork) {
 	d := &f.Days[i]
 	out.Verdict = job.VerdictHold
 	switch {

@@ -103,14 +103,17 @@ func (f *Adviser) rules(s *sample, x *policy.DayWork) []concrete.Rule {
 	p, m := &f.Pads[x.Pads[0]], &f.Spec.Mix
 	cold := concrete.ColdInput{Thickness: unit.Metres(p.ThicknessM), MixC: opt(s.mix), AirC: s.placed,
 		AirMinC: opt(s.youngMin), SlabMinC: opt(s.slabMin), CornerC: opt(s.corner), GroundFrozen: s.frozen,
-		Accelerated: m.Cement == "rapid" || m.Admixture == string(concrete.Accelerator), Spell: s.spell, UncoverDropK: opt(s.drop)}
+		Accelerated: m.Cement == "rapid" || m.Admixture == string(concrete.Accelerator), Spell: s.spell,
+		UncoverDropK: opt(s.drop)}
 	if b := m.BagTemperatureC; b != nil {
 		cold.Bag = f.bagAt(*b)
-	} else if mean, ok := slabs.MeanBefore(concrete.Hourly{Start: f.Start, AirC: f.Air(s.track)}, f.Clock(x.Start), 24); ok {
+	} else if mean, ok := slabs.MeanBefore(concrete.Hourly{Start: f.Start, AirC: f.Air(s.track)}, f.Clock(x.Start),
+		24); ok {
 		cold.Bag = f.bagAt(mean)
 	}
 	rules := concrete.ColdRules(cold)
-	rules = append(rules, concrete.HotRules(concrete.HotInput{MixC: opt(s.mix), AirMaxC: opt(s.airMax), EvapPeak: opt(s.evap), Bag: cold.Bag})...)
+	rules = append(rules, concrete.HotRules(concrete.HotInput{MixC: opt(s.mix), AirMaxC: opt(s.airMax),
+		EvapPeak: opt(s.evap), Bag: cold.Bag})...)
 	if s.crust >= concrete.CrustWorthSaying {
 		rules = append(rules, concrete.CrustRule(policy.Round4(s.crust), f.Clock(s.crusts)))
 	}

@@ -129,7 +129,8 @@ func (f *Adviser) sampleOf(s *sample, d *policy.Day, x *policy.DayWork, coldest 
 	air := f.Air(s.track)
 	first := x.Tally[0].Place0
 	s.mix = math.NaN()
-	if mix, ok := slabs.MixTemperature(f.Spec.Mix, concrete.Hourly{Start: f.Start, AirC: air}, f.Clock(first), f.Cover); ok {
+	if mix, ok := slabs.MixTemperature(f.Spec.Mix, concrete.Hourly{Start: f.Start, AirC: air}, f.Clock(first),
+		f.Cover); ok {
 		s.mix = mix
 	}
 	whole := f.Pads[x.Pads[coldest]].Kind.Slabs.Whole(s.track, x.Tally[coldest].Place0)

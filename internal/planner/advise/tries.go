@@ -19,7 +19,10 @@ type trouble struct {
 func (f *Adviser) troubleOf(out *job.Morning, shown *policy.DayWork) trouble {
 	var t trouble
 	coded := func(codes ...string) bool {
-		return slices.ContainsFunc(out.Cautions, func(c job.Caution) bool { return c.Severity != job.Note && slices.Contains(codes, c.Code) })
+		return slices.ContainsFunc(out.Cautions, func(c job.Caution) bool {
+			return c.Severity != job.Note &&
+				slices.Contains(codes, c.Code)
+		})
 	}
 	t.drying = coded("drying")
 	t.hot = t.drying || coded("hot-mix", "hot-weather", "crew-heat")
@@ -47,7 +50,8 @@ func (f *Adviser) changes(out *job.Morning, s policy.State, p *policy.Planned, s
 	if t.rain || t.noTime || t.late || t.thunder || t.hot {
 		for _, by := range [...]unit.Clock{earlier, 2 * earlier} {
 			if start := f.Spec.Crew.EarliestStart - by; start >= dawn {
-				c.add(effortStart, message.New(job.StartAt, message.Clock("start", start)), job.WhatIf{EarliestStart: &start})
+				c.add(effortStart, message.New(job.StartAt, message.Clock("start", start)),
+					job.WhatIf{EarliestStart: &start})
 			}
 		}
 	}
@@ -55,7 +59,8 @@ func (f *Adviser) changes(out *job.Morning, s policy.State, p *policy.Planned, s
 		half := (len(p.Pads) + 1) / 2
 		few, rest := f.names(p.Pads[:half]), f.names(p.Pads[half:])
 		slices.Sort(few)
-		c.add(effortPads, message.New(job.PourOnly, message.Names("pads", few)), job.WhatIf{LeaveOut: &job.LeaveOut{Date: f.Days[p.Day].Date, Pads: rest}})
+		c.add(effortPads, message.New(job.PourOnly, message.Names("pads", few)),
+			job.WhatIf{LeaveOut: &job.LeaveOut{Date: f.Days[p.Day].Date, Pads: rest}})
 	}
 	if out.Verdict == job.VerdictPour {
 		return c.all
@@ -102,10 +107,12 @@ func (f *Adviser) againstCold(c *offers) {
 	yes, m := "accelerator", &c.spec.Mix
 	warm, kept := WarmWaterC, warmBagC
 	if m.WaterTemperatureC == nil || *m.WaterTemperatureC < WarmWaterC {
-		c.add(effortWater, message.New(job.WarmWater, message.Temperature("water", WarmWaterC)), job.WhatIf{WaterTemperatureC: &warm})
+		c.add(effortWater, message.New(job.WarmWater, message.Temperature("water", WarmWaterC)),
+			job.WhatIf{WaterTemperatureC: &warm})
 	}
 	if m.BagTemperatureC == nil || *m.BagTemperatureC < warmBagC {
-		c.add(effortBags, message.New(job.WarmBags, message.Temperature("bags", warmBagC)), job.WhatIf{BagTemperatureC: &kept})
+		c.add(effortBags, message.New(job.WarmBags, message.Temperature("bags", warmBagC)),
+			job.WhatIf{BagTemperatureC: &kept})
 	}
 	if m.Admixture == pour.NoAdmixture && m.LabelInitialSetMin == nil {
 		c.add(effortAdd, message.New(job.AddAccelerator), job.WhatIf{Admixture: &yes})
@@ -134,7 +141,8 @@ func (f *Adviser) againstFrozenBase(c *offers, frost bool) {
 
 func againstHeat(c *offers) {
 	yes, cool, slow := true, coolWaterC, "retarder"
-	c.add(effortWater, message.New(job.IcedWater, message.Temperature("water", coolWaterC)), job.WhatIf{WaterTemperatureC: &cool})
+	c.add(effortWater, message.New(job.IcedWater, message.Temperature("water", coolWaterC)),
+		job.WhatIf{WaterTemperatureC: &cool})
 	c.unless(c.spec.Practice.BaseWetted, effortWet, job.WetBase, job.WhatIf{BaseWetted: &yes})
 	if c.spec.Mix.Admixture == pour.NoAdmixture && c.spec.Mix.LabelInitialSetMin == nil {
 		c.add(effortAdd, message.New(job.AddRetarder), job.WhatIf{Admixture: &slow})

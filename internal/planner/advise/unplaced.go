@@ -107,7 +107,8 @@ func (o *options) work(pad int) pour.Unplaced {
 		return u
 	}
 	for d := range f.Days {
-		if slices.Contains(f.Job.Skipped, job.Skip{Date: f.Days[d].Date, Pad: name}) { // a lost pad is kept off its day too
+		// a lost pad is kept off its day too
+		if slices.Contains(f.Job.Skipped, job.Skip{Date: f.Days[d].Date, Pad: name}) {
 			u.WhyData = message.New(job.UnplacedCalledOff, message.Name("pad", name), message.Date("", f.Days[d].Date))
 			return u
 		}
@@ -152,7 +153,8 @@ func (o *options) withBags(pad int) *pour.Option {
 		x := &o.stocked[i]
 		if slices.Contains(x.Pads, pad) {
 			chance := policy.Round4(1 - x.Cell.Worst)
-			return &pour.Option{Date: f.Days[x.Day].Date, ChangeData: message.New(job.MoreBags, message.Count("bags", o.more), message.Date("", f.Days[x.Day].Date)),
+			return &pour.Option{Date: f.Days[x.Day].Date, ChangeData: message.New(job.MoreBags, message.Count("bags",
+				o.more), message.Date("", f.Days[x.Day].Date)),
 				Verdict: string(job.VerdictPour), ChanceUnharmed: &chance}
 		}
 	}
@@ -163,12 +165,15 @@ func (o *options) withBags(pad int) *pour.Option {
 func (f *Adviser) changesFor() []change {
 	start, people, plastic, blanket := f.Spec.Crew.EarliestStart-earlier, f.Spec.Crew.People+1, "plastic", "blanket"
 	all := []change{
-		{job.Remedy{ChangeData: message.New(job.CoverPlastic), WhatIf: job.WhatIf{Cover: &plastic}}, f.coverEffort(plastic)},
-		{job.Remedy{ChangeData: message.New(job.CoverBlanketKept), WhatIf: job.WhatIf{Cover: &blanket}}, f.coverEffort(blanket)},
+		{job.Remedy{ChangeData: message.New(job.CoverPlastic), WhatIf: job.WhatIf{Cover: &plastic}},
+			f.coverEffort(plastic)},
+		{job.Remedy{ChangeData: message.New(job.CoverBlanketKept), WhatIf: job.WhatIf{Cover: &blanket}},
+			f.coverEffort(blanket)},
 		{job.Remedy{ChangeData: message.New(job.BringHelper), WhatIf: job.WhatIf{People: &people}}, effortHelper},
 	}
 	if start >= dawn {
-		all = append(all, change{job.Remedy{ChangeData: message.New(job.StartAt, message.Clock("start", start)), WhatIf: job.WhatIf{EarliestStart: &start}}, effortStart})
+		all = append(all, change{job.Remedy{ChangeData: message.New(job.StartAt, message.Clock("start", start)),
+			WhatIf: job.WhatIf{EarliestStart: &start}}, effortStart})
 	}
 	return all
 }
@@ -196,12 +201,15 @@ func (o *options) changed(pad, on int) *pour.Option {
 				continue
 			}
 			k := policy.ModelTied(g, o.m.First, false, o.m.Tie)
-			got, _ := (&Adviser{Prepared: g, models: []*policy.Model{k}}).morning(on, policy.State{}, &policy.Planned{Day: on, Start: g.Days[on].Starts[i], Index: i, Pads: []int{pad}, Cell: &row[0],
-				Table: g.TableFor(on, []*crewday.Work{g.Pads[pad].Kind})})
+			got, _ := (&Adviser{Prepared: g, models: []*policy.Model{k}}).morning(on, policy.State{},
+				&policy.Planned{Day: on, Start: g.Days[on].Starts[i], Index: i, Pads: []int{pad}, Cell: &row[0],
+					Table: g.TableFor(on, []*crewday.Work{g.Pads[pad].Kind})})
 			if got.Verdict == job.VerdictHold {
 				continue
 			}
-			x := &pour.Option{Date: f.Days[on].Date, ChangeData: message.New(job.ChangeOn, message.Within("change", c.ChangeData), message.Date("", f.Days[on].Date)), Verdict: string(got.Verdict), ChanceUnharmed: got.Parts.Rain.ChanceUnharmed}
+			x := &pour.Option{Date: f.Days[on].Date, ChangeData: message.New(job.ChangeOn, message.Within("change",
+				c.ChangeData), message.Date("", f.Days[on].Date)), Verdict: string(got.Verdict),
+				ChanceUnharmed: got.Parts.Rain.ChanceUnharmed}
 			o.byClass[f.Pads[pad].Class] = x
 			return x
 		}

@@ -92,7 +92,8 @@ func NewTimeline(people int) *Timeline {
 // the rest would break a window, the light or the crew's hours. carry are pads
 // placed already that must be finished too; clear is minutes spent on each pad
 // before it is placed. Nobody waits while something useful can be done.
-func (t *Timeline) LayOut(c Crew, h Hours, start float64, order []*Work, track int, carry []Soft, clear float64, r Rule) int {
+func (t *Timeline) LayOut(c Crew, h Hours, start float64, order []*Work, track int, carry []Soft, clear float64,
+	r Rule) int {
 	if clear > 0 {
 		// A delay that happens to fit the windows better must not look like time won.
 		order = order[:t.LayOut(c, h, start, order, track, carry, 0, r)]

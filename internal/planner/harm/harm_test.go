@@ -12,7 +12,8 @@ func TestRainLosesFromItsLimitOn(t *testing.T) {
 		mm    float64
 		want  float64
 	}{
-		{nil, 0, 0}, {nil, 0.24, 0}, {nil, 0.25, LightLoses}, {nil, 2.49, LightLoses}, {nil, 2.5, 1}, {nil, math.NaN(), 1},
+		{nil, 0, 0}, {nil, 0.24, 0}, {nil, 0.25, LightLoses}, {nil, 2.49, LightLoses}, {nil, 2.5, 1}, {nil,
+			math.NaN(), 1},
 		{&own, 0.99, 0}, {&own, 1, 1}, {&own, 7, 1}, {&own, math.NaN(), 1},
 	} {
 		if got := Rain(c.limit).Lost(c.mm); got != c.want {

@@ -54,16 +54,17 @@ type WhatIf struct {
 	EarliestStart     *unit.Clock `json:"earliest_start,omitempty"`
 	WaterTemperatureC *float64    `json:"water_temperature_c,omitempty"`
 	BagTemperatureC   *float64    `json:"bag_temperature_c,omitempty"`
-	Cover             *string     `json:"cover,omitempty"`      // plastic, burlap, blanket or none, for every pad
-	BaseCover         *string     `json:"base_cover,omitempty"` // on the base the night before: plastic, blanket or none
-	BaseWetted        *bool       `json:"base_wetted,omitempty"`
-	Windbreak         *bool       `json:"windbreak,omitempty"`
-	Shade             *bool       `json:"shade,omitempty"`
-	EvaporationFilm   *bool       `json:"evaporation_film,omitempty"`
-	Fogging           *bool       `json:"fogging,omitempty"`
-	Admixture         *string     `json:"admixture,omitempty"` // none, retarder or accelerator
-	Pads              []string    `json:"pads,omitempty"`      // only these
-	LeaveOut          *LeaveOut   `json:"leave_out,omitempty"`
+	Cover             *string     `json:"cover,omitempty"` // plastic, burlap, blanket or none, for every pad
+	// on the base the night before: plastic, blanket or none
+	BaseCover       *string   `json:"base_cover,omitempty"`
+	BaseWetted      *bool     `json:"base_wetted,omitempty"`
+	Windbreak       *bool     `json:"windbreak,omitempty"`
+	Shade           *bool     `json:"shade,omitempty"`
+	EvaporationFilm *bool     `json:"evaporation_film,omitempty"`
+	Fogging         *bool     `json:"fogging,omitempty"`
+	Admixture       *string   `json:"admixture,omitempty"` // none, retarder or accelerator
+	Pads            []string  `json:"pads,omitempty"`      // only these
+	LeaveOut        *LeaveOut `json:"leave_out,omitempty"`
 }
 
 // LeaveOut calls some pads off on one morning.

@@ -37,7 +37,8 @@ func GridJob(rows, cols int, length, width, thick float64, bays bool, people, se
 	name := func(r, c int) string { return fmt.Sprintf("%c%d", 'A'+r, c+1) }
 	for r := range rows {
 		for c := range cols {
-			p := pour.Pad{Name: name(r, c), LengthM: length, WidthM: width, ThicknessM: thick, XM: float64(c) * length, YM: float64(r) * width}
+			p := pour.Pad{Name: name(r, c), LengthM: length, WidthM: width, ThicknessM: thick,
+				XM: float64(c) * length, YM: float64(r) * width}
 			if sets > 0 {
 				p.FormSet = &s.FormSets[(r*cols+c)%sets].Name
 			}
@@ -74,14 +75,16 @@ func Light(from unit.Date, n int, first, last string) []daylight.Day {
 	for i := range days {
 		d := from.AddDays(i)
 		f, l := at(d, first), at(d, last)
-		days[i] = daylight.Day{Date: d, Case: daylight.Ordinary, FirstLight: f, Sunrise: f.Add(35 * time.Minute), Sunset: l.Add(-35 * time.Minute), LastLight: l}
+		days[i] = daylight.Day{Date: d, Case: daylight.Ordinary, FirstLight: f, Sunrise: f.Add(35 * time.Minute),
+			Sunset: l.Add(-35 * time.Minute), LastLight: l}
 	}
 	return days
 }
 
 // Weather makes scenarios of so many days from the midnight before begin, dry
 // and at 18 C on average unless rain says otherwise.
-func Weather(days, members, tracks int, air func(track, hour int) float64, rain func(member, hour int) float64) *forecast.Scenarios {
+func Weather(days, members, tracks int, air func(track, hour int) float64, rain func(member,
+	hour int) float64) *forecast.Scenarios {
 	s := &forecast.Scenarios{Start: Begin.At(0, Zone).UTC(), Hours: 24 * days, WetMM: 0.1, Tracks: tracks}
 	shared := make([]forecast.Weather, tracks)
 	for k := range shared {
@@ -140,8 +143,10 @@ func (p *PlainSlabs) Behave(q slabs.Query) *concrete.Behaviour {
 	}
 	h := int(q.Placed.Sub(p.Weather.Start).Hours())
 	if h < 0 || h >= p.Weather.Hours {
-		return &concrete.Behaviour{InitialSet: concrete.Never, FinalSet: concrete.Never, FinishFrom: concrete.Never, FinishUntil: concrete.Never,
-			StripFrom: concrete.Never, FrostSafe: concrete.Never, WalkFrom: concrete.Never, CuredBy: concrete.Never, Unknown: true}
+		return &concrete.Behaviour{InitialSet: concrete.Never, FinalSet: concrete.Never, FinishFrom: concrete.Never,
+			FinishUntil: concrete.Never,
+			StripFrom:   concrete.Never, FrostSafe: concrete.Never, WalkFrom: concrete.Never, CuredBy: concrete.Never,
+			Unknown: true}
 	}
 	var air float64
 	for i := range p.Weather.Members {
@@ -152,8 +157,10 @@ func (p *PlainSlabs) Behave(q slabs.Query) *concrete.Behaviour {
 	}
 	speed := math.Pow(4.0/3, (20-air)/(10/1.8)) // a third longer for each 10 F colder (trade rule)
 	hours := func(x float64) time.Duration { return time.Duration(x * speed * float64(time.Hour)) }
-	b := &concrete.Behaviour{InitialSet: hours(5.5), FinalSet: hours(8), FinishFrom: hours(2.2), FinishUntil: hours(6.1),
-		StripFrom: hours(16), FrostSafe: hours(24), WalkFrom: hours(24), CuredBy: hours(24 * 6), ColdestC: unit.Celsius(air - 5), Freezes: air < 1, EvapPeak: 0.3, EvapPeakAt: time.Hour}
+	b := &concrete.Behaviour{InitialSet: hours(5.5), FinalSet: hours(8), FinishFrom: hours(2.2),
+		FinishUntil: hours(6.1),
+		StripFrom:   hours(16), FrostSafe: hours(24), WalkFrom: hours(24), CuredBy: hours(24 * 6),
+		ColdestC: unit.Celsius(air - 5), Freezes: air < 1, EvapPeak: 0.3, EvapPeakAt: time.Hour}
 	if q.Cover == "blanket" {
 		b.Freezes, b.ColdestC = false, 8
 	}
@@ -176,9 +183,11 @@ func (p *PlainSlabs) Frozen(track int, at time.Time, cover string) bool {
 
 // JobFor is a job at the evening before begin's morrow, over the weather given.
 func JobFor(spec pour.Spec, wx *forecast.Scenarios, mornings int) job.Job {
-	return job.Job{Spec: spec, Now: Begin.At(0, Zone).Add(5 * time.Hour), Zone: Zone, Days: Light(Begin, mornings+1, "05:00", "21:30"),
+	return job.Job{Spec: spec, Now: Begin.At(0, Zone).Add(5 * time.Hour), Zone: Zone, Days: Light(Begin, mornings+1,
+		"05:00", "21:30"),
 		Weather: wx, Slabs: &PlainSlabs{Weather: wx}, Because: message.New("asked_for"),
-		Trust: job.Trust{Feed: "sample", FetchedAt: Begin.At(0, Zone), Age: time.Hour, Members: len(wx.Members), Attribution: "sample"}}
+		Trust: job.Trust{Feed: "sample", FetchedAt: Begin.At(0, Zone), Age: time.Hour, Members: len(wx.Members),
+			Attribution: "sample"}}
 }
 
 // BenchJob is a reference job under 31 members, each with its own track, and
@@ -194,7 +203,8 @@ func Largest(mixed, after bool, sets int) pour.Spec {
 	s := GridJob(1, 1, 1, 1, 0.075, false, 1, sets, 10)
 	s.Pads = nil
 	for i := range pour.MaxPads {
-		p := pour.Pad{Name: fmt.Sprintf("P%d", i), LengthM: 1, WidthM: 1, ThicknessM: 0.075, XM: float64(i % 25), YM: float64(i / 25)}
+		p := pour.Pad{Name: fmt.Sprintf("P%d", i), LengthM: 1, WidthM: 1, ThicknessM: 0.075, XM: float64(i % 25),
+			YM: float64(i / 25)}
 		if mixed {
 			p.ThicknessM = 0.05 + 0.15*float64(i*7919%pour.MaxPads)/pour.MaxPads
 		}
@@ -215,7 +225,8 @@ var LargestJobs = []struct {
 	Mixed, After bool
 	Sets         int
 }{
-	{"equal", false, false, 0}, {"thicknesses", true, false, 0}, {"order", false, true, 0}, {"order_and_forms", false, true, 3},
+	{"equal", false, false, 0}, {"thicknesses", true, false, 0}, {"order", false, true, 0}, {"order_and_forms", false,
+		true, 3},
 	{"thicknesses_order_and_forms", true, true, 3},
 }
 

@@ -45,9 +45,11 @@ func Plan(ctx context.Context, in job.Job) (*job.Result, error) {
 		if dry {
 			end := start.Add(time.Duration(pads)*padTime + softFor)
 			m.Verdict, m.Reason, m.PadsPossible = job.VerdictPour, "it stays dry", pads
-			m.Window = &job.Window{Start: start, LatestStart: latest(in, day.Date), LastPlaced: start.Add(time.Duration(pads) * padTime), End: end}
+			m.Window = &job.Window{Start: start, LatestStart: latest(in, day.Date),
+				LastPlaced: start.Add(time.Duration(pads) * padTime), End: end}
 			if pads > 0 {
-				res.Plan.Pours = append(res.Plan.Pours, pour.Pour{Date: day.Date, Start: start, End: end, Pads: left[:pads:pads], ChanceUnharmed: 1,
+				res.Plan.Pours = append(res.Plan.Pours, pour.Pour{Date: day.Date, Start: start, End: end,
+					Pads: left[:pads:pads], ChanceUnharmed: 1,
 					Covers: []string{}, Why: m.Reason})
 				left = left[pads:]
 			}
@@ -75,8 +77,10 @@ func morning(in job.Job, date unit.Date) job.Morning {
 	figure, none := score, 0.0
 	t := in.Trust
 	return job.Morning{Date: date, Verdict: job.VerdictHold, Reason: "rain", Score: &figure, Pads: []job.PadTimes{},
-		Cautions: []job.Caution{}, Remedies: []job.Remedy{}, Parts: job.Parts{Rain: job.RainPart{ChanceUnharmed: &none}},
-		Forecast: &job.ForecastNote{Feed: t.Feed, IssuedAt: t.IssuedAt, FetchedAt: t.FetchedAt, AgeMin: int(t.Age / time.Minute),
+		Cautions: []job.Caution{}, Remedies: []job.Remedy{},
+		Parts: job.Parts{Rain: job.RainPart{ChanceUnharmed: &none}},
+		Forecast: &job.ForecastNote{Feed: t.Feed, IssuedAt: t.IssuedAt, FetchedAt: t.FetchedAt,
+			AgeMin:  int(t.Age / time.Minute),
 			Members: t.Members, Attribution: t.Attribution}}
 }
 

@@ -59,7 +59,8 @@ func (m *memory) frostOf(k frostKey, midnight time.Time) []bool {
 	var covers []concrete.CoverSpan
 	if k.cover != "" {
 		from := k.date.AddDays(-1).At(baseCoverFrom, m.opt.Zone)
-		covers = []concrete.CoverSpan{{Kind: k.cover, From: from.Sub(w.Start), Until: midnight.Add(2 * baseHours * time.Hour).Sub(w.Start)}}
+		covers = []concrete.CoverSpan{{Kind: k.cover, From: from.Sub(w.Start),
+			Until: midnight.Add(2 * baseHours * time.Hour).Sub(w.Start)}}
 	}
 	solver := m.solvers.Get().(*concrete.Solver)
 	defer m.solvers.Put(solver)

@@ -61,7 +61,8 @@ func opt(v *float64) unit.Opt {
 // PracticeOf returns what the slabs of a project have in common.
 func PracticeOf(spec pour.Spec) Kind {
 	x := spec.Practice
-	return Kind{WaterC: opt(spec.Mix.WaterTemperatureC), BagC: opt(spec.Mix.BagTemperatureC), Against: concrete.Protection{Windbreak: x.Windbreak, Shade: x.Shade, Film: x.EvaporationFilm, Fog: x.Fogging},
+	return Kind{WaterC: opt(spec.Mix.WaterTemperatureC), BagC: opt(spec.Mix.BagTemperatureC),
+		Against:   concrete.Protection{Windbreak: x.Windbreak, Shade: x.Shade, Film: x.EvaporationFilm, Fog: x.Fogging},
 		Admixture: concrete.Admixture(spec.Mix.Admixture), Wetted: x.BaseWetted}
 }
 
@@ -101,7 +102,8 @@ func (n *Nodes) node(track, hour int, whole bool) *Slab {
 	if s := at.Load(); s != nil && (s.whole || !whole) {
 		return s
 	}
-	b := n.slabs.Behave(Query{Track: track, Kind: n.Kind, Placed: n.Start.Add(time.Duration(hour) * time.Hour), Brief: !whole})
+	b := n.slabs.Behave(Query{Track: track, Kind: n.Kind, Placed: n.Start.Add(time.Duration(hour) * time.Hour),
+		Brief: !whole})
 	s := fromBehaviour(b)
 	s.whole = whole
 	at.Store(&s)
@@ -116,7 +118,8 @@ func fromBehaviour(b *concrete.Behaviour) Slab {
 	}
 	s := Slab{Initial: minutes(b.InitialSet), Final: minutes(b.FinalSet),
 		From: minutes(b.FinishFrom), Until: minutes(b.FinishUntil),
-		Strip: minutes(b.StripFrom), Walk: minutes(b.WalkFrom), FrostSafe: minutes(b.FrostSafe), Cured: minutes(b.CuredBy),
+		Strip: minutes(b.StripFrom), Walk: minutes(b.WalkFrom), FrostSafe: minutes(b.FrostSafe),
+		Cured:   minutes(b.CuredBy),
 		Uncover: minutes(b.UncoverFrom), CrustRisk: b.CrustRisk, Crusts: minutes(b.Crusts), Corner: float64(b.CornerC),
 		Over1: minutes(b.EvapOver1), Evap: b.EvapPeak, EvapAt: minutes(b.EvapPeakAt), Coldest: float64(b.ColdestC),
 		Freezes: b.Freezes, Unknown: b.Unknown}
@@ -160,10 +163,12 @@ func (n *Nodes) at(track int, minute float64, whole bool) Slab {
 		From: far(a.From, b.From), Until: far(a.Until, b.Until),
 		Strip: far(a.Strip, b.Strip), Walk: far(a.Walk, b.Walk),
 		FrostSafe: far(a.FrostSafe, b.FrostSafe), Cured: far(a.Cured, b.Cured),
-		Uncover: far(a.Uncover, b.Uncover), CrustRisk: mix(a.CrustRisk, b.CrustRisk), Crusts: far(a.Crusts, b.Crusts), Chip: max(a.Chip, b.Chip),
+		Uncover: far(a.Uncover, b.Uncover), CrustRisk: mix(a.CrustRisk, b.CrustRisk), Crusts: far(a.Crusts, b.Crusts),
+		Chip:  max(a.Chip, b.Chip),
 		Over1: mix(a.Over1, b.Over1), Evap: mix(a.Evap, b.Evap), EvapAt: mix(a.EvapAt, b.EvapAt),
 		Coldest: mix(a.Coldest, b.Coldest), Corner: mix(a.Corner, b.Corner),
-		Freezes: a.Freezes || b.Freezes, Unknown: a.Unknown || b.Unknown, Impossible: a.Impossible || b.Impossible, whole: whole}
+		Freezes: a.Freezes || b.Freezes, Unknown: a.Unknown || b.Unknown, Impossible: a.Impossible || b.Impossible,
+		whole: whole}
 }
 
 // Window returns when finishing opens and closes for a slab placed at a

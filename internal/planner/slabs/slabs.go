@@ -99,7 +99,8 @@ func New(spec pour.Spec, weather *forecast.Scenarios, opt Options) (Slabs, error
 	for i := range weather.Members {
 		w := &weather.Members[i]
 		if w.Track < 0 || w.Track >= weather.Tracks {
-			return nil, fault.New(fault.Invalid, fmt.Sprintf("member %d has track %d of %d", i, w.Track, weather.Tracks))
+			return nil, fault.New(fault.Invalid, fmt.Sprintf("member %d has track %d of %d", i, w.Track,
+				weather.Tracks))
 		}
 		if m.tracks[w.Track].AirC == nil {
 			m.tracks[w.Track] = concrete.Hourly{Start: weather.Start, AirC: w.AirC, HumidityPct: w.HumidityPct,
@@ -145,7 +146,8 @@ func (m *memory) Behave(q Query) *concrete.Behaviour {
 	if q.Brief {
 		h := max(0, int(q.Placed.Sub(c.Weather.Start).Hours()))
 		low := m.coldest[q.Track]
-		v = solver.BehaveBriefly(&c, h < len(low) && low[h] > noFrostAbove && float64(c.Mix.TemperatureC) > noFrostAbove)
+		v = solver.BehaveBriefly(&c, h < len(low) && low[h] > noFrostAbove &&
+			float64(c.Mix.TemperatureC) > noFrostAbove)
 	} else {
 		v = m.covered(solver, &c)
 	}
@@ -222,7 +224,8 @@ func coldAfter(w *concrete.Hourly, placed time.Time) bool {
 
 func (m *memory) site(date unit.Date) concrete.Site {
 	x := &m.spec.Site
-	s := concrete.Site{Latitude: m.spec.Latitude, Longitude: m.spec.Longitude, WindFactor: x.WindFactor, Subgrade: x.Subgrade}
+	s := concrete.Site{Latitude: m.spec.Latitude, Longitude: m.spec.Longitude, WindFactor: x.WindFactor,
+		Subgrade: x.Subgrade}
 	if m.spec.ElevationM != nil {
 		s.ElevationM = *m.spec.ElevationM
 	}
@@ -233,7 +236,8 @@ func (m *memory) site(date unit.Date) concrete.Site {
 		for d := range shadedDays {
 			for _, v := range x.Shade {
 				on := date.AddDays(d)
-				s.Shade = append(s.Shade, concrete.Shade{From: on.At(v.From, m.opt.Zone), Until: on.At(v.Until, m.opt.Zone)})
+				s.Shade = append(s.Shade, concrete.Shade{From: on.At(v.From, m.opt.Zone), Until: on.At(v.Until,
+					m.opt.Zone)})
 			}
 		}
 	}
@@ -276,7 +280,8 @@ const longest = 60 * 24 * time.Hour
 
 // mixOf returns the concrete's figures of a project's mix.
 func mixOf(x pour.Mix, setFactor, temp float64, add concrete.Admixture) concrete.Mix {
-	c := concrete.Mix{Cement: x.Cement, Strength28dMPa: x.Strength28dMPa, TemperatureC: unit.Celsius(temp), SetFactor: setFactor}
+	c := concrete.Mix{Cement: x.Cement, Strength28dMPa: x.Strength28dMPa, TemperatureC: unit.Celsius(temp),
+		SetFactor: setFactor}
 	share, known := x.CementShare()
 	c.CementIsGuessed = !known
 	label := x.WaterLPerBag / (share * x.BagKg) // 1 litre of water is 1 kg

@@ -48,7 +48,8 @@ func TestBriefAnswersEqualWholeOnes(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		q := Query{Kind: Kind{Thickness: unit.Metres(0.05 + 0.15*r.Float64())}, Placed: wx.Start.Add(time.Duration(24+r.IntN(40)) * time.Hour)}
+		q := Query{Kind: Kind{Thickness: unit.Metres(0.05 + 0.15*r.Float64())},
+			Placed: wx.Start.Add(time.Duration(24+r.IntN(40)) * time.Hour)}
 		if r.IntN(3) == 0 {
 			q.Cover, q.CoverR = "blanket", concrete.BlanketM2KW
 		}
@@ -62,7 +63,8 @@ func TestBriefAnswersEqualWholeOnes(t *testing.T) {
 			freezes, unknown                  bool
 		}
 		of := func(b concrete.Behaviour) told {
-			return told{b.InitialSet, b.FinalSet, b.FinishFrom, b.FinishUntil, b.EvapOver1, b.EvapPeakAt, b.EvapPeak, b.Freezes, b.Unknown}
+			return told{b.InitialSet, b.FinalSet, b.FinishFrom, b.FinishUntil, b.EvapOver1, b.EvapPeakAt, b.EvapPeak,
+				b.Freezes, b.Unknown}
 		}
 		if a, b := of(brief), of(whole); a != b {
 			t.Errorf("%+v: brief %+v, whole %+v", q, a, b)
