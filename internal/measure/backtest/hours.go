@@ -71,12 +71,24 @@ func (p *byHour) Morning(s *Site, d int, st *state) (dayPlan, error) {
 	return out, nil
 }
 
+// perfectHour is the reliability of a nowcast that knows this hour and the next.
+var perfectHour = func() belief.Reliability {
+	r := belief.Stated()
+	for _, k := range [...]int{belief.RestOfHour, belief.NextHour} {
+		r.Detection[k], r.FalseAlarm[k] = 0.99, 0.01
+	}
+	return r
+}()
+
 // known turns a moment into what the planner is told.
 func (m *moment) known() policy.Moment {
 	s := m.site
 	at := policy.Moment{Now: s.clock(m.now), SetUp: m.setUp, Raining: m.seen.Raining}
 	for k := range at.Before {
 		at.Before[k] = s.rain(m.now - float64(k+1)*60)
+	}
+	if m.powers.Nowcast == emulate.PerfectHour {
+		at.Proven = &perfectHour
 	}
 	if !m.seen.None {
 		for k, said := range m.seen.Hours {

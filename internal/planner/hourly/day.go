@@ -94,21 +94,22 @@ const (
 )
 
 func (d *Day) check() error {
+	const refused = "this day can't be decided on"
 	var bad fault.List
 	if n := len(d.Members); n < 1 || n > mostMembers {
 		bad.Add("Members", fmt.Sprint(n), fmt.Sprintf("must be between 1 and %d", mostMembers))
-	} else {
-		d.checkMembers(&bad)
-		most := d.checkRuns(&bad)
-		d.checkLeft(&bad, most)
-		if d.Channel == nil {
-			bad.Add("Channel", "none", "must be given")
-		}
-		if !(d.RainRisk > 0 && d.RainRisk <= 1) {
-			bad.Add("RainRisk", fmt.Sprint(d.RainRisk), "must be above 0 and not above 1")
-		}
+		return bad.Err(refused)
 	}
-	return bad.Err("this day can't be decided on")
+	d.checkMembers(&bad)
+	if d.Channel == nil {
+		bad.Add("Channel", "none", "must be given")
+	}
+	d.checkRuns(&bad)
+	d.checkLeft(&bad)
+	if !(d.RainRisk > 0 && d.RainRisk <= 1) {
+		bad.Add("RainRisk", fmt.Sprint(d.RainRisk), "must be above 0 and not above 1")
+	}
+	return bad.Err(refused)
 }
 
 func (d *Day) checkMembers(bad *fault.List) {
@@ -131,13 +132,11 @@ func (d *Day) checkMembers(bad *fault.List) {
 	}
 }
 
-// checkRuns returns how many pads the longest run places.
-func (d *Day) checkRuns(bad *fault.List) (most int) {
+func (d *Day) checkRuns(bad *fault.List) {
 	if len(d.Runs) > mostRuns {
 		bad.Add("Runs", fmt.Sprint(len(d.Runs)), fmt.Sprintf("must be at most %d", mostRuns))
 	}
 	for i, r := range d.Runs {
-		most = max(most, len(r.Pads))
 		if i > 0 && !(r.Begin > d.Runs[i-1].Begin) {
 			bad.Add(fmt.Sprintf("Runs[%d].Begin", i), fmt.Sprint(r.Begin), "must be later than the one before")
 		}
@@ -147,17 +146,17 @@ func (d *Day) checkRuns(bad *fault.List) (most int) {
 					"must be placed after the run begins, and finish and set after that")
 			}
 			if !(p.Frost >= 0 && p.Frost <= 1 && p.FrostBlanket >= 0 && p.FrostBlanket <= 1) {
-				bad.Add(fmt.Sprintf("Runs[%d].Pads[%d].Frost", i, k), fmt.Sprint(p.Frost, p.FrostBlanket),
-					"must be chances, 0 to 1")
+				bad.Add(fmt.Sprintf("Runs[%d].Pads[%d].Frost", i, k), fmt.Sprint(p.Frost, p.FrostBlanket), "must be chances, 0 to 1")
 			}
 		}
 	}
-	return most
 }
 
-// checkLeft holds that what is left tomorrow has a value for every number of
-// pads that a run may place.
-func (d *Day) checkLeft(bad *fault.List, most int) {
+func (d *Day) checkLeft(bad *fault.List) {
+	most := 0
+	for _, r := range d.Runs {
+		most = max(most, len(r.Pads))
+	}
 	for i, row := range d.Left {
 		if len(row) <= most || len(row) != len(d.Left[0]) {
 			bad.Add(fmt.Sprintf("Left[%d]", i), fmt.Sprint(len(row)),

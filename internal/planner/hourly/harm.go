@@ -28,6 +28,11 @@ func (d *Day) fateIn(rain []float64, from, set float64, covers bool) fate {
 	return fate{lost: lost, inspect: 1 - lost}
 }
 
+// caught is how often a pad is under its cover before the hour ends in which rain
+// begins untold (judgement): rain begins at any minute, half a pad's placing goes by
+// before hands are free, and some pads are covered before it.
+const caught = 0.6
+
 // underCover returns what becomes of a pad that lies open in an hour, is soft
 // until a minute and is covered as soon as the nowcast tells of rain in the next
 // hour, else when rain begins; the cover stays on. One that is told of and does not
@@ -48,7 +53,8 @@ func (d *Day) underCover(rain []float64, first int, set float64) fate {
 			lost = max(lost, d.Harm.Lost(c, harm.CoveredInTime))
 		default:
 			wet = true
-			lost = laid*d.Harm.Lost(c, harm.CoveredInTime) + (1-laid)*d.Harm.Lost(c, harm.CoveredLate)
+			untold := caught*d.Harm.Lost(c, harm.CoveredLate) + (1-caught)*d.Harm.Lost(c, harm.Open)
+			lost = laid*d.Harm.Lost(c, harm.CoveredInTime) + (1-laid)*untold
 		}
 	}
 	work := d.Covers.MinutesPad / 60 * d.Costs.CoverHour

@@ -40,6 +40,7 @@ type Moment struct {
 	Raining bool       // rain of 0.25 mm or more has begun in this hour
 	Before  [3]float64 // mm in the hour before and the two before that; NaN: not seen
 	Nowcast belief.Nowcast
+	Proven  *belief.Reliability // of the nowcast; nil: belief.Stated
 }
 
 // PlacedToday is a pad whose placing has begun today.
@@ -284,6 +285,9 @@ func (w *Workday) bare(ctx context.Context, at *Moment) *hourly.Day {
 	now := w.f.Minute(at.Now) - w.offset
 	seen := belief.Seen{Hour: int(now / 60), Passed: math.Mod(now, 60) / 60, Raining: at.Raining, Before: at.Before}
 	channel := w.channel
+	if at.Proven != nil {
+		channel = at.Proven.NewChannel(w.sky.Climate)
+	}
 	if at.Nowcast == (belief.Nowcast{}) {
 		channel = belief.NoNowcast() // nor will there be one in an hour
 	}
