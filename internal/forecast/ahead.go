@@ -51,7 +51,12 @@ func (f *Forecast) CheckAhead(now time.Time) error {
 			rain++
 		}
 	}
-	rule := fmt.Sprintf("must be known in %d or more of the %d hours from %s on", hours-mostUnknown, hours, from.Format(time.RFC3339))
+	rule := fmt.Sprintf(
+		"must be known in %d or more of the %d hours from %s on",
+		hours-mostUnknown,
+		hours,
+		from.Format(time.RFC3339),
+	)
 	for _, c := range []struct {
 		name  string
 		known int
@@ -103,7 +108,11 @@ func (f *Forecast) checkIssued(bad *fault.List, now time.Time) {
 func checkIssued(bad *fault.List, issued, now time.Time, oldest time.Duration) {
 	switch age := now.Sub(issued); {
 	case age > oldest:
-		bad.Add("issued_at", issued.Format(time.RFC3339), fmt.Sprintf("must be within %v before %s", oldest, now.UTC().Format(time.RFC3339)))
+		bad.Add(
+			"issued_at",
+			issued.Format(time.RFC3339),
+			fmt.Sprintf("must be within %v before %s", oldest, now.UTC().Format(time.RFC3339)),
+		)
 	case age < -runsAhead:
 		bad.Add("issued_at", issued.Format(time.RFC3339), "must not be after "+now.UTC().Format(time.RFC3339))
 	}

@@ -138,8 +138,14 @@ func TestFill(t *testing.T) {
 		t.Error("what can't be computed became known")
 	}
 	source := func(hour int, v forecast.Variable) string { return fc.Sources[h[hour].From[v]].Feed }
-	if source(0, forecast.AirC) != "a" || source(0, forecast.HumidityPct) != forecast.Computed || source(3, forecast.ShortwaveWM2) != "a" {
-		t.Errorf("sources are %s, %s, %s", source(0, forecast.AirC), source(0, forecast.HumidityPct), source(3, forecast.ShortwaveWM2))
+	if source(0, forecast.AirC) != "a" || source(0, forecast.HumidityPct) != forecast.Computed ||
+		source(3, forecast.ShortwaveWM2) != "a" {
+		t.Errorf(
+			"sources are %s, %s, %s",
+			source(0, forecast.AirC),
+			source(0, forecast.HumidityPct),
+			source(3, forecast.ShortwaveWM2),
+		)
 	}
 	sun := fc.Members[2].Values[forecast.ShortwaveWM2]
 	if clear := h[0].Get(forecast.ShortwaveWM2).V; math.Abs(sun[0]-clear/4) > 1e-9 {
@@ -176,7 +182,8 @@ func TestDraft(t *testing.T) {
 			d.Put(7, v, x, "col", 4) // outside the hours, yet it tells of the document
 			d.Put(1, v, x, "col", 5)
 			_, err = d.Done()
-			if ok != (err == nil) || (!ok && (!errors.Is(err, fault.Invalid) || !strings.Contains(err.Error(), "col[5]") || !strings.Contains(err.Error(), "col[4]"))) {
+			if ok != (err == nil) ||
+				(!ok && (!errors.Is(err, fault.Invalid) || !strings.Contains(err.Error(), "col[5]") || !strings.Contains(err.Error(), "col[4]"))) {
 				t.Errorf("%v of %v: error is %v", v, x, err)
 			}
 		}

@@ -52,7 +52,12 @@ func TestAPlacesHeavyRainIsLearned(t *testing.T) {
 		for _, days := range []int{3, 20, 200} {
 			share := drawnHeavy(t, f, learned(t, days, came))
 			if off := math.Abs(share - came); off > last+0.025 {
-				t.Errorf("%d days in which %.2f of the wet hours were heavy: %.3f are drawn, further off than before by more than chance", days, came, share)
+				t.Errorf(
+					"%d days in which %.2f of the wet hours were heavy: %.3f are drawn, further off than before by more than chance",
+					days,
+					came,
+					share,
+				)
 			} else {
 				last = off
 			}

@@ -27,7 +27,11 @@ func (f *Forecast) AddMembers(start time.Time, members []Member) error {
 	}
 	if !any {
 		var bad fault.List
-		bad.Add("members", start.Format(time.RFC3339), "must hold values within the forecast's hours, from "+f.Hours[0].Start.Format(time.RFC3339))
+		bad.Add(
+			"members",
+			start.Format(time.RFC3339),
+			"must hold values within the forecast's hours, from "+f.Hours[0].Start.Format(time.RFC3339),
+		)
 		return bad.Err("forecast: the ensemble can't stand beside the forecast")
 	}
 	f.Members = out

@@ -20,7 +20,14 @@ var (
 )
 
 // made is a forecast of a feed, with every value known that the function gives.
-func made(t *testing.T, feed string, first time.Time, hours int, event forecast.WetEvent, value func(hour int, v forecast.Variable) float64) forecast.Forecast {
+func made(
+	t *testing.T,
+	feed string,
+	first time.Time,
+	hours int,
+	event forecast.WetEvent,
+	value func(hour int, v forecast.Variable) float64,
+) forecast.Forecast {
 	t.Helper()
 	d, err := forecast.NewDraft(where, forecast.Source{Feed: feed, FetchedAt: first}, event, first, hours)
 	if err != nil {
@@ -79,7 +86,8 @@ func TestMergeTakesTheFirstThatKnows(t *testing.T) {
 					if src == nil || !src.Get(v).Known {
 						continue
 					}
-					if v == forecast.SnowMM && h.Get(forecast.RainMM).Known && got.Sources[h.From[forecast.RainMM]].Feed != fs[k].Sources[0].Feed {
+					if v == forecast.SnowMM && h.Get(forecast.RainMM).Known &&
+						got.Sources[h.From[forecast.RainMM]].Feed != fs[k].Sources[0].Feed {
 						continue
 					}
 					want, from = src.Get(v), fs[k].Sources[0].Feed
@@ -123,8 +131,15 @@ func TestMergeKeepsOneWetEvent(t *testing.T) {
 	if got.Wet != half {
 		t.Errorf("the wet event is %+v, want that of the first feed with chances, %+v", got.Wet, half)
 	}
-	if got.Hours[0].Get(forecast.RainChance).V != 0.5 || got.Hours[1].ChanceHours != 24 || got.Hours[2].Get(forecast.RainChance).Known {
-		t.Errorf("chances are %+v, %+v over %d h, %+v", got.Hours[0].Get(forecast.RainChance), got.Hours[1].Get(forecast.RainChance), got.Hours[1].ChanceHours, got.Hours[2].Get(forecast.RainChance))
+	if got.Hours[0].Get(forecast.RainChance).V != 0.5 || got.Hours[1].ChanceHours != 24 ||
+		got.Hours[2].Get(forecast.RainChance).Known {
+		t.Errorf(
+			"chances are %+v, %+v over %d h, %+v",
+			got.Hours[0].Get(forecast.RainChance),
+			got.Hours[1].Get(forecast.RainChance),
+			got.Hours[1].ChanceHours,
+			got.Hours[2].Get(forecast.RainChance),
+		)
 	}
 }
 
@@ -156,7 +171,8 @@ func TestMergePrefersGivenToComputed(t *testing.T) {
 		t.Fatal(err)
 	}
 	source := func(hour int, v forecast.Variable) string { return got.Sources[got.Hours[hour].From[v]].Feed }
-	if source(0, forecast.AirC) != "a" || source(1, forecast.AirC) != "b" || source(1, forecast.CloudPct) != forecast.Computed {
+	if source(0, forecast.AirC) != "a" || source(1, forecast.AirC) != "b" ||
+		source(1, forecast.CloudPct) != forecast.Computed {
 		t.Errorf("sources are %s, %s, %s", source(0, forecast.AirC), source(1, forecast.AirC), source(1, forecast.CloudPct))
 	}
 	if got.Sources[0].Feed != "a" || len(got.Sources) != 3 || !got.NextFetch.Equal(b.NextFetch) || len(got.Members) != 2 {
@@ -190,7 +206,9 @@ func TestTrustFallsWithAge(t *testing.T) {
 		{24 * time.Hour, false, forecast.Aged, 24 * time.Hour},
 		{24*time.Hour + 1, false, forecast.Old, 24*time.Hour + 1},
 	} {
-		f := forecast.Forecast{Sources: []forecast.Source{{Feed: "a", FetchedAt: noon}, {Feed: "b", FetchedAt: noon.AddDate(1, 0, 0)}}}
+		f := forecast.Forecast{
+			Sources: []forecast.Source{{Feed: "a", FetchedAt: noon}, {Feed: "b", FetchedAt: noon.AddDate(1, 0, 0)}},
+		}
 		if c.iss {
 			f.Sources[0].IssuedAt = &issued
 		}

@@ -41,11 +41,13 @@ func TestTheNightIsRemembered(t *testing.T) {
 			t.Fatal("the hours are not consecutive")
 		}
 		past := h.Start.Before(now.Truncate(time.Hour))
-		if v := h.Get(forecast.AirC); !v.Known || v.V != float64(h.Start.Hour()) || held.Sources[h.From[forecast.AirC]].Past != past {
+		if v := h.Get(forecast.AirC); !v.Known || v.V != float64(h.Start.Hour()) ||
+			held.Sources[h.From[forecast.AirC]].Past != past {
 			t.Fatalf("%s: %+v from %+v", h.Start, v, held.Sources[h.From[forecast.AirC]])
 		}
 	}
-	if len(held.Sources) != 2 || held.Sources[0].Past || !held.FetchedAt().Equal(now) || held.Sources[1].Attribution != "a" {
+	if len(held.Sources) != 2 || held.Sources[0].Past || !held.FetchedAt().Equal(now) ||
+		held.Sources[1].Attribution != "a" {
 		t.Errorf("sources %+v", held.Sources)
 	}
 	if _, err := forecast.Draw(held, forecast.DrawOptions{}); err != nil {

@@ -128,8 +128,16 @@ func (s *ShortRange) CheckAhead(now time.Time) error {
 		}
 	}
 	if known < shortKnown {
-		bad.Add("rain", "known for "+known.Round(time.Minute).String(),
-			fmt.Sprintf("must be known for %v or more of the %v from %s on", shortKnown, ShortAhead, now.UTC().Format(time.RFC3339)))
+		bad.Add(
+			"rain",
+			"known for "+known.Round(time.Minute).String(),
+			fmt.Sprintf(
+				"must be known for %v or more of the %v from %s on",
+				shortKnown,
+				ShortAhead,
+				now.UTC().Format(time.RFC3339),
+			),
+		)
 	}
 	return bad.Err(s.Source.Feed + ": the document does not serve the hours ahead")
 }

@@ -28,7 +28,14 @@ const Unstated byte = 255
 
 // Leads are the ends of the bands of lead time that forecasts are verified
 // in; the first band begins with the hour that follows the forecast.
-var Leads = [NumLeads]time.Duration{6 * time.Hour, 12 * time.Hour, 24 * time.Hour, 48 * time.Hour, 96 * time.Hour, 168 * time.Hour}
+var Leads = [NumLeads]time.Duration{
+	6 * time.Hour,
+	12 * time.Hour,
+	24 * time.Hour,
+	48 * time.Hour,
+	96 * time.Hour,
+	168 * time.Hour,
+}
 
 // NumLeads is the number of bands.
 const NumLeads = 6
@@ -97,7 +104,8 @@ func (f *Forecast) Stated() (Stated, bool) {
 }
 
 func (s *Stated) put(start time.Time, chance float64) {
-	if i := int(start.Sub(s.Start) / time.Hour); !start.Before(s.Start) && i < len(s.Chances) && chance >= 0 && chance <= 1 {
+	if i := int(start.Sub(s.Start) / time.Hour); !start.Before(s.Start) && i < len(s.Chances) && chance >= 0 &&
+		chance <= 1 {
 		s.Chances[i] = byte(math.Round(chance * ChanceSteps))
 	}
 }

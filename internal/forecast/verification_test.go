@@ -207,13 +207,23 @@ func TestAPlaceLeansOnAllPlaces(t *testing.T) {
 		t.Errorf("five days taught %+v", cal)
 	}
 	// Members keep their prior until something is learned.
-	if cal, reports := forecast.LearnCounts(few, few, true); cal != nil || reports[0].Band.Shift != forecast.PriorEnsemble().Bands[0].Shift {
+	if cal, reports := forecast.LearnCounts(few, few, true); cal != nil ||
+		reports[0].Band.Shift != forecast.PriorEnsemble().Bands[0].Shift {
 		t.Errorf("members without pairs are corrected by %+v", reports[0].Band)
 	}
 }
 
-func hourly(at time.Time, hours int, chance func(h int) float64, rain func(start time.Time) float64) *forecast.Forecast {
-	f := &forecast.Forecast{Cell: place.CellOf(52.4, 4.8), Wet: forecast.DefaultWet, Sources: []forecast.Source{{Feed: "open-meteo", FetchedAt: at}}}
+func hourly(
+	at time.Time,
+	hours int,
+	chance func(h int) float64,
+	rain func(start time.Time) float64,
+) *forecast.Forecast {
+	f := &forecast.Forecast{
+		Cell:    place.CellOf(52.4, 4.8),
+		Wet:     forecast.DefaultWet,
+		Sources: []forecast.Source{{Feed: "open-meteo", FetchedAt: at}},
+	}
 	start := at.Truncate(time.Hour).Add(-48 * time.Hour)
 	for h := range hours + 48 {
 		s := start.Add(time.Duration(h) * time.Hour)
@@ -280,7 +290,9 @@ func TestStatedOfMembersIsWhatDrawReads(t *testing.T) {
 	}
 	for i, step := range s.Chances {
 		h, _ := sc.Index(s.Start.Add(time.Duration(i) * time.Hour))
-		if got, want := sc.ChanceWet(h, 0.1), float64(step)/forecast.ChanceSteps; math.Abs(got-want) > 0.5/31+0.5/forecast.ChanceSteps+1e-9 {
+		if got, want := sc.ChanceWet(h, 0.1), float64(step)/forecast.ChanceSteps; math.Abs(
+			got-want,
+		) > 0.5/31+0.5/forecast.ChanceSteps+1e-9 {
 			t.Errorf("hour %d: %.3f of the members are wet, stated %.3f", i, got, want)
 		}
 	}

@@ -33,13 +33,6 @@ type Bin struct {
 // Frequency returns the share of wet outcomes.
 func (b Bin) Frequency() float64 { return float64(b.Wet) / float64(b.Pairs) }
 
-// Decomposition is the Brier score's parts: score = Reliability - Resolution +
-// Uncertainty, exact where each bin holds one chance (Murphy, Journal of
-// Applied Meteorology 12, 1973; from memory).
-type Decomposition struct {
-	Reliability, Resolution, Uncertainty float64
-}
-
 // Brier returns the mean squared difference of chance and outcome.
 func Brier(pairs []Pair) float64 {
 	sum := 0.0
@@ -51,23 +44,6 @@ func Brier(pairs []Pair) float64 {
 		sum += d * d
 	}
 	return sum / float64(len(pairs))
-}
-
-// Decompose returns the parts of the Brier score of binned pairs.
-func Decompose(bins []Bin) Decomposition {
-	var n, wet float64
-	for _, b := range bins {
-		n += float64(b.Pairs)
-		wet += float64(b.Wet)
-	}
-	base := wet / n
-	d := Decomposition{Uncertainty: base * (1 - base)}
-	for _, b := range bins {
-		share, f := float64(b.Pairs)/n, b.Frequency()
-		d.Reliability += share * (b.Chance - f) * (b.Chance - f)
-		d.Resolution += share * (f - base) * (f - base)
-	}
-	return d
 }
 
 // Bins sorts pairs into tenths of stated chance; a tenth with fewer than least

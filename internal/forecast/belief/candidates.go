@@ -8,7 +8,9 @@ import (
 // Place is what candidates are chosen by.
 type Place struct {
 	Latitude, Longitude float64
-	WetShare            float64 // share of hours with more than 0.1 mm that the place is thought to have in this season, 0 to 1
+	// WetShare is the share of hours with more than 0.1 mm that the place is thought
+	// to have in this season, 0 to 1.
+	WetShare float64
 }
 
 // How candidates are chosen (judgement, checked on the training records): days

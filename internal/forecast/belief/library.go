@@ -140,7 +140,13 @@ func (l *Library) Encode(w io.Writer) error {
 		if len(r.Region) > math.MaxUint8 || len(r.Codes) > mostHours {
 			return fmt.Errorf("belief: record of %s is too long", r.Region)
 		}
-		h := header{float32(r.Latitude), float32(r.Longitude), r.Start.Unix() / 3600, uint32(len(r.Codes)), uint8(len(r.Region))}
+		h := header{
+			float32(r.Latitude),
+			float32(r.Longitude),
+			r.Start.Unix() / 3600,
+			uint32(len(r.Codes)),
+			uint8(len(r.Region)),
+		}
 		if err := binary.Write(z, binary.LittleEndian, h); err != nil {
 			return fmt.Errorf("belief: %w", err)
 		}

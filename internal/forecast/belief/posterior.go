@@ -135,5 +135,9 @@ func frequencies(cands []candidate, hours int) Frequencies {
 	if wet > 0 && dry > 0 {
 		f = Frequencies{Wet: wet / (wet + dry), Onset: onset / wet, Beside: beside / dry}
 	}
-	return Frequencies{Wet: min(max(f.Wet, few), 0.5), Onset: min(max(f.Onset, 0.1), 0.9), Beside: min(max(f.Beside, few), 0.9)}
+	return Frequencies{
+		Wet:    min(max(f.Wet, few), 0.5),
+		Onset:  min(max(f.Onset, 0.1), 0.9),
+		Beside: min(max(f.Beside, few), 0.9),
+	}
 }

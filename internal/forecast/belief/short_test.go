@@ -13,7 +13,14 @@ func TestWhatAShortRangeProductSays(t *testing.T) {
 	rate := func(from time.Time, mmH ...float64) *forecast.ShortRange {
 		s := &forecast.ShortRange{Radar: forecast.RadarOK}
 		for i, v := range mmH {
-			s.Steps = append(s.Steps, forecast.ShortStep{Start: from.Add(time.Duration(i) * 15 * time.Minute), Length: 15 * time.Minute, RainMMH: unit.Some(v)})
+			s.Steps = append(
+				s.Steps,
+				forecast.ShortStep{
+					Start:   from.Add(time.Duration(i) * 15 * time.Minute),
+					Length:  15 * time.Minute,
+					RainMMH: unit.Some(v),
+				},
+			)
 		}
 		return s
 	}
@@ -47,7 +54,14 @@ func TestWhatAShortRangeProductSays(t *testing.T) {
 		if i >= 4 {
 			v = 0.6
 		}
-		chances.Steps = append(chances.Steps, forecast.ShortStep{Start: now.Truncate(time.Hour).Add(time.Duration(i) * time.Hour), Length: time.Hour, RainChance: unit.Some(v)})
+		chances.Steps = append(
+			chances.Steps,
+			forecast.ShortStep{
+				Start:      now.Truncate(time.Hour).Add(time.Duration(i) * time.Hour),
+				Length:     time.Hour,
+				RainChance: unit.Some(v),
+			},
+		)
 	}
 	if got := Short(chances, now); got[0] != SaidDry || got[4] != SaidWet || got[6] != SaidWet {
 		t.Errorf("chances: %v", got)

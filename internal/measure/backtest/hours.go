@@ -71,6 +71,10 @@ func (p *byHour) Morning(s *Site, d int, st *state) (dayPlan, error) {
 	return out, nil
 }
 
+// saidAs turns the emulated nowcast's words into the planner's.
+var saidAs = map[emulate.Foreseen]belief.Said{emulate.ForeseenDry: belief.SaidDry,
+	emulate.ForeseenRain: belief.SaidWet, emulate.ForeseenHeavy: belief.SaidHeavy}
+
 // perfectHour is the reliability of a nowcast that knows this hour and the next.
 var perfectHour = func() belief.Reliability {
 	r := belief.Stated()
@@ -92,8 +96,7 @@ func (m *moment) known() policy.Moment {
 	}
 	if !m.seen.None {
 		for k, said := range m.seen.Hours {
-			at.Nowcast[k] = map[emulate.Foreseen]belief.Said{emulate.ForeseenDry: belief.SaidDry, emulate.ForeseenRain: belief.SaidWet,
-				emulate.ForeseenHeavy: belief.SaidHeavy}[said]
+			at.Nowcast[k] = saidAs[said]
 		}
 	}
 	for i := range m.placed {

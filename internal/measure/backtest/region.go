@@ -236,8 +236,13 @@ func (x *station) begin(ctx context.Context, t Table, jobs int) (*tableRun, erro
 		x.best[seen] = newForesight(s, seen)
 	}
 	plan := shipped{name: "planner_plan", learned: true, own: t.Powers, asked: x.asked[b]}
-	run := &tableRun{site: s, starts: map[int]bool{}, best: x.best[seen], players: append(rules(), x.byHour(&plan, "planner")),
-		out: &Outcome{Region: x.region.Name, Table: t, Costs: s.fullCosts()}}
+	run := &tableRun{
+		site:    s,
+		starts:  map[int]bool{},
+		best:    x.best[seen],
+		players: append(rules(), x.byHour(&plan, "planner")),
+		out:     &Outcome{Region: x.region.Name, Table: t, Costs: s.fullCosts()},
+	}
 	if t.FirstDay {
 		first := plan
 		first.learned = false

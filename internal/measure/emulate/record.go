@@ -167,17 +167,6 @@ func (r *Record) fill(v []float64) {
 	}
 }
 
-// Missing returns the share of hours for which a variable is unknown.
-func Missing(v []float64) float64 {
-	n := 0
-	for _, x := range v {
-		if math.IsNaN(x) {
-			n++
-		}
-	}
-	return float64(n) / float64(max(1, len(v)))
-}
-
 // neighbourKM is how near two stations lie that count as one: airports of one
 // city see the same rain (judgement).
 const neighbourKM = 30

@@ -146,7 +146,11 @@ func (d *Day) checkRuns(bad *fault.List) {
 					"must be placed after the run begins, and finish and set after that")
 			}
 			if !(p.Frost >= 0 && p.Frost <= 1 && p.FrostBlanket >= 0 && p.FrostBlanket <= 1) {
-				bad.Add(fmt.Sprintf("Runs[%d].Pads[%d].Frost", i, k), fmt.Sprint(p.Frost, p.FrostBlanket), "must be chances, 0 to 1")
+				bad.Add(
+					fmt.Sprintf("Runs[%d].Pads[%d].Frost", i, k),
+					fmt.Sprint(p.Frost, p.FrostBlanket),
+					"must be chances, 0 to 1",
+				)
 			}
 		}
 	}

@@ -23,8 +23,14 @@ func channel() *belief.Channel {
 func day(rnd *rand.Rand, members, pads, runs int) *Day {
 	const first, soft, pace = 8, 180.0, 40.0
 	hours := first + runs + 5
-	d := &Day{Now: first * 60, Seen: belief.Seen{Hour: first}, Channel: channel(), Harm: harm.Soft(harm.Rain(nil), false), RainRisk: 1,
-		Costs: Costs{LostPad: 3, InspectPad: 0.5, WaitedHour: 0.1, CoverHour: 0.05}}
+	d := &Day{
+		Now:      first * 60,
+		Seen:     belief.Seen{Hour: first},
+		Channel:  channel(),
+		Harm:     harm.Soft(harm.Rain(nil), false),
+		RainRisk: 1,
+		Costs:    Costs{LostPad: 3, InspectPad: 0.5, WaitedHour: 0.1, CoverHour: 0.05},
+	}
 	for range members {
 		m := Member{Weight: 1 / float64(members), RainMM: make([]float64, hours)}
 		wet := false

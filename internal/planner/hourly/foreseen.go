@@ -107,7 +107,13 @@ func (f *foreseen) simulate() {
 			}
 		}
 		for h := range f.hours {
-			k := e.Simulate(m, f.first+h, passedShare, func(h int) float64 { return luck[h] }, func(h int) float64 { return begin[h] })
+			k := e.Simulate(
+				m,
+				f.first+h,
+				passedShare,
+				func(h int) float64 { return luck[h] },
+				func(h int) float64 { return begin[h] },
+			)
 			key := k.Key()
 			risk, ok := known[key]
 			if !ok {

@@ -146,7 +146,12 @@ type tally struct {
 
 func (d *Day) loss(t tally) float64 {
 	c := d.Costs
-	return t.work + c.LostPad*t.lost + c.InspectPad*t.inspect + c.WaitedHour*float64(t.waited) + d.left(t.last, float64(t.placed)-t.lost)
+	return t.work + c.LostPad*t.lost + c.InspectPad*t.inspect + c.WaitedHour*float64(
+		t.waited,
+	) + d.left(
+		t.last,
+		float64(t.placed)-t.lost,
+	)
 }
 
 func (w *walk) thunder(m, h int) bool {

@@ -312,7 +312,10 @@ func (m *Model) Available(day, from int, s *State, most *[MostGroups]uint8) {
 	*most = [MostGroups]uint8{}
 	position := 0
 	for g, seq := range m.Seqs {
-		for next := int(s.Pos[g]); next < len(seq) && most[g] <= crewday.MostPads && m.Free(day, from, s, most, seq[next], 0, position); next++ {
+		for next := int(s.Pos[g]); next < len(seq) && most[g] <= crewday.MostPads; next++ {
+			if !m.Free(day, from, s, most, seq[next], 0, position) {
+				break
+			}
 			most[g]++
 			position++
 		}

@@ -155,8 +155,10 @@ func (b *brute) row(day, i int) int {
 		for j := range order {
 			order[j] = b.f.kinds[0]
 		}
-		n = max(b.f.line.LayOut(b.f.Crew, d.Hours, d.Starts[i], order, d.Track, nil, b.f.clearing(d.Starts[i]), crewday.FinishFirst),
-			b.f.line.LayOut(b.f.Crew, d.Hours, d.Starts[i], order, d.Track, nil, b.f.clearing(d.Starts[i]), crewday.PlaceFirst))
+		n = max(
+			b.f.line.LayOut(b.f.Crew, d.Hours, d.Starts[i], order, d.Track, nil, b.f.clearing(d.Starts[i]), crewday.FinishFirst),
+			b.f.line.LayOut(b.f.Crew, d.Hours, d.Starts[i], order, d.Track, nil, b.f.clearing(d.Starts[i]), crewday.PlaceFirst),
+		)
 		b.rows[k] = n
 	}
 	return n
@@ -226,8 +228,20 @@ func (b *brute) cost(day, i, n int) [3]float64 {
 			l := 0.0
 			if j < reach {
 				from := b.f.line.Place0[j]
-				slab := b.f.Job.Slabs.Behave(slabs.Query{Track: w.Track, Kind: slabs.Kind{Thickness: unit.Metres(b.f.Pads[0].ThicknessM)}, Placed: b.f.Start.Add(time.Duration(from/60) * time.Hour)})
-				next := b.f.Job.Slabs.Behave(slabs.Query{Track: w.Track, Kind: slabs.Kind{Thickness: unit.Metres(b.f.Pads[0].ThicknessM)}, Placed: b.f.Start.Add(time.Duration(from/60+1) * time.Hour)})
+				slab := b.f.Job.Slabs.Behave(
+					slabs.Query{
+						Track:  w.Track,
+						Kind:   slabs.Kind{Thickness: unit.Metres(b.f.Pads[0].ThicknessM)},
+						Placed: b.f.Start.Add(time.Duration(from/60) * time.Hour),
+					},
+				)
+				next := b.f.Job.Slabs.Behave(
+					slabs.Query{
+						Track:  w.Track,
+						Kind:   slabs.Kind{Thickness: unit.Metres(b.f.Pads[0].ThicknessM)},
+						Placed: b.f.Start.Add(time.Duration(from/60+1) * time.Hour),
+					},
+				)
 				part := from/60 - math.Floor(from/60)
 				set := from + slab.InitialSet.Minutes()*(1-part) + next.InitialSet.Minutes()*part
 				l = 0
@@ -297,7 +311,13 @@ func smallJob(spec pour.Spec, r *rand.Rand) job.Job {
 	spec.Crew.EarliestStart = unit.Clock(60 * (6 + r.IntN(2)))
 	spec.Crew.LatestFinish = spec.Crew.EarliestStart + unit.Clock(60*(6+r.IntN(6)))
 	spec.Limits.RainRisk = []float64{0.1, 0.3, 1}[r.IntN(3)]
-	wx := jobtest.Weather(days+5, 5, 1, func(k, h int) float64 { return jobtest.Mild(k, h) - 18 + cool }, jobtest.Showers(seed, share))
+	wx := jobtest.Weather(
+		days+5,
+		5,
+		1,
+		func(k, h int) float64 { return jobtest.Mild(k, h) - 18 + cool },
+		jobtest.Showers(seed, share),
+	)
 	return jobtest.JobFor(spec, wx, days)
 }
 
@@ -326,8 +346,17 @@ func TestPolicyEqualsEnumeration(t *testing.T) {
 				for i, p := range m.Flat() {
 					rank[p] = i
 				}
-				b := &brute{rank: rank, stops: map[[3]int][2][]float64{}, f: f, signals: c.signals, seen: map[string]float64{}, harm: map[[3]int][3]float64{}, rows: map[[2]int]int{}, strips: map[[3]int]float64{},
-					beyond: func(left []int) float64 { return m.after(stateOf(m, left)) }}
+				b := &brute{
+					rank:    rank,
+					stops:   map[[3]int][2][]float64{},
+					f:       f,
+					signals: c.signals,
+					seen:    map[string]float64{},
+					harm:    map[[3]int][3]float64{},
+					rows:    map[[2]int]int{},
+					strips:  map[[3]int]float64{},
+					beyond:  func(left []int) float64 { return m.after(stateOf(m, left)) },
+				}
 				got, want := m.value(0, State{}), b.value(0, make([]poured1, len(f.Pads)))
 				if math.Abs(got-want) > 1e-9 {
 					t.Fatalf("%s, signals %v, weather %d: policy %.12f, enumeration %.12f", c.name, c.signals, i, got, want)

@@ -26,7 +26,9 @@ func (m *Model) Free(day, from int, s *State, today *[MostGroups]uint8, pad, n, 
 		g, i := m.Place(a.Pad)
 		switch {
 		case i < int(s.Pos[g]):
-			if b := s.BatchOf(g, i); b != nil && (a.Until == pour.Stripped && b.Strip > ReadyAt(day, from) || a.Until == pour.Cured && b.Cured > ReadyAt(day, from)) {
+			if b := s.BatchOf(g, i); b != nil &&
+				(a.Until == pour.Stripped && b.Strip > ReadyAt(day, from) ||
+					a.Until == pour.Cured && b.Cured > ReadyAt(day, from)) {
 				return false
 			}
 		case i < int(s.Pos[g]+uint16(today[g])) && a.Until == pour.Placed:

@@ -40,7 +40,8 @@ func (f *Prepared) HabitOf(last *pour.Plan) *habit {
 		}
 		for _, name := range p.Pads {
 			k, ok := f.byName[name]
-			if ok && p.Date == h.today && Poured(f.Pads[k].Record.State) && f.Pads[k].Record.PlacedAt != nil && unit.DateOf(*f.Pads[k].Record.PlacedAt, f.Zone) == h.today {
+			if ok && p.Date == h.today && Poured(f.Pads[k].Record.State) && f.Pads[k].Record.PlacedAt != nil &&
+				unit.DateOf(*f.Pads[k].Record.PlacedAt, f.Zone) == h.today {
 				h.underWay = true
 			}
 		}

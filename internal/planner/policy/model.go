@@ -167,7 +167,16 @@ func (m *Model) leavingCost(h *habit) float64 {
 }
 
 func ModelTied(f *Prepared, first int, signals bool, tie tieBreak) *Model {
-	m := &Model{Prepared: f, Tie: tie, First: first, days: len(f.Days), Signals: signals, options: map[optionKey][]option{}, perPour: pourDays, mlEver: f.mlEver()}
+	m := &Model{
+		Prepared: f,
+		Tie:      tie,
+		First:    first,
+		days:     len(f.Days),
+		Signals:  signals,
+		options:  map[optionKey][]option{},
+		perPour:  pourDays,
+		mlEver:   f.mlEver(),
+	}
 	m.Seqs, m.proved = f.groups(tie)
 	class := -1
 	m.uniform = true

@@ -49,7 +49,11 @@ func (f *Prepared) hoursOf(d *Day) {
 		d.Off = message.New(job.NoLight)
 		return
 	}
-	d.Hours = crewday.Hours{Light: f.Minute(from), Dark: f.Minute(until), CleanedUp: f.Minute(d.Date.At(c.LatestFinish, f.Zone))}
+	d.Hours = crewday.Hours{
+		Light:     f.Minute(from),
+		Dark:      f.Minute(until),
+		CleanedUp: f.Minute(d.Date.At(c.LatestFinish, f.Zone)),
+	}
 	d.open = max(f.Minute(d.Date.At(c.EarliestStart, f.Zone)), d.Hours.Light-c.SetUpMin)
 	if !slices.Contains(c.Days, weekday(d.Date)) {
 		d.Off = message.New(job.DayOff)

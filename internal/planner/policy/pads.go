@@ -46,19 +46,30 @@ func (f *Prepared) slots() error {
 			classes[k] = c
 			f.kinds = append(f.kinds, f.workOf(p, unit.Metres(k.thick), bags, litres))
 		}
-		*s = slot{Pad: p, Class: c, Kind: f.kinds[c], litres: litres, Form: -1, Record: records[p.Name], Strip: math.Inf(1), Cured: math.Inf(1)}
+		*s = slot{
+			Pad:    p,
+			Class:  c,
+			Kind:   f.kinds[c],
+			litres: litres,
+			Form:   -1,
+			Record: records[p.Name],
+			Strip:  math.Inf(1),
+			Cured:  math.Inf(1),
+		}
 		s.Left = !Poured(s.Record.State) && (len(only) == 0 || only[p.Name])
 		if p.FormSet != nil {
 			n, ok := forms[*p.FormSet]
 			if !ok {
-				return fault.Of(fault.Invalid, pour.ProjectBreaksRule).At("pads."+p.Name+".form_set", *p.FormSet, fault.RuleOf(pour.FormSetUnknown))
+				return fault.Of(fault.Invalid, pour.ProjectBreaksRule).
+					At("pads."+p.Name+".form_set", *p.FormSet, fault.RuleOf(pour.FormSetUnknown))
 			}
 			s.Form = n
 		}
 		for _, a := range p.After {
 			j, ok := f.byName[a.Pad]
 			if !ok {
-				return fault.Of(fault.Invalid, pour.ProjectBreaksRule).At("pads."+p.Name+".after", a.Pad, fault.RuleOf(pour.PadUnknown))
+				return fault.Of(fault.Invalid, pour.ProjectBreaksRule).
+					At("pads."+p.Name+".after", a.Pad, fault.RuleOf(pour.PadUnknown))
 			}
 			s.After = append(s.After, edge{j, a.Until})
 		}
@@ -87,8 +98,12 @@ func (f *Prepared) workOf(p pour.Pad, thickness unit.Metres, bags int, litres fl
 	c := f.Spec.Crew
 	kind := f.Cover
 	kind.Thickness = thickness
-	w := &crewday.Work{ML: int(litres * 1000), Place: float64(bags)/c.BagsPerHour*60 + c.StrikeOffMinPerM2*p.AreaM2(), Finish: c.FinishMinPerM2 * p.AreaM2(),
-		Slabs: f.nodesFor(kind)}
+	w := &crewday.Work{
+		ML:     int(litres * 1000),
+		Place:  float64(bags)/c.BagsPerHour*60 + c.StrikeOffMinPerM2*p.AreaM2(),
+		Finish: c.FinishMinPerM2 * p.AreaM2(),
+		Slabs:  f.nodesFor(kind),
+	}
 	w.Finishers = max(1, min(c.People, int(math.Ceil(w.Finish/finishShare))))
 	if f.Cover.Cover != "" {
 		w.Cover = crewday.CoverMin

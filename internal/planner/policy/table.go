@@ -29,14 +29,16 @@ type cell struct {
 	// chance that any is, when placing stops for rain that is seen or due; by
 	// half, then without and with rain in the day.
 	lost, any [2][2]float64
-	stop      [2][]float64 // by number of pads placed before such a stop, or before the day is too far gone: members of the choosing half; all n: none stops
-	Risk      float64      // greatest chance that one pad is lost or can't be begun, over all members
-	Worst     float64      // greatest chance of losing one pad when nobody stops, as stated: what is told keeps the limit
-	worstOf   [2]float64   // the same without and with rain in the day
-	begins    []float64    // when each of them is begun, and those after
-	end       float64
-	strip     float64 // when all of them can be stripped
-	cured     float64
+	// stop is, by number of pads placed before such a stop, or before the day is too
+	// far gone, the members of the choosing half; all n: none stops.
+	stop    [2][]float64
+	Risk    float64    // greatest chance that one pad is lost or can't be begun, over all members
+	Worst   float64    // greatest chance of losing one pad when nobody stops, as stated: what is told keeps the limit
+	worstOf [2]float64 // the same without and with rain in the day
+	begins  []float64  // when each of them is begun, and those after
+	end     float64
+	strip   float64 // when all of them can be stripped
+	cured   float64
 }
 
 // table is a morning judged for one order of pads: for every start and for

@@ -293,7 +293,9 @@ func (w *Workday) bare(ctx context.Context, at *Moment) *hourly.Day {
 	}
 	weights := w.sky.Posterior(seen, at.Nowcast, &channel)
 	d := &hourly.Day{Now: now, Seen: seen, Placed: len(at.Placed), Channel: &channel, Harm: w.harm,
-		RainRisk: max(w.f.Risk, 1e-9), Costs: hourly.Costs{LostPad: w.f.padDay, InspectPad: harm.InspectDays, WaitedHour: hourly.WaitedDays, CoverHour: coverHour, LeastGain: leastGain}}
+		RainRisk: max(w.f.Risk, 1e-9),
+		Costs: hourly.Costs{LostPad: w.f.padDay, InspectPad: harm.InspectDays, WaitedHour: hourly.WaitedDays,
+			CoverHour: coverHour, LeastGain: leastGain}}
 	d.Members = make([]hourly.Member, len(weights))
 	for i := range weights {
 		d.Members[i] = hourly.Member{Weight: weights[i], RainMM: w.sky.Rain[i], Thunder: w.thunder[i]}

@@ -84,7 +84,8 @@ func TestRainAheadHoldsTheNextPad(t *testing.T) {
 	}
 	m := at(7, 30, belief.SaidDry)
 	m.Nowcast[1] = belief.SaidHeavy
-	if x := hourDecision(t, workdayOf(t, jobtest.JobFor(jobtest.JobJ4(), jobtest.Weather(6, 60, 2, jobtest.Mild, shower), 4)), m); x.Do != hourly.Wait || !(x.Pads > 1) {
+	if x := hourDecision(t, workdayOf(t, jobtest.JobFor(jobtest.JobJ4(), jobtest.Weather(6, 60, 2, jobtest.Mild, shower), 4)), m); x.Do != hourly.Wait ||
+		!(x.Pads > 1) {
 		t.Errorf("a shower from 8 to 9, then a dry day: %+v", x)
 	}
 	w := workdayOf(t, jobtest.JobFor(jobtest.JobJ4(), jobtest.Weather(6, 60, 2, jobtest.Mild, jobtest.Dry), 4))

@@ -7,7 +7,12 @@ import "math"
 func (m *Model) worth(day int, s *State, a *Action) [4]float64 {
 	dry, rain := m.then(day, s, a, 0), m.then(day, s, a, 1)
 	now := (1-a.Option.rain)*dry + a.Option.rain*rain
-	return [4]float64{1 + a.cost[ifDry] + dry, 1 + a.cost[asNow] + now, 1 + a.cost[ifRain] + rain, 1 + a.cost[decided] + now}
+	return [4]float64{
+		1 + a.cost[ifDry] + dry,
+		1 + a.cost[asNow] + now,
+		1 + a.cost[ifRain] + rain,
+		1 + a.cost[decided] + now,
+	}
 }
 
 // then returns the expected loss after an action's day, without or with rain.

@@ -89,7 +89,14 @@ func records(w *bytes.Buffer, weather string, all []*emulate.Region) error {
 	fmt.Fprintf(&b, head, heavy[0], heavy[1], heavy[2], heavy[3])
 	for _, r := range regions {
 		fit := emulate.FitRecords(r.Stations, &r.Noise)
-		fmt.Fprintf(&b, "\n// %sRecords: %d stations, mean latitude %.1f.\nvar %[1]sRecords = %[4]s", r.Name, len(r.Stations), fit.Latitude, fit)
+		fmt.Fprintf(
+			&b,
+			"\n// %sRecords: %d stations, mean latitude %.1f.\nvar %[1]sRecords = %[4]s",
+			r.Name,
+			len(r.Stations),
+			fit.Latitude,
+			fit,
+		)
 	}
 	out, err := format.Source(b.Bytes())
 	if err != nil {
