@@ -272,27 +272,6 @@ func TestTheLimitHoldsWhenPlacing(t *testing.T) {
 	}
 }
 
-func TestCoversMakeRainBearable(t *testing.T) {
-	rnd := rand.New(rand.NewPCG(11, 4))
-	better := 0
-	for range 40 {
-		d := day(rnd, 60, 4, 6)
-		without := decided(t, d)
-		d.Covers = Covers{Pads: 4, MinutesPad: 5}
-		with := decided(t, d)
-		// Light rain on a pad covered late is a little worse than on an open one.
-		if with.Loss > without.Loss+0.1 {
-			t.Errorf("loss %g with covers, %g without", with.Loss, without.Loss)
-		}
-		if with.Loss < without.Loss-0.05 {
-			better++
-		}
-	}
-	if better < 20 {
-		t.Errorf("covers help in %d of 40 cases", better)
-	}
-}
-
 func TestABlanketIsLaidWhereFrostIsLikely(t *testing.T) {
 	d := plain(func(int) float64 { return 0 })
 	for r := range d.Runs {
@@ -336,65 +315,6 @@ func TestADayThatCannotBeDecidedOnIsRefused(t *testing.T) {
 		if _, err := Decide(context.Background(), d); fault.KindOf(err) != fault.Invalid {
 			t.Errorf("%s: %v", name, err)
 		}
-	}
-}
-
-func TestSoftPadsAreCoveredBeforeRainAndLeftInTheDry(t *testing.T) {
-	for _, c := range []struct {
-		name string
-		rain func(h int) float64
-		want bool
-	}{
-		{"dry", func(int) float64 { return 0 }, false},
-		{"heavy rain this hour", func(h int) float64 {
-			if h == 8 {
-				return 5
-			}
-			return 0
-		}, true},
-		{"heavy rain after it has set", func(h int) float64 {
-			if h >= 11 {
-				return 5
-			}
-			return 0
-		}, false},
-	} {
-		d := plain(c.rain)
-		d.Covers = Covers{Pads: 1, MinutesPad: 5}
-		d.Soft = []Soft{{Set: 10 * 60}, {Set: 10.5 * 60}, {Set: 10 * 60, Covered: false}}
-		got, err := Cover(context.Background(), d)
-		if err != nil {
-			t.Fatal(err)
-		}
-		n := 0
-		for _, x := range got {
-			if x.Cover {
-				n++
-			}
-		}
-		if (n == 1) != c.want || n > 1 {
-			t.Errorf("%s: %d of 3 pads are covered with one cover: %+v", c.name, n, got)
-		}
-	}
-}
-
-func TestPadsAreCoveredWhenHeavyRainHasBegun(t *testing.T) {
-	d := plain(func(h int) float64 {
-		if h == 8 {
-			return 4
-		}
-		return 0
-	})
-	d.Seen.Raining = true
-	d.Covers = Covers{Pads: 6, MinutesPad: 5}
-	d.Soft = []Soft{{Set: 10 * 60}}
-	got, err := Cover(context.Background(), d)
-	if err != nil {
-		t.Fatal(err)
-	}
-	// Open it is lost, covered in the rain in half the cases.
-	if x := got[0]; !x.Cover || math.Abs(x.Lost-1) > 1e-9 || math.Abs(x.Spared-0.5) > 1e-9 {
-		t.Errorf("%+v", x)
 	}
 }
 
