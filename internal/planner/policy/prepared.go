@@ -134,7 +134,7 @@ func PrepareLike(in *job.Job, like *Prepared, o Owned) (*Prepared, error) {
 	f.Crew = crewday.Crew{People: f.Spec.Crew.People, SetUp: f.Spec.Crew.SetUpMin, CleanUp: f.Spec.Crew.CleanUpMin}
 	f.line, f.budget = crewday.NewTimeline(f.Crew.People), like.budget
 	if like.Skies != nil {
-		f.Skies, f.wetAt, f.MembersOf, f.halves, f.halfOf, f.nodes = like.Skies, like.wetAt, like.MembersOf, like.halves, like.halfOf, like.nodes
+		f.memberIndex, f.nodes = like.memberIndex, like.nodes
 	} else {
 		f.nodes = map[slabs.Kind]*slabs.Nodes{}
 		f.index()
@@ -209,7 +209,8 @@ func (f *Prepared) index() {
 	for m := range f.Skies {
 		stating += f.half(m)
 	}
-	if least := (len(f.Skies) + leastShare - 1) / leastShare; f.halves == 2 && (stating < least || len(f.Skies)-stating < least) {
+	least := (len(f.Skies) + leastShare - 1) / leastShare
+	if f.halves == 2 && (stating < least || len(f.Skies)-stating < least) {
 		f.halves, f.halfOf = 1, make([]uint8, len(f.Skies))
 	}
 }
@@ -227,7 +228,8 @@ type membersKey struct {
 }
 
 func (f *Prepared) ready(limits harm.RainLimits) members {
-	x := members{skies: make([]sky, len(f.Weather.Members)), byTrk: make([][]int, f.Weather.Tracks), wetAt: make([]bool, f.Weather.Hours+harm.PuddleHours)}
+	x := members{skies: make([]sky, len(f.Weather.Members)), byTrk: make([][]int, f.Weather.Tracks),
+		wetAt: make([]bool, f.Weather.Hours+harm.PuddleHours)}
 	for m := range f.Weather.Members {
 		x.skies[m] = index(&f.Weather.Members[m], f.Weather.Hours, f.Weather.WetMM, limits)
 		k := f.Weather.Members[m].Track

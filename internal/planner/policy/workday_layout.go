@@ -157,7 +157,8 @@ func (w *Workday) carry(at *Moment, now, begin float64) []crewday.Soft {
 		if math.IsInf(until, 1) || until < from+need || from+need <= begin {
 			continue // beyond help, or done while the crew waits
 		}
-		out = append(out, crewday.Soft{From: from, Until: until, Finish: k.Finish, Cover: k.Cover, Finishers: k.Finishers, Pad: -1 - len(out)})
+		out = append(out, crewday.Soft{From: from, Until: until, Finish: k.Finish, Cover: k.Cover,
+			Finishers: k.Finishers, Pad: -1 - len(out)})
 	}
 	return out
 }
