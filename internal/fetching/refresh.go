@@ -60,8 +60,15 @@ func (s *Service) Refresh(ctx context.Context, cell place.Cell) error {
 		}
 		next := now.Add(s.interval(cells, got) + work.Jitter(fetchSpread, cell.Key(), now.Hour()))
 		next = later(next, merged.NextFetch)
-		if err := keepPast(ctx, tx, &merged, now); err != nil {
+		held, err := newest(ctx, tx, cell)
+		if err != nil {
 			return err
+		}
+		if held != nil && merged.SameWeather(&held.Forecast) {
+			return s.confirm(ctx, tx, merged, next, troubles)
+		}
+		if held != nil {
+			keepPast(&merged, &held.Forecast, now)
 		}
 		kept, err := tx.KeepForecast(ctx, merged, next)
 		if err != nil {
@@ -89,26 +96,38 @@ func (s *Service) Refresh(ctx context.Context, cell place.Cell) error {
 	})
 }
 
+// confirm notes that a cell's weather is as it was: no plan can come out
+// otherwise, and none is made.
+func (s *Service) confirm(ctx context.Context, tx SystemTx, f forecast.Forecast, next time.Time, troubles []trouble) error {
+	if err := tx.ConfirmForecast(ctx, f.Cell, f.FetchedAt(), next, f.Validator); err != nil {
+		return fmt.Errorf("fetching: confirm the forecast of %s: %w", f.Cell.Key(), err)
+	}
+	s.log().Info("forecast unchanged", "cell", f.Cell.Key(), "feed", f.Sources[0].Feed)
+	return noteTrouble(ctx, tx, f.Cell, troubles)
+}
+
+// newest returns the newest forecast of a cell; nil: none yet.
+func newest(ctx context.Context, tx SystemTx, cell place.Cell) (*forecast.Kept, error) {
+	held, err := tx.Forecast(ctx, cell)
+	switch {
+	case errors.Is(err, fault.NotFound):
+		return nil, nil
+	case err != nil:
+		return nil, fmt.Errorf("fetching: the forecast of before: %w", err)
+	}
+	return &held, nil
+}
+
 // keepPast puts the hours before now, from the forecast held, in front of one
 // whose feed begins with the current hour: rain and frost on the base, and the
 // weather of pads placed since, are still needed. Sample weather is not carried
 // into real weather.
-func keepPast(ctx context.Context, tx SystemTx, f *forecast.Forecast, now time.Time) error {
+func keepPast(f, held *forecast.Forecast, now time.Time) {
 	const reachesBack = 36 * time.Hour // a night and the day before it
-	if !f.Hours[0].Start.After(now.Add(-reachesBack)) {
-		return nil
+	sample := held.Sources[0].Feed == forecast.SampleFeed && f.Sources[0].Feed != forecast.SampleFeed
+	if f.Hours[0].Start.After(now.Add(-reachesBack)) && !sample {
+		f.Remember(held, now.Add(-forecast.PastHours))
 	}
-	held, err := tx.Forecast(ctx, f.Cell)
-	switch {
-	case errors.Is(err, fault.NotFound):
-		return nil
-	case err != nil:
-		return fmt.Errorf("fetching: the forecast of before: %w", err)
-	case held.Forecast.Sources[0].Feed == forecast.SampleFeed && f.Sources[0].Feed != forecast.SampleFeed:
-		return nil
-	}
-	f.Remember(&held.Forecast, now.Add(-forecast.PastHours))
-	return nil
 }
 
 // noteTrouble records why feeds gave nothing where another's forecast is kept.

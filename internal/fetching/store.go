@@ -24,7 +24,8 @@ type SystemTx interface {
 	Feeds
 	Forecasts
 	Verifications
-	// ProjectsOfCell lists the projects that plan from a cell.
+	// ProjectsOfCell lists the projects that plan from a cell and have something
+	// left to pour.
 	ProjectsOfCell(ctx context.Context, cell place.Cell) ([]work.ProjectRef, error)
 	// Enqueue adds work to be done after this transaction commits.
 	Enqueue(ctx context.Context, w ...work.Work) error
@@ -66,6 +67,10 @@ type Forecasts interface {
 	Forecast(ctx context.Context, cell place.Cell) (forecast.Kept, error)
 	// KeepForecast adds a forecast and sets when the cell is next fetched.
 	KeepForecast(ctx context.Context, f forecast.Forecast, next time.Time) (forecast.Kept, error)
+	// ConfirmForecast notes that the newest forecast of a cell was the newest
+	// still at an instant, from which its age counts then, and sets when the cell
+	// is next fetched.
+	ConfirmForecast(ctx context.Context, cell place.Cell, at, next time.Time, validator string) error
 }
 
 // Verifications keeps chances that forecasts stated and what came of them.

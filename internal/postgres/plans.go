@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"time"
 
 	"github.com/jackc/pgx/v5"
 
@@ -103,9 +104,12 @@ func (t *AccountTx) plan(ctx context.Context, project, which string, args ...any
 		return k, err
 	}
 	var plan, changes, mornings []byte
-	err := t.tx.QueryRow(ctx, `select plan, changes, m.mornings, coalesce(m.forecast, p.forecast)
+	var confirmed *time.Time
+	err := t.tx.QueryRow(ctx, `select plan, changes, m.mornings, coalesce(m.forecast, p.forecast),
+			(select confirmed_at from cells c where c.forecast = m.forecast)
 		from plans p left join plan_mornings m using (account, project, version) where account = $1 and project = $2 `+which,
-		append([]any{t.account, project}, args...)...).Scan(&plan, &changes, &mornings, &k.ForecastID)
+		append([]any{t.account, project}, args...)...).Scan(&plan, &changes, &mornings, &k.ForecastID, &confirmed)
+	k.Confirmed = instant(confirmed)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return k, fault.New(fault.NotFound, "there is no such plan")
 	}

@@ -107,9 +107,20 @@ func (t *SystemTx) KeepForecast(ctx context.Context, f forecast.Forecast, next t
 		insert into cells as c (cell, latitude, longitude, forecast, next_fetch_at, last_tried_at, validator)
 		values ($1, $2, $3, $4, $5, $6, $7)
 		on conflict (cell) do update set forecast = $4, next_fetch_at = $5, last_tried_at = $6, validator = $7,
-			held_until = null, leased_until = null, failures = 0, trouble = '', trouble_data = null`,
+			held_until = null, leased_until = null, failures = 0, trouble = '', trouble_data = null,
+			confirmed_at = null`,
 		f.Cell.Key(), f.Cell.Latitude, f.Cell.Longitude, id, next, f.FetchedAt(), clean(f.Validator))
 	return forecast.Kept{ID: id, Forecast: f}, wrap("keeping a forecast", err)
+}
+
+// ConfirmForecast is as its callers declare it. The projects' ready answers
+// tell an age that ends with it.
+func (t *SystemTx) ConfirmForecast(ctx context.Context, cell place.Cell, at, next time.Time, validator string) error {
+	batch := &pgx.Batch{}
+	batch.Queue(`update cells set confirmed_at = $2, last_tried_at = $2, next_fetch_at = $3, validator = $4,
+		held_until = null, leased_until = null, failures = 0, trouble = '', trouble_data = null where cell = $1`, cell.Key(), at, next, clean(validator))
+	batch.Queue(`update due_projects set held_until = held_until where cell = $1`, cell.Key())
+	return wrap("confirming a forecast", t.tx.SendBatch(ctx, batch).Close())
 }
 
 // NoteTrouble is as its callers declare it.
@@ -149,7 +160,8 @@ func (t *SystemTx) CellsWatched(ctx context.Context, now time.Time) (n int, err 
 
 // ProjectsOfCell is as its callers declare it.
 func (t *SystemTx) ProjectsOfCell(ctx context.Context, cell place.Cell) ([]work.ProjectRef, error) {
-	rows, err := t.tx.Query(ctx, `select account::text, project::text from due_projects where cell = $1 order by account, project`, cell.Key())
+	rows, err := t.tx.Query(ctx, `select account::text, project::text from due_projects
+		where cell = $1 and finished_at is null order by account, project`, cell.Key())
 	if err != nil {
 		return nil, wrap("listing a cell's projects", err)
 	}

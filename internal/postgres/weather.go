@@ -94,8 +94,10 @@ func (w weather) ForecastByID(ctx context.Context, id int64) (forecast.Kept, err
 func (w weather) forecast(ctx context.Context, which string, arg any) (forecast.Kept, error) {
 	var k forecast.Kept
 	var doc, cal []byte
-	err := w.tx.QueryRow(ctx, `select f.id, f.document, s.recalibration from forecasts f
-		left join stated_chances s on s.forecast = f.id where `+which, arg).Scan(&k.ID, &doc, &cal)
+	var confirmed *time.Time
+	err := w.tx.QueryRow(ctx, `select f.id, f.document, s.recalibration, c.confirmed_at from forecasts f
+		left join stated_chances s on s.forecast = f.id left join cells c on c.forecast = f.id where `+which, arg).
+		Scan(&k.ID, &doc, &cal, &confirmed)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return k, fault.New(fault.NotFound, "there is no such forecast")
 	}
@@ -104,6 +106,11 @@ func (w weather) forecast(ctx context.Context, which string, arg any) (forecast.
 	}
 	if k.Forecast, err = decodeForecast(doc); err != nil {
 		return k, fmt.Errorf("postgres: forecast %d: %w", k.ID, err)
+	}
+	for i := range k.Forecast.Sources {
+		if src := &k.Forecast.Sources[i]; !src.Past && instant(confirmed).After(src.FetchedAt) {
+			src.FetchedAt = instant(confirmed)
+		}
 	}
 	if cal != nil {
 		if err := json.Unmarshal(cal, &k.Recalibration); err != nil {
@@ -137,8 +144,8 @@ func (t *AccountTx) SetDue(ctx context.Context, project string, d projects.Due) 
 	if _, err := parseID(project); err != nil {
 		return err
 	}
-	tag, err := t.tx.Exec(ctx, `update due_projects set next_alert_at = $3, next_plan_at = $4, held_until = null where account = $1 and project = $2`,
-		t.account, project, maybe(d.NextAlertAt), maybe(d.NextPlanAt))
+	tag, err := t.tx.Exec(ctx, `update due_projects set next_alert_at = $3, next_plan_at = $4, finished_at = case when $5 then coalesce(finished_at, now()) end,
+		held_until = null where account = $1 and project = $2`, t.account, project, maybe(d.NextAlertAt), maybe(d.NextPlanAt), d.Finished)
 	if err == nil && tag.RowsAffected() == 0 {
 		return noProject()
 	}

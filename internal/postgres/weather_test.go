@@ -3,10 +3,13 @@ package postgres_test
 import (
 	"context"
 	"errors"
+	"fmt"
 	"reflect"
 	"strings"
 	"testing"
 	"time"
+
+	"github.com/jackc/pgx/v5"
 
 	"dryslot/internal/accounts"
 	"dryslot/internal/fault"
@@ -276,6 +279,62 @@ func TestForecastsPartitionedByDay(t *testing.T) {
 		newest, err := tx.Forecast(ctx, quayCell)
 		if newest.ID != ids[1] {
 			t.Errorf("the newest forecast is %d, want %d", newest.ID, ids[1])
+		}
+		return err
+	})
+}
+
+// A forecast that is confirmed costs little log, however many plan from it.
+func TestAConfirmedForecastCostsLittleLog(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	const projects = 200
+	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
+		for range projects {
+			p, err := tx.CreateProject(ctx, wharf(), noon)
+			if err == nil {
+				err = tx.WatchCell(ctx, quayCell, p.ID, noon)
+			}
+			if err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	f := aForecast(noon)
+	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
+		_, err := tx.KeepForecast(ctx, f, noon.Add(time.Hour))
+		return err
+	})
+	at := noon.Add(time.Hour)
+	var seen asked
+	store, err := postgres.OpenTraced(t.Context(), w.db.ServiceURL, &seen)
+	must(t, err)
+	t.Cleanup(store.Close)
+	seen.take()
+	must(t, store.InSystem(t.Context(), func(ctx context.Context, tx *postgres.SystemTx) error {
+		return tx.ConfirmForecast(ctx, quayCell, at, at.Add(time.Hour), "v2")
+	}))
+	conn, log := service(t, w), 0
+	for _, s := range seen.take()[1:] { // the first sets the account
+		rows, err := conn.Query(t.Context(), "explain (analyze, wal) "+s.sql, s.args...)
+		must(t, err)
+		lines, err := pgx.CollectRows(rows, pgx.RowTo[string])
+		must(t, err)
+		_, bytes, found := strings.Cut(strings.Join(lines, " "), "bytes=")
+		var n int
+		if _, err := fmt.Sscan(bytes, &n); err != nil || !found {
+			t.Fatalf("%s: %q", s.sql, lines)
+		}
+		log += n
+	}
+	if log == 0 || log > 512*projects {
+		t.Errorf("%d bytes of log for %d projects", log, projects)
+	}
+	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
+		k, err := tx.Forecast(ctx, quayCell)
+		if err == nil && (!k.Forecast.FetchedAt().Equal(at) || k.ID == 0) {
+			t.Errorf("fetched at %s", k.Forecast.FetchedAt())
 		}
 		return err
 	})

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"dryslot/internal/fault"
@@ -34,6 +35,7 @@ func (s *Service) RaiseAlerts(ctx context.Context, account, project string) erro
 			return s.askForFirstPlan(ctx, tx, st)
 		}
 		if because := st.behind(); because != "" {
+			st.mayStay = st.last != nil && st.last.Plan.State == pour.Done
 			_, err = s.replanFrom(ctx, tx, st, because, byWeather)
 			if st.last == nil || !errors.Is(err, errNoPlan) {
 				return err
@@ -41,8 +43,39 @@ func (s *Service) RaiseAlerts(ctx context.Context, account, project string) erro
 			// What is due is told all the same, by the plan of before.
 			s.log().Error("no new plan", "project", project, "because", because, "error", err)
 		}
+		if st.pouring(st.last.Plan) && st.scored().Before(st.now.Add(-pourAgain)) {
+			st.mayStay = true
+			if _, err = s.replanFrom(ctx, tx, st, "the day goes on", byWeather); !errors.Is(err, errNoPlan) {
+				return err
+			}
+		}
 		return s.raise(ctx, tx, st, *st.last, byWeather)
 	})
+}
+
+// curingPads reports whether a pad is placed that is neither cured nor lost.
+func (st *standing) curingPads() bool {
+	return slices.ContainsFunc(st.records, func(r pour.PadRecord) bool {
+		return r.PlacedAt != nil && r.State != pour.Cured && r.State != pour.Lost
+	})
+}
+
+// pouring reports whether a plan has a pour today that is not over.
+func (st *standing) pouring(p pour.Plan) bool {
+	today := p.On(st.today())
+	return today != nil && st.now.Before(today.End)
+}
+
+// scored is when the plan in force was looked at last, at the latest: it was
+// made, or stayed under a newer forecast.
+func (st *standing) scored() time.Time {
+	at := st.last.Plan.MadeAt
+	for _, m := range st.last.Mornings {
+		if m.Forecast != nil && m.Forecast.FetchedAt.After(at) {
+			at = m.Forecast.FetchedAt
+		}
+	}
+	return at
 }
 
 // askForFirstPlan asks for a turn in the queue for plans: a project that has a
@@ -82,18 +115,23 @@ func (st *standing) unplanned(p pour.Plan) *pour.LogEntry {
 // When to look at a project without new weather.
 const (
 	lookAgain     = 5 * time.Minute  // while it has no forecast, or no plan from what was logged last
+	pourAgain     = 70 * time.Minute // on the day of a pour that no newer weather had planned anew meanwhile
 	midnightSlack = 10 * time.Minute // by which projects differ after midnight, so that they spread
 )
 
 // raise raises the alerts that the current plan makes due, and sets when the
 // project is next looked at. It runs in the transaction that keeps the plan.
 func (s *Service) raise(ctx context.Context, tx Tx, st *standing, k KeptPlan, by cause) (err error) {
-	due := Due{NextPlanAt: st.today().AddDays(1).At(0, st.zone).Add(work.Jitter(midnightSlack, st.project.ID, 0))}
+	midnight := st.today().AddDays(1).At(0, st.zone).Add(work.Jitter(midnightSlack, st.project.ID, 0))
+	due := Due{NextPlanAt: midnight, Finished: k.Plan.State == pour.Done && !st.curingPads()}
+	if again := st.now.Add(pourAgain); st.pouring(k.Plan) && again.Before(midnight) {
+		due.NextPlanAt = again
+	}
 	if st.forecast == nil || k.Plan.MadeAt.Before(st.today().At(0, st.zone)) || st.unplanned(k.Plan) != nil {
 		due.NextPlanAt = st.now.Add(lookAgain)
 	}
 	if k.Plan.State == pour.Done {
-		due.NextPlanAt = time.Time{}
+		due.NextPlanAt = midnight // its coming dates move on
 	} else if due.NextAlertAt, err = s.Alerts.Raise(ctx, s.situation(st, k, by)); err != nil {
 		return fmt.Errorf("projects: raise alerts: %w", err)
 	}
@@ -106,7 +144,7 @@ func (s *Service) raise(ctx context.Context, tx Tx, st *standing, k KeptPlan, by
 // situation is what alerts are raised from, by a plan.
 func (s *Service) situation(st *standing, k KeptPlan, by cause) notify.Situation {
 	in := notify.Situation{Project: st.project, Zone: st.zone, Now: st.now,
-		Planned: notify.Planned{Plan: k.Plan, Mornings: aged(st, k.Mornings)},
+		Planned: notify.Planned{Plan: k.Plan, Mornings: aged(st, k)},
 		Records: st.records, Skipped: st.skipped(), ByBuilder: by == byBuilder}
 	if st.last != nil {
 		in.Before = &notify.Planned{Plan: st.last.Plan, Mornings: st.last.Mornings}

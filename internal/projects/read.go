@@ -35,7 +35,7 @@ func (s *Service) Snapshot(ctx context.Context, p pour.Project) (out *Snapshot, 
 		if err != nil {
 			return err
 		}
-		k.Mornings = aged(st, k.Mornings)
+		k.Mornings = aged(st, k)
 		out = &Snapshot{service: s, known: st, plan: k}
 		return nil
 	})
@@ -163,7 +163,7 @@ func (s *Service) readCurrent(ctx context.Context, tx Tx, p pour.Project) (KeptP
 	case err != nil:
 		return KeptPlan{}, fmt.Errorf("projects: current plan: %w", err)
 	}
-	k.Mornings = aged(st, k.Mornings)
+	k.Mornings = aged(st, k)
 	return k, nil
 }
 
@@ -186,13 +186,18 @@ func (s *Service) current(ctx context.Context, st *standing) (KeptPlan, error) {
 // aged returns the mornings from today on as they are to be believed now:
 // their forecast's age brought up to date, and the verdict lowered to care
 // when it is older than 6 h, to hold when it is older than a day.
-func aged(st *standing, mornings []job.Morning) []job.Morning {
-	out := make([]job.Morning, 0, len(mornings))
-	for _, m := range mornings {
+func aged(st *standing, k KeptPlan) []job.Morning {
+	out := make([]job.Morning, 0, len(k.Mornings))
+	for _, m := range k.Mornings {
 		if m.Date.Before(st.today()) {
 			continue
 		}
 		if m.Forecast != nil {
+			if k.Confirmed.After(m.Forecast.FetchedAt) {
+				note := *m.Forecast
+				note.FetchedAt = k.Confirmed
+				m.Forecast = &note
+			}
 			m = lower(m, st.now, st.reader().Say)
 		}
 		out = append(out, m)

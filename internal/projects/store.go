@@ -102,6 +102,7 @@ type KeptPlan struct {
 	Plan        pour.Plan
 	Mornings    []job.Morning     // of the current plan; those of plans before are not kept
 	ForecastID  int64             // 0: made before the first forecast
+	Confirmed   time.Time         // when the forecast was found to be the newest still; zero: not since it was fetched
 	ChangesData []message.Message // against the version before; of one of before codes were kept, its texts
 	Changes     []string          // against the version before, in words
 }
@@ -117,4 +118,5 @@ type Turn struct {
 type Due struct {
 	NextAlertAt time.Time
 	NextPlanAt  time.Time // the next local midnight, or when a state will have changed
+	Finished    bool      // no pad is left: newer weather changes nothing
 }

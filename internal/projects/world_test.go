@@ -192,6 +192,7 @@ type skies struct {
 	fail   error
 	gaps   bool          // wind is unknown
 	noPast bool          // it begins with the hour at hand
+	since  time.Time     // its document is of then; zero: of the hour at hand
 	late   time.Duration // its hours, and its issue, lie so far from now
 	place  *place.Cell   // that it says it is of
 	calls  int
@@ -227,6 +228,9 @@ func (s *skies) Fetch(_ context.Context, cell place.Cell, _ string, now time.Tim
 		return forecast.Forecast{}, s.fail
 	}
 	first := now.UTC().Truncate(time.Hour).Add(-48 * time.Hour)
+	if !s.since.IsZero() {
+		first = s.since.UTC().Truncate(time.Hour).Add(-48 * time.Hour)
+	}
 	if s.noPast {
 		first = now.UTC().Truncate(time.Hour)
 	}
