@@ -316,3 +316,37 @@ func TestOnePadIsChangedAndRemovedByForm(t *testing.T) {
 		t.Errorf("removed: %d at %s, %d pads", status, at, len(pads()))
 	}
 }
+
+// A change is tried on a page: the mornings stand as planned and as they would be,
+// and nothing is kept.
+func TestAChangeIsTriedBeforeItIsKept(t *testing.T) {
+	h := newHouse(t)
+	id := h.Create(t, webtest.Firstly, webtest.Yard)
+	v := newSite(t, h)
+	v.signIn(webtest.Firstly)
+	_, _, body := v.get("/p/" + id + "/try")
+	form := filled(body)
+	if status, _, _ := v.post("/p/"+id+"/try", form); status != http.StatusServiceUnavailable {
+		t.Errorf("before the first forecast: %d", status)
+	}
+	h.Refresh(t, id)
+	plan := func() string {
+		return text(parse(t, h.Must(t, 200, "GET", "/v1/projects/"+id+"/plan", "").Body).Get("version"))
+	}
+	before := plan()
+	form.Set("people", "4")
+	form.Set("pads", "A3")
+	form.Set("cover", "plastic")
+	status, _, body := v.post("/p/"+id+"/try", form)
+	if status != 200 || strings.Count(body, "<tr>") < 5 || !strings.Contains(body, "1 pad") {
+		t.Errorf("tried: %d: %.3000s", status, body[strings.Index(body, "<h1>"):])
+	}
+	if got := parse(t, h.Must(t, 200, "GET", "/v1/projects/"+id, "").Body); got.Get("crew").Get("people").Text != "2" || plan() != before {
+		t.Error("something was kept")
+	}
+	form.Set("people", "none")
+	form.Set("water_temp", "90 C")
+	if status, _, body := v.post("/p/"+id+"/try", form); status != http.StatusUnprocessableEntity || wrongAt(body, "people") == "" || wrongAt(body, "water_temp") == "" {
+		t.Errorf("two faults: %d", status)
+	}
+}

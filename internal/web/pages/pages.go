@@ -77,6 +77,8 @@ func (p *pages) register(e *echo.Echo) {
 	post("/p/:id/change", p.signedIn(p.change))
 	get("/p/:id/pad/:pad/change", p.signedIn(p.askPad))
 	post("/p/:id/pad/:pad/change", p.signedIn(p.changePad))
+	get("/p/:id/try", p.signedIn(p.askTry))
+	post("/p/:id/try", p.signedIn(p.try))
 	get("/p/:id/proved", p.signedIn(p.proved))
 }
 

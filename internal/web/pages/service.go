@@ -10,6 +10,7 @@ import (
 	"dryslot/internal/fetching"
 	"dryslot/internal/forecast"
 	"dryslot/internal/notify"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/projects"
 	"dryslot/internal/web"
@@ -35,6 +36,8 @@ type Projects interface {
 	Snapshot(ctx context.Context, p pour.Project) (*projects.Snapshot, error)
 	// Current returns the plan in force with its mornings from today on.
 	Current(ctx context.Context, p pour.Project) (projects.KeptPlan, error)
+	// WhatIf answers how the plan would be under a change, and keeps nothing.
+	WhatIf(ctx context.Context, account, project string, w job.WhatIf) (job.Result, error)
 	// Record keeps what happened and the plan that follows.
 	Record(ctx context.Context, account, project string, e pour.LogEntry) (projects.Recorded, error)
 }

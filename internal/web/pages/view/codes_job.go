@@ -107,4 +107,14 @@ const (
 	PadWaitUntil        message.Code = "pad_wait_until"
 	OfflinePage         message.Code = "offline_page"
 	OfflineWhy          message.Code = "offline_why"
+	TryPage             message.Code = "try_page"
+	TryAsPlanned        message.Code = "try_as_planned"
+	TryNoCover          message.Code = "try_no_cover"
+	TryCover            message.Code = "try_cover"
+	TryOnly             message.Code = "try_only"
+	TryMorning          message.Code = "try_morning"
+	TryNow              message.Code = "try_now"
+	TryThen             message.Code = "try_then"
+	TryIdle             message.Code = "try_idle" // verdict, chance
+	TryPads             message.Code = "try_pads" // verdict, count, chance
 )

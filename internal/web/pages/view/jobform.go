@@ -25,7 +25,8 @@ type JobForm struct {
 	Steps          []Step
 	Take           Take
 	Button         string
-	Removal        bool // the job can be removed here
+	Try            *Link // to try a change before it is kept; nil: of a new job
+	Removal        bool  // the job can be removed here
 }
 
 func (JobForm) template() string { return "jobform" }
@@ -108,6 +109,7 @@ func ChangedJob(s Setting, in JobInput) JobForm {
 	p.Take.Sketch = p.Steps[1].Sketch
 	last := &p.Steps[len(p.Steps)-1]
 	last.Link = &Link{Words: r.Label(JobRecipients), Href: s.href("/alerts")}
+	p.Try = &Link{Words: r.Label(TryPage), Href: s.href("/try")}
 	return p
 }
 

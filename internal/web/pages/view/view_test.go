@@ -8,6 +8,7 @@ import (
 
 	"dryslot/internal/message"
 	"dryslot/internal/place"
+	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/say"
 	"dryslot/internal/takeoff"
@@ -47,6 +48,7 @@ func pagesFor(t *testing.T, s view.Setting, state string) map[string]view.Page {
 		"setup":    view.NewJob(plain("-"), s.Reader, newJob(s)),
 		"change":   view.ChangedJob(s, changedJob(s)),
 		"padform":  padForm(s),
+		"try":      view.NewTry(s, changedJob(s), &job.Result{Plan: s.Plan, Mornings: s.Mornings}),
 		"alerts": view.NewAlerts(s, []view.RecipientLine{s.Recipient("1", "yard@example.org", false)},
 			[]view.SentLine{s.Sent(s.Now, "sent", "-", message.Message{}, "-")}),
 		"signin":  view.SignIn{Frame: plain("-"), Link: "k", ByLink: "-", Leaves: true},
