@@ -23,6 +23,7 @@ var grants = [...]string{
 	"update (revision, spec) on projects",
 	"select, insert on log_entries",
 	"select, insert on plans",
+	"execute on function thin_plans(uuid, timestamptz)",
 	"select, insert on plan_mornings",
 	"update (version, forecast, mornings) on plan_mornings",
 	"select, insert, update on day_steps",

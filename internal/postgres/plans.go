@@ -52,6 +52,7 @@ func (t *AccountTx) AddPlan(ctx context.Context, project string, k projects.Kept
 		project, k); err != nil {
 		return k, err
 	}
+	batch.Queue(`select thin_plans($1, $2)`, project, k.Plan.MadeAt)
 	return k, wrap("keeping a plan", t.tx.SendBatch(ctx, batch).Close())
 }
 
