@@ -18,7 +18,7 @@ import (
 // those that it may import. Nothing else imports them.
 var measuring = []string{
 	"internal/measure/check", "internal/measure/emulate", "internal/measure/emulate/run", "internal/measure/backtest", "internal/measure/backtest/run",
-	"internal/measure/load", "internal/measure/load/run",
+	"internal/measure/load", "internal/measure/load/run", "internal/measure/physics",
 }
 
 // layers returns the layer of each package, from 0 at the bottom, and the

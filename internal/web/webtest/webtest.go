@@ -39,7 +39,8 @@ type House struct {
 	Alerts    *alerts.Service
 	Fetching  *fetching.Service
 	feed      *httptest.Server
-	mu        sync.Mutex // of the two below
+	Weather   func(*http.Request) []byte // the feed's document; nil: the recorded one
+	mu        sync.Mutex                 // of the two below
 	described *Described
 	// Seen holds the first body and answer that each operation took well.
 	Seen   map[string]map[string]json.RawMessage
@@ -84,7 +85,11 @@ func New(t *testing.T, handler func(*House, web.Options) http.Handler) *House {
 			return
 		}
 		w.Header().Set("Content-Type", "application/json; charset=utf-8")
-		_, _ = w.Write(doc)
+		body := doc
+		if h.Weather != nil {
+			body = h.Weather(r)
+		}
+		_, _ = w.Write(body)
 	}))
 	t.Cleanup(h.feed.Close)
 	feed, err := openmeteo.New(openmeteo.Config{BaseURL: h.feed.URL, Contact: "weather@example.org", Timeout: Patient})
