@@ -66,7 +66,7 @@ func TestAPourUnderWayIsToldOfWeatherThatTurns(t *testing.T) {
 	}{
 		"that may be waited out":            {0, 8, 12, "Changed: pour Wednesday"},
 		"for the rest of the day":           {0, 8, 20, "Changed: don't pour Wednesday"},
-		"while one could still begin":       {2, 10, 20, "Changed: don't pour Wednesday"},
+		"while one could still begin":       {2, 9, 20, "Changed: don't pour Wednesday"},
 		"too late to do harm":               {2, 16, 20, ""},
 		"when what was begun at six is set": {7, 16, 18, ""},
 	} {
