@@ -63,6 +63,9 @@ func TestTwentyPadsAreSetUpOnAPhone(t *testing.T) {
 	if over := browsertest.Eval[int](t, b, `Math.ceil(document.documentElement.scrollWidth-innerWidth)`); over > 0 {
 		t.Errorf("%d px wider than the window", over)
 	}
+	if shown := browsertest.Eval[string](t, b, `getComputedStyle(document.querySelector("#waits")).display`); shown != "none" {
+		t.Error("the notice of what waits shows although nothing does")
+	}
 	tap(`.take .slab`)
 	b.Do(t, chromedp.WaitVisible(chromedp.CSS("nav"))) // of a project's page
 	at, err := url.Parse(browsertest.Eval[string](t, b, `location.href`))
