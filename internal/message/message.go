@@ -114,6 +114,9 @@ func Number(name string, v float64) Figure { return quantity(name, Plain, v) }
 // Count is a number of things: it chooses singular or plural.
 func Count(name string, n int) Figure { return Number(name, float64(n)) }
 
+// Named is a number whose dimension its name tells.
+func Named(name string, v float64) Figure { return Figure{name, Quantity{dimensionOf(name), v}} }
+
 // Chance is a probability, 0 to 1; its name ends in chance.
 func Chance(base string, v float64) Figure { return quantity(base, Chances, v) }
 

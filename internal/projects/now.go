@@ -22,8 +22,11 @@ func (s *Service) Today(ctx context.Context, p pour.Project) (today.Now, error) 
 	if err != nil {
 		return today.Now{}, err
 	}
-	return s.nowOf(ctx, known.known)
+	return known.Now(ctx)
 }
+
+// Now answers for the minute of a snapshot.
+func (s *Snapshot) Now(ctx context.Context) (today.Now, error) { return s.service.nowOf(ctx, s.known) }
 
 // nowOf answers from what is known. Where the weather can't be drawn, it says
 // what can be said without.

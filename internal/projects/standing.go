@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"dryslot/internal/concrete"
+	"dryslot/internal/learn"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 )
@@ -46,4 +47,9 @@ func (s *Snapshot) PadTimes(ctx context.Context) ([]job.PadTimes, error) {
 		out = append(out, t)
 	}
 	return out, ctx.Err()
+}
+
+// Learned is what the project's log says against the values given in advance.
+func (s *Snapshot) Learned(ctx context.Context) learn.Corrections {
+	return learn.FromLog(s.known.project.Spec, s.known.counted, s.known.predicted(ctx))
 }

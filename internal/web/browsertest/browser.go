@@ -111,21 +111,32 @@ type Violation struct {
 	Nodes []string
 }
 
-// Axe runs axe-core on the page that is open, for WCAG 2.2 A and AA and for
-// the 7:1 contrast of AAA.
+// Axe runs axe-core on the page that is open, for WCAG 2.2 A and AA, best practice,
+// and the 7:1 contrast of AAA.
 func (b *Browser) Axe(t *testing.T) []Violation {
 	t.Helper()
-	const run = `axe.run({runOnly:{type:"tag",values:["wcag2a","wcag2aa","wcag21a","wcag21aa","wcag22aa"]},rules:{"color-contrast-enhanced":{enabled:true},"target-size":{enabled:true}}})
+	const run = `axe.run({runOnly:{type:"tag",values:["wcag2a","wcag2aa","wcag21a","wcag21aa","wcag22aa","best-practice"]},
+rules:{"color-contrast-enhanced":{enabled:true},"target-size":{enabled:true}}})
 .then(r=>r.violations.map(v=>({ID:v.id,Help:v.help,Nodes:v.nodes.slice(0,4).map(n=>n.html.slice(0,200))})))`
 	Eval[int](t, b, b.axe+";0")
 	return Eval[[]Violation](t, b, run)
 }
 
-// PrintedPages gives how many sheets of A4 the page prints on.
-func (b *Browser) PrintedPages(t *testing.T) int {
+// Paper is the width and height of a sheet, in inches.
+type Paper struct{ Width, Height float64 }
+
+// A4 is the sheet of most of the world.
+func A4() Paper { return Paper{8.27, 11.69} }
+
+// Letter is the sheet of North America.
+func Letter() Paper { return Paper{8.5, 11} }
+
+// PrintedPages gives how many sheets the page prints on.
+func (b *Browser) PrintedPages(t *testing.T, on Paper) int {
 	t.Helper()
 	tagged := false // the marks of a tagged file would be counted too
-	out, err := chromedp.Call(b.ctx, page.PrintToPDF, page.PrintToPDFParams{PaperWidth: 8.27, PaperHeight: 11.69, GenerateTaggedPDF: &tagged})
+	out, err := chromedp.Call(b.ctx, page.PrintToPDF, page.PrintToPDFParams{PaperWidth: on.Width, PaperHeight: on.Height,
+		GenerateTaggedPDF: &tagged})
 	if err != nil {
 		t.Fatalf("browser: %v", err)
 	}

@@ -1,10 +1,11 @@
-// Package draw owns the pictures on the pages, as inline SVG: the day strip
-// and the pads seen from above. It draws with two colours that the page
-// defines (--ink and --paper) and tells things apart by hatching, so that a
-// picture prints and reads without colour. It works out nothing: what it
-// draws is handed in.
+// Package draw owns the pictures on the pages, as inline SVG: the section of a day,
+// the curves of temperature and drying, and the pads from above. It draws with the
+// classes of the style sheet (package look) and tells things apart by hatching, so
+// that a picture prints and reads without color. Each picture is drawn for a phone
+// and for a desk, never one shrunk, with lettering of 18 px. It works out nothing:
+// what it draws is handed in.
 //
-//	svg := draw.DayStrip(morning, draw.Strip{Zone: zone, Size: draw.Phone})
+//	svg := draw.Section(draw.Day{ID: "d", Hours: hours, Pads: pads, Reader: reader}, false)
 package draw
 
 import (
@@ -18,10 +19,9 @@ import (
 // svg gathers the text of one picture.
 type svg struct{ b strings.Builder }
 
-func (s *svg) open(role string, w, h float64, id, title, desc string) {
-	fmt.Fprintf(&s.b, `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %s %s" role="%s" aria-labelledby="%s-t %s-d" class="drawing">`,
-		num(w), num(h), role, id, id)
-	fmt.Fprintf(&s.b, `<title id="%s-t">%s</title><desc id="%s-d">%s</desc>`, id, esc(title), id, esc(desc))
+func (s *svg) open(class string, w, h float64, id, title, desc string) {
+	s.raw(`<svg class="%s" viewBox="0 0 %s %s" role="img" aria-labelledby="%s-t %s-d">`, class, num(w), num(h), id, id)
+	s.raw(`<title id="%s-t">%s</title><desc id="%s-d">%s</desc>`, id, esc(title), id, esc(desc))
 }
 
 func (s *svg) raw(format string, args ...any) { fmt.Fprintf(&s.b, format, args...) }
@@ -49,48 +49,6 @@ func num(v float64) string {
 }
 
 func esc(s string) string { return template.HTMLEscapeString(s) }
-
-// patterns defines the hatches, under a prefix so that two pictures on one
-// page do not share names.
-func (s *svg) patterns(prefix string) {
-	s.raw(`<defs>`)
-	s.raw(`<pattern id="%s-slant" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><rect width="6" height="6" fill="var(--paper)"/><rect width="2" height="6" fill="var(--ink)"/></pattern>`, prefix)
-	s.raw(`<pattern id="%s-stipple" width="7" height="7" patternUnits="userSpaceOnUse"><rect width="7" height="7" fill="var(--paper)"/><circle cx="1.8" cy="1.8" r="1.1" fill="var(--ink)"/><circle cx="5.2" cy="5" r="1.1" fill="var(--ink)"/></pattern>`, prefix)
-	s.raw(`<pattern id="%s-sparse" width="9" height="9" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><rect width="9" height="9" fill="var(--paper)"/><rect width="1" height="9" fill="var(--ink)"/></pattern>`, prefix)
-	s.raw(`<pattern id="%s-night" width="4" height="4" patternUnits="userSpaceOnUse"><rect width="4" height="4" fill="var(--paper)"/><rect width="4" height="1" fill="var(--night)"/></pattern>`, prefix)
-	s.raw(`</defs>`)
-}
-
-// Swatch draws one hatch of the day strip or of the sketch, for a key.
-func Swatch(name string) template.HTML {
-	d := &svg{}
-	d.raw(`<svg xmlns="http://www.w3.org/2000/svg" width="34" height="20" viewBox="0 0 34 20" aria-hidden="true">`)
-	id := "key-" + name
-	d.patterns(id)
-	fill, edge := "var(--paper)", `stroke="var(--ink)" stroke-width="1.5"`
-	switch name {
-	case "placing":
-		fill = "var(--ink)"
-	case "finishing":
-		fill = "url(#" + id + "-slant)"
-	case "setting", "soft":
-		fill = "url(#" + id + "-stipple)"
-	case "hardening":
-		fill = "url(#" + id + "-sparse)"
-	case "night":
-		fill, edge = "url(#"+id+"-night)", ""
-	case "formed":
-		edge = `stroke="var(--ink)" stroke-width="2" stroke-dasharray="6 3"`
-	case "cured":
-		fill = "var(--tint)"
-	}
-	d.rect(1, 1, 32, 18, `fill="`+fill+`" `+edge)
-	if name == "lost" {
-		d.line(1, 1, 33, 19, edge)
-		d.line(33, 1, 1, 19, edge)
-	}
-	return d.close()
-}
 
 // Mark draws the sign of the service: rain, a gap, rain, and the string in the gap.
 func Mark() template.HTML {

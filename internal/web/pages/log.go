@@ -1,9 +1,13 @@
 package pages
 
 import (
+	"cmp"
+	"fmt"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"github.com/labstack/echo/v4"
 
@@ -21,8 +25,8 @@ const entriesShown = 40
 // log shows what happened so far; after an entry, what followed from it.
 func (p *pages) log(c echo.Context) error {
 	return p.onProject(c, func(b board) error {
-		newest := newestFirst(b.log)
-		for _, e := range b.log {
+		newest := newestFirst(b.Log)
+		for _, e := range b.Log {
 			if e.ID != "" && e.ID == c.QueryParam("entry") {
 				changes := b.changes
 				if e.RecordedAt.After(b.Plan.MadeAt) { // no plan could be made from it yet
@@ -53,15 +57,59 @@ func (p *pages) record(c echo.Context) error {
 		} else {
 			told, err := p.services.Projects.Record(c.Request().Context(), account(c), b.Project.ID, entry)
 			if err == nil {
-				return c.Redirect(http.StatusSeeOther, "/p/"+b.Project.ID+"/log?entry="+told.Entry.ID)
+				return c.Redirect(http.StatusSeeOther, after(c.FormValue("back"), b.Project.ID, told.Entry.ID))
 			}
 			if kind := fault.KindOf(err); kind != fault.Invalid && kind != fault.Conflict {
 				return p.trouble(c, err)
 			}
 			given.Wrong = append(given.Wrong, logWords(err, b.Setting, nil)...)
 		}
-		return p.show(c, http.StatusUnprocessableEntity, view.NewLog(b.Setting, newestFirst(b.log), &given))
+		return p.show(c, http.StatusUnprocessableEntity, view.NewLog(b.Setting, newestFirst(b.Log), &given))
 	})
+}
+
+// after is where an accepted entry leads: back to the page that it was tapped on,
+// else to what followed from it.
+func after(back, project, entry string) string {
+	switch back {
+	case "today":
+		return "/p/" + project
+	case "pads":
+		return "/p/" + project + "/pads"
+	}
+	return "/p/" + project + "/log?entry=" + entry
+}
+
+// wholeSite are the kinds that name no pad: a form with buttons for several kinds
+// sends the pads of the others with them.
+var wholeSite = []pour.EntryKind{pour.EntryStarted, pour.EntryRainBegan, pour.EntryRainEnded, pour.EntryUndone}
+
+// padsOf are the pads that a form names, or those that stand for all where none is.
+func padsOf(c echo.Context, kind pour.EntryKind) []string {
+	form, err := c.FormParams()
+	if err != nil || slices.Contains(wholeSite, kind) {
+		return nil
+	}
+	for _, name := range []string{"pads", "pad", "all"} {
+		given := slices.DeleteFunc(slices.Clone(form[name]), func(p string) bool { return p == "" })
+		slices.Sort(given)
+		if given = slices.Compact(given); len(given) > 0 { // both drawings of a plan may name it
+			return given
+		}
+	}
+	return nil
+}
+
+// tapped is when something happened: as given, or so many minutes ago.
+func tapped(c echo.Context, s view.Setting) (time.Time, error) {
+	if given := c.FormValue("at"); given != "" {
+		return instant(given, s.Zone)
+	}
+	ago, err := strconv.Atoi(cmp.Or(c.FormValue("ago"), "0"))
+	if err != nil || ago < 0 || ago > 24*60 {
+		return time.Time{}, fmt.Errorf("web: %q is no number of minutes", c.FormValue("ago"))
+	}
+	return s.Now.Add(-time.Duration(ago) * time.Minute), nil
 }
 
 // readForm reads the form in the project's zone and units; unread names
@@ -70,14 +118,30 @@ func readForm(c echo.Context, s view.Setting) (e pour.LogEntry, g view.Given, un
 	g = view.Given{Pad: c.FormValue("pad"), At: c.FormValue("at"), Bags: c.FormValue("bags"), Water: c.FormValue("water"),
 		Minutes: c.FormValue("minutes"), Rain: c.FormValue("rain"), Text: c.FormValue("text")}
 	var wrong fault.List
-	e = pour.LogEntry{Kind: pour.EntryKind(c.FormValue("kind")), Pad: g.Pad, Text: g.Text}
-	if c.FormValue("kind") == view.RainOnAll {
-		e.Kind, e.Pad = pour.EntryRainedOn, ""
+	e = pour.LogEntry{Kind: pour.EntryKind(c.FormValue("kind")), Text: g.Text}
+	if names := padsOf(c, e.Kind); len(names) == 1 {
+		e.Pad = names[0]
+	} else {
+		e.Pads = names
 	}
 	e.ID = c.FormValue("id")
-	at, err := instant(g.At, s.Zone)
+	if c.FormValue("kind") == view.RainOnAll {
+		e.Kind, e.Pad, e.Pads = pour.EntryRainedOn, "", nil
+	}
+	if e.Kind == pour.EntryUndone {
+		e.Entry = c.FormValue("entry")
+	}
+	if e.Kind == pour.EntryRated {
+		e.Ratings = &pour.Ratings{Cracks: c.FormValue("cracks"), ChippedEdges: c.FormValue("chipped_edges"),
+			Scaling: c.FormValue("scaling"), Colour: c.FormValue("colour")}
+	}
+	if e.Kind == pour.EntryCovered {
+		e.Cover = c.FormValue("cover")
+	}
+	at, err := tapped(c, s)
 	if err != nil {
-		wrong.Break("at", g.At, fault.RuleOf(FormWhen, message.Text("example", s.Now.In(s.Zone).Format("2006-01-02T15:04"))))
+		example := message.Text("example", s.Now.In(s.Zone).Format("2006-01-02T15:04"))
+		wrong.Break("at", cmp.Or(g.At, c.FormValue("ago")), fault.RuleOf(FormWhen, example))
 	}
 	e.At = at
 	if e.Kind == pour.EntryRainedOn { // asked for there only

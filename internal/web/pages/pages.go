@@ -20,6 +20,7 @@ import (
 	"dryslot/internal/pour"
 	"dryslot/internal/say"
 	"dryslot/internal/takeoff"
+	"dryslot/internal/today"
 	"dryslot/internal/unit"
 	"dryslot/internal/web"
 	"dryslot/internal/web/look"
@@ -54,6 +55,10 @@ func (p *pages) register(e *echo.Echo) {
 	post := func(path string, h echo.HandlerFunc) { e.POST(path, h, p.manners) }
 	e.GET(look.Read().Address, sheet)
 	p.phone(e)
+	if p.s.Sample {
+		get("/states", p.allStates)
+		get("/states/:state/:page", p.oneState)
+	}
 	get("/sign-in", p.askSignIn)
 	post("/sign-in", p.signIn)
 	post("/sign-out", p.signOut)
@@ -98,12 +103,15 @@ func readWholeForm(c echo.Context) error {
 	if r.Method != http.MethodPost {
 		return nil
 	}
-	if kind, _, err := mime.ParseMediaType(r.Header.Get("Content-Type")); r.ContentLength != 0 && (err != nil || kind != "application/x-www-form-urlencoded") {
+	const wanted = "application/x-www-form-urlencoded"
+	kind, _, err := mime.ParseMediaType(r.Header.Get("Content-Type"))
+	if r.ContentLength != 0 && (err != nil || kind != wanted) {
 		return web.NewProblem(http.StatusUnsupportedMediaType, message.New(FormUnread),
-			web.AtFault("Content-Type", web.Cut(r.Header.Get("Content-Type")), web.MediaType, message.Names("allowed", []string{"application/x-www-form-urlencoded"})))
+			web.AtFault("Content-Type", web.Cut(r.Header.Get("Content-Type")), web.MediaType,
+				message.Names("allowed", []string{wanted})))
 	}
 	r.Body = http.MaxBytesReader(c.Response(), r.Body, maxForm)
-	err := r.ParseForm()
+	err = r.ParseForm()
 	var long *http.MaxBytesError
 	switch {
 	case errors.As(err, &long):
@@ -198,12 +206,12 @@ func (p *pages) trouble(c echo.Context, err error) error {
 // board is one project as its pages need it.
 type board struct {
 	view.Setting
-	log     []pour.LogEntry
 	changes []string // of the current plan against the one before
 }
 
-// read gathers what the pages of one project are made from, in one transaction.
-func (p *pages) read(ctx context.Context, account, id, accept string) (board, error) {
+// read gathers what the pages of one project are made from, in one transaction; the
+// answer for this minute, which is worked out, only where it is asked for.
+func (p *pages) read(ctx context.Context, account, id, accept string, live bool) (board, error) {
 	b := board{Setting: view.Setting{Now: p.s.Clock(), Sample: p.s.Sample, ClockSet: p.s.ClockSet}}
 	err := p.store.InAccount(ctx, account, func(ctx context.Context, tx web.Tx) error {
 		var err error
@@ -220,6 +228,12 @@ func (p *pages) read(ctx context.Context, account, id, accept string) (board, er
 		if b.Standing, err = known.PadTimes(ctx); err != nil {
 			return err
 		}
+		b.Learned = known.Learned(ctx)
+		if live {
+			if b.Live, err = known.Now(ctx); err != nil {
+				return err
+			}
+		}
 		b.Records = known.Records()
 		current := known.Plan()
 		b.Reader = say.Asked(accept, b.Project.Language, b.Project.Units == place.UnitsUS)
@@ -227,7 +241,7 @@ func (p *pages) read(ctx context.Context, account, id, accept string) (board, er
 		r := b.Reader
 		b.Plan, b.Mornings = current.Plan.Worded(r.Say), job.WordedMornings(current.Mornings, r.Say)
 		message.WordEach(&b.changes, &current.ChangesData, r.Say)
-		if b.log, err = tx.WholeLog(ctx, id); err != nil {
+		if b.Log, err = tx.WholeLog(ctx, id); err != nil {
 			return err
 		}
 		state, err := tx.CellState(ctx, place.CellOf(b.Project.Latitude, b.Project.Longitude))
@@ -242,7 +256,14 @@ func (p *pages) read(ctx context.Context, account, id, accept string) (board, er
 
 // onProject runs a page of one project.
 func (p *pages) onProject(c echo.Context, fn func(board) error) error {
-	b, err := p.read(c.Request().Context(), account(c), c.Param("id"), c.Request().Header.Get("Accept-Language"))
+	return p.withBoard(c, false, fn)
+}
+
+// onDay runs a page that shows what to do at this minute.
+func (p *pages) onDay(c echo.Context, fn func(board) error) error { return p.withBoard(c, true, fn) }
+
+func (p *pages) withBoard(c echo.Context, live bool, fn func(board) error) error {
+	b, err := p.read(c.Request().Context(), account(c), c.Param("id"), c.Request().Header.Get("Accept-Language"), live)
 	if err != nil {
 		return p.trouble(c, err)
 	}
@@ -276,30 +297,23 @@ func (p *pages) listProjects(c echo.Context, straight bool) error {
 	return p.show(c, http.StatusOK, view.NewProjects(p.plain(c, view.ProjectsPage), p.reader(c), items))
 }
 
-// next shows today while a pour of today is still to do or under way, else tomorrow.
+// next shows the day under way, and what it leaves to do until the evening; before
+// it, today's pour, and else tomorrow.
 func (p *pages) next(c echo.Context) error {
-	return p.onProject(c, func(b board) error {
-		return p.showDay(c, b, nextDate(b.Setting))
+	return p.onDay(c, func(b board) error {
+		evening := b.Today().At(b.Project.Alerts.EveningAt, b.Zone)
+		switch day := b.Live.Day; {
+		case day == today.UnderWay, b.Live.Advice.Do == today.Cover, day == today.Done && b.Now.Before(evening):
+			return p.show(c, http.StatusOK, view.NewLive(b.Setting))
+		case day == today.Planned:
+			return p.showDay(c, b, b.Today())
+		}
+		return p.showDay(c, b, b.Today().AddDays(1))
 	})
 }
 
-func nextDate(s view.Setting) unit.Date {
-	today := s.Today()
-	for _, x := range s.Plan.Pours {
-		if x.Date == today {
-			return today
-		}
-	}
-	for _, r := range s.Records {
-		if r.PlacedAt != nil && unit.DateOf(*r.PlacedAt, s.Zone) == today && r.State == pour.Placed {
-			return today
-		}
-	}
-	return today.AddDays(1)
-}
-
 func (p *pages) day(c echo.Context) error {
-	return p.onProject(c, func(b board) error {
+	return p.onDay(c, func(b board) error {
 		date, err := unit.ParseDate(c.Param("date"))
 		if err != nil {
 			return p.trouble(c, fault.Of(fault.NotFound, NoSuchDay).At("date", web.Cut(c.Param("date")), fault.RuleOf(fault.DateWanted)))
@@ -309,7 +323,7 @@ func (p *pages) day(c echo.Context) error {
 }
 
 func (p *pages) showDay(c echo.Context, b board, date unit.Date) error {
-	page, ok := view.NewDay(b.Setting, date, view.Carrying(b.Setting, b.takeoff(), date))
+	page, ok := view.NewDay(b.Setting, date, b.takeoff())
 	if !ok {
 		return p.trouble(c, fault.Of(fault.NotFound, DayNotPlanned, message.Date("", date)))
 	}
@@ -321,7 +335,7 @@ func padBags(s view.Setting) func(pour.Pad) int {
 }
 
 func (p *pages) allPads(c echo.Context) error {
-	return p.onProject(c, func(b board) error {
+	return p.onDay(c, func(b board) error {
 		return p.show(c, http.StatusOK, view.NewPads(b.Setting, padBags(b.Setting)))
 	})
 }

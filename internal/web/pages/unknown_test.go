@@ -57,3 +57,25 @@ func TestUnknownAddresses(t *testing.T) {
 		}
 	}
 }
+
+// Where the weather is invented, who works on the pages can look at every state of
+// them; elsewhere there is no such address.
+func TestEveryStateCanBeLookedAt(t *testing.T) {
+	views, err := view.Parse()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, sample := range []bool{true, false} {
+		h := web.New(web.Options{Clock: time.Now, Sample: sample}, Routes(Services{}, nil, views))
+		for path, want := range map[string]int{"/states": 200, "/states/cover/live": 200, "/states/hold/day": 200, "/states/none/day": 404} {
+			if !sample {
+				want = http.StatusNotFound
+			}
+			w := httptest.NewRecorder()
+			h.ServeHTTP(w, httptest.NewRequest("GET", path, nil))
+			if w.Code != want {
+				t.Errorf("%s, sample %v: %d", path, sample, w.Code)
+			}
+		}
+	}
+}

@@ -13,21 +13,11 @@ import (
 // Codes of what the pages of signing in by a link and of an account say.
 const (
 	signInByLink    message.Code = "sign_in_by_link" // account
-	signInLeaves    message.Code = "sign_in_leaves"
 	AccountPage     message.Code = "account_title"
-	accountLink     message.Code = "account_link"
-	accountBrowsers message.Code = "account_browsers"
 	accountBrowser  message.Code = "account_browser"         // browser, since_date
 	accountUnknown  message.Code = "account_browser_unknown" // since_date
-	accountSignOut  message.Code = "account_sign_out"
-	accountTokens   message.Code = "account_tokens"
-	accountWhy      message.Code = "account_tokens_why"
-	accountToken    message.Code = "account_token"          // name, made_date
-	accountNameless message.Code = "account_token_nameless" // made_date
-	accountRevoke   message.Code = "account_revoke"
-	accountName     message.Code = "account_token_name"
-	accountMake     message.Code = "account_make_token"
-	accountSecret   message.Code = "account_secret"
+	accountToken    message.Code = "account_token"           // name, made_date
+	accountNameless message.Code = "account_token_nameless"  // made_date
 )
 
 // SignIn asks for a token, or, behind a link, whether to sign in by it.

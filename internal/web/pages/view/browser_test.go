@@ -1,24 +1,74 @@
 package view_test
 
 import (
+	"flag"
 	"fmt"
 	"net/http"
 	"net/http/httptest"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
+	"dryslot/internal/today"
 	"dryslot/internal/web/browsertest"
 	"dryslot/internal/web/look"
+	"dryslot/internal/web/pages/states"
 	"dryslot/internal/web/pages/view"
-	"dryslot/internal/web/pages/view/viewtest"
 )
 
-// TestPagesInABrowser opens every page in every state, on a phone and on a
-// desk, light and dark: axe-core finds nothing (WCAG 2.2 AA, and 7:1
-// contrast), nothing sticks out sideways, and everything to press is 48 px.
-// With DRYSLOT_PICTURES naming a folder it leaves a picture of each there.
+var axeAll = flag.Bool("axe.all", false, "open every page in every state, width, mode and language")
+
+// shown is one page as it is opened in the browser.
+type shown struct {
+	state, name, lang string
+	width             int64
+	dark              bool
+}
+
+func (s shown) String() string {
+	return fmt.Sprintf("%s-%s-%s-%d%s", s.state, s.name, s.lang, s.width, map[bool]string{true: "-dark"}[s.dark])
+}
+
+// shownIn are the pages to open: all of them, or of each state and page a few.
+func shownIn(t *testing.T, all bool) (out []shown) {
+	t.Helper()
+	changing := []string{"day", "live", "pads", "pad"} // the others are the same in each state
+	for i, state := range states.Names() {
+		for name := range pagesOf(t, state) {
+			if i > 0 && !slices.Contains(changing, name) {
+				continue
+			}
+			x := shown{state, name, "en", 390, false}
+			if !all {
+				switch {
+				case i == 0:
+					out = append(out, x, shown{state, name, "es-419", 320, true})
+				case name == "day":
+					out = append(out, shown{state, name, "en", 1280, false})
+				case name == "live":
+					out = append(out, x, shown{state, name, "en", 1280, false})
+				}
+				continue
+			}
+			for _, lang := range []string{"en-US", "es-419"} {
+				for _, width := range []int64{320, 390, 640, 1280} { // 640: a desk at 200 %
+					for _, dark := range []bool{false, true} {
+						out = append(out, shown{state, name, lang, width, dark})
+					}
+				}
+			}
+		}
+	}
+	return out
+}
+
+// TestPagesInABrowser opens pages in their states, widths, modes and languages:
+// axe-core finds nothing (WCAG 2.2 AA, best practice, and 7:1 contrast), nothing
+// sticks out sideways, everything to press is 48 px, and what is pinned to a fence
+// prints on one sheet. With DRYSLOT_PICTURES naming a folder it leaves a picture of
+// each there.
 func TestPagesInABrowser(t *testing.T) {
 	pages, err := view.Parse()
 	if err != nil {
@@ -30,8 +80,12 @@ func TestPagesInABrowser(t *testing.T) {
 			_, _ = w.Write(sheet.CSS)
 			return
 		}
-		state, name, _ := strings.Cut(strings.TrimPrefix(r.URL.Path, "/"), "/")
-		page, ok := pagesOf(t, state)[name]
+		part := strings.Split(strings.TrimPrefix(r.URL.Path, "/"), "/")
+		if len(part) != 3 {
+			http.NotFound(w, r)
+			return
+		}
+		page, ok := pagesFor(t, states.In(states.Setting(part[0]), part[2]), part[0])[part[1]]
 		if !ok {
 			http.NotFound(w, r)
 			return
@@ -43,39 +97,46 @@ func TestPagesInABrowser(t *testing.T) {
 	}))
 	defer srv.Close()
 	b := browsertest.Start(t)
-	for _, width := range []int64{390, 1280} {
-		b.Size(t, width, 900)
-		for i, state := range viewtest.States() {
-			for name := range pagesOf(t, state) {
-				if i > 0 && name != "day" && name != "pads" && name != "pad" && !(state == "us" && name == "setup") {
-					continue // these do not change with the state
-				}
-				for _, dark := range []bool{false, true} {
-					if dark && (i > 0 || width > 390) {
-						continue // the colours are the same everywhere
-					}
-					b.Dark(t, dark)
-					what := fmt.Sprintf("%s-%s-%d", state, name, width)
-					if dark {
-						what += "-dark"
-					}
-					b.Open(t, srv.URL+"/"+state+"/"+name)
-					for _, v := range b.Axe(t) {
-						t.Errorf("%s: %s", what, v)
-					}
-					fits(t, b, what)
-					if name == "day" && width > 390 {
-						if n := b.PrintedPages(t); n != 1 {
-							t.Errorf("%s: prints on %d sheets of A4", what, n)
-						}
-					}
-					if dir := os.Getenv("DRYSLOT_PICTURES"); dir != "" {
-						b.Screenshot(t, filepath.Join(dir, what+".png"))
-					}
+	found := 0
+	open := shownIn(t, *axeAll)
+	for _, x := range open {
+		b.Size(t, x.width, 900)
+		b.Dark(t, x.dark)
+		b.Open(t, srv.URL+"/"+x.state+"/"+x.name+"/"+x.lang)
+		for _, v := range b.Axe(t) {
+			found++
+			t.Errorf("%s: %s", x, v)
+		}
+		fits(t, b, x.String())
+		if printed(x) {
+			for name, paper := range map[string]browsertest.Paper{"A4": browsertest.A4(), "letter": browsertest.Letter()} {
+				if n := b.PrintedPages(t, paper); n != 1 {
+					t.Errorf("%s: prints on %d sheets of %s", x, n, name)
 				}
 			}
 		}
+		if dir := os.Getenv("DRYSLOT_PICTURES"); dir != "" {
+			b.Screenshot(t, filepath.Join(dir, x.String()+".png"))
+		}
 	}
+	t.Logf("axe_pages: %d pages", len(open))
+	t.Logf("axe_findings: %d findings", found)
+}
+
+// printed reports whether a page is one that is pinned to a fence: of today, the one
+// that a state leads to.
+func printed(x shown) bool {
+	if x.dark || x.width != 1280 || x.state == "many" {
+		return false
+	}
+	live := states.Setting(x.state).Live.Day
+	switch x.name {
+	case "day":
+		return live == today.Off || live == today.Planned
+	case "live":
+		return live == today.UnderWay || live == today.Done
+	}
+	return x.name == "pads" || x.name == "carry"
 }
 
 // fits checks that the page is no wider than the window and that what can be
@@ -84,7 +145,8 @@ func fits(t *testing.T, b *browsertest.Browser, what string) {
 	t.Helper()
 	over := browsertest.Eval[int](t, b, `Math.ceil(document.documentElement.scrollWidth-window.innerWidth)`)
 	small := browsertest.Eval[[]string](t, b, `[...document.querySelectorAll("nav a,button,select,input:not([type=hidden]),summary,ol.days a")]
-.filter(e=>e.offsetParent!==null&&e.getBoundingClientRect().height<48).map(e=>e.outerHTML.slice(0,120))`)
+.map(e=>e.type==="checkbox"||e.type==="radio"?e.closest("label"):e)
+.filter(e=>e.offsetParent!==null&&e.getBoundingClientRect().height<(e.closest(".plan")?44:48)).map(e=>e.outerHTML.slice(0,120))`)
 	if over > 0 {
 		t.Errorf("%s: %d px wider than the window", what, over)
 	}

@@ -1,6 +1,7 @@
 package view
 
 import (
+	"html/template"
 	"slices"
 	"strings"
 
@@ -8,18 +9,27 @@ import (
 	"dryslot/internal/message"
 	"dryslot/internal/takeoff"
 	"dryslot/internal/unit"
+	"dryslot/internal/web/draw"
 )
 
-// Carry is the page of what to buy and carry.
+// Carry is the page of what to buy, rent and carry.
 type Carry struct {
 	Frame
 	Headline string
 	Lines    []string
+	List     []TickRow
+	Rent     []BillRow
+	Total    *BillRow
+	Stacks   template.HTML
+	Carrying []BillRow
 	Tables   []Table
 	Cautions []CautionView
 }
 
 func (Carry) template() string { return "carry" }
+
+// TickRow is one thing of the shopping list, to be ticked off.
+type TickRow struct{ Count, Words, Value string }
 
 // Table is rows of words under headings; the first column names the row.
 type Table struct {
@@ -31,9 +41,12 @@ type Table struct {
 // NewCarry makes the page from the takeoff of the project and its plan.
 func NewCarry(s Setting, t takeoff.Takeoff) Carry {
 	all := t.Project
-	p := Carry{Frame: s.frame(s.say(NavCarry), NavCarry),
-		Headline: s.say(CarryTitle, message.Count("left", all.BagsToPlace), message.Count("all", all.Bags))}
-	p.Lines = append(p.Lines, s.say(CarryAll)+" "+s.amounts(all.Amounts)+" "+s.carrying(all.Carrying))
+	buy := all.BagsToPlace
+	if s.Project.Stock.BagsOnHand != nil {
+		buy = all.BagsShort
+	}
+	p := Carry{Frame: s.frame(s.say(NavCarry), NavCarry), Headline: s.say(BuyTitle, message.Count("count", buy)),
+		Lines: []string{s.say(CarryTitle, message.Count("left", all.BagsToPlace), message.Count("all", all.Bags))}}
 	if short := message.Count("bags", all.BagsShort); all.BagsShort > 0 && all.ShortFrom != nil {
 		p.Lines = append(p.Lines, s.say(CarryShortFrom, short, message.Date("", *all.ShortFrom)))
 	} else if all.BagsShort > 0 {
@@ -43,6 +56,8 @@ func NewCarry(s Setting, t takeoff.Takeoff) Carry {
 		p.Lines = append(p.Lines, s.say(CarryRatio, message.Number("label", *all.WaterCementRatio),
 			message.Number("most", *all.WaterCementRatioMax)))
 	}
+	s.shopping(&p, t, buy)
+	s.carried(&p, t)
 	if len(t.Pours) > 0 {
 		p.Tables = append(p.Tables, s.pourTable(t.Pours))
 	}
@@ -51,32 +66,56 @@ func NewCarry(s Setting, t takeoff.Takeoff) Carry {
 	return p
 }
 
-// Carrying is what the pour of one date takes; empty where there is none.
-func Carrying(s Setting, t takeoff.Takeoff, date unit.Date) string {
-	for _, d := range t.Pours {
-		if d.Date == date {
-			return s.amounts(d.Amounts) + " " + s.carrying(d.Carrying)
+// shopping lists what to buy and rent: covers and sand only where the project has them.
+func (s Setting) shopping(p *Carry, t takeoff.Takeoff, buy int) {
+	mix := s.Project.Mix
+	bags := TickRow{Count: s.count(buy), Words: s.say(BringBags, message.Mass("bag", unit.Kilograms(mix.BagKg))) + ", " +
+		s.mass(float64(buy)*mix.BagKg)}
+	if mix.PricePerBag != nil {
+		bags.Value = s.say(BuyCost, message.Number("cost", float64(buy)**mix.PricePerBag))
+		p.Total = &BillRow{What: s.say(BuyAll), Value: bags.Value}
+	}
+	p.List = append(p.List, bags)
+	if kg := t.Project.SandKg; kg != nil {
+		p.List = append(p.List, TickRow{Count: "1", Words: s.say(BuySand, message.Mass("sand", unit.Kilograms(*kg)))})
+	}
+	for _, c := range s.Project.Stock.Covers {
+		p.List = append(p.List, TickRow{Count: s.count(c.Pads), Words: s.say(BringCovers, message.Term("cover", c.Kind)),
+			Value: s.say(BuyOwned)})
+	}
+	if n := len(t.Pours); n > 0 {
+		from, until := t.Pours[0].Date, t.Pours[n-1].Date
+		p.Rent = append(p.Rent, BillRow{What: s.say(BuyMixer), Value: s.say(BuyDays, message.Count("days", n)),
+			Note: s.say(BuyMixerSpan, message.Date("from", from), message.Date("until", until))})
+		if by := s.Plan.Finish.NineInTen; by != nil && until.Before(*by) {
+			p.Rent = append(p.Rent, BillRow{What: s.say(BuyMore), Note: s.say(BuyMoreWhy, message.Date("", *by)),
+				Value: s.say(BuyDays, message.Count("days", by.DaysSince(until)))})
 		}
 	}
-	return ""
 }
 
-func (s Setting) amounts(a takeoff.Amounts) string {
-	words := s.say(CarryAmounts, message.Count("bags", a.Bags), message.Mass("weight", unit.Kilograms(a.WeightKg)),
-		message.Volume("water", a.WaterL), message.Volume("most", a.WaterLMax))
-	if a.Cost != nil {
-		words += " " + s.say(CarryCost, message.Number("cost", *a.Cost))
+// carried is the next pour's load, by trip.
+func (s Setting) carried(p *Carry, t takeoff.Takeoff) {
+	if len(t.Pours) == 0 {
+		return
 	}
-	return words
-}
-
-func (s Setting) carrying(c takeoff.Carrying) string {
-	words := s.say(CarryLoad, message.Mass("moved", unit.Kilograms(c.MovedKg)),
-		message.Mass("rate", unit.Kilograms(c.MovedTPersonHour*1000)))
-	if c.Trips == nil {
-		return words + " " + s.say(CarryNoTrip)
+	next, crew, mix := t.Pours[0], s.Project.Crew, s.Project.Mix
+	day := message.Date("", next.Date)
+	if next.Trips == nil {
+		p.Carrying = append(p.Carrying, BillRow{What: s.say(CarryNoTrip)})
+	} else {
+		each := int(crew.VehiclePayloadKg/mix.BagKg + 1e-9)
+		var trips []int
+		for left := next.Bags; left > 0 && len(trips) < 8; left -= each {
+			trips = append(trips, min(left, each))
+		}
+		words := s.say(BuyTripsOn, day)
+		p.Stacks = draw.Stacks(trips, words)
+		p.Carrying = append(p.Carrying, BillRow{What: words, Value: s.count(*next.Trips),
+			Note: s.say(BuyTripLoad, message.Count("bags", each), message.Mass("load", unit.Kilograms(float64(each)*mix.BagKg)))})
 	}
-	return words + " " + s.say(CarryTrips, message.Count("trips", *c.Trips))
+	p.Carrying = append(p.Carrying, BillRow{What: s.say(BuyMoved), Value: s.mass(next.MovedKg / float64(max(crew.People, 1))),
+		Note: s.say(BuyMovedWhy, message.Number("times", crew.MovesPerBag))})
 }
 
 // labels words several codes.

@@ -98,14 +98,13 @@ func ChangedJob(s Setting, in JobInput) JobForm {
 	p := JobForm{Frame: s.frame(s.say(ChangePage), NavJob), Headline: r.Label(ChangePage), Lead: r.Label(ChangeLead), Action: s.href("/change"),
 		Revision: s.Project.Revision, Button: r.Label(ChangeButton), Take: in.Take, Removal: true}
 	p.fill(r, in, false)
-	var drawn []draw.SketchPad
+	var drawn []draw.PlanPad
 	for _, pad := range s.Project.Pads {
-		d := s.sketchPad(pad)
-		d.Href = s.href("/pad/" + url.PathEscape(pad.Name) + "/change")
-		drawn = append(drawn, d)
+		drawn = append(drawn, draw.PlanPad{Pad: pad, Phase: s.standing(pad).Phase,
+			Href: s.href("/pad/" + url.PathEscape(pad.Name) + "/change")})
 	}
 	p.Steps[1].Hint = r.Label(JobPadsHint)
-	p.Steps[1].Sketch = draw.Sketch(drawn, r, draw.Phone())
+	p.Steps[1].Sketch = draw.Sketch(drawn, r, 358)
 	p.Take.Sketch = p.Steps[1].Sketch
 	last := &p.Steps[len(p.Steps)-1]
 	last.Link = &Link{Words: r.Label(JobRecipients), Href: s.href("/alerts")}

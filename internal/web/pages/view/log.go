@@ -6,10 +6,31 @@ import (
 
 	"dryslot/internal/concrete"
 	"dryslot/internal/message"
-	"dryslot/internal/notify"
 	"dryslot/internal/pour"
+	"dryslot/internal/say"
 	"dryslot/internal/unit"
 )
+
+// Kind is a thing to log.
+type Kind struct{ Value, Words string }
+
+// RainOnAll is the kind that logs rain on every pad that it can have harmed:
+// whoever taps it in the rain must not have to think of each.
+const RainOnAll = "rained_on_all"
+
+// logKinds are the things logged most, in the order of a day.
+func logKinds(r say.Reader) []Kind {
+	var out []Kind
+	for _, k := range []struct {
+		value string
+		code  message.Code
+	}{{"placed", ButtonPlaced}, {"finished", ButtonFinished}, {"stripped", ButtonStripped}, {RainOnAll, ButtonRainedOnAll},
+		{"covered", ButtonCovered}, {"uncovered", ButtonUncovered}, {"formed", ButtonFormed}, {"lost", ButtonLost},
+		{"skipped", ButtonSkipped}, {"note", ButtonNote}} {
+		out = append(out, Kind{k.value, r.Label(k.code)})
+	}
+	return out
+}
 
 // LogForm is the form that tells what happened, with the time filled in.
 type LogForm struct {
@@ -37,14 +58,19 @@ type Log struct {
 	Cautions []CautionView
 	Form     LogForm
 	Entries  []EntryLine
+	Learned  []BillRow
+	Rate     *RateForm
 }
 
 func (Log) template() string { return "log" }
 
-// EntryLine is one log entry in words.
+// EntryLine is one log entry in words; Day is set where it begins another date.
 type EntryLine struct {
-	When, Words string
-	Effects     []string
+	Day, At, When, Words string
+	Effects              []string
+	ID                   string // to undo it by; empty: it can't be undone
+	Undo                 string // label of the button
+	Void                 bool   // it was undone
 }
 
 func (s Setting) logForm(pad string) LogForm {
@@ -76,19 +102,6 @@ func (s Setting) likely() string {
 	return ""
 }
 
-// nextPour is the headline of the next morning with a pour.
-func (s Setting) nextPour() string {
-	if len(s.Plan.Pours) == 0 {
-		return ""
-	}
-	for _, m := range s.Mornings {
-		if m.Date == s.Plan.Pours[0].Date {
-			return upper(s.Reader.Say(notify.Headline(m)))
-		}
-	}
-	return ""
-}
-
 // Given is what was sent with the form, to be shown again where it was wrong.
 type Given struct {
 	Pad, At, Bags, Water, Minutes, Rain, Text string
@@ -106,9 +119,9 @@ func NewLog(s Setting, entries []pour.LogEntry, given *Given) Log {
 		}
 		f.Open = f.Now+given.Bags+given.Water+given.Minutes+given.Rain+given.Text != ""
 	}
-	for _, e := range entries {
-		p.Entries = append(p.Entries, s.entry(e))
-	}
+	p.Entries = s.entryLines(entries)
+	p.Learned = s.learnedLines()
+	p.Rate = s.ratings()
 	return p
 }
 
@@ -138,7 +151,7 @@ func Answered(s Setting, e pour.LogEntry, changes []string, entries []pour.LogEn
 	} else {
 		p.Answer = append(p.Answer, s.say(LogPlanNew))
 	}
-	if w := s.nextPour(); w != "" {
+	if w := s.nextPour(s.Today().AddDays(-1)); w != "" {
 		p.Answer = append(p.Answer, w)
 	}
 	if f := s.finish(); f != "" {

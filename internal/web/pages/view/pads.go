@@ -7,55 +7,69 @@ import (
 	"strings"
 	"time"
 
-	"dryslot/internal/concrete"
+	"dryslot/internal/history"
 	"dryslot/internal/message"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
-	"dryslot/internal/say"
+	"dryslot/internal/today"
 	"dryslot/internal/unit"
 	"dryslot/internal/web/draw"
 )
 
-// Pads is the page of all pads, from above.
+// Pads is the page of all pads, from above: pads are picked on it and logged together.
 type Pads struct {
 	Frame
-	Headline     string
-	SketchNarrow template.HTML
-	SketchWide   template.HTML
-	Key          []KeyItem
-	Rows         []PadRow
-	Unplaced     []string
+	Headline string
+	Plans    []PlanView // for a phone and for a desk; the pads are listed where neither fits
+	Flow     []draw.Spot
+	Key      []KeyItem
+	Rows     []PadRow
+	Unplaced []string
+	Follows  []FollowLine
+	Kinds    []Button
+	Agos     []Ago
+	LogHref  string
+	Undo     *UndoBar
 }
 
 func (Pads) template() string { return "pads" }
 
+// PlanView is a plan for one width.
+type PlanView struct {
+	Class string
+	draw.Plan
+}
+
+// KeyItem explains one hatch.
+type KeyItem struct {
+	Mark  template.HTML
+	Words string
+}
+
 // PadRow is one pad in the list.
 type PadRow struct{ Name, Href, Head, Size, After string }
 
-// One is the page of one pad.
-type One struct {
-	Frame
-	Headline string
-	Lines    []string
-	Times    []Fact
-	Cautions []CautionView
-	Form     LogForm
+// Ago is how long ago something happened, to choose from.
+type Ago struct {
+	Minutes int
+	Words   string
+	Chosen  bool
 }
-
-func (One) template() string { return "pad" }
-
-// Fact is a name with its value.
-type Fact struct{ Name, Value string }
 
 // NewPads makes the page of all pads. bags gives each pad's bags.
 func NewPads(s Setting, bags func(pour.Pad) int) Pads {
-	r := s.Reader
-	p := Pads{Frame: s.frame(s.say(NavPads), NavPads), Key: sketchKey(r)}
-	var drawn []draw.SketchPad
+	p := Pads{Frame: s.frame(s.say(NavPads), NavPads), LogHref: s.href("/log"), Undo: s.undoBar(),
+		Follows: s.follows(func(today.Next) bool { return true }), Agos: s.agos()}
+	if p.Undo != nil {
+		p.Undo.Back = "pads"
+	}
+	var drawn []draw.PlanPad
 	left, lost := 0, 0
+	seen := map[history.Phase]bool{}
 	for _, pad := range s.Project.Pads {
-		d := s.sketchPad(pad)
-		drawn = append(drawn, d)
+		d := s.standing(pad)
+		seen[d.Phase] = true
+		drawn = append(drawn, draw.PlanPad{Pad: pad, Phase: d.Phase, Label: d.Label})
 		if d.State == pour.Waiting || d.State == pour.Formed || d.State == pour.Lost {
 			left++
 		}
@@ -64,14 +78,47 @@ func NewPads(s Setting, bags func(pour.Pad) int) Pads {
 		}
 		p.Rows = append(p.Rows, s.row(pad, d, bags(pad)))
 	}
-	p.SketchNarrow = draw.Sketch(drawn, r, draw.Phone())
-	p.SketchWide = draw.Sketch(drawn, r, draw.Desk())
+	narrow, fits := draw.PlanOf(drawn, 358)
+	wide, also := draw.PlanOf(drawn, 800)
+	if fits && also {
+		p.Plans = []PlanView{{"narrow", narrow}, {"wide", wide}}
+	} else {
+		for _, d := range drawn {
+			p.Flow = append(p.Flow, draw.Spot{Name: d.Name, Label: d.Label})
+		}
+	}
+	for _, ph := range []struct {
+		phase history.Phase
+		code  message.Code
+	}{{history.Waiting, PhaseWaiting}, {history.Formed, PhaseFormed}, {history.Soft, PhaseSoft}, {history.Setting, PhaseSetting},
+		{history.Stripped, PhaseStripped}, {history.Cured, PhaseCured}, {history.Lost, PhaseLost}} {
+		if seen[ph.phase] || ph.phase == history.Setting && seen[history.Hard] {
+			p.Key = append(p.Key, KeyItem{draw.PadMark(ph.phase), s.say(ph.code)})
+		}
+	}
+	for _, k := range []struct {
+		kind pour.EntryKind
+		code message.Code
+	}{{pour.EntryPlaced, ButtonPlaced}, {pour.EntryFinished, ButtonFinished}, {pour.EntryStripped, ButtonStripped},
+		{pour.EntryCovered, ButtonCovered}, {pour.EntryUncovered, ButtonUncovered}, {pour.EntryRainedOn, ButtonRainedOn},
+		{pour.EntryFormed, ButtonFormed}, {pour.EntryLost, ButtonLost}} {
+		p.Kinds = append(p.Kinds, Button{Kind: string(k.kind), Words: s.say(k.code)})
+	}
 	p.Headline = s.padsLeft(left, lost, len(s.Project.Pads))
 	p.Unplaced = s.unplaced()
 	return p
 }
 
-func (s Setting) row(pad pour.Pad, d draw.SketchPad, bags int) PadRow {
+// agos are the times that a tap can tell without a clock being set.
+func (s Setting) agos() []Ago {
+	out := []Ago{{0, s.say(AgoNow), true}}
+	for _, n := range []int{10, 20, 40} {
+		out = append(out, Ago{Minutes: n, Words: s.say(AgoMinutes, message.Duration("ago", time.Duration(n)*time.Minute))})
+	}
+	return out
+}
+
+func (s Setting) row(pad pour.Pad, d padStanding, bags int) PadRow {
 	row := PadRow{Name: pad.Name, Href: d.Href, Size: s.size(pad, bags)}
 	name, state := message.Name("pad", pad.Name), message.Text("state", s.stateWords(d))
 	row.Head = s.say(PadRowHead, name, state)
@@ -140,12 +187,6 @@ func ofThePad(why message.Message, pad string) message.Message {
 	return out
 }
 
-func sketchKey(r say.Reader) []KeyItem {
-	return []KeyItem{{draw.Swatch("waiting"), r.Label(SketchWaiting)}, {draw.Swatch("formed"), r.Label(SketchFormed)},
-		{draw.Swatch("soft"), r.Label(SketchSoft)}, {draw.Swatch("hardening"), r.Label(SketchHardening)},
-		{draw.Swatch("cured"), r.Label(SketchCured)}, {draw.Swatch("lost"), r.Label(SketchLost)}}
-}
-
 func (s Setting) record(name string) pour.PadRecord {
 	for _, r := range s.Records {
 		if r.Pad == name {
@@ -155,10 +196,21 @@ func (s Setting) record(name string) pour.PadRecord {
 	return pour.PadRecord{Pad: name, State: pour.Waiting}
 }
 
-// sketchPad puts together what the log and the plan say of a pad.
-func (s Setting) sketchPad(pad pour.Pad) draw.SketchPad {
+// padStanding is what the log and the plan say of a pad.
+type padStanding struct {
+	pour.Pad
+	State pour.State
+	Phase history.Phase
+	Soft  bool   // placed or finished, and not yet at final set
+	Next  bool   // in the next pour: its form is up
+	Order int    // place in the plan, from 1; 0: done, or unplaced
+	Label string // date of the pour, or of the placing
+	Href  string
+}
+
+func (s Setting) standing(pad pour.Pad) padStanding {
 	rec := s.record(pad.Name)
-	d := draw.SketchPad{Pad: pad, State: rec.State, Href: s.padHref(pad.Name)}
+	d := padStanding{Pad: pad, State: rec.State, Href: s.padHref(pad.Name)}
 	n := 0
 	for i, p := range s.Plan.Pours {
 		for _, name := range p.Pads {
@@ -177,7 +229,34 @@ func (s Setting) sketchPad(pad pour.Pad) draw.SketchPad {
 			d.Soft = false // no concrete that set at all is soft after two days
 		}
 	}
+	d.Phase = s.phase(d)
 	return d
+}
+
+// phase is a pad's of this minute where the page asked for it, else as its state
+// tells it.
+func (s Setting) phase(d padStanding) history.Phase {
+	for _, x := range s.Live.Pads {
+		if x.Pad == d.Name {
+			return x.Phase
+		}
+	}
+	switch d.State {
+	case pour.Formed:
+		return history.Formed
+	case pour.Placed, pour.Finished:
+		if d.Soft {
+			return history.Soft
+		}
+		return history.Hard
+	case pour.Stripped:
+		return history.Stripped
+	case pour.Cured:
+		return history.Cured
+	case pour.Lost:
+		return history.Lost
+	}
+	return history.Waiting
 }
 
 // padHref is the address of a pad's page. Browsers take "." and ".." for a way
@@ -221,7 +300,7 @@ func (s Setting) planned(d unit.Date, name string) bool {
 	return false
 }
 
-func (s Setting) stateWords(d draw.SketchPad) string {
+func (s Setting) stateWords(d padStanding) string {
 	switch {
 	case d.State == pour.Lost:
 		return s.say(StateLostAgain)
@@ -257,101 +336,4 @@ func (s Setting) afterWords(p pour.Pad) string {
 func (s Setting) size(p pour.Pad, bags int) string {
 	return s.say(PadSize, message.Length("length", unit.Metres(p.LengthM)), message.Length("width", unit.Metres(p.WidthM)),
 		message.Length("thickness", unit.Metres(p.ThicknessM))) + ", " + s.say(EntryBags, message.Count("bags", bags)) + "."
-}
-
-// NewOne makes the page of one pad. ok is false where there is no such pad.
-func NewOne(s Setting, name string, bags func(pour.Pad) int) (page One, ok bool) {
-	for _, pad := range s.Project.Pads {
-		if pad.Name != name {
-			continue
-		}
-		return s.one(pad, bags(pad)), true
-	}
-	return One{}, false
-}
-
-func (s Setting) one(pad pour.Pad, bags int) One {
-	rec := s.record(pad.Name)
-	d := s.sketchPad(pad)
-	name := message.Name("pad", pad.Name)
-	p := One{Frame: s.frame(s.say(PadTitle, name), ""), Form: s.logForm(pad.Name)}
-	p.Form.Titled = true
-	for i, k := range p.Form.Kinds {
-		if k.Value == RainOnAll {
-			p.Form.Kinds[i] = Kind{string(pour.EntryRainedOn), s.say(ButtonRainedOn)}
-		}
-	}
-	when, state := message.Text("when", d.Label), message.Text("state", s.stateWords(d))
-	switch {
-	case d.Order > 0 && rec.State == pour.Lost:
-		p.Headline = s.say(PadAgain, name, when)
-	case d.Order > 0:
-		p.Headline = s.say(PadPlanned, name, when)
-	case rec.PlacedAt != nil:
-		p.Headline = s.say(PadPlaced, name, message.At("placed", *rec.PlacedAt), state)
-	default:
-		p.Headline = s.say(PadIdle, name, state)
-	}
-	p.Lines = append(p.Lines, s.size(pad, bags))
-	if a := s.afterWords(pad); a != "" {
-		p.Lines = append(p.Lines, s.say(PadOnlyAfter, message.Text("text", a)))
-	}
-	if rec.Inspect != "" {
-		p.Lines = append(p.Lines, s.inspect(rec))
-	}
-	if rec.State == pour.Lost {
-		p.Cautions = s.people(concrete.WhenBreaking)
-	}
-	t := s.times(pad.Name, rec)
-	p.Times = s.padFacts(rec, t)
-	if t != nil && t.Reason != "" {
-		p.Lines = append(p.Lines, sentence(t.Reason))
-	}
-	return p
-}
-
-// inspect says why to look at a pad again.
-func (s Setting) inspect(rec pour.PadRecord) string {
-	if !rec.InspectData.IsZero() {
-		return s.Reader.Say(rec.InspectData)
-	}
-	return sentence(rec.Inspect)
-}
-
-// padFacts are a pad's times: those to come, then those logged.
-func (s Setting) padFacts(rec pour.PadRecord, t *job.PadTimes) []Fact {
-	var out []Fact
-	add := func(code message.Code, value string) { out = append(out, Fact{s.say(code), value}) }
-	span := func(from, to time.Time) string {
-		return s.say(SpanMoment, message.At("from", from), message.At("until", to))
-	}
-	if t != nil {
-		if rec.PlacedAt == nil {
-			add(FactPlace, span(t.PlaceStart, t.PlaceEnd))
-		}
-		finish := s.say(BeyondForecast)
-		if !t.FinishStart.IsZero() {
-			finish = span(t.FinishStart, t.FinishEnd)
-		}
-		add(FactFinish, finish)
-		add(FactInitial, s.moment(t.InitialSet))
-		add(FactFinal, s.moment(t.FinalSet))
-		add(FactStrip, s.moment(t.StripFrom))
-		add(FactWalk, s.moment(t.WalkFrom))
-		add(FactDamp, s.moment(t.CuredBy))
-		if rec.PlacedAt == nil {
-			add(FactSurvives, s.chance(t.ChanceUnharmed))
-			add(FactDry, s.chance(t.ChanceDry))
-		}
-	}
-	for _, f := range []struct {
-		code message.Code
-		at   *time.Time
-	}{{FactWasPlaced, rec.PlacedAt}, {FactWasFinished, rec.FinishedAt}, {FactWasStripped, rec.StrippedAt},
-		{FactWasLost, rec.LostAt}} {
-		if f.at != nil {
-			add(f.code, s.Reader.Moment(*f.at))
-		}
-	}
-	return out
 }

@@ -4,6 +4,7 @@ import (
 	"html/template"
 	"math"
 
+	"dryslot/internal/history"
 	"dryslot/internal/message"
 	"dryslot/internal/pour"
 	"dryslot/internal/say"
@@ -60,9 +61,9 @@ func leastMornings(s pour.Spec) int {
 func held(f pour.FormSet) int { return f.Count }
 
 func sketched(r say.Reader, s pour.Spec) template.HTML {
-	var drawn []draw.SketchPad
+	var drawn []draw.PlanPad
 	for _, p := range s.Pads {
-		drawn = append(drawn, draw.SketchPad{Pad: p, State: pour.Waiting, Href: "#step-2"})
+		drawn = append(drawn, draw.PlanPad{Pad: p, Phase: history.Waiting, Href: "#step-2"})
 	}
-	return draw.Sketch(drawn, r, draw.Phone())
+	return draw.Sketch(drawn, r, 358)
 }

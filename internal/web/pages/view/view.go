@@ -17,10 +17,12 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"dryslot/internal/learn"
 	"dryslot/internal/message"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/say"
+	"dryslot/internal/today"
 	"dryslot/internal/unit"
 	"dryslot/internal/web/draw"
 	"dryslot/internal/web/look"
@@ -49,6 +51,7 @@ func Parse() (*Pages, error) {
 			"script":  func() string { return phone.Read().Address },
 			"paper":   func() string { return look.Paper },
 			"mark":    draw.Mark,
+			"hatches": draw.Patterns,
 			"sourced": sourced,
 			"say":     func(code string) string { return r.Label(message.Code(code)) },
 		}).ParseFS(files, "templates/*.html")
@@ -105,6 +108,9 @@ type Link struct {
 type Setting struct {
 	Project  pour.Project
 	Records  []pour.PadRecord
+	Log      []pour.LogEntry
+	Learned  learn.Corrections
+	Live     today.Now      // the answer for this minute; zero where a page does not ask
 	Standing []job.PadTimes // of pads placed and not cured, from the log
 	Plan     pour.Plan
 	Mornings []job.Morning // from today on

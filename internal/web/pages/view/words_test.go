@@ -9,8 +9,8 @@ import (
 	"unicode"
 
 	"dryslot/internal/say"
+	"dryslot/internal/web/pages/states"
 	"dryslot/internal/web/pages/view"
-	"dryslot/internal/web/pages/view/viewtest"
 )
 
 var (
@@ -86,9 +86,9 @@ func TestEveryPageInEveryLanguage(t *testing.T) {
 		t.Fatal(err)
 	}
 	unworded := regexp.MustCompile(`\b[a-z]+(_[a-z]+)+( [a-z_]+=|\b)`)
-	for _, state := range viewtest.States() {
+	for _, state := range states.Names() {
 		for _, lang := range say.Languages() {
-			s := viewtest.In(viewtest.Setting(state), lang)
+			s := states.In(states.Setting(state), lang)
 			for name, page := range pagesFor(t, s, state) {
 				var b strings.Builder
 				if err := pages.Render(&b, page); err != nil {

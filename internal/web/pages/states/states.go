@@ -1,6 +1,7 @@
-// Package viewtest holds canned states of a project for testing pages: places,
-// pads and weather are invented.
-package viewtest
+// Package states holds an invented project in every state that a page can show: the
+// demonstration shows them on one page for developers, and the tests of the pages
+// open each.
+package states
 
 import (
 	"math"
@@ -8,16 +9,19 @@ import (
 
 	"dryslot/internal/daylight"
 	"dryslot/internal/forecast"
+	"dryslot/internal/message"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/say"
+	"dryslot/internal/today"
 	"dryslot/internal/unit"
 	"dryslot/internal/web/pages/view"
 )
 
-// States names every canned state.
-func States() []string {
-	return []string{"pour", "care", "hold", "no-forecast", "under-way", "finished", "us"}
+// Names names every state.
+func Names() []string {
+	return []string{"pour", "care", "hold", "no-forecast", "partly", "morning", "under-way", "placing", "late", "undone", "cover",
+		"raining", "after", "many", "finished", "us"}
 }
 
 func date(n int) unit.Date {
@@ -71,7 +75,16 @@ func Setting(state string) view.Setting {
 				Cautions: []job.Caution{{Code: "no-forecast", Severity: job.Act, Text: "Wait for the first forecast before you mix."}}}
 		}
 		s.Plan = pour.Plan{Version: ptr(0), State: pour.AwaitingForecast}
-	case "under-way":
+	case "partly":
+		for i := range m.Chart.Hours[13:] {
+			m.Chart.Hours[13+i].RainChance = nil
+		}
+	case "morning":
+		s.Now, s.Reader.Today = date(1).At(6*60+10, zone), date(1)
+		s.Live = planned(s)
+	case "many":
+		many(&s)
+	case "under-way", "placing", "late", "undone", "cover", "raining", "after":
 		s.Now = date(1).At(9*60+40, zone)
 		s.Reader.Today = date(1)
 		at := date(1).At(7*60+40, zone)
@@ -83,6 +96,7 @@ func Setting(state string) view.Setting {
 		early := date(-9).At(9*60, zone)
 		s.Records[3] = pour.PadRecord{Pad: "H4", State: pour.Cured, PlacedAt: &early, CuredAt: &at}
 		s.Records[5] = pour.PadRecord{Pad: "H6", State: pour.Stripped, PlacedAt: &early, StrippedAt: &at}
+		live(&s, state)
 	case "finished":
 		early := date(-9).At(9*60, zone)
 		for i := range s.Records {
@@ -92,6 +106,9 @@ func Setting(state string) view.Setting {
 		for i := range s.Mornings {
 			s.Mornings[i].Pads, s.Mornings[i].PadsPossible = nil, 0
 		}
+	}
+	if s.Live.At.IsZero() {
+		s.Live = today.Now{At: s.Now, Day: today.Off, Advice: today.Advice{Do: today.None, Why: message.New(today.NowNothingToday)}}
 	}
 	return s
 }
@@ -158,7 +175,7 @@ func morning(d unit.Date, zone *time.Location) job.Morning {
 	m.Chart = &job.Chart{}
 	for h := 5; h < 31; h++ {
 		t := d.At(0, zone).Add(time.Duration(h) * time.Hour)
-		c := job.ChartHour{Time: t, RainChance: ptr(0.06 + 0.3*math.Exp(-math.Pow(float64(h-21)/3, 2))), AirC: ptr(9 + 6*math.Sin(float64(h-9)/24*2*math.Pi))}
+		c := job.ChartHour{Time: t, RainChance: ptr(0.02 + 0.6*math.Exp(-math.Pow(float64(h-21)/3, 2))), AirC: ptr(9 + 6*math.Sin(float64(h-9)/24*2*math.Pi))}
 		if h >= 8 {
 			c.SlabC = ptr(12 + 7*math.Sin(float64(h-10)/24*2*math.Pi))
 		}

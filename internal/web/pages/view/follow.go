@@ -1,0 +1,114 @@
+package view
+
+import (
+	"slices"
+	"strings"
+
+	"dryslot/internal/history"
+	"dryslot/internal/message"
+	"dryslot/internal/pour"
+	"dryslot/internal/today"
+	"dryslot/internal/unit"
+)
+
+// follows lists what is to be done, in time order, with a line before each new
+// date. Steps that are done in one round, such as stripping, stand together.
+func (s Setting) follows(wanted func(today.Next) bool) []FollowLine {
+	var steps []today.Next
+	for _, n := range s.Live.Next {
+		if !wanted(n) {
+			continue
+		}
+		if i := slices.IndexFunc(steps, func(x today.Next) bool { return s.together(x, n) }); i >= 0 {
+			steps[i].Pads = append(slices.Clone(steps[i].Pads), n.Pads...)
+			continue
+		}
+		steps = append(steps, n)
+	}
+	var out []FollowLine
+	date := s.Today()
+	for _, n := range steps {
+		if d := unit.DateOf(n.From, s.Zone); d != date {
+			date = d
+			out = append(out, FollowLine{Gap: upper(s.Reader.Day(d))})
+		}
+		line := FollowLine{At: s.Reader.Clock(n.From), Words: s.Reader.Say(s.act(n))}
+		switch {
+		case n.Do == today.Strip:
+			line.More = s.say(FollowCorners)
+		case (n.Do == today.Place || n.Do == today.Finish) && !n.Until.IsZero():
+			line.More = s.say(FollowBy, message.At("until", n.Until))
+		case n.Do == today.Damp && !n.Until.IsZero():
+			line.More = s.say(FollowUntil, message.At("until", n.Until))
+		case n.Do == today.Cover || n.Do == today.SetUp || n.Do == today.CleanUp:
+			line.More = s.Reader.Say(n.Why)
+		}
+		out = append(out, line)
+	}
+	return out
+}
+
+// together reports whether two steps are one round: of the same kind, on the same
+// date, and not tied to their minutes.
+func (s Setting) together(a, b today.Next) bool {
+	round := a.Do == today.Strip || a.Do == today.Damp || a.Do == today.Uncover || a.Do == today.Cover
+	return round && a.Do == b.Do && a.Why.Code == b.Why.Code && unit.DateOf(a.From, s.Zone) == unit.DateOf(b.From, s.Zone)
+}
+
+// cutUnit takes a figure apart at the space before its unit.
+func cutUnit(words string) (figure, unit string) {
+	figure, unit, _ = strings.Cut(words, "\u00a0")
+	return figure, unit
+}
+
+// undoBar is the entry logged last today, to be undone; after an undo, what was
+// undone, to be logged again. nil: nothing was logged today.
+func (s Setting) undoBar() *UndoBar {
+	var last, target *pour.LogEntry
+	for i := range s.Log {
+		if e := &s.Log[i]; last == nil || !e.RecordedAt.Before(last.RecordedAt) {
+			last = e
+		}
+	}
+	if last == nil || unit.DateOf(last.RecordedAt, s.Zone) != s.Today() {
+		return nil
+	}
+	if last.Kind != pour.EntryUndone {
+		return &UndoBar{Back: "today", Words: s.say(UndoLine, message.Text("text", s.entry(*last).Words), message.At("", last.At)),
+			Button: s.say(UndoButton), Kind: string(pour.EntryUndone), Entry: last.ID}
+	}
+	for i := range s.Log {
+		if s.Log[i].ID == last.Entry {
+			target = &s.Log[i]
+		}
+	}
+	if target == nil || target.Kind == pour.EntryUndone {
+		return nil
+	}
+	return &UndoBar{Back: "today", Words: s.say(UndoneLine, message.Text("text", s.entry(*target).Words)), Button: s.say(RedoButton),
+		Kind: string(target.Kind), Pads: target.Names(), At: target.At.In(s.Zone).Format("2006-01-02T15:04:05")}
+}
+
+// questions are what the log leaves open, with answers to tap.
+func (s Setting) questions() []QuestionLine {
+	var out []QuestionLine
+	for _, q := range s.Live.Questions {
+		line := QuestionLine{Words: s.Reader.Say(q.Message())}
+		if !q.At.IsZero() {
+			line.At = q.At.In(s.Zone).Format("2006-01-02T15:04:05")
+		}
+		yes := func(kind pour.EntryKind) Button {
+			return Button{Kind: string(kind), Words: s.say(AnswerYes), Pads: q.Pads}
+		}
+		switch q.Ask {
+		case history.WasPlaced:
+			line.Answers = []Button{yes(pour.EntryPlaced), {Kind: string(pour.EntrySkipped), Words: s.say(AnswerNotPlaced), Pads: q.Pads}}
+		case history.WasFinished:
+			line.Answers = []Button{yes(pour.EntryFinished)}
+		case history.WasLost:
+			line.Answers = []Button{yes(pour.EntryLost)}
+		}
+		out = append(out, line)
+	}
+	return out
+}

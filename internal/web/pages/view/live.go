@@ -1,0 +1,280 @@
+package view
+
+import (
+	"html/template"
+	"slices"
+	"time"
+
+	"dryslot/internal/concrete"
+	"dryslot/internal/history"
+	"dryslot/internal/message"
+	"dryslot/internal/pour"
+	"dryslot/internal/today"
+	"dryslot/internal/unit"
+	"dryslot/internal/web/draw"
+)
+
+// Live is the page of a day under way, and of the hours after it: the next thing to
+// do with its countdown, one button for it, undo, rain, and what follows.
+type Live struct {
+	Frame
+	Verdict
+	Narrow, Wide      template.HTML
+	Cover             *CoverNow
+	Notices           []string
+	Hands             []Button // the first is the slab, the last tells of rain
+	Undo              *UndoBar
+	Questions         []QuestionLine
+	RainNarrow        template.HTML
+	RainWide          template.HTML
+	Follows           []FollowLine
+	LogHref, PadsHref string
+	Tomorrow          *DayLine
+	Break             string // the lost pads, to be broken out
+	Breaking          []DoLine
+	People            []CautionView
+}
+
+func (l Live) template() string {
+	if l.Cover != nil {
+		return "cover"
+	}
+	return "live"
+}
+
+// CoverNow is what is to be covered at once, the softest first, and what comes then.
+type CoverNow struct {
+	Pads []CoverPad
+	All  []string
+	Then []DoLine
+}
+
+// CoverPad is one pad to cover.
+type CoverPad struct{ Name, Words string }
+
+// FollowLine is one thing that follows; Gap alone is a date between them.
+type FollowLine struct{ Gap, At, Words, More string }
+
+// UndoBar is the last entry, to be undone, or that was undone, to be logged again.
+type UndoBar struct {
+	Back                           string // the page to come back to
+	Words, Button, Kind, Entry, At string
+	Pads                           []string
+}
+
+// QuestionLine is what the log leaves open, with the answers that can be tapped.
+type QuestionLine struct {
+	Words   string
+	At      string
+	Answers []Button
+}
+
+// ofAPour reports whether a step belongs to a pour still to come.
+func ofAPour(do today.Do) bool {
+	return do == today.SetUp || do == today.Form || do == today.Place || do == today.CleanUp
+}
+
+// NewLive makes the page.
+func NewLive(s Setting) Live {
+	p := Live{Frame: s.frame(s.Reader.Date(s.Today()), NavNext), Verdict: Verdict{When: s.nowWords()},
+		LogHref: s.href("/log"), PadsHref: s.href("/pads"), Undo: s.undoBar(), Questions: s.questions(),
+		Follows: s.follows(func(today.Next) bool { return true }),
+		People:  s.people(concrete.WhenMixing, concrete.WhenPlacing, concrete.WhenThunder)}
+	if p.Break = s.breakOut(); p.Break != "" {
+		p.Breaking = peopleLines(s.people(concrete.WhenBreaking))
+	}
+	rain := Button{Kind: string(pour.EntryRainBegan), Words: s.say(ButtonRainBegan)}
+	if s.Live.Rain.Seen {
+		rain = Button{Kind: string(pour.EntryRainEnded), Words: s.say(ButtonRainEnded)}
+	}
+	s.rainAhead(&p)
+	if s.Live.Advice.Do == today.Cover {
+		s.coverNow(&p)
+		p.Hands = []Button{{Kind: string(pour.EntryCovered), Words: s.say(ButtonAllCovered)}, rain}
+		return p
+	}
+	if a := s.Live.Advice; a.Do != today.GoOn && a.Do != today.None || a.Why.Code == today.NowNoForecast {
+		p.Notices = append(p.Notices, s.Reader.Say(a.Why))
+	}
+	next, ok := s.nextAct()
+	if !ok {
+		p.Ask = s.Reader.Say(s.Live.Advice.Why)
+		p.Hands = []Button{rain}
+	} else {
+		s.countdown(next, &p)
+		p.Hands = []Button{{Kind: string(kindOf(next.Do)), Words: s.say(doneCodes()[next.Do], message.Names("pads", next.Pads)),
+			Pads: next.Pads}, rain}
+	}
+	if d := s.days(s.Today()); len(d) > 0 {
+		p.Tomorrow = &d[0]
+	}
+	return p
+}
+
+// nowWords is the day, the time and how many pads lie soft.
+func (s Setting) nowWords() string {
+	soft := 0
+	for _, p := range s.Live.Pads {
+		if p.Phase == history.Soft || p.Phase == history.Placing {
+			soft++
+		}
+	}
+	return s.say(LiveWhen, message.Text("day", upper(s.Reader.Day(s.Today()))), message.At("now", s.Now), message.Count("soft", soft))
+}
+
+// nextAct is what the hands are to do next: a finish that can be done now comes
+// before the next pad, the one that is due first before the others.
+func (s Setting) nextAct() (today.Next, bool) {
+	rank := func(n today.Next) int {
+		switch due := !n.From.After(s.Now); {
+		case due && n.Do == today.Finish:
+			return 0
+		case due && (n.Do == today.Place || n.Do == today.SetUp):
+			return 1
+		case due:
+			return 2
+		}
+		return 3
+	}
+	var best today.Next
+	found := false
+	for _, n := range s.Live.Next {
+		if n.Do == today.Form || n.Do == today.Damp || n.Do == today.CleanUp {
+			continue
+		}
+		sooner := n.From.Before(best.From)
+		if rank(n) == 0 {
+			sooner = n.Until.Before(best.Until)
+		}
+		if !found || rank(n) < rank(best) || rank(n) == rank(best) && sooner {
+			best, found = n, true
+		}
+	}
+	return best, found
+}
+
+// kindOf is the entry that says that something was done.
+func kindOf(do today.Do) pour.EntryKind {
+	return map[today.Do]pour.EntryKind{today.SetUp: pour.EntryStarted, today.Form: pour.EntryFormed, today.Place: pour.EntryPlaced,
+		today.Finish: pour.EntryFinished, today.Cover: pour.EntryCovered, today.Uncover: pour.EntryUncovered,
+		today.Strip: pour.EntryStripped}[do]
+}
+
+func actCodes() map[today.Do]message.Code {
+	return map[today.Do]message.Code{today.SetUp: ActSetUp, today.Form: ActForm, today.Place: ActPlace, today.Finish: ActFinish,
+		today.Cover: ActCover, today.Uncover: ActUncover, today.Damp: ActDamp, today.Strip: ActStrip, today.CleanUp: ActCleanUp}
+}
+
+func doneCodes() map[today.Do]message.Code {
+	return map[today.Do]message.Code{today.SetUp: ButtonStarted, today.Place: DonePlaced, today.Finish: DoneFinished,
+		today.Cover: DoneCovered, today.Uncover: DoneUncovered, today.Strip: DoneStripped}
+}
+
+func (s Setting) act(n today.Next) message.Message {
+	if len(n.Pads) == 0 {
+		return message.New(actCodes()[n.Do])
+	}
+	return message.New(actCodes()[n.Do], message.Names("pads", n.Pads))
+}
+
+// inMinutes is up to how long ahead the numeral counts minutes.
+const inMinutes = 90 * time.Minute
+
+// countdown runs to when a step can be done, then to when it must be.
+func (s Setting) countdown(n today.Next, p *Live) {
+	act := message.Within("action", s.act(n))
+	ready, until := n.From.After(s.Now), n.Until
+	to, code, clock := n.From, LiveIn, LiveAt
+	switch {
+	case !ready && until.IsZero():
+		p.Ask = upper(s.say(LiveNow, act))
+		return
+	case !ready && until.Before(s.Now):
+		to, code, clock = until, LiveLate, LiveLate
+	case !ready:
+		to, code, clock = until, LiveWithin, LiveBy
+	}
+	p.CountTo = to.UTC().Format(time.RFC3339)
+	if ready && !until.IsZero() {
+		p.CountThen = until.UTC().Format(time.RFC3339)
+		p.Span = s.say(LiveDoneBy, message.At("until", until))
+	}
+	left := to.Sub(s.Now).Abs()
+	if left <= inMinutes {
+		p.Ask = s.say(code, act)
+		p.Big, p.Small = cutUnit(s.Reader.Figure(message.Duration("", left)))
+	} else {
+		p.Ask = s.say(clock, act)
+		p.Big, p.Small = numeral(s.Reader, to)
+		if unit.DateOf(to, s.Zone) != s.Today() {
+			p.Lead = upper(s.Reader.Day(unit.DateOf(to, s.Zone)))
+		}
+	}
+	if n.Do == today.Finish && !until.IsZero() && until.After(s.Now) && left <= inMinutes {
+		p.Lead = s.say(LiveSheen)
+		g := draw.Gauge{ID: "g", Now: s.Now, Ready: n.From, Until: until, Reader: s.Reader}
+		p.Narrow, p.Wide = g.Draw(false), g.Draw(true)
+	}
+}
+
+// rainAhead draws the rain of the coming hours.
+func (s Setting) rainAhead(p *Live) {
+	var hs []draw.RainHour
+	for _, h := range s.Live.Rain.Hours {
+		hs = append(hs, draw.RainHour{Time: h.Time, Chance: &h.Chance})
+	}
+	var soft time.Time
+	for _, x := range s.Live.Pads {
+		if x.Phase == history.Soft && x.InitialSet != nil && x.InitialSet.After(soft) {
+			soft = *x.InitialSet
+		}
+	}
+	p.RainNarrow = draw.Rain("r", hs, s.Now, soft, s.Reader, draw.Size{Name: "narrow", W: 358})
+	p.RainWide = draw.Rain("r", hs, s.Now, soft, s.Reader, draw.Size{Name: "wide", W: 560})
+}
+
+// coverNow turns the page over: cover, the softest pad first.
+func (s Setting) coverNow(p *Live) {
+	a := s.Live.Advice
+	p.Class, p.Ask = "cover", s.say(CoverHead)
+	p.Why = []string{s.Reader.Say(a.Why)}
+	worst := 0.0
+	for _, x := range s.Live.Rain.Reaches {
+		if slices.Contains(a.Pads, x.Pad) {
+			worst = max(worst, x.Chance)
+		}
+	}
+	if worst > 0 && !s.Live.Rain.Seen {
+		p.Sure, p.SureOf = s.chance(worst), s.say(CoverChance)
+	}
+	c := &CoverNow{All: a.Pads}
+	placed := func(name string) time.Time {
+		for _, x := range s.Live.Pads {
+			if x.Pad == name && x.PlacedAt != nil {
+				return *x.PlacedAt
+			}
+		}
+		return s.Now // it is being placed
+	}
+	softest := slices.Clone(a.Pads)
+	slices.SortStableFunc(softest, func(x, y string) int { return placed(y).Compare(placed(x)) })
+	for _, name := range softest {
+		c.Pads = append(c.Pads, CoverPad{name, s.say(CoverPadLine, message.At("placed", placed(name)))})
+	}
+	for _, then := range []struct {
+		class     string
+		head, why message.Code
+	}{{"act", CoverNoTrowel, CoverNoTrowelWhy}, {"act", CoverNoCement, CoverNoCementWhy}, {"watch", CoverAfter, CoverAfterWhy}} {
+		c.Then = append(c.Then, DoLine{Class: then.class, Word: s.say(map[string]message.Code{"act": LevelAct, "watch": LevelWatch}[then.class]),
+			Text: s.say(then.head), More: s.say(then.why)})
+	}
+	p.Cover = c
+}
+
+func (s Setting) questionWords() []string {
+	var out []string
+	for _, q := range s.Live.Questions {
+		out = append(out, s.Reader.Say(q.Message()))
+	}
+	return out
+}
