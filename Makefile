@@ -42,7 +42,7 @@ check: ## what a developer runs all the time: no database, no browser, no networ
 test: setup lint ## everything, the long targets in short; then each published source with its number of checks
 	@checks=$$(mktemp); trap 'rm -f "$$checks"' EXIT; export DRYSLOT_CHECKS="$$checks"; \
 	$(GO) test -race -timeout 45m -skip '$(DAYS)' $$($(GO) list ./... | grep -E '$(SHARED)'); \
-	$(GO) test -timeout 45m -run '$(DAYS)' ./internal/projects; \
+	$(GO) test -timeout 45m -run '$(DAYS)' ./internal/projects ./internal/web/api; \
 	$(GO) test -timeout 45m $$($(GO) list ./... | grep -vE '$(SHARED)'); \
 	$(MAKE) --no-print-directory short; \
 	echo; echo "checks  source"; \

@@ -107,7 +107,7 @@ func wantKind(t testing.TB, what string, err error, kind fault.Kind) {
 // wharf is a project with three pads.
 func wharf() pour.Project {
 	soft, bag := 0.35, 6.5
-	return pour.Project{Spec: pour.Spec{
+	p := pour.Project{Spec: pour.Spec{
 		Name: "Crane pads at the wharf", Latitude: 52.41, Longitude: 4.83, TimeZone: "Europe/Amsterdam", Units: "metric",
 		Mix:   pour.Mix{BagKg: 25, YieldLPerBag: 12.1, WaterLPerBag: 2.1, WaterLPerBagMax: 2.6, Cement: "general", Strength28dMPa: 30, PricePerBag: &bag},
 		Crew:  pour.Crew{People: 2, BagsPerHour: 7.3, EarliestStart: 390, LatestFinish: 1140, Days: []string{"mon", "sat"}},
@@ -119,6 +119,8 @@ func wharf() pour.Project {
 		},
 		WasteFraction: 0.1,
 	}}
+	p.Spec.Normalize() // as every project is that is kept
+	return p
 }
 
 func (w *world) newProject(t testing.TB) pour.Project {

@@ -19,7 +19,7 @@ type said struct {
 
 // storeSaid returns the text and the messages as they are stored. No text that
 // PostgreSQL takes holds a NUL character.
-func storeSaid(text string, data ...message.Message) (cleaned string, stored []byte, err error) {
+func storeSaid(text string, data ...message.Message) (cleaned string, stored json.RawMessage, err error) {
 	cleaned = clean(text)
 	data = slices.DeleteFunc(slices.Clone(data), message.Message.IsZero)
 	stored, err = jsonb(said{cleaned, data})
