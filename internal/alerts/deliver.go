@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"dryslot/internal/fault"
@@ -23,9 +24,20 @@ const (
 	deliverFor     = 15 * time.Second // one try
 	deliverRetry   = 15 * time.Second
 	deliverSlowest = 15 * time.Minute
+	urgentSlowest  = time.Minute // of what can't wait
 	mostTries      = 60
 	testUse        = 30 * time.Minute // how long a test is of use
 )
+
+// ofTheDay reports whether an alert is one of the day itself, and not about a
+// plan.
+func (d *Delivery) ofTheDay() bool {
+	switch d.Kind {
+	case notify.Evening, notify.Morning, notify.Change, notify.Test:
+		return false
+	}
+	return len(d.Occasions) > 0
+}
 
 // Deliver makes one try to deliver an alert, and records what became of it.
 // Nothing is done when another worker is trying, or when the alert is settled.
@@ -49,6 +61,11 @@ func (s *Service) Deliver(ctx context.Context, account, key string) error {
 	o := s.outcome(try, sent)
 	if err := s.settle(ctx, account, key, o); err != nil {
 		return err
+	}
+	if errors.Is(sent, notify.ErrOver) {
+		if err := s.removeRecipient(ctx, account, try.to); err != nil {
+			return err
+		}
 	}
 	s.log().Info("alert", "key", key, "state", o.State, "try", try.alert.Tries, "reason", o.Reason.Text)
 	if o.State == DeliveryRetrying {
@@ -100,10 +117,16 @@ func (s *Service) beginTry(ctx context.Context, account, key string) (t *try, er
 			return err
 		}
 		t = &try{alert: a, project: p, zone: zone, useless: uselessFrom(a, p, zone)}
+		over, err := passedBy(ctx, tx, a)
+		if err != nil {
+			return err
+		}
 		newer, err := overtaken(ctx, tx, a)
 		switch {
 		case err != nil:
 			return err
+		case over:
+			t.refuse = fault.Of(fault.Invalid, DeliveryExpired, message.Count("tries", a.Tries))
 		case newer:
 			t.refuse = fault.Of(fault.Invalid, DeliveryOvertaken, message.Count("tries", a.Tries))
 		case !now.Before(t.useless):
@@ -132,16 +155,29 @@ func (s *Service) mayTry(a Delivery, p pour.Project, zone *time.Location, now ti
 	}
 	at := later(a.DueAt, a.NextTryAt)
 	at = later(at, now)
-	if a.Kind == notify.Test {
+	if a.Kind == notify.Test || a.AnyHour {
 		return at
 	}
 	return notify.NotQuiet(p.Alerts, at, zone)
 }
 
+// passedBy reports whether an alert of the day itself tells of nothing that still
+// holds: it expires then.
+func passedBy(ctx context.Context, tx Tx, a Delivery) (bool, error) {
+	if !a.ofTheDay() {
+		return false, nil
+	}
+	states, err := tx.CauseStates(ctx, a.Project, a.Date)
+	if err != nil {
+		return false, fmt.Errorf("alerts: causes: %w", err)
+	}
+	return !slices.ContainsFunc(a.Occasions, func(name string) bool { return notify.Stands(name, states) }), nil
+}
+
 // overtaken reports whether newer word of the same day was raised for the same
 // recipient: what was true before must not be the last that they read.
 func overtaken(ctx context.Context, tx Tx, a Delivery) (bool, error) {
-	if a.Kind == notify.Test {
+	if a.Kind == notify.Test || a.ofTheDay() {
 		return false, nil
 	}
 	for page := (paging.Page{Limit: 50}); ; {
@@ -153,7 +189,7 @@ func overtaken(ctx context.Context, tx Tx, a Delivery) (bool, error) {
 			switch {
 			case d.Key == a.Key:
 				return false, nil
-			case d.Date == a.Date && d.Recipient == a.Recipient && d.Kind != notify.Test:
+			case d.Date == a.Date && d.Recipient == a.Recipient && d.Kind != notify.Test && !d.ofTheDay():
 				return true, nil
 			}
 		}
@@ -169,6 +205,12 @@ func overtaken(ctx context.Context, tx Tx, a Delivery) (bool, error) {
 // date, which the morning's word has overtaken by then, and the others when the
 // crew's day is over.
 func uselessFrom(a Delivery, p pour.Project, zone *time.Location) time.Time {
+	if a.ofTheDay() {
+		if a.Message.UsedBy.IsZero() {
+			return a.Date.AddDays(1).At(0, zone) // as long as its cause holds, today
+		}
+		return a.Message.UsedBy
+	}
 	over := a.Date.At(p.Crew.LatestFinish, zone)
 	switch a.Kind {
 	case notify.Test:
@@ -201,7 +243,9 @@ func (s *Service) send(ctx context.Context, t *try) error {
 	if !ok {
 		return fault.Of(fault.Unavailable, DeliveryNoChannel, message.Term("kind", t.to.Kind))
 	}
-	return ch.Send(ctx, t.to, t.alert.Message)
+	m := t.alert.Message
+	m.At = s.Now()
+	return ch.Send(ctx, t.to, m)
 }
 
 // outcome judges a try.
@@ -211,8 +255,12 @@ func (s *Service) outcome(t *try, sent error) Outcome {
 		return Outcome{Try: t.alert.Tries, State: DeliverySent, At: now}
 	}
 	o := Outcome{Try: t.alert.Tries, State: DeliveryFailed, Reason: reasonOf(sent), At: now}
-	next := now.Add(work.Backoff(deliverRetry, deliverSlowest, t.alert.Key, t.alert.Tries))
-	if t.alert.Kind != notify.Test {
+	slowest := deliverSlowest
+	if t.alert.Message.Urgent {
+		slowest = urgentSlowest
+	}
+	next := now.Add(work.Backoff(deliverRetry, slowest, t.alert.Key, t.alert.Tries))
+	if t.alert.Kind != notify.Test && !t.alert.AnyHour {
 		next = notify.NotQuiet(t.project.Alerts, next, t.zone)
 	}
 	switch {
@@ -225,6 +273,17 @@ func (s *Service) outcome(t *try, sent error) Outcome {
 		o.State, o.NextTryAt = DeliveryRetrying, next
 	}
 	return o
+}
+
+// removeRecipient forgets one that has withdrawn by itself.
+func (s *Service) removeRecipient(ctx context.Context, account string, to notify.Recipient) error {
+	err := s.Store.InAccount(ctx, account, func(ctx context.Context, tx Tx) error {
+		return tx.DeleteRecipient(ctx, to.Project, to.ID)
+	})
+	if err != nil && !errors.Is(err, fault.NotFound) {
+		return fmt.Errorf("alerts: remove a recipient that is no more: %w", err)
+	}
+	return nil
 }
 
 func (s *Service) settle(ctx context.Context, account, key string, o Outcome) error {

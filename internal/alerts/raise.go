@@ -10,6 +10,7 @@ import (
 	"dryslot/internal/notify"
 	"dryslot/internal/place"
 	"dryslot/internal/planner/job"
+	"dryslot/internal/pour"
 	"dryslot/internal/say"
 	"dryslot/internal/unit"
 	"dryslot/internal/work"
@@ -29,13 +30,14 @@ func (s *Service) Raise(ctx context.Context, in notify.Situation) (next time.Tim
 			return nil
 		}
 		r := raising{Service: s, tx: tx, in: in, by: in.Planned, recipients: recipients}
-		if err := r.passed(ctx); err != nil {
+		if err := r.watch(ctx); err != nil {
 			return err
 		}
-		for d := range 3 {
-			if err := r.date(ctx, in.Today().AddDays(d)); err != nil {
-				return err
-			}
+		if err := r.plan(ctx); err != nil {
+			return err
+		}
+		if err := r.day(ctx); err != nil {
+			return err
 		}
 		next = r.next
 		return nil
@@ -51,6 +53,25 @@ type raising struct {
 	by         notify.Planned // the plan that is told of
 	recipients []notify.Recipient
 	next       time.Time // the earliest that is still to come; zero: none
+
+	live []notify.Live // the day's own occasions, the pressing ones first
+	told []Delivery    // what was sent of them today
+}
+
+// plan raises what is to be told of the plan; nothing once all is poured.
+func (r *raising) plan(ctx context.Context) error {
+	if r.in.Plan.State == pour.Done {
+		return nil
+	}
+	if err := r.passed(ctx); err != nil {
+		return err
+	}
+	for d := range 3 {
+		if err := r.date(ctx, r.in.Today().AddDays(d)); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // passed keeps as failed what was due about dates that have gone by since the
@@ -177,9 +198,9 @@ func (s *Service) pageOf(project string) string {
 // send it, it is kept as failed, so that it is not lost without a trace.
 func (r *raising) at(ctx context.Context, b notify.Brief, kind notify.Kind, due, tooLate time.Time) error {
 	now := r.in.Now
-	if now.Before(due) {
-		if r.next.IsZero() || due.Before(r.next) {
-			r.next = due
+	if at := r.waits(due); now.Before(at) {
+		if r.next.IsZero() || at.Before(r.next) {
+			r.next = at
 		}
 		return nil
 	}
@@ -189,11 +210,12 @@ func (r *raising) at(ctx context.Context, b notify.Brief, kind notify.Kind, due,
 	}
 	b.Kind, b.DueAt = kind, due
 	for _, to := range r.recipients {
-		if to.CreatedAt.After(due) {
+		if to.CreatedAt.After(due) || !to.Wants(kind) {
 			continue
 		}
 		b.Key = notify.Key(r.in.Project.ID, kind, b.Date, to.ID)
-		added, err := r.add(ctx, b, to)
+		occasions := r.along(&b, to)
+		added, err := r.add(ctx, b, to, occasions...)
 		if err != nil {
 			return err
 		}
@@ -208,19 +230,29 @@ func (r *raising) at(ctx context.Context, b notify.Brief, kind notify.Kind, due,
 	return nil
 }
 
-// wording is what an alert is worded by.
-func wording(b notify.Brief) say.Reader {
-	r := say.For(b.Project.Language, b.Project.Units == place.UnitsUS)
-	r.Zone, r.Today = b.Zone, unit.DateOf(b.Now, b.Zone)
-	return r
+// wording is what the project's alerts are worded by.
+func (r *raising) wording() say.Reader {
+	w := say.For(r.in.Project.Language, r.in.Project.Units == place.UnitsUS)
+	w.Zone, w.Today = r.in.Zone, r.in.Today()
+	return w
 }
 
-func (r *raising) add(ctx context.Context, b notify.Brief, to notify.Recipient) (bool, error) {
-	m, err := notify.Compose(b, wording(b))
+// add keeps one alert about a plan, with the occasions of the day that it tells of
+// too, and asks for its delivery.
+func (r *raising) add(ctx context.Context, b notify.Brief, to notify.Recipient, occasions ...string) (bool, error) {
+	m, err := notify.Compose(b, r.wording())
 	if err != nil {
 		return false, err
 	}
-	return r.Service.add(ctx, r.tx, notify.Alert{Key: b.Key, Project: r.in.Project.ID, Kind: b.Kind, Date: b.Date, Recipient: to.ID, Message: m, Told: b.Says(), DueAt: b.DueAt}, r.in.Project.Account)
+	m.Link = b.Link
+	inQuiet := b.Kind == notify.Morning && b.Pour != nil && !notify.NotQuiet(r.in.Project.Alerts, b.Pour.Start, r.in.Zone).Equal(b.Pour.Start)
+	a := notify.Alert{Key: b.Key, Project: r.in.Project.ID, Kind: b.Kind, Date: b.Date, Recipient: to.ID, Message: m, Told: b.Says(), DueAt: b.DueAt,
+		Occasions: occasions, AnyHour: inQuiet}
+	added, err := r.Service.add(ctx, r.tx, a, r.in.Project.Account)
+	if added && len(occasions) > 0 {
+		r.told = append(r.told, Delivery{Alert: a, State: DeliveryDue})
+	}
+	return added, err
 }
 
 // add keeps one alert and asks for its delivery.

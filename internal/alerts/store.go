@@ -7,6 +7,7 @@ import (
 	"dryslot/internal/notify"
 	"dryslot/internal/paging"
 	"dryslot/internal/pour"
+	"dryslot/internal/unit"
 	"dryslot/internal/work"
 )
 
@@ -28,9 +29,17 @@ type Tx interface {
 
 	AddRecipient(ctx context.Context, r notify.Recipient) (notify.Recipient, error) // gives ID
 	Recipients(ctx context.Context, project string) ([]notify.Recipient, error)
+	// DeleteRecipient removes one; what was due to it has failed.
+	DeleteRecipient(ctx context.Context, project, id string) error
 
 	// AddAlert keeps an alert as due unless its key is there already; added tells which.
 	AddAlert(ctx context.Context, a notify.Alert) (added bool, err error)
+	// DayAlerts lists the alerts that tell of occasions of a date.
+	DayAlerts(ctx context.Context, project string, d unit.Date) ([]Delivery, error)
+	// CauseStates returns how the causes of the day's own alerts stand on a date.
+	CauseStates(ctx context.Context, project string, d unit.Date) (map[notify.Kind]notify.CauseState, error)
+	// KeepCauseStates keeps them.
+	KeepCauseStates(ctx context.Context, project string, d unit.Date, states map[notify.Kind]notify.CauseState) error
 	// Alerts lists the alerts of a project, the newest first.
 	Alerts(ctx context.Context, project string, page paging.Page) (items []Delivery, next string, err error)
 	// Alert returns one delivery by key, locked for this transaction.

@@ -150,6 +150,9 @@ func (r *raising) change(ctx context.Context, b notify.Brief, s said, morning, o
 	b.Kind, b.DueAt = notify.Change, now
 	kind := notify.Nth(notify.Change, s.changes+1)
 	for _, to := range r.recipients {
+		if !to.Wants(notify.Change) {
+			continue
+		}
 		b.Key = notify.Key(r.in.Project.ID, kind, b.Date, to.ID)
 		if _, err := r.add(ctx, b, to); err != nil {
 			return err

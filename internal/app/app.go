@@ -67,6 +67,7 @@ type house struct {
 	fetching *fetching.Service
 	people   *accounts.Service
 	token    string // of the demonstration; empty: none
+	pushKey  string // public, that browsers subscribe with
 }
 
 // Run runs until ctx ends or something that it needs fails, then stops what
@@ -179,6 +180,11 @@ func (h *house) services(baseURL string) error {
 	if err != nil {
 		return err
 	}
+	pushes, err := h.pushes(baseURL)
+	if err != nil {
+		return err
+	}
+	cs[pushes.Kind()], h.pushKey = pushes, pushes.PublicKey()
 	now := h.clock()
 	h.fetching = &fetching.Service{Store: h.store.Fetching(), Feeds: timedFeeds(h.metrics, fs),
 		Now: now, Wall: time.Now, After: time.After, Log: h.log}
@@ -266,7 +272,7 @@ func (h *house) door(l net.Listener) (*http.Server, error) {
 	handler := web.New(web.Options{Store: h.store, Clock: h.projects.Now, ClockSet: h.alerts.SetClock,
 		Sample: slices.Contains(h.cfg.Feeds, config.Replay), PublicURL: publicURL(h.cfg, l),
 		Origins: h.cfg.Origins, Proxies: h.cfg.Proxies, Build: build(), Log: h.log, Metrics: h.metrics},
-		api.Routes(api.Services{Projects: h.projects, Alerts: h.alerts, Forecasts: h.fetching}, store),
+		api.Routes(api.Services{Projects: h.projects, Alerts: h.alerts, Forecasts: h.fetching, PushKey: h.pushKey}, store),
 		pages.Routes(pages.Services{Projects: h.projects, Alerts: h.alerts, Forecasts: h.fetching, Accounts: h.people, Places: found}, store, views))
 	return &http.Server{Handler: handler, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second,
 		WriteTimeout: time.Minute, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 64 << 10,

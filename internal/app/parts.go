@@ -1,6 +1,7 @@
 package app
 
 import (
+	"context"
 	"log/slog"
 	"time"
 
@@ -13,6 +14,7 @@ import (
 	"dryslot/internal/forecast/openmeteo"
 	"dryslot/internal/forecast/replay"
 	"dryslot/internal/notify/email"
+	"dryslot/internal/notify/push"
 	"dryslot/internal/notify/webhook"
 	"dryslot/internal/web/pages"
 )
@@ -63,6 +65,21 @@ func places(cfg config.Config, now func() time.Time) (pages.Places, error) {
 	return openmeteo.NewGeocoder(openmeteo.GeocoderConfig{BaseURL: cfg.GeocodingURL, Key: cfg.OpenMeteoKey.Reveal(),
 		Contact: cfg.Contact, Timeout: oneAtATime}, now)
 }
+
+// pushes makes the channel of web push, with a key that is made once and kept:
+// browsers' subscriptions are bound to it.
+func (h *house) pushes(baseURL string) (*push.Channel, error) {
+	ctx, cancel := context.WithTimeout(context.Background(), keyWait)
+	defer cancel()
+	key, err := h.store.KeptKey(ctx, "web push", push.NewKey)
+	if err != nil {
+		return nil, err
+	}
+	return push.New(push.Options{Key: key, Subject: baseURL, Private: h.cfg.PrivateWebhooks})
+}
+
+// keyWait is how long the database is waited for at start.
+const keyWait = 10 * time.Second
 
 // channels makes the channels that alerts can take.
 func channels(cfg config.Config) (map[string]alerts.Channel, error) {

@@ -28,8 +28,14 @@ func timedFeeds(m *metrics.Metrics, feeds []fetching.Feed) []fetching.Feed {
 	for i, f := range feeds {
 		timed := timedFeed{f, m}
 		out[i] = timed
-		if limited, ok := f.(fetching.Limited); ok {
-			out[i] = timedLimitedFeed{timed, limited}
+		limited, ok := f.(fetching.Limited)
+		if !ok {
+			continue
+		}
+		whole := timedLimitedFeed{timed, limited}
+		out[i] = whole
+		if short, ok := f.(fetching.ShortFeed); ok {
+			out[i] = timedShortFeed{whole, short}
 		}
 	}
 	return out
@@ -44,6 +50,20 @@ type timedFeed struct {
 type timedLimitedFeed struct {
 	timedFeed
 	limited fetching.Limited
+}
+
+// timedShortFeed is timed, keeps the feed's limits and has a short-range product.
+type timedShortFeed struct {
+	timedLimitedFeed
+	short fetching.ShortFeed
+}
+
+// FetchShort asks the feed for its short-range product.
+func (f timedShortFeed) FetchShort(ctx context.Context, cell place.Cell, now time.Time) (forecast.ShortRange, error) {
+	begun := time.Now()
+	out, err := f.short.FetchShort(ctx, cell, now)
+	f.metrics.Feed(f.Name(), err, time.Since(begun))
+	return out, err
 }
 
 // Limits returns the limits of the feed's provider.

@@ -8,17 +8,21 @@ import (
 
 	"dryslot/internal/fault"
 	"dryslot/internal/forecast"
-	"dryslot/internal/place"
 )
 
-// ask asks the feeds in order until one forecast is complete.
-func (s *Service) ask(ctx context.Context, state CellState) (got []forecast.Forecast, troubles []trouble) {
+// ask asks the feeds in order until one forecast is complete, and leaves their
+// share to the cells with a day under way.
+func (s *Service) ask(ctx context.Context, state CellState, live int) (got []forecast.Forecast, troubles []trouble) {
 	for _, f := range s.Feeds {
 		validator := ""
 		if len(s.Feeds) == 1 { // a merged forecast has no single validator
 			validator = state.Validator
 		}
-		fc, wait, err := s.askFeed(ctx, f, state.Cell, validator)
+		var fc forecast.Forecast
+		wait, err := s.within(ctx, f, purpose{live: live}, func() (err error) {
+			fc, err = f.Fetch(ctx, state.Cell, validator, s.Now())
+			return err
+		})
 		if errors.Is(err, forecast.ErrNotModified) {
 			fc, err = s.confirmed(ctx, state, fc)
 		}
@@ -80,30 +84,32 @@ func (s *Service) confirmed(ctx context.Context, state CellState, answer forecas
 	return f, nil
 }
 
-// askFeed asks one feed within its provider's limits. A wait that is not zero
-// says that it was not asked.
-func (s *Service) askFeed(ctx context.Context, f Feed, cell place.Cell, validator string) (
-	fc forecast.Forecast, wait time.Duration, err error) {
+// within makes one request to a feed within its provider's limits. A wait that
+// is not zero says that it was not made.
+func (s *Service) within(ctx context.Context, f Feed, p purpose, request func() error) (wait time.Duration, err error) {
 	var l forecast.Limits
 	if limited, ok := f.(Limited); ok {
 		l = limited.Limits()
 	}
+	if p.short {
+		l.Weight = shortWeight
+	}
 	leave, err := s.slot(ctx, f.Name(), l.AtOnce)
 	if err != nil {
-		return fc, waitHere, err
+		return waitHere, err
 	}
 	defer leave()
-	giveUp, wait, err := s.take(ctx, f.Name(), l)
+	giveUp, wait, err := s.take(ctx, f.Name(), l, p)
 	if err != nil {
-		return fc, wait, err
+		return wait, err
 	}
-	fc, err = f.Fetch(ctx, cell, validator, s.Now())
+	err = request()
 	done, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
 	defer cancel()
 	if e := s.done(done, f.Name(), giveUp, outcomeOf(err)); e != nil {
 		s.log().Error("feed state", "feed", f.Name(), "error", e)
 	}
-	return fc, 0, err
+	return 0, err
 }
 
 // outcomeOf tells a feed's own failure from a refusal of one cell.

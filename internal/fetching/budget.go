@@ -22,7 +22,7 @@ const (
 
 // Take asks for one request to the feed at now, given up for lost at giveUp.
 // It returns 0 and counts the request, or how long to wait, and why.
-func (s *FeedState) Take(l forecast.Limits, now, giveUp time.Time) (wait time.Duration, why message.Message) {
+func (s *FeedState) Take(l forecast.Limits, p purpose, now, giveUp time.Time) (wait time.Duration, why message.Message) {
 	s.forget(now)
 	feed := message.Name("feed", s.Feed)
 	probing := s.Failures >= circuitAfter
@@ -38,12 +38,18 @@ func (s *FeedState) Take(l forecast.Limits, now, giveUp time.Time) (wait time.Du
 	if weight <= 0 {
 		weight = 1
 	}
+	var r reserve
+	if !p.short {
+		r = reserveOf(l, p.live)
+	}
 	for _, w := range [...]struct {
 		most   int
 		length time.Duration
+		free   float64
 		name   string
-	}{{l.PerMinute, time.Minute, "each minute"}, {l.PerHour, time.Hour, "each hour"}, {l.PerDay, 24 * time.Hour, "each day"}} {
-		if d := s.full(w.most, w.length, weight, now); d > wait {
+	}{{l.PerMinute, time.Minute, r.minute, "each minute"}, {l.PerHour, time.Hour, r.hour, "each hour"}, {l.PerDay, 24 * time.Hour, r.day, "each day"}} {
+		unused := max(0, w.free-s.shortIn(w.length, now))
+		if d := s.full(w.most, w.length, weight+unused, now); d > wait {
 			wait, why = d, message.New(FeedUsedUp, feed, message.Count("max", w.most), message.Term("period", w.name))
 		}
 	}
@@ -51,7 +57,11 @@ func (s *FeedState) Take(l forecast.Limits, now, giveUp time.Time) (wait time.Du
 		return wait, why
 	}
 	s.InFlight = append(s.InFlight, giveUp.UTC())
-	s.Taken = append(s.Taken, Taken{now.Unix() + 1, weight}) // rounded up: never forgotten too early
+	taken := Taken{At: now.Unix() + 1, Weight: weight} // rounded up: never forgotten too early
+	if p.short {
+		taken.Short = weight
+	}
+	s.Taken = append(s.Taken, taken)
 	s.gather(now)
 	return 0, message.Message{}
 }
@@ -110,11 +120,22 @@ func (s *FeedState) gather(now time.Time) {
 		if n := len(kept); n > 0 && span(kept[n-1].At) == span(t.At) {
 			kept[n-1].At = max(kept[n-1].At, t.At)
 			kept[n-1].Weight += t.Weight
+			kept[n-1].Short += t.Short
 			continue
 		}
 		kept = append(kept, t)
 	}
 	s.Taken = kept
+}
+
+// shortIn is what short-range products took in the last length of time.
+func (s *FeedState) shortIn(length time.Duration, now time.Time) (sum float64) {
+	for _, t := range s.Taken {
+		if t.At > now.Unix()-int64(length/time.Second) {
+			sum += t.Short
+		}
+	}
+	return sum
 }
 
 // full returns how long until a request of the weight fits into the last

@@ -29,7 +29,7 @@ func TestLimitsAreNeverExceeded(t *testing.T) {
 				open = open[1:]
 			}
 			giveUp := now.Add(30*time.Second + time.Duration(len(asked)))
-			wait, why := s.Take(l, now, giveUp)
+			wait, why := s.Take(l, purpose{}, now, giveUp)
 			if wait == 0 {
 				asked, open = append(asked, now), append(open, giveUp)
 				if len(s.InFlight) > l.AtOnce {
@@ -71,13 +71,13 @@ func TestALostRequestGivesItsPlaceBack(t *testing.T) {
 	t.Parallel()
 	s := FeedState{Feed: "f"}
 	l := forecast.Limits{AtOnce: 1}
-	if wait, _ := s.Take(l, noon, noon.Add(time.Minute)); wait != 0 {
+	if wait, _ := s.Take(l, purpose{}, noon, noon.Add(time.Minute)); wait != 0 {
 		t.Fatal("the first request waits")
 	}
-	if wait, _ := s.Take(l, noon.Add(59*time.Second), noon.Add(2*time.Minute)); wait == 0 {
+	if wait, _ := s.Take(l, purpose{}, noon.Add(59*time.Second), noon.Add(2*time.Minute)); wait == 0 {
 		t.Error("two requests at the same time")
 	}
-	if wait, _ := s.Take(l, noon.Add(time.Minute), noon.Add(2*time.Minute)); wait != 0 {
+	if wait, _ := s.Take(l, purpose{}, noon.Add(time.Minute), noon.Add(2*time.Minute)); wait != 0 {
 		t.Error("a request whose worker died holds its place for ever")
 	}
 }
@@ -90,7 +90,7 @@ func TestTheCircuitOpensSaysSoAndCloses(t *testing.T) {
 	fail := func() {
 		t.Helper()
 		giveUp := now.Add(time.Minute)
-		if wait, why := s.Take(l, now, giveUp); wait != 0 {
+		if wait, why := s.Take(l, purpose{}, now, giveUp); wait != 0 {
 			t.Fatalf("waits %v: %s", wait, why)
 		}
 		s.Done(giveUp, now, FeedOutcome{Failed: true, Why: "502"})
@@ -100,7 +100,7 @@ func TestTheCircuitOpensSaysSoAndCloses(t *testing.T) {
 	}
 	var pauses []time.Duration
 	for range 10 {
-		wait, why := s.Take(l, now, now.Add(time.Minute))
+		wait, why := s.Take(l, purpose{}, now, now.Add(time.Minute))
 		if wait == 0 || why.IsZero() {
 			t.Fatalf("the circuit is closed after %d failures", s.Failures)
 		}
@@ -114,15 +114,15 @@ func TestTheCircuitOpensSaysSoAndCloses(t *testing.T) {
 		}
 	}
 	now = s.OpenUntil
-	if wait, _ := s.Take(l, now, now.Add(time.Minute)); wait != 0 {
+	if wait, _ := s.Take(l, purpose{}, now, now.Add(time.Minute)); wait != 0 {
 		t.Fatal("no request tries whether the feed is back")
 	}
-	if wait, _ := s.Take(l, now, now.Add(time.Minute+1)); wait == 0 {
+	if wait, _ := s.Take(l, purpose{}, now, now.Add(time.Minute+1)); wait == 0 {
 		t.Error("more than one request tries whether the feed is back")
 	}
 	s.Done(now.Add(time.Minute), now, FeedOutcome{})
 	for i := range 5 {
-		if wait, why := s.Take(l, now, now.Add(time.Minute+time.Duration(i))); wait != 0 {
+		if wait, why := s.Take(l, purpose{}, now, now.Add(time.Minute+time.Duration(i))); wait != 0 {
 			t.Errorf("still waits %v after a success: %s", wait, why)
 		}
 	}
@@ -132,7 +132,7 @@ func TestTheProvidersWishIsKept(t *testing.T) {
 	t.Parallel()
 	s := FeedState{Feed: "f"}
 	s.Done(noon, noon, FeedOutcome{Failed: true, Why: "429", RetryAfter: 7 * time.Minute})
-	if wait, _ := s.Take(forecast.Limits{}, noon.Add(6*time.Minute), noon.Add(time.Hour)); wait != time.Minute {
+	if wait, _ := s.Take(forecast.Limits{}, purpose{}, noon.Add(6*time.Minute), noon.Add(time.Hour)); wait != time.Minute {
 		t.Errorf("waits %v", wait)
 	}
 }

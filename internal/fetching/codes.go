@@ -10,6 +10,7 @@ import (
 // Codes of why a cell has no new forecast. Those of one feed carry feed.
 const (
 	NoFeed           message.Code = "no_feed"
+	NoShortFeed      message.Code = "no_short_feed" // none has a short-range product
 	ForecastUnusable message.Code = "forecast_unusable"
 	FeedUnusable     message.Code = "feed_unusable" // its document
 	FeedNotHere      message.Code = "feed_not_here" // it has no forecast of this place

@@ -37,7 +37,7 @@ func intervalOf(l forecast.Limits, cells int) time.Duration {
 }
 
 // interval is the longest of the feeds that were asked.
-func (s *Service) interval(cells int, asked []forecast.Forecast) time.Duration {
+func (s *Service) interval(cells, live int, asked []forecast.Forecast) time.Duration {
 	every := fetchEvery
 	for _, f := range s.Feeds {
 		limited, ok := f.(Limited)
@@ -46,7 +46,7 @@ func (s *Service) interval(cells int, asked []forecast.Forecast) time.Duration {
 		}
 		for _, a := range asked {
 			if len(a.Sources) > 0 && a.Sources[0].Feed == f.Name() {
-				every = max(every, intervalOf(limited.Limits(), cells))
+				every = max(every, intervalOf(less(limited.Limits(), reserveOf(limited.Limits(), live)), cells))
 			}
 		}
 	}

@@ -47,7 +47,7 @@ func (s *Service) slot(ctx context.Context, feed string, atOnce int) (leave func
 
 // take counts one request against the feed's limits, for which it waits up to
 // waitHere. GiveUp identifies the request, to done.
-func (s *Service) take(ctx context.Context, feed string, l forecast.Limits) (
+func (s *Service) take(ctx context.Context, feed string, l forecast.Limits, p purpose) (
 	giveUp time.Time, wait time.Duration, err error) {
 	left := waitHere
 	if s.After == nil {
@@ -62,7 +62,7 @@ func (s *Service) take(ctx context.Context, feed string, l forecast.Limits) (
 			if err != nil {
 				return err
 			}
-			if wait, why = st.Take(l, now, giveUp); wait > 0 {
+			if wait, why = st.Take(l, p, now, giveUp); wait > 0 {
 				return nil
 			}
 			return tx.SetFeedState(ctx, st)

@@ -33,11 +33,11 @@ func (s *Service) Refresh(ctx context.Context, cell place.Cell) error {
 	if paused := s.pausedFor(s.wall()); paused != nil {
 		return s.postpone(ctx, cell, paused)
 	}
-	state, taken, err := s.leaseCell(ctx, cell)
+	state, live, taken, err := s.leaseCell(ctx, cell)
 	if err != nil || !taken {
 		return err
 	}
-	got, troubles := s.ask(ctx, state)
+	got, troubles := s.ask(ctx, state, live)
 	// What came of it is recorded even when the job's time is up meanwhile.
 	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
 	defer cancel()
@@ -58,7 +58,7 @@ func (s *Service) Refresh(ctx context.Context, cell place.Cell) error {
 		if err != nil {
 			return fmt.Errorf("fetching: count the cells: %w", err)
 		}
-		next := now.Add(s.interval(cells, got) + work.Jitter(fetchSpread, cell.Key(), now.Hour()))
+		next := now.Add(s.interval(cells, live, got) + work.Jitter(fetchSpread, cell.Key(), now.Hour()))
 		next = later(next, merged.NextFetch)
 		held, err := newest(ctx, tx, cell)
 		if err != nil {
@@ -90,6 +90,10 @@ func (s *Service) Refresh(ctx context.Context, cell place.Cell) error {
 		}
 		if err := tx.Enqueue(ctx, plans...); err != nil {
 			return fmt.Errorf("fetching: enqueue replans: %w", err)
+		}
+		// A day under way does not wait for the turn of its plan.
+		if err := enqueueLooks(ctx, tx, cell, now); err != nil {
+			return err
 		}
 		s.log().Info("forecast kept", "cell", cell.Key(), "feed", kept.Forecast.Sources[0].Feed, "projects", len(refs))
 		return nil
@@ -181,16 +185,20 @@ func (t trouble) String() string {
 	return t.feed + ": " + t.err.Error()
 }
 
-func (s *Service) leaseCell(ctx context.Context, cell place.Cell) (state CellState, taken bool, err error) {
+// leaseCell takes a cell for one fetch, and counts the cells with a day under way.
+func (s *Service) leaseCell(ctx context.Context, cell place.Cell) (state CellState, live int, taken bool, err error) {
 	now := s.Now()
 	err = s.Store.InSystem(ctx, func(ctx context.Context, tx SystemTx) error {
-		state, taken, err = tx.LeaseCell(ctx, cell, now, now.Add(fetchLease))
+		if state, taken, err = tx.LeaseCell(ctx, cell, now, now.Add(fetchLease)); err != nil || !taken {
+			return err
+		}
+		live, err = tx.CellsLive(ctx, now)
 		return err
 	})
 	if err != nil {
-		return CellState{}, false, fmt.Errorf("fetching: lease %s: %w", cell.Key(), err)
+		return CellState{}, 0, false, fmt.Errorf("fetching: lease %s: %w", cell.Key(), err)
 	}
-	return state, taken, nil
+	return state, live, taken, nil
 }
 
 // recordFailure says why the cell has no new forecast and when it is tried

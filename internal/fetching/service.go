@@ -2,6 +2,7 @@ package fetching
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"log/slog"
 	"sync"
@@ -59,9 +60,13 @@ const (
 	listBatch = 500
 )
 
-// EnqueueDue enqueues the fetch of each cell that is due. Any number of workers
-// may do so at the same time.
+// EnqueueDue enqueues the fetch of each cell that is due, those with a day under
+// way first. Any number of workers may do so at the same time.
 func (s *Service) EnqueueDue(ctx context.Context) error {
+	return errors.Join(s.enqueueShort(ctx), s.enqueueCells(ctx))
+}
+
+func (s *Service) enqueueCells(ctx context.Context) error {
 	for {
 		listed := 0
 		now := s.Now()

@@ -24,6 +24,7 @@ type SystemTx interface {
 	Feeds
 	Forecasts
 	Verifications
+	ShortRanges
 	// ProjectsOfCell lists the projects that plan from a cell and have something
 	// left to pour.
 	ProjectsOfCell(ctx context.Context, cell place.Cell) ([]work.ProjectRef, error)
@@ -73,6 +74,26 @@ type Forecasts interface {
 	ConfirmForecast(ctx context.Context, cell place.Cell, at, next time.Time, validator string) error
 }
 
+// ShortRanges keeps the newest short-range product of each cell, and where a day
+// is under way.
+type ShortRanges interface {
+	// DueShort holds up to limit cells with a day under way whose short-range
+	// product is due, so that no other worker lists them before the hold ends.
+	DueShort(ctx context.Context, now, hold time.Time, limit int) ([]place.Cell, error)
+	// LeaseShort takes a cell's short-range product for one fetch until a time;
+	// false when another fetch has it, when it is not due, or when nobody wants it.
+	LeaseShort(ctx context.Context, cell place.Cell, now, until time.Time) (ShortState, bool, error)
+	// KeepShort keeps a product in place of the one before, and why feeds of a
+	// higher preference gave none.
+	KeepShort(ctx context.Context, s forecast.ShortRange, at, next time.Time, trouble Trouble) error
+	// ShortFailed records why no product came, and when to try again.
+	ShortFailed(ctx context.Context, cell place.Cell, at, next time.Time, why Trouble) error
+	// CellsLive counts the cells with a day under way.
+	CellsLive(ctx context.Context, now time.Time) (int, error)
+	// LiveProjects lists the projects of a cell with a day under way.
+	LiveProjects(ctx context.Context, cell place.Cell, now time.Time) ([]work.ProjectRef, error)
+}
+
 // Verifications keeps chances that forecasts stated and what came of them.
 type Verifications interface {
 	// KeepStated keeps the chances that a forecast stated, and the correction
@@ -112,6 +133,16 @@ type CellState struct {
 	Validator   string    // to send back with the next request
 }
 
+// ShortState is the state of the fetching of one cell's short-range product.
+type ShortState struct {
+	Cell        place.Cell
+	Product     *forecast.ShortRange // nil: none yet
+	NextFetchAt time.Time
+	LastTriedAt time.Time // zero: never
+	Failures    int       // in a row
+	Trouble     Trouble   // why the last try failed, or why a feed was passed over
+}
+
 // FeedState is the state of one feed for all workers: its limits and its
 // circuit are kept in one row, as JSON.
 type FeedState struct {
@@ -127,6 +158,7 @@ type FeedState struct {
 type Taken struct {
 	At     int64   `json:"t"` // of the last request in it, seconds since 1970
 	Weight float64 `json:"w"`
+	Short  float64 `json:"s,omitempty"` // of it, for short-range products
 }
 
 // Verification is what was counted of one cell's forecasts.

@@ -181,6 +181,7 @@ func workers(s Services, observe func(string, error, time.Duration)) *river.Work
 	}
 	w := &timed{river.NewWorkers(), observe}
 	add(w, func(ctx context.Context, a work.FetchCell) error { return s.Fetching.Refresh(ctx, a.Cell) })
+	add(w, func(ctx context.Context, a work.FetchShort) error { return s.Fetching.RefreshShort(ctx, a.Cell) })
 	add(w, func(ctx context.Context, _ work.NextPlan) error { return s.Projects.MakeNext(ctx) })
 	add(w, func(ctx context.Context, a work.Replan) error {
 		_, err := s.Projects.Reconsider(ctx, a.Account, a.Project, a.Because)

@@ -26,6 +26,9 @@ type Brief struct {
 	Link     string      // to the page of the project
 	Sample   bool        // invented weather
 	SetClock bool        // the service's clock was set, not the wall's
+
+	Also      []message.Message // of the morning: what pads of days before ask for
+	Questions []message.Message // of the evening: what the log leaves open
 }
 
 // Told is what an alert said of a morning, as it is kept with the alert.
@@ -113,6 +116,9 @@ func (b Brief) Changed(done func(pad string) bool) bool {
 	}
 	if len(now) == 0 || len(then) != len(b.Told.Pads) || !b.Now.Before(b.Told.Start) {
 		return false // nothing to pour either way, or the work has begun
+	}
+	if unit.DateOf(b.Now, b.Zone).Before(b.Date) && b.Pour.Start.After(b.Told.Start) && !b.Pour.Start.After(b.Told.Latest) {
+		return false // the evening before, a later start that was told of as possible: the morning tells it
 	}
 	return b.Pour.Start.Sub(b.Told.Start).Abs() >= startedTogether
 }

@@ -88,7 +88,20 @@ func (b Brief) content(f Facts) []block {
 	if f.Link != "" {
 		site.add(message.Stored(f.Link))
 	}
-	return []block{test, b.verdict(f), b.watch(f), b.why(f), b.provenance(f), site}
+	return []block{test, b.verdict(f), listOf(DayAlso, b.Also), listOf(DayQuestions, b.Questions), b.watch(f), b.why(f), b.provenance(f), site}
+}
+
+// listOf is a heading with a line for each message; nothing where there is none.
+func listOf(heading message.Code, items []message.Message) block {
+	var out block
+	if len(items) == 0 {
+		return out
+	}
+	out.add(message.New(heading))
+	for _, m := range items {
+		out = append(out, line{"- ", []message.Message{m}})
+	}
+	return out
 }
 
 // subject is the whole message to someone who reads no further.

@@ -15,6 +15,7 @@
 //	holds          three times, urgent,
 //	               unanswered, 3 min ago      send to the next of the crew, once
 //	holds          otherwise                  nothing
+//	               (resume, dusk, gust and drying leave an hour to act: 20 min)
 //	holds no more  no                         expire
 //	holds no more  yes                        nothing; a stop is followed by its resume
 //
@@ -26,8 +27,8 @@
 //	rain         the advice turns to cover, or rain was seen               yes           the last pad has set
 //	stop         the advice turns to stop or wait                          yes           the advice turns back
 //	resume       it turns back after a stop that was told                  yes           the latest start
-//	ready        the first pad of a batch can be finished                  in its last   its window closes
-//	                                                                       15 minutes
+//	ready        the first pad of the day can be finished; later ones      in its last   its window closes
+//	             only when it is urgent                                    15 minutes
 //	earlier      windows have moved forward by more than 20 minutes        no            the window closes
 //	drying       evaporation above its limit on open concrete              yes           initial set
 //	gust         gusts at which sheets lift                                yes           the sheets are off

@@ -14,12 +14,13 @@ import (
 // alerts.EveningAt, and alerts.LeadMin before start on the date itself. Start
 // is the planned start of the pour, or the crew's earliest start when a pour
 // that was planned has become a hold. Neither falls between midnight and
-// alerts.QuietUntil. Clock readings are those of zone, whatever the clock
+// alerts.QuietUntil, but for the morning's of a start that lies in it. Clock
+// readings are those of zone, whatever the clock
 // change; the lead is elapsed time.
 func Times(alerts pour.Alerts, date unit.Date, start time.Time, zone *time.Location) (evening, morning time.Time) {
 	evening = NotQuiet(alerts, date.AddDays(-1).At(alerts.EveningAt, zone), zone)
 	morning = start.Add(-time.Duration(alerts.LeadMin) * time.Minute)
-	if quiet := date.At(alerts.QuietUntil, zone); morning.Before(quiet) {
+	if quiet := date.At(alerts.QuietUntil, zone); morning.Before(quiet) && !start.Before(quiet) {
 		morning = quiet
 	}
 	return evening, morning

@@ -6,18 +6,9 @@ import (
 
 	"dryslot/internal/history"
 	"dryslot/internal/message"
+	"dryslot/internal/pour"
 	"dryslot/internal/today"
 	"dryslot/internal/unit"
-)
-
-// Codes of the subjects of the day's own alerts.
-const (
-	SubjectRain   message.Code = "subject_rain"   // pads
-	SubjectStop   message.Code = "subject_stop"   // nothing more is placed for now
-	SubjectResume message.Code = "subject_resume" // pads
-	SubjectReady  message.Code = "subject_ready"  // pads
-	SubjectDusk   message.Code = "subject_dusk"   // pads
-	SubjectCaring message.Code = "subject_caring" // pads: strip, uncover, keep damp
 )
 
 // CauseState is how the cause of one kind of alert stands on a date: the number
@@ -34,15 +25,36 @@ type Live struct {
 	Occasion
 	Subject message.Message
 	Lines   []message.Message
+	Actions []Action
 }
 
-// LiveOf returns the occasions that a day's answer gives, and how the causes
-// stand from then on; before is how they stood, by kind. It has no memory: asked
-// again with what it returned, it returns the same occasions.
-func LiveOf(n today.Now, before map[Kind]CauseState, zone *time.Location) ([]Live, map[Kind]CauseState) {
-	l := &live{now: n, date: unit.DateOf(n.At, zone), zone: zone, before: before, after: map[Kind]CauseState{}}
+// Action is an entry of the log that answers an alert by one tap. At most two go
+// with an alert.
+type Action struct {
+	Title message.Message
+	Kind  pour.EntryKind
+	Pads  []string
+	Cover string
+}
+
+// Watched is what the occasions of a day follow from.
+type Watched struct {
+	Now    today.Now
+	Before map[Kind]CauseState // how the causes stood, by kind
+	Latest time.Time           // when the day's pour can be begun at the latest; zero: not known
+	Crew   pour.Crew
+	Zone   *time.Location
+}
+
+// Live returns the occasions that a day's answer gives, and how the causes stand
+// from then on. It has no memory: asked again with what it returned, it returns
+// the same occasions.
+func (w Watched) Live() ([]Live, map[Kind]CauseState) {
+	l := &live{Watched: w, now: w.Now, date: unit.DateOf(w.Now.At, w.Zone), after: map[Kind]CauseState{}}
 	l.rain()
 	l.stop()
+	l.notStarted()
+	l.hazards()
 	l.ready()
 	l.dusk()
 	l.care()
@@ -50,17 +62,16 @@ func LiveOf(n today.Now, before map[Kind]CauseState, zone *time.Location) ([]Liv
 }
 
 type live struct {
-	now    today.Now
-	date   unit.Date
-	zone   *time.Location
-	before map[Kind]CauseState
-	after  map[Kind]CauseState
-	out    []Live
+	Watched
+	now   today.Now
+	date  unit.Date
+	after map[Kind]CauseState
+	out   []Live
 }
 
 // cause notes whether a cause holds, and gives its occasion where it does or did.
-func (l *live) cause(kind Kind, holds bool, o Occasion, subject message.Message, lines ...message.Message) {
-	was := l.before[kind]
+func (l *live) cause(kind Kind, holds bool, x Live) {
+	was := l.Before[kind]
 	is := was
 	is.Holds = holds
 	if holds {
@@ -70,8 +81,11 @@ func (l *live) cause(kind Kind, holds bool, o Occasion, subject message.Message,
 	if is.Number == 0 {
 		return
 	}
-	o.Kind, o.Date, o.Of, o.Holds = kind, l.date, Event(is.Number), holds
-	l.out = append(l.out, Live{o, subject, lines})
+	x.Kind, x.Date, x.Of, x.Holds = kind, l.date, Event(is.Number), holds
+	if x.DueAt.IsZero() {
+		x.DueAt = l.now.At
+	}
+	l.out = append(l.out, x)
 }
 
 func (l *live) rain() {
@@ -82,45 +96,124 @@ func (l *live) rain() {
 			used = *p.InitialSet
 		}
 	}
-	l.cause(Rain, a.Do == today.Cover, Occasion{DueAt: l.now.At, UsedBy: used},
-		message.New(SubjectRain, message.Names("pads", a.Pads)), a.Why)
+	x := Live{Occasion: Occasion{UsedBy: used}, Subject: message.New(SubjectRain, message.Names("pads", a.Pads)), Lines: []message.Message{a.Why},
+		Actions: []Action{{message.New(ActionCovered), pour.EntryCovered, a.Pads, "plastic"}}}
+	if l.now.Rain.Seen {
+		x.Actions = append(x.Actions, Action{Title: message.New(ActionRainOver), Kind: pour.EntryRainEnded})
+	} else {
+		x.Actions = append(x.Actions, Action{Title: message.New(ActionRains), Kind: pour.EntryRainBegan})
+	}
+	l.cause(Rain, a.Do == today.Cover, x)
 }
 
-// stop is of a day under way; before, the morning's alert says it.
+// stopAhead is how long before the planned start it is told that the day had
+// better begin later: before, the morning's alert says it.
+const stopAhead = time.Hour
+
 func (l *live) stop() {
 	a := l.now.Advice
-	holds := l.now.Day == today.UnderWay && (a.Do == today.Stop || a.Do == today.Wait)
+	holds := l.now.Day == today.UnderWay && (a.Do == today.Stop || a.Do == today.Wait) ||
+		a.Do == today.StartLater && !l.now.Begins.IsZero() && !l.now.Begins.After(l.now.At.Add(stopAhead))
+	subject := message.New(SubjectStop)
+	if a.Do == today.StartLater {
+		subject = message.New(SubjectLater)
+	}
 	raining := l.now.Rain.Seen // who logs rain knows that nothing is placed in it
-	l.cause(Stop, holds && !raining, Occasion{DueAt: l.now.At}, message.New(SubjectStop), a.Why)
-	was := l.before[Stop]
+	l.cause(Stop, holds && !raining, Live{Occasion: Occasion{}, Subject: subject, Lines: []message.Message{a.Why}})
+	was := l.Before[Stop]
 	if was.Number == 0 || was.Holds && l.after[Stop].Holds {
 		return
 	}
 	used := time.Time{}
 	for _, x := range l.now.Next {
-		if x.Do == today.Place && unit.DateOf(x.From, l.zone) == l.date && x.Until.After(used) {
+		if x.Do == today.Place && unit.DateOf(x.From, l.Zone) == l.date && x.Until.After(used) {
 			used = x.Until
 		}
 	}
 	o := Occasion{Kind: Resume, Date: l.date, Of: Event(was.Number), Holds: a.Do == today.GoOn, DueAt: l.now.At, UsedBy: used}
-	l.out = append(l.out, Live{o, message.New(SubjectResume, message.Names("pads", a.Pads)), []message.Message{a.Why}})
+	l.after[Resume] = CauseState{was.Number, o.Holds, l.now.At}
+	l.out = append(l.out, Live{Occasion: o, Subject: message.New(SubjectResume, message.Names("pads", a.Pads)), Lines: []message.Message{a.Why}})
 }
 
-func (l *live) ready() {
-	var pads []string
-	var lines []message.Message
-	closes := time.Time{}
-	for _, x := range l.now.Next {
-		if x.Do != today.Finish || x.From.After(l.now.At) || x.Late || !l.placed(x.Pads) {
+// startedBy is how long after the planned start an entry is waited for
+// (judgement).
+const startedBy = 30 * time.Minute
+
+func (l *live) notStarted() {
+	begins := l.now.Begins
+	if begins.IsZero() {
+		return
+	}
+	used := l.Latest
+	if used.IsZero() {
+		used = begins.Add(2 * time.Hour)
+	}
+	holds := !l.now.Logged && !l.now.At.Before(begins) && l.now.At.Before(used)
+	l.cause(NotStarted, holds, Live{Occasion: Occasion{DueAt: begins.Add(startedBy), UsedBy: used}, Subject: message.New(SubjectNotStarted),
+		Lines: []message.Message{message.New(DayNotStarted, message.At("start", begins), message.At("latest", used))},
+		Actions: []Action{{Title: message.New(ActionStarted), Kind: pour.EntryStarted},
+			{Title: message.New(ActionNotToday), Kind: pour.EntrySkipped}}})
+}
+
+func (l *live) hazards() {
+	for _, k := range [...]struct {
+		threat  today.Threat
+		kind    Kind
+		subject func(today.Hazard) message.Message
+	}{
+		{today.Thunder, Thunder, func(today.Hazard) message.Message { return message.New(SubjectThunder) }},
+		{today.Gusts, Gust, func(h today.Hazard) message.Message { return message.New(SubjectGust, message.Names("pads", h.Pads)) }},
+		{today.Drying, Drying, func(h today.Hazard) message.Message {
+			return message.New(SubjectDrying, message.Names("pads", h.Pads))
+		}},
+		{today.Earlier, Earlier, func(h today.Hazard) message.Message {
+			return message.New(SubjectEarlier, message.Names("pads", h.Pads), message.At("from", h.From))
+		}},
+	} {
+		i := slices.IndexFunc(l.now.Hazards, func(h today.Hazard) bool { return h.Threat == k.threat })
+		if i < 0 {
+			l.cause(k.kind, false, Live{})
 			continue
 		}
-		pads, lines = append(pads, x.Pads...), append(lines, x.Why)
-		if closes.IsZero() || x.Until.Before(closes) {
-			closes = x.Until
+		h := l.now.Hazards[i]
+		l.cause(k.kind, true, Live{Occasion: Occasion{UsedBy: h.Until}, Subject: k.subject(h), Lines: []message.Message{h.Why}})
+	}
+}
+
+// mostReady is how many pads are named one by one.
+const mostReady = 3
+
+func (l *live) ready() {
+	var queue []today.Next
+	for _, x := range l.now.Next {
+		if l.now.Rain.Seen { // nothing is finished in the rain
+			break
+		}
+		if x.Do == today.Finish && !x.From.After(l.now.At) && !x.Late && l.placed(x.Pads) {
+			queue = append(queue, x)
 		}
 	}
-	l.cause(Ready, len(pads) > 0, Occasion{DueAt: l.now.At, Closes: closes, UsedBy: closes},
-		message.New(SubjectReady, message.Names("pads", pads)), lines...)
+	slices.SortStableFunc(queue, func(a, b today.Next) int { return a.Until.Compare(b.Until) })
+	var pads []string
+	var lines []message.Message
+	closes, last := time.Time{}, time.Time{}
+	work := time.Duration(0)
+	for i, x := range queue {
+		pads, last = append(pads, x.Pads...), x.Until
+		if i < mostReady {
+			lines = append(lines, x.Why)
+		}
+		work += x.Work // the last moment at which this one and those before it can still be finished
+		if at := x.Until.Add(-work); closes.IsZero() || at.Before(closes) {
+			closes = at
+		}
+	}
+	due := time.Time{}
+	if was := l.Before[Ready]; len(pads) > 0 && Number(was.Number, was.HeldUntil, l.now.At) > 1 {
+		due = closes.Add(-LastMinutes) // who was told of the first pad looks after the others: only haste is told
+	}
+	l.cause(Ready, len(pads) > 0, Live{Occasion: Occasion{DueAt: due, Closes: closes, UsedBy: last}, Subject: message.New(SubjectReady, message.Names("pads", pads)),
+		Lines: lines, Actions: []Action{{Title: message.New(ActionFinished), Kind: pour.EntryFinished, Pads: pads}}})
 }
 
 func (l *live) placed(pads []string) bool {
@@ -132,47 +225,113 @@ const beforeDark = time.Hour
 
 func (l *live) dusk() {
 	var pads []string
-	var lines []message.Message
-	dark := time.Time{}
+	dark, chance := time.Time{}, 0.0
 	for _, x := range l.now.Next {
 		if x.Do == today.Cover && x.Why.Code == today.StepCoverFrost && x.Until.After(l.now.At) {
-			pads, lines, dark = append(pads, x.Pads...), append(lines, x.Why), x.Until
-		}
-	}
-	holds := len(pads) > 0 && !l.now.At.Before(dark.Add(-beforeDark))
-	l.cause(Dusk, holds, Occasion{DueAt: l.now.At, UsedBy: dark}, message.New(SubjectDusk, message.Names("pads", pads)), lines...)
-}
-
-// care is once a day: the first of the three kinds that is due tells of all.
-func (l *live) care() {
-	var pads []string
-	var lines []message.Message
-	kind := Kind("")
-	for _, x := range l.now.Next {
-		k := map[today.Do]Kind{today.Strip: Strip, today.Uncover: Uncover, today.Damp: Damp}[x.Do]
-		if k == "" || x.From.After(l.now.At) || x.Why.Code == today.StepUncoverRain {
-			continue
-		}
-		if kind == "" || k == Strip {
-			kind = k
-		}
-		lines = append(lines, x.Why)
-		for _, p := range x.Pads {
-			if !slices.Contains(pads, p) {
-				pads = append(pads, p)
+			pads, dark = append(pads, x.Pads...), x.Until
+			if c, ok := x.Why.Figures.Number("chance"); ok {
+				chance = max(chance, c)
 			}
 		}
 	}
-	for _, k := range [...]Kind{Strip, Damp, Uncover} {
-		if l.before[k].Number > 0 {
-			kind = k
+	holds := len(pads) > 0 && !l.now.At.Before(dark.Add(-beforeDark))
+	l.cause(Dusk, holds, Live{Occasion: Occasion{UsedBy: dark}, Subject: message.New(SubjectDusk, message.Names("pads", pads)),
+		Lines:   []message.Message{message.New(DayDusk, message.Names("pads", pads), message.Chance("", chance), message.At("dark", dark))},
+		Actions: []Action{{message.New(ActionBlankets), pour.EntryCovered, pads, "blanket"}}})
+}
+
+// care is what pads of days before ask for today. All of it is due at one time,
+// so that it goes into one message, and each kind is told of once a day.
+func (l *live) care() {
+	due := time.Time{}
+	for _, k := range [...]struct {
+		do     today.Do
+		kind   Kind
+		action Action
+	}{
+		{today.Strip, Strip, Action{Title: message.New(ActionStripped), Kind: pour.EntryStripped}},
+		{today.Uncover, Uncover, Action{Title: message.New(ActionUncovered), Kind: pour.EntryUncovered}},
+		{today.Damp, Damp, Action{}},
+	} {
+		pads, lines, from := l.cared(k.do)
+		was := l.Before[k.kind]
+		if len(pads) == 0 && was.Number == 0 {
+			continue
+		}
+		if len(pads) > 0 && (due.IsZero() || from.Before(due)) {
+			due = from
+		}
+		l.after[k.kind] = CauseState{1, len(pads) > 0, l.now.At}
+		x := Live{Occasion: Occasion{Kind: k.kind, Date: l.date, Of: Event(1), Holds: len(pads) > 0, UsedBy: l.date.AddDays(1).At(0, l.Zone)},
+			Subject: message.New(SubjectCaring, message.Names("pads", pads)), Lines: lines}
+		if k.action.Kind != "" {
+			k.action.Pads = pads
+			x.Actions = []Action{k.action}
+		}
+		l.out = append(l.out, x)
+	}
+	if first := l.date.At(l.Crew.EarliestStart, l.Zone); due.Before(first) {
+		due = first
+	}
+	for i := range l.out {
+		if cares(l.out[i].Kind) {
+			l.out[i].DueAt = due
 		}
 	}
-	if kind == "" {
-		return
+}
+
+// Cares reports whether an occasion is one of what set concrete asks for.
+func (o Occasion) Cares() bool { return cares(o.Kind) }
+
+// cares reports whether a kind is one of what set concrete asks for.
+func cares(k Kind) bool { return k == Strip || k == Damp || k == Uncover }
+
+// cared lists what is to be done today with pads placed on days before, those
+// with the same time and reason together.
+func (l *live) cared(do today.Do) (pads []string, lines []message.Message, first time.Time) {
+	type group struct {
+		code  message.Code
+		from  time.Time
+		until time.Time
+		pads  []string
 	}
-	was := l.before[kind]
-	l.after[kind] = CauseState{max(1, was.Number), len(pads) > 0, l.now.At}
-	o := Occasion{Kind: kind, Date: l.date, Of: Event(1), Holds: len(pads) > 0, DueAt: l.now.At, UsedBy: l.date.AddDays(1).At(0, l.zone)}
-	l.out = append(l.out, Live{o, message.New(SubjectCaring, message.Names("pads", pads)), lines})
+	var groups []*group
+	for _, x := range l.now.Next {
+		if x.Do != do || x.Why.Code == today.StepUncoverRain || unit.DateOf(x.From, l.Zone) != l.date || !l.placedBefore(x.Pads) {
+			continue
+		}
+		if first.IsZero() || x.From.Before(first) {
+			first = x.From
+		}
+		pads = append(pads, x.Pads...)
+		i := slices.IndexFunc(groups, func(g *group) bool { return g.code == x.Why.Code && x.From.Sub(g.from).Abs() < time.Hour })
+		if i < 0 {
+			groups = append(groups, &group{x.Why.Code, x.From, x.Until, slices.Clone(x.Pads)})
+			continue
+		}
+		g := groups[i]
+		g.pads = append(g.pads, x.Pads...)
+		if x.From.After(g.from) {
+			g.from = x.From
+		}
+		if x.Until.Before(g.until) {
+			g.until = x.Until
+		}
+	}
+	code := map[today.Do]message.Code{today.Strip: DayStrip, today.Uncover: DayUncover, today.Damp: DayDamp}[do]
+	for _, g := range groups {
+		when := message.At("from", g.from)
+		if do == today.Damp {
+			when = message.At("until", g.until)
+		}
+		lines = append(lines, message.New(code, message.Names("pads", g.pads), when))
+	}
+	return pads, lines, first
+}
+
+// placedBefore reports whether pads were placed before today.
+func (l *live) placedBefore(pads []string) bool {
+	return !slices.ContainsFunc(l.now.Pads, func(p history.Pad) bool {
+		return slices.Contains(pads, p.Pad) && (p.PlacedAt == nil || !unit.DateOf(*p.PlacedAt, l.Zone).Before(l.date))
+	})
 }

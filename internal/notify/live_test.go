@@ -27,8 +27,8 @@ func TestALiveCauseThatSwingsMakesOneOccasion(t *testing.T) {
 	ask := func(min int, do today.Do) []Live {
 		at := begin.Add(time.Duration(min) * time.Minute)
 		var out []Live
-		out, states = LiveOf(today.Now{At: at, Day: today.UnderWay, Advice: today.Advice{Do: do, Pads: []string{"H1"}, Why: message.New(today.NowStop)},
-			Pads: []history.Pad{{PadRecord: pour.PadRecord{Pad: "H1", PlacedAt: &begin}, Phase: history.Soft, InitialSet: &set}}}, states, time.UTC)
+		out, states = Watched{Before: states, Crew: pour.DefaultSpec().Crew, Zone: time.UTC, Now: today.Now{At: at, Day: today.UnderWay, Advice: today.Advice{Do: do, Pads: []string{"H1"}, Why: message.New(today.NowStop)},
+			Pads: []history.Pad{{PadRecord: pour.PadRecord{Pad: "H1", PlacedAt: &begin}, Phase: history.Soft, InitialSet: &set}}}}.Live()
 		return out
 	}
 	for _, c := range []struct {
@@ -60,7 +60,7 @@ func TestReadyClosesWithTheFirstWindow(t *testing.T) {
 	}
 	n := today.Now{At: now, Day: today.UnderWay, Pads: []history.Pad{pad("H1", &placed), pad("H2", &placed), pad("H3", nil)},
 		Next: []today.Next{finish("H1", -20, 40), finish("H2", -5, 30), finish("H3", -1, 90)}}
-	all, _ := LiveOf(n, nil, time.UTC)
+	all, _ := Watched{Now: n, Zone: time.UTC}.Live()
 	for _, x := range all {
 		if x.Kind == Ready {
 			if !x.Closes.Equal(now.Add(30*time.Minute)) || len(x.Lines) != 2 || x.Urgent(now) || !x.Urgent(now.Add(15*time.Minute)) {

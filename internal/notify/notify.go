@@ -34,6 +34,11 @@ type Alert struct {
 	Message   Message
 	Told      Told // what the message tells; its At is zero where that is not known
 	DueAt     time.Time
+
+	// Of the day itself: the occasions that the message tells of, by Occasion.Name;
+	// empty: it is about a plan.
+	Occasions []string
+	AnyHour   bool // the quiet time does not hold it back
 }
 
 // Message is the words of an alert.
@@ -42,6 +47,12 @@ type Message struct {
 	Subject string
 	Text    string // plain text, lines under 72 characters
 	Payload []byte // JSON for webhooks: the same facts as data
+
+	Urgent  bool        // loud where the channel can be
+	Link    string      // to the page of the project; empty: none
+	UsedBy  time.Time   // of no use from then on; zero: not known
+	At      time.Time   // of the try, by the service's clock
+	Actions []DayAction // entries that answer it by one tap, two at most
 }
 
 // Sentences are the subject and the text as codes, as the payload has them;
@@ -70,8 +81,9 @@ func (m Message) Sentences() (subject, text []message.Message) {
 type Recipient struct {
 	ID        string
 	Project   string
-	Kind      string // email or webhook
+	Kind      string // email, webhook or push
 	Address   string
-	Secret    string // a webhook's signing secret, whsec_...
+	Secret    string // a webhook's signing secret, whsec_...; of push the subscription's keys
+	Alerts    []Kind // that are wanted; nil: all
 	CreatedAt time.Time
 }

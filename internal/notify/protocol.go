@@ -2,6 +2,7 @@ package notify
 
 import (
 	"strconv"
+	"strings"
 	"time"
 
 	"dryslot/internal/pour"
@@ -29,6 +30,7 @@ const (
 // The rhythm of the protocol (judgement).
 const (
 	RepeatAfter = 3 * time.Minute  // an urgent alert that is not answered
+	RepeatSlow  = 20 * time.Minute // the same, where there is an hour to act
 	MostSent    = 3                // to one recipient
 	RestMin     = 60 * time.Minute // that the cause does not hold before it is a new event
 	LastMinutes = 15 * time.Minute // before a finishing window closes: ready is urgent
@@ -104,7 +106,7 @@ func Decide(o Occasion, told Sendings, danger Danger, alerts pour.Alerts, zone *
 		if !urgent {
 			return Decision{Do: Nothing, At: o.turnsUrgent(now)}
 		}
-		due = told.LastAt.Add(RepeatAfter)
+		due = told.LastAt.Add(o.repeatAfter())
 	}
 	if due.Before(now) {
 		due = now
@@ -121,6 +123,16 @@ func Decide(o Occasion, told Sendings, danger Danger, alerts pour.Alerts, zone *
 		return Decision{Do: PassOn, Loud: true}
 	}
 	return Decision{Do: Send, Loud: urgent}
+}
+
+// repeatAfter is when an urgent alert that is not answered is sent again: soon
+// where minutes count.
+func (o Occasion) repeatAfter() time.Duration {
+	switch o.Kind {
+	case Resume, Dusk, Gust, Drying:
+		return RepeatSlow
+	}
+	return RepeatAfter
 }
 
 // turnsUrgent is when a quiet alert that was told becomes urgent; the zero time:
@@ -148,6 +160,16 @@ func Number(last int, heldUntil, now time.Time) int {
 // OccasionKey returns the key that makes one alert one.
 func OccasionKey(project string, o Occasion, recipient string) string {
 	return Key(project, o.Kind, o.Date, recipient) + "/" + o.Of
+}
+
+// Name is the occasion's name within its date and project.
+func (o Occasion) Name() string { return string(o.Kind) + "/" + o.Of }
+
+// Stands reports whether the cause of an occasion with that name still holds.
+func Stands(name string, states map[Kind]CauseState) bool {
+	kind, of, _ := strings.Cut(name, "/")
+	s, ok := states[Kind(kind)]
+	return ok && s.Holds && Event(s.Number) == of
 }
 
 // Event is the occasion's name of a numbered event.

@@ -1,8 +1,13 @@
 package notify
 
 import (
+	"crypto/ecdh"
+	"encoding/base64"
+	"errors"
 	"net/mail"
 	"net/url"
+	"slices"
+	"strconv"
 	"strings"
 
 	"dryslot/internal/fault"
@@ -13,12 +18,15 @@ import (
 const (
 	Email   = "email"
 	Webhook = "webhook"
+	Push    = "push" // a browser that asked for alerts
 )
 
 // Codes of what a recipient may be refused for.
 const (
 	RecipientBreaksRule message.Code = "recipient_breaks_rule"
 	MailWanted          message.Code = "mail_wanted"
+	PushKeysWanted      message.Code = "push_keys_wanted"
+	AlertsWanted        message.Code = "alerts_wanted" // one kind or more
 	WebAddressWanted    message.Code = "web_address_wanted"
 )
 
@@ -38,14 +46,76 @@ func (r Recipient) Check() error {
 		rule = mailRule(r.Address)
 	case Webhook:
 		rule = webhookRule(r.Address)
+	case Push:
+		rule = webhookRule(r.Address)
+		if r.Secret != "" && !subscribed(r.Secret) {
+			l.Break("keys", "not shown", fault.RuleOf(PushKeysWanted))
+		}
 	default:
-		l.Break("kind", strings.ToValidUTF8(r.Kind, "?"), fault.OneOf(Email, Webhook))
+		l.Break("kind", strings.ToValidUTF8(r.Kind, "?"), fault.OneOf(Email, Webhook, Push))
 	}
 	if rule != nil {
 		l.Break("address", strings.ToValidUTF8(r.Address, "?"), *rule)
 	}
+	r.checkAlerts(&l)
 	return l.Broken(RecipientBreaksRule)
 }
+
+// Kinds are the kinds of alert that a recipient can choose.
+func Kinds() []Kind {
+	return append([]Kind{Evening, Morning, Change, NotStarted}, slices.DeleteFunc(slices.Clone(ranks), func(k Kind) bool { return k == NotStarted })...)
+}
+
+// Wants reports whether a recipient wants alerts of a kind. Who is told to stop is
+// told when to go on.
+func (r Recipient) Wants(k Kind) bool {
+	if k == Resume && slices.Contains(r.Alerts, Stop) {
+		return true
+	}
+	return r.Alerts == nil || k == Test || slices.Contains(r.Alerts, k)
+}
+
+// checkAlerts refuses kinds that can't be chosen.
+func (r Recipient) checkAlerts(l *fault.List) {
+	all := Kinds()
+	names := make([]string, len(all))
+	for i, k := range all {
+		names[i] = string(k)
+	}
+	for i, k := range r.Alerts {
+		if !slices.Contains(all, k) {
+			l.Break("alerts["+strconv.Itoa(i)+"]", strings.ToValidUTF8(string(k), "?"), fault.OneOf(names...))
+		}
+	}
+	if r.Alerts != nil && len(r.Alerts) == 0 {
+		l.Break("alerts", "[]", fault.RuleOf(AlertsWanted))
+	}
+}
+
+// PushSecret joins the keys of a browser's subscription, as they are kept.
+func PushSecret(p256dh, auth string) string { return p256dh + "." + auth }
+
+// subscribed reports whether a secret holds the keys of a subscription (RFC 8291):
+// a point of P-256 and 16 bytes, in base64url.
+func subscribed(secret string) bool {
+	point, auth, ok := strings.Cut(secret, ".")
+	if !ok {
+		return false
+	}
+	key, err := base64.RawURLEncoding.DecodeString(strings.TrimRight(point, "="))
+	if err != nil {
+		return false
+	}
+	if _, err := ecdh.P256().NewPublicKey(key); err != nil {
+		return false
+	}
+	salt, err := base64.RawURLEncoding.DecodeString(strings.TrimRight(auth, "="))
+	return err == nil && len(salt) == 16
+}
+
+// ErrOver marks what ends a recipient for good: a browser has withdrawn its
+// subscription.
+var ErrOver = errors.New("notify: the recipient is no more")
 
 // mailRule returns the rule that a mail address breaks, or nothing. An address
 // literal such as site@[192.0.2.1] is refused: it would reach any host.

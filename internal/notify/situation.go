@@ -6,6 +6,7 @@ import (
 
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
+	"dryslot/internal/today"
 	"dryslot/internal/unit"
 )
 
@@ -27,6 +28,10 @@ type Situation struct {
 	Skipped   []job.Skip // mornings that the builder called off
 	Sample    bool       // the weather is invented
 	ByBuilder bool       // the builder caused the plan, and reads it in the answer
+	Day       *today.Now // the answer for this minute; nil: the day asks for nothing
+	Behind    bool       // a newer plan is asked for: of a new day, or from an entry
+	// LastEntryAt is when the newest entry of the log was recorded; zero: none was.
+	LastEntryAt time.Time
 
 	// PlanFrom plans a day as if it were the start of a pour whose pads are bound
 	// to it, with the weather of now.

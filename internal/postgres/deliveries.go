@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"time"
 
@@ -29,8 +30,8 @@ func (t *AccountTx) AddRecipient(ctx context.Context, r notify.Recipient) (notif
 		return r, err
 	}
 	r.CreatedAt = r.CreatedAt.UTC().Truncate(time.Microsecond)
-	_, err = t.tx.Exec(ctx, `insert into recipients (account, id, project, kind, address, secret, created_at) values ($1, $2, $3, $4, $5, $6, $7)`,
-		t.account, r.ID, r.Project, r.Kind, r.Address, r.Secret, r.CreatedAt)
+	_, err = t.tx.Exec(ctx, `insert into recipients (account, id, project, kind, address, secret, created_at, alerts) values ($1, $2, $3, $4, $5, $6, $7, $8)`,
+		t.account, r.ID, r.Project, r.Kind, r.Address, r.Secret, r.CreatedAt, kindTexts(r.Alerts))
 	return r, wrap("keeping a recipient", err)
 }
 
@@ -39,14 +40,18 @@ func (t *AccountTx) Recipients(ctx context.Context, project string) ([]notify.Re
 	if _, err := t.Project(ctx, project); err != nil {
 		return nil, err
 	}
-	rows, err := t.tx.Query(ctx, `select id::text, project::text, kind, address, secret, created_at from recipients
+	rows, err := t.tx.Query(ctx, `select id::text, project::text, kind, address, secret, created_at, alerts from recipients
 		where account = $1 and project = $2 order by seq`, t.account, project)
 	if err != nil {
 		return nil, wrap("listing recipients", err)
 	}
 	all, err := pgx.CollectRows(rows, func(r pgx.CollectableRow) (notify.Recipient, error) {
 		var out notify.Recipient
-		err := r.Scan(&out.ID, &out.Project, &out.Kind, &out.Address, &out.Secret, &out.CreatedAt)
+		var kinds []string
+		err := r.Scan(&out.ID, &out.Project, &out.Kind, &out.Address, &out.Secret, &out.CreatedAt, &kinds)
+		for _, k := range kinds {
+			out.Alerts = append(out.Alerts, notify.Kind(k))
+		}
 		out.CreatedAt = out.CreatedAt.UTC()
 		return out, err
 	})
@@ -90,16 +95,24 @@ func (t *AccountTx) AddAlert(ctx context.Context, a notify.Alert) (bool, error) 
 		return false, err
 	}
 	m := a.Message
+	if m.Actions == nil {
+		m.Actions = []notify.DayAction{}
+	}
+	actions, err := jsonb(m.Actions)
+	if err != nil {
+		return false, wrap("keeping an alert", err)
+	}
 	tag, err := t.tx.Exec(ctx, `
 		with added as (
 			insert into deliveries (account, key, project, recipient, kind, date, message_id, subject, body, payload, due_at, next_try_at,
-				told_at, told_verdict, told_start, told_latest, told_pads)
-			values ($1, $2, $3, $4, $5, $6::date, $7, $8, $9, $10, $11, $11, $12, $13, $14, $15, $16)
+				told_at, told_verdict, told_start, told_latest, told_pads, occasions, any_hour, urgent, link, of_use_until, actions)
+			values ($1, $2, $3, $4, $5, $6::date, $7, $8, $9, $10, $11, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20, $21, $22)
 			on conflict (account, key) do nothing
 			returning account, key, due_at)
 		insert into due_deliveries (account, key, next_try_at) select account, key, due_at from added`,
 		t.account, a.Key, a.Project, a.Recipient, string(a.Kind), a.Date.String(), m.ID, m.Subject, m.Text, notNil(m.Payload), a.DueAt,
-		maybe(a.Told.At), string(a.Told.Verdict), maybe(a.Told.Start), maybe(a.Told.Latest), a.Told.Pads)
+		maybe(a.Told.At), string(a.Told.Verdict), maybe(a.Told.Start), maybe(a.Told.Latest), a.Told.Pads,
+		texted(a.Occasions), a.AnyHour, m.Urgent, m.Link, maybe(m.UsedBy), actions)
 	return err == nil && tag.RowsAffected() == 1, wrap("keeping an alert", err)
 }
 
@@ -111,17 +124,20 @@ func notNil(b []byte) []byte {
 }
 
 const deliveryColumns = `key, project::text, recipient, kind, date::text, message_id, subject, body, payload, due_at,
-	state, tries, reason, reason_data, next_try_at, settled_at, told_at, told_verdict, told_start, told_latest, told_pads, seq`
+	state, tries, reason, reason_data, next_try_at, settled_at, told_at, told_verdict, told_start, told_latest, told_pads,
+	occasions, any_hour, urgent, link, of_use_until, actions, seq`
 
 func scanDelivery(r pgx.CollectableRow) (row[alerts.Delivery], error) {
 	var out row[alerts.Delivery]
 	d := &out.item
 	var kind, date, state string
-	var next, settled, toldAt, start, latest *time.Time
+	var next, settled, toldAt, start, latest, used *time.Time
+	var actions []byte
 	var verdict *string
 	var said []byte
 	err := r.Scan(&d.Key, &d.Project, &d.Recipient, &kind, &date, &d.Message.ID, &d.Message.Subject, &d.Message.Text, &d.Message.Payload,
-		&d.DueAt, &state, &d.Tries, &d.Reason.Text, &said, &next, &settled, &toldAt, &verdict, &start, &latest, &d.Told.Pads, &out.seq)
+		&d.DueAt, &state, &d.Tries, &d.Reason.Text, &said, &next, &settled, &toldAt, &verdict, &start, &latest, &d.Told.Pads,
+		&d.Occasions, &d.AnyHour, &d.Message.Urgent, &d.Message.Link, &used, &actions, &out.seq)
 	if err != nil {
 		return out, err
 	}
@@ -133,6 +149,16 @@ func scanDelivery(r pgx.CollectableRow) (row[alerts.Delivery], error) {
 		d.Reason.Data = why[0]
 	}
 	d.Kind, d.State = notify.Kind(kind), alerts.DeliveryState(state)
+	d.Message.UsedBy = instant(used)
+	if err := json.Unmarshal(actions, &d.Message.Actions); err != nil {
+		return out, err
+	}
+	if len(d.Message.Actions) == 0 {
+		d.Message.Actions = nil
+	}
+	if len(d.Occasions) == 0 {
+		d.Occasions = nil
+	}
 	d.DueAt, d.NextTryAt, d.SettledAt = d.DueAt.UTC(), instant(next), instant(settled)
 	d.Told.At, d.Told.Start, d.Told.Latest = instant(toldAt), instant(start), instant(latest)
 	if toldAt != nil {
@@ -143,6 +169,26 @@ func scanDelivery(r pgx.CollectableRow) (row[alerts.Delivery], error) {
 	}
 	d.Date, err = unit.ParseDate(date)
 	return out, err
+}
+
+// kindTexts are kinds to be stored; nil stays nil, which is all.
+func kindTexts(kinds []notify.Kind) []string {
+	if kinds == nil {
+		return nil
+	}
+	out := make([]string, len(kinds))
+	for i, k := range kinds {
+		out[i] = string(k)
+	}
+	return out
+}
+
+// texted are texts to be stored where none may be missing.
+func texted(all []string) []string {
+	if all == nil {
+		return []string{}
+	}
+	return all
 }
 
 // instant returns a time that may be missing; the zero time says so.

@@ -28,6 +28,7 @@ var grants = [...]string{
 	"update (version, forecast, mornings) on plan_mornings",
 	"select, insert, update on day_steps",
 	"select, insert, update on alert_events",
+	"select, insert on service_keys",
 	"select, insert, update, delete on short_ranges",
 	"select, insert, delete on recipients",
 	"select, insert on deliveries",

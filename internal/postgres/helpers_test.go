@@ -150,6 +150,13 @@ func alertFor(project, recipient, key string) notify.Alert {
 	}
 }
 
+// toldOf is an alert that tells of an occasion of its date.
+func toldOf(project, recipient, key string) notify.Alert {
+	a := alertFor(project, recipient, key)
+	a.Kind, a.Occasions = notify.Rain, []string{"rain/1"}
+	return a
+}
+
 func (w *world) newAlert(t testing.TB, project, recipient, key string) {
 	t.Helper()
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {

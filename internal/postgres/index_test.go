@@ -19,6 +19,7 @@ import (
 	"dryslot/internal/pour"
 	"dryslot/internal/projects"
 	"dryslot/internal/ready"
+	"dryslot/internal/unit"
 )
 
 // asked collects the statements of a store, with their arguments.
@@ -81,6 +82,7 @@ func crowd(t testing.TB, w *world) {
 		insert into calendar_keys (digest, account, project) select sha256(n::text::bytea), account, project from whose;
 		insert into due_projects (account, project, cell, forecast, next_alert_at, next_plan_at)
 			select account, project, cell, n % 2000, case when n % 3 > 0 then $1::timestamptz + (n - 100) * interval '1 second' end, $1::timestamptz + interval '12 hours' from whose;
+		update due_projects set live_until = $1::timestamptz + interval '1 hour' where project in (select project from whose where n % 200 = 0);
 		insert into plans (account, project, version, made_at, forecast, plan, changes)
 			select account, project, v, $1, n % 2000, jsonb_build_object('version', v), '[]' from whose, generate_series(1, case when n % 7 = 0 then 3 else 1 end) v;
 		insert into plan_mornings (account, project, version, forecast, mornings)
@@ -103,6 +105,8 @@ func crowd(t testing.TB, w *world) {
 			select n, 'c' || n % 2000, 'sky', $1::timestamptz - n * interval '20 seconds', '', '' from generate_series(0, 59999) n;
 		insert into stated_chances (forecast, cell, stated_of, wet_over_mm, wet_hours, members, stated_at, first_hour, chances)
 			select n, 'c' || n % 2000, 'sky', 0.1, 1, false, $1::timestamptz - n * interval '320 seconds', $1, '' from generate_series(0, 19999) n;
+		insert into short_ranges (cell, tried_at, next_fetch_at) select 'c' || n, $1, $1::timestamptz + (n - 20) * interval '10 seconds' from generate_series(0, 1999) n;
+		insert into alert_events (account, project, date, kind, number, holds, held_until) select account, project, '2026-04-14', 'rain', 1, true, $1 from whose;
 		insert into logged_rain (cell, hour, mm) select 'c' || n % 2000, $1::timestamptz - n * interval '320 seconds', 1 from generate_series(0, 19999) n;
 		analyze`, noon)
 }
@@ -154,6 +158,13 @@ func TestHotQueriesDoNotScan(t *testing.T) {
 			k, err := tx.AddPlan(ctx, project, aPlan("again"))
 			return errors.Join(err, tx.KeepMornings(ctx, project, k), tx.SetDue(ctx, project, projects.Due{NextPlanAt: noon}))
 		},
+		"alerts of the day": func(ctx context.Context, tx *postgres.AccountTx) error {
+			d := unit.Date{Year: 2026, Month: 4, Day: 14}
+			_, err1 := tx.DayAlerts(ctx, project, d)
+			states, err2 := tx.CauseStates(ctx, project, d)
+			_, err3 := tx.ShortRange(ctx, place.CellOf(50, 5))
+			return errors.Join(err1, err2, err3, tx.KeepCauseStates(ctx, project, d, states))
+		},
 		"log": func(ctx context.Context, tx *postgres.AccountTx) error {
 			_, err := tx.AppendLog(ctx, project, pour.LogEntry{Kind: pour.EntryNote, At: noon, RecordedAt: noon})
 			return err
@@ -171,6 +182,12 @@ func TestHotQueriesDoNotScan(t *testing.T) {
 		"due cells": func(ctx context.Context, tx *postgres.SystemTx) error {
 			_, err := tx.DueCells(ctx, noon, noon, 500)
 			return err
+		},
+		"due short ranges": func(ctx context.Context, tx *postgres.SystemTx) error {
+			_, err1 := tx.DueShort(ctx, noon, noon, 500)
+			_, err2 := tx.CellsLive(ctx, noon)
+			_, err3 := tx.LiveProjects(ctx, place.CellOf(50, 5), noon)
+			return errors.Join(err1, err2, err3)
 		},
 		"due projects": func(ctx context.Context, tx *postgres.SystemTx) error {
 			_, err := tx.DueProjects(ctx, noon, noon, 500)

@@ -34,10 +34,12 @@ func TestAnotherAccountsRowsAreInvisible(t *testing.T) {
 		mine, logged := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "P1", At: noon, RecordedAt: noon, Text: "mine"})
 		entry = mine
 		_, planned := tx.AddPlan(ctx, p.ID, aPlan("first"))
-		return errors.Join(logged, planned, tx.KeepDaySteps(ctx, p.ID, []today.Step{{Pad: "P1", PlaceFrom: noon}}), tx.Remember(ctx, "POST /x", "key", idempotency.Answer{Status: 201, Body: []byte("mine")}, noon))
+		_, told := tx.AddAlert(ctx, toldOf(p.ID, r.ID, "k0"))
+		caused := tx.KeepCauseStates(ctx, p.ID, alertFor(p.ID, r.ID, "").Date, map[notify.Kind]notify.CauseState{notify.Rain: {Number: 1, HeldUntil: noon}})
+		return errors.Join(logged, planned, told, caused, tx.KeepDaySteps(ctx, p.ID, []today.Step{{Pad: "P1", PlaceFrom: noon}}), tx.Remember(ctx, "POST /x", "key", idempotency.Answer{Status: 201, Body: []byte("mine")}, noon))
 	})
 
-	page := paging.Page{Limit: 50}
+	page, day := paging.Page{Limit: 50}, alertFor(p.ID, r.ID, "").Date
 	// What each method answers another account: an error of this kind, or
 	// nothing at all.
 	methods := map[string]func(ctx context.Context, tx *postgres.AccountTx) (found int, err error){
@@ -120,6 +122,17 @@ func TestAnotherAccountsRowsAreInvisible(t *testing.T) {
 			all, err := tx.DaySteps(ctx, []string{p.ID})
 			return len(all[p.ID]), err
 		},
+		"DayAlerts": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
+			all, err := tx.DayAlerts(ctx, p.ID, day)
+			return len(all), err
+		},
+		"KeepCauseStates": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
+			return 1, tx.KeepCauseStates(ctx, p.ID, day, map[notify.Kind]notify.CauseState{notify.Rain: {Number: 1, Holds: true, HeldUntil: noon}})
+		},
+		"CauseStates": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
+			all, err := tx.CauseStates(ctx, p.ID, day)
+			return len(all), err
+		},
 		"AddAlert": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
 			_, err := tx.AddAlert(ctx, alertFor(p.ID, r.ID, "k2"))
 			return 1, err
@@ -152,6 +165,7 @@ func TestAnotherAccountsRowsAreInvisible(t *testing.T) {
 	}
 	// These belong to no account, or only ever add to one's own or forget it.
 	public := map[string]bool{"CreateProject": true, "Remember": true, "ForgetAnswers": true, "Forecast": true, "ForecastByID": true, "CellState": true, "Enqueue": true,
+		"ShortRange": true, "ShortState": true,
 		"LogRain": true, "Counted": true}
 	for m := range reflect.TypeFor[*postgres.AccountTx]().Methods() {
 		if methods[m.Name] == nil && !public[m.Name] {

@@ -144,8 +144,9 @@ func (t *AccountTx) SetDue(ctx context.Context, project string, d projects.Due) 
 	if _, err := parseID(project); err != nil {
 		return err
 	}
-	tag, err := t.tx.Exec(ctx, `update due_projects set next_alert_at = $3, next_plan_at = $4, finished_at = case when $5 then coalesce(finished_at, now()) end,
-		held_until = null where account = $1 and project = $2`, t.account, project, maybe(d.NextAlertAt), maybe(d.NextPlanAt), d.Finished)
+	tag, err := t.tx.Exec(ctx, `update due_projects set next_alert_at = $3, next_plan_at = $4, live_until = $5,
+		finished_at = case when $6 then coalesce(finished_at, now()) end, held_until = null where account = $1 and project = $2`,
+		t.account, project, maybe(d.NextAlertAt), maybe(d.NextPlanAt), maybe(d.LiveUntil), d.Finished)
 	if err == nil && tag.RowsAffected() == 0 {
 		return noProject()
 	}

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"dryslot/internal/forecast"
+	"dryslot/internal/forecast/skytest"
 	"dryslot/internal/place"
 	"dryslot/internal/postgres"
 )
@@ -16,22 +17,20 @@ import (
 func TestADocumentThatDoesNotServeReplacesNothing(t *testing.T) {
 	t.Parallel()
 	for name, spoil := range map[string]struct {
-		how  func(*skies)
+		how  func(*skytest.Sky)
 		says string
 	}{
-		"old":     {func(s *skies) { s.late = -30 * 24 * time.Hour }, "air_c"},
-		"short":   {func(s *skies) { s.late = -11 * 24 * time.Hour }, "air_c"},
-		"future":  {func(s *skies) { s.late = 5 * 24 * time.Hour }, "air_c"},
-		"foreign": {func(s *skies) { s.place = &place.Cell{Latitude: 12, Longitude: 34} }, "place"},
+		"old":     {func(s *skytest.Sky) { s.Late = -30 * 24 * time.Hour }, "air_c"},
+		"short":   {func(s *skytest.Sky) { s.Late = -11 * 24 * time.Hour }, "air_c"},
+		"future":  {func(s *skytest.Sky) { s.Late = 5 * 24 * time.Hour }, "air_c"},
+		"foreign": {func(s *skytest.Sky) { s.Place = &place.Cell{Latitude: 12, Longitude: 34} }, "place"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
 			w := newWorld(t)
 			p := w.project()
 			before := w.weather(p)
-			w.feed.mu.Lock()
 			spoil.how(w.feed)
-			w.feed.mu.Unlock()
 			w.later(2 * time.Hour)
 			if err := w.fetching.Refresh(context.Background(), cellOf(p)); err != nil {
 				t.Fatal(err)
@@ -40,7 +39,7 @@ func TestADocumentThatDoesNotServeReplacesNothing(t *testing.T) {
 				t.Errorf("%+v, and forecast %d was held", c, before.ForecastID)
 			}
 			// The next feed is asked, and the first one's trouble is shown.
-			w.fetching.Feeds = append(w.fetching.Feeds, &skies{name: "second sky"})
+			w.fetching.Feeds = append(w.fetching.Feeds, &skytest.Sky{Named: "second sky"})
 			w.later(2 * time.Hour)
 			if err := w.fetching.Refresh(context.Background(), cellOf(p)); err != nil {
 				t.Fatal(err)

@@ -44,7 +44,7 @@ func TestTheEveningBeforeAndTheMorning(t *testing.T) {
 	w.look(p)
 	w.at(9, 18, 59)
 	w.look(p)
-	if got := w.mail.subjects(); len(got) != 0 {
+	if got := w.mail.Subjects(); len(got) != 0 {
 		t.Fatalf("sent before its time: %q", got)
 	}
 	w.at(9, 19, 0)
@@ -54,7 +54,7 @@ func TestTheEveningBeforeAndTheMorning(t *testing.T) {
 	w.weather(p)
 	w.look(p)
 	start := func() time.Time { k, _ := w.current(p); return k.Plan.Pours[0].Start }
-	if got := w.mail.subjects(); len(got) != 1 || !strings.HasPrefix(got[0], "Pour") || !strings.Contains(got[0], "Wednesday 06:00: A, B, C") {
+	if got := w.mail.Subjects(); len(got) != 1 || !strings.HasPrefix(got[0], "Pour") || !strings.Contains(got[0], "Wednesday 06:00: A, B, C") {
 		t.Fatalf("in the evening: %q", got)
 	}
 	w.at(10, 3, 50)
@@ -65,7 +65,7 @@ func TestTheEveningBeforeAndTheMorning(t *testing.T) {
 	}
 	w.at(10, due.In(lisbon(t)).Hour(), due.In(lisbon(t)).Minute()-1)
 	w.look(p)
-	if got := w.mail.subjects(); len(got) != 1 {
+	if got := w.mail.Subjects(); len(got) != 1 {
 		t.Fatalf("sent before its time: %q", got)
 	}
 	w.at(10, due.In(lisbon(t)).Hour(), due.In(lisbon(t)).Minute())
@@ -74,7 +74,7 @@ func TestTheEveningBeforeAndTheMorning(t *testing.T) {
 	w.at(10, 5, 30)
 	w.weather(p)
 	w.look(p)
-	got := w.mail.subjects()
+	got := w.mail.Subjects()
 	if len(got) != 2 || !strings.Contains(got[1], "our Wednesday") && !strings.Contains(got[1], "our with care Wednesday") {
 		t.Fatalf("in the morning: %q", got)
 	}
@@ -93,20 +93,20 @@ func TestAPourThatTurnsIntoAHoldIsToldAtOnceInTheEvening(t *testing.T) {
 	w.weather(p)
 	w.at(9, 19, 0)
 	w.look(p)
-	w.feed.set(wet(10, 0, 24), nil)
+	w.feed.Set(wet(10, 0, 24), nil)
 	w.at(9, 22, 10)
 	w.weather(p)
 	w.look(p)
-	got := w.mail.subjects()
+	got := w.mail.Subjects()
 	if len(got) != 2 || !strings.HasPrefix(got[1], "Changed: don't pour Wednesday") {
 		t.Fatalf("told %q", got)
 	}
 	// And back again, which is a second change of the same date.
-	w.feed.set(nil, nil)
+	w.feed.Set(nil, nil)
 	w.at(9, 23, 40)
 	w.weather(p)
 	w.look(p)
-	got = w.mail.subjects()
+	got = w.mail.Subjects()
 	if len(got) != 3 || !strings.HasPrefix(got[2], "Changed: pour") {
 		t.Fatalf("told %q", got)
 	}
@@ -120,18 +120,18 @@ func TestAPourThatTurnsIntoAHoldInTheNightIsToldInTheMorning(t *testing.T) {
 	w.weather(p)
 	w.at(9, 19, 0)
 	w.look(p)
-	w.feed.set(wet(10, 0, 24), nil)
+	w.feed.Set(wet(10, 0, 24), nil)
 	w.at(10, 2, 0)
 	w.weather(p)
 	w.look(p)
 	w.at(10, 4, 29)
 	w.look(p)
-	if got := w.mail.subjects(); len(got) != 1 {
+	if got := w.mail.Subjects(); len(got) != 1 {
 		t.Fatalf("woken in the night: %q", got)
 	}
 	w.at(10, 4, 30)
 	w.look(p)
-	got := w.mail.subjects()
+	got := w.mail.Subjects()
 	if len(got) != 2 || !strings.HasPrefix(got[1], "Don't pour Wednesday (") {
 		t.Fatalf("told %q", got)
 	}
@@ -159,7 +159,7 @@ func TestWhatTheBuilderDidIsNotToldBack(t *testing.T) {
 	w.at(10, 9, 0)
 	w.weather(p)
 	w.look(p)
-	if got := w.mail.subjects(); len(got) != 2 {
+	if got := w.mail.Subjects(); len(got) != 2 {
 		t.Errorf("told %q", got)
 	}
 }
@@ -170,14 +170,14 @@ func TestQuietTimeHoldsForLateTriesToo(t *testing.T) {
 	p := w.project()
 	w.recipient(p)
 	w.weather(p)
-	w.mail.set(fault.New(fault.Unavailable, "greylisted"))
+	w.mail.Set(fault.New(fault.Unavailable, "greylisted"))
 	w.at(9, 19, 0)
 	w.look(p)
 	a := w.alerts(p)[0]
 	if a.State != alerts.DeliveryRetrying || a.Tries != 1 || !strings.Contains(a.Reason.Text, "greylisted") || !a.NextTryAt.After(w.clock()) {
 		t.Fatalf("after a failed try: %+v", a)
 	}
-	w.mail.set(nil)
+	w.mail.Set(nil)
 	w.at(10, 0, 30)
 	var e *fault.Error
 	if err := w.alerting.Deliver(context.Background(), w.account, a.Key); !errors.As(err, &e) || e.RetryAfter != 4*time.Hour {
@@ -187,7 +187,7 @@ func TestQuietTimeHoldsForLateTriesToo(t *testing.T) {
 	if err := w.alerting.Deliver(context.Background(), w.account, a.Key); err != nil {
 		t.Fatal(err)
 	}
-	if got := w.mail.subjects(); len(got) != 1 {
+	if got := w.mail.Subjects(); len(got) != 1 {
 		t.Errorf("sent %q", got)
 	}
 }
@@ -209,7 +209,7 @@ func TestEveryAlertIsSentRetryingOrFailedWithItsReason(t *testing.T) {
 			p := w.project()
 			w.recipient(p)
 			w.weather(p)
-			w.mail.set(c.fail)
+			w.mail.Set(c.fail)
 			w.at(9, 19, 0)
 			w.look(p)
 			for day, hour := 9, 19; day < 11; hour++ {
@@ -261,7 +261,7 @@ func TestTwoWorkersDeliverOneAlert(t *testing.T) {
 		})
 	}
 	both.Wait()
-	if got := w.mail.subjects(); len(got) != 1 {
+	if got := w.mail.Subjects(); len(got) != 1 {
 		t.Errorf("sent %q", got)
 	}
 }
@@ -288,15 +288,15 @@ func TestATryWhoseWorkerDiedIsMadeAgainWithTheSameID(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := w.alerting.Deliver(ctx, w.account, a.Key); err != nil || len(w.mail.subjects()) != 0 {
-		t.Fatalf("tried while leased: %v, %q", err, w.mail.subjects())
+	if err := w.alerting.Deliver(ctx, w.account, a.Key); err != nil || len(w.mail.Subjects()) != 0 {
+		t.Fatalf("tried while leased: %v, %q", err, w.mail.Subjects())
 	}
 	w.at(9, 19, 1)
-	if err := w.alerting.Deliver(ctx, w.account, a.Key); err != nil || len(w.mail.sent) != 1 {
-		t.Fatalf("not tried again: %v, %q", err, w.mail.subjects())
+	if err := w.alerting.Deliver(ctx, w.account, a.Key); err != nil || len(w.mail.Sent()) != 1 {
+		t.Fatalf("not tried again: %v, %q", err, w.mail.Subjects())
 	}
-	if w.mail.sent[0].ID != a.Message.ID || a.Message.ID != notify.MessageID(a.Key) {
-		t.Errorf("ids %s, %s", w.mail.sent[0].ID, a.Message.ID)
+	if w.mail.Sent()[0].ID != a.Message.ID || a.Message.ID != notify.MessageID(a.Key) {
+		t.Errorf("ids %s, %s", w.mail.Sent()[0].ID, a.Message.ID)
 	}
 }
 
@@ -319,7 +319,7 @@ func TestWhatWasMissedLeavesATrace(t *testing.T) {
 			t.Errorf("%s of the day that was missed: %q", kind, seen[kind])
 		}
 	}
-	if got := w.mail.subjects(); len(got) != 1 || !strings.Contains(got[0], "Thursday") {
+	if got := w.mail.Subjects(); len(got) != 1 || !strings.Contains(got[0], "Thursday") {
 		t.Errorf("sent %q", got)
 	}
 }
@@ -353,7 +353,7 @@ func TestATestIsSentAtOnceAndOnceAMinute(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if got := w.mail.subjects(); !slices.Equal(got, []string{"Test: alerts about Well-house floor reach you"}) {
+	if got := w.mail.Subjects(); !slices.Equal(got, []string{"Test: alerts about Well-house floor reach you"}) {
 		t.Errorf("sent %q", got)
 	}
 	if _, err := w.alerting.TestRecipient(ctx, w.account, p.ID, "0190aaaa-0000-7000-8000-000000000000"); !errors.Is(err, fault.NotFound) {
@@ -376,7 +376,7 @@ func TestARemovedRecipientIsNotTold(t *testing.T) {
 		t.Fatal(err)
 	}
 	w.look(p)
-	if got := w.alerts(p); len(got) != 1 || got[0].State != alerts.DeliveryFailed || got[0].Reason.Data.IsZero() || len(w.mail.subjects()) != 0 {
+	if got := w.alerts(p); len(got) != 1 || got[0].State != alerts.DeliveryFailed || got[0].Reason.Data.IsZero() || len(w.mail.Subjects()) != 0 {
 		t.Errorf("%+v", got)
 	}
 }
@@ -433,7 +433,7 @@ func TestAProjectsAlertsComeInItsLanguage(t *testing.T) {
 	if err := w.alerting.Deliver(context.Background(), w.account, d.Key); err != nil {
 		t.Fatal(err)
 	}
-	if got := w.mail.subjects(); !slices.Equal(got, []string{"Prueba: los avisos de Well-house floor le llegan"}) {
+	if got := w.mail.Subjects(); !slices.Equal(got, []string{"Prueba: los avisos de Well-house floor le llegan"}) {
 		t.Errorf("sent %q", got)
 	}
 }

@@ -61,7 +61,7 @@ func TestAPlanThatComesOutTheSameStays(t *testing.T) {
 	if asked, err := w.Replan(context.Background(), w.account, p.ID, "asked for"); err != nil || *asked.Plan.Version != 2 || asked.Plan.Because != "asked for" {
 		t.Errorf("a plan that was asked for: %+v, %v", asked.Plan, err)
 	}
-	w.feed.set(func(at time.Time) float64 {
+	w.feed.Set(func(at time.Time) float64 {
 		if at.Before(begin(t).Add(30 * time.Hour)) {
 			return 5
 		}

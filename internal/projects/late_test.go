@@ -13,6 +13,7 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/fetching"
 	"dryslot/internal/forecast"
+	"dryslot/internal/forecast/skytest"
 	"dryslot/internal/notify"
 	"dryslot/internal/place"
 	"dryslot/internal/postgres"
@@ -76,7 +77,7 @@ func TestWhatComesTooLateToBeOfUseIsNotSent(t *testing.T) {
 	if err := w.alerting.Deliver(ctx, w.account, a.Key); err != nil {
 		t.Fatal(err)
 	}
-	if got := w.mail.subjects(); len(got) != 0 {
+	if got := w.mail.Subjects(); len(got) != 0 {
 		t.Errorf("sent of a day that is over: %q", got)
 	}
 	if a = w.alerts(p)[0]; a.State != alerts.DeliveryFailed || a.Reason.Data.Code != alerts.DeliveryTooLate {
@@ -133,7 +134,7 @@ func TestAnAlertThatWaitsForTheEndOfTheQuietTimeIsNotDue(t *testing.T) {
 	if n := due(); n != 1 {
 		t.Errorf("%d are due when the quiet time has ended", n)
 	}
-	w.mail.set(fault.New(fault.Unavailable, "greylisted"))
+	w.mail.Set(fault.New(fault.Unavailable, "greylisted"))
 	w.at(10, 23, 59) // a try that fails shortly before midnight: the next is after the quiet time
 	b := w.mailOf(p, "2026-06-11")
 	if err := w.alerting.Deliver(ctx, w.account, b.Key); fault.KindOf(err) != fault.Unavailable {
@@ -178,12 +179,12 @@ func (w *world) mailOf(p pour.Project, date string) alerts.Delivery {
 
 // torn is a feed whose document can't be planned from, once it is torn.
 type torn struct {
-	*skies
+	*skytest.Sky
 	torn bool
 }
 
 func (f *torn) Fetch(ctx context.Context, cell place.Cell, validator string, now time.Time) (forecast.Forecast, error) {
-	got, err := f.skies.Fetch(ctx, cell, validator, now)
+	got, err := f.Sky.Fetch(ctx, cell, validator, now)
 	if err == nil && f.torn {
 		got.Hours[60].Values[forecast.RainMM] = unit.Some(-1)
 	}
@@ -193,7 +194,7 @@ func (f *torn) Fetch(ctx context.Context, cell place.Cell, validator string, now
 func TestWhatIsDueIsToldThoughNoPlanCanBeMade(t *testing.T) {
 	t.Parallel()
 	w := worldOver(t, postgrestest.Open(t, postgrestest.URLs(t)))
-	feed := &torn{skies: w.feed}
+	feed := &torn{Sky: w.feed}
 	w.fetching.Feeds = []fetching.Feed{feed}
 	p := w.project()
 	w.recipient(p)
@@ -211,7 +212,9 @@ func TestWhatIsDueIsToldThoughNoPlanCanBeMade(t *testing.T) {
 	}
 	w.at(10, 4, 30)
 	w.look(p)
-	if got := w.mail.subjects(); len(got) != 2 || !strings.Contains(got[1], "Wednesday") {
+	w.at(10, 4, 36) // a plan that takes its turn is waited for five minutes
+	w.look(p)
+	if got := w.mail.Subjects(); len(got) != 2 || !strings.Contains(got[1], "Wednesday") {
 		t.Errorf("told %q", got)
 	}
 }

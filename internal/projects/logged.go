@@ -4,6 +4,7 @@ import (
 	"context"
 	"time"
 
+	"dryslot/internal/concrete"
 	"dryslot/internal/fault"
 	"dryslot/internal/history"
 	"dryslot/internal/message"
@@ -11,6 +12,7 @@ import (
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/today"
+	"dryslot/internal/unit"
 )
 
 // given is what the state of the log follows from.
@@ -20,9 +22,30 @@ func (st *standing) given(ctx context.Context) history.Given {
 	// What the log teaches of this mix says how fast it sets, and is drawn from
 	// the entries that count, which no set time decides.
 	st.counted = history.Replay(g).Counted
+	g.Steps = st.finishedLater(ctx, g.Steps)
 	g.SetTime = func(pad string, placed time.Time) pour.SetTime { return st.setTime(ctx, pad, placed) }
 	g.CuredAt = func(pad string, placed time.Time) time.Time { return st.curedAt(ctx, pad, placed) }
 	return g
+}
+
+// finishedLater puts off the finish that is taken to have been done of pads whose
+// placing is logged: to the end of their window, since whoever taps and has not
+// tapped that may not have done it.
+func (st *standing) finishedLater(ctx context.Context, steps []history.Step) []history.Step {
+	for i, x := range steps {
+		if x.Kind != pour.EntryFinished {
+			continue
+		}
+		for _, e := range st.counted {
+			if e.Kind != pour.EntryPlaced || e.Pad != x.Pad || unit.DateOf(e.At, st.zone) != unit.DateOf(x.At, st.zone) {
+				continue
+			}
+			if b, ok := st.behave(ctx, e.Pad, e.At); ok && b.FinishUntil != concrete.Never {
+				steps[i].At = e.At.Add(b.FinishUntil)
+			}
+		}
+	}
+	return steps
 }
 
 // setTime is when a pad placed at an instant sets, by the weather held.

@@ -16,8 +16,8 @@ import (
 
 // RaiseAlerts keeps the alerts of one project that have come due, and says in
 // its row when the next is. On a new day, and where what was logged last is not
-// planned from yet, it plans again first. A project that has gone meanwhile
-// needs nothing.
+// planned from yet, it asks for a plan: planning takes its turn, and holds up no
+// alert. A project that has gone meanwhile needs nothing.
 func (s *Service) RaiseAlerts(ctx context.Context, account, project string) error {
 	return s.Store.InAccount(ctx, account, func(ctx context.Context, tx Tx) error {
 		p, err := tx.LockProject(ctx, project)
@@ -34,23 +34,32 @@ func (s *Service) RaiseAlerts(ctx context.Context, account, project string) erro
 		if st.last == nil && st.forecast != nil {
 			return s.askForFirstPlan(ctx, tx, st)
 		}
-		if because := st.behind(); because != "" {
-			st.mayStay = st.last != nil && st.last.Plan.State == pour.Done
-			_, err = s.replanFrom(ctx, tx, st, because, byWeather)
-			if st.last == nil || !errors.Is(err, errNoPlan) {
-				return err
-			}
-			// What is due is told all the same, by the plan of before.
-			s.log().Error("no new plan", "project", project, "because", because, "error", err)
+		k, err := s.current(ctx, st)
+		if err != nil {
+			return err
 		}
-		if st.pouring(st.last.Plan) && st.scored().Before(st.now.Add(-pourAgain)) {
-			st.mayStay = true
-			if _, err = s.replanFrom(ctx, tx, st, "the day goes on", byWeather); !errors.Is(err, errNoPlan) {
+		if because := st.behind(); because != "" && st.last != nil {
+			// What is due is told meanwhile, by the plan of before.
+			if err := st.askForPlan(ctx, tx, because); err != nil {
 				return err
 			}
 		}
-		return s.raise(ctx, tx, st, *st.last, byWeather)
+		if st.last != nil && st.pouring(st.last.Plan) && st.scored().Before(st.now.Add(-pourAgain)) {
+			if err := st.askForPlan(ctx, tx, "the day goes on"); err != nil {
+				return err
+			}
+		}
+		return s.raise(ctx, tx, st, k, byWeather)
 	})
+}
+
+// askForPlan asks for a turn in the queue for plans.
+func (st *standing) askForPlan(ctx context.Context, tx Tx, because string) error {
+	err := tx.Enqueue(ctx, work.Replan{Account: st.project.Account, Project: st.project.ID, Because: because})
+	if err != nil {
+		return fmt.Errorf("projects: ask for a plan: %w", err)
+	}
+	return nil
 }
 
 // curingPads reports whether a pad is placed that is neither cured nor lost.
@@ -81,8 +90,8 @@ func (st *standing) scored() time.Time {
 // askForFirstPlan asks for a turn in the queue for plans: a project that has a
 // forecast and no plan yet has nothing to tell, and does not go before others.
 func (s *Service) askForFirstPlan(ctx context.Context, tx Tx, st *standing) error {
-	if err := tx.Enqueue(ctx, work.Replan{Account: st.project.Account, Project: st.project.ID, Because: "a new day"}); err != nil {
-		return fmt.Errorf("projects: ask for the first plan: %w", err)
+	if err := st.askForPlan(ctx, tx, "a new day"); err != nil {
+		return err
 	}
 	if err := tx.SetDue(ctx, st.project.ID, Due{NextPlanAt: st.now.Add(lookAgain)}); err != nil {
 		return fmt.Errorf("projects: set what is due: %w", err)
@@ -92,7 +101,14 @@ func (s *Service) askForFirstPlan(ctx context.Context, tx Tx, st *standing) erro
 
 // behind says why the plan in force has been overtaken; empty: it has not.
 func (st *standing) behind() string {
-	if st.last == nil || unit.DateOf(st.last.Plan.MadeAt, st.zone).Before(st.today()) {
+	if st.last == nil {
+		return "a new day"
+	}
+	made := st.last.Plan.MadeAt
+	if st.last.Plan.State == pour.Done { // it stays, and its mornings are scored anew
+		made = st.scored()
+	}
+	if unit.DateOf(made, st.zone).Before(st.today()) {
 		return "a new day"
 	}
 	if e := st.unplanned(st.last.Plan); e != nil {
@@ -127,14 +143,23 @@ func (s *Service) raise(ctx context.Context, tx Tx, st *standing, k KeptPlan, by
 	if again := st.now.Add(pourAgain); st.pouring(k.Plan) && again.Before(midnight) {
 		due.NextPlanAt = again
 	}
-	if st.forecast == nil || k.Plan.MadeAt.Before(st.today().At(0, st.zone)) || st.unplanned(k.Plan) != nil {
+	behind := k.Plan.MadeAt.Before(st.today().At(0, st.zone)) || st.unplanned(k.Plan) != nil
+	if st.forecast == nil || behind {
 		due.NextPlanAt = st.now.Add(lookAgain)
 	}
 	if k.Plan.State == pour.Done {
 		due.NextPlanAt = midnight // its coming dates move on
-	} else if due.NextAlertAt, err = s.Alerts.Raise(ctx, s.situation(st, k, by)); err != nil {
+	}
+	in := s.situation(st, k, by)
+	day, err := s.look(ctx, st)
+	if err != nil {
+		return err
+	}
+	in.Behind, in.Day, due.LiveUntil = behind && st.last != nil, day.now, day.liveUntil
+	if due.NextAlertAt, err = s.Alerts.Raise(ctx, in); err != nil {
 		return fmt.Errorf("projects: raise alerts: %w", err)
 	}
+	due.NextAlertAt = sooner(due.NextAlertAt, day.next)
 	if err := tx.SetDue(ctx, st.project.ID, due); err != nil {
 		return fmt.Errorf("projects: set what is due: %w", err)
 	}
@@ -148,6 +173,11 @@ func (s *Service) situation(st *standing, k KeptPlan, by cause) notify.Situation
 		Records: st.records, Skipped: st.skipped(), ByBuilder: by == byBuilder}
 	if st.last != nil {
 		in.Before = &notify.Planned{Plan: st.last.Plan, Mornings: st.last.Mornings}
+	}
+	for _, e := range st.log {
+		if e.RecordedAt.After(in.LastEntryAt) {
+			in.LastEntryAt = e.RecordedAt
+		}
 	}
 	if st.forecast != nil {
 		in.Sample = trustIn(st.forecast.Forecast, st.now).Sample

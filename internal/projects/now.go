@@ -10,6 +10,8 @@ import (
 	"dryslot/internal/concrete"
 	"dryslot/internal/daylight"
 	"dryslot/internal/forecast"
+	"dryslot/internal/forecast/belief"
+	"dryslot/internal/planner/policy"
 	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
 	"dryslot/internal/today"
@@ -26,19 +28,24 @@ func (s *Service) Today(ctx context.Context, p pour.Project) (today.Now, error) 
 }
 
 // Now answers for the minute of a snapshot.
-func (s *Snapshot) Now(ctx context.Context) (today.Now, error) { return s.service.nowOf(ctx, s.known) }
+func (s *Snapshot) Now(ctx context.Context) (today.Now, error) {
+	return s.service.nowOf(ctx, s.known, true)
+}
 
 // nowOf answers from what is known. Where the weather can't be drawn, it says
-// what can be said without.
-func (s *Service) nowOf(ctx context.Context, st *standing) (today.Now, error) {
-	g := today.Given{Spec: st.project.Spec, State: st.state, Now: st.now, Zone: st.zone, Steps: st.steps}
+// what can be said without. What to do with soft pads and with those not begun is
+// decided where it is asked for.
+func (s *Service) nowOf(ctx context.Context, st *standing, decide bool) (today.Now, error) {
+	g := today.Given{Spec: st.project.Spec, State: st.state, Now: st.now, Zone: st.zone, Steps: st.steps,
+		Nowcast: belief.Short(st.short, st.now)}
 	light, err := daylight.Quick(st.today(), st.project.Latitude, st.project.Longitude, st.zone)
 	if err != nil {
 		return today.Now{}, fmt.Errorf("projects: light: %w", err)
 	}
 	g.LastLight = light.LastLight
+	g.Air, g.ThunderFrom = st.air(), policy.ThunderShare
 	g.Slab = func(pad string, placed time.Time) (today.Slab, bool) { return st.slabOf(ctx, pad, placed) }
-	if st.forecast != nil {
+	if decide && st.forecast != nil {
 		d, err := s.workdays.of(ctx, st)
 		if err != nil {
 			s.log().Error("no day to decide on", "project", st.project.ID, "error", err)
@@ -94,7 +101,42 @@ func (st *standing) slabOf(ctx context.Context, pad string, placed time.Time) (t
 	}
 	return today.Slab{InitialSet: after(b.InitialSet), FinalSet: after(b.FinalSet),
 		FinishFrom: after(b.FinishFrom), FinishUntil: after(b.FinishUntil), StripFrom: after(b.StripFrom), CuredBy: after(b.CuredBy), FrostSafe: after(b.FrostSafe),
-		Freezes: float64(freezes) / float64(len(all))}, true
+		Freezes: float64(freezes) / float64(len(all)), Evaporation: b.EvapRate}, true
+}
+
+// air is what is forecast of the hours from the one at hand on, besides rain: by
+// the short-range product where it tells, else by the forecast.
+func (st *standing) air() []today.Air {
+	if st.forecast == nil {
+		return nil
+	}
+	var out []today.Air
+	for i := range st.forecast.Forecast.Hours {
+		h := &st.forecast.Forecast.Hours[i]
+		if end := h.Start.Add(time.Hour); !end.After(st.now) || h.Start.After(st.now.Add(today.Ahead)) {
+			continue
+		}
+		a := today.Air{Start: h.Start, GustMS: h.Get(forecast.GustMS), Thunder: h.Get(forecast.ThunderChance)}
+		if g, ok := gustWithin(st.short, h.Start, st.now); ok {
+			a.GustMS = unit.Some(g)
+		}
+		out = append(out, a)
+	}
+	return out
+}
+
+// gustWithin is the greatest gust that a product which serves now tells of an
+// hour; false where it tells of none.
+func gustWithin(s *forecast.ShortRange, hour, now time.Time) (most float64, ok bool) {
+	if s == nil || s.CheckAhead(now) != nil {
+		return 0, false
+	}
+	for _, x := range s.Steps {
+		if x.GustMS.Known && !x.Start.Before(hour) && x.Start.Before(hour.Add(time.Hour)) {
+			most, ok = max(most, x.GustMS.V), true
+		}
+	}
+	return most, ok
 }
 
 // keepSteps keeps the steps that the crew follows from a plan on: of today and

@@ -35,7 +35,8 @@ type standing struct {
 	counted  []pour.LogEntry  // the entries of the log that count, one a pad
 	steps    []today.Step     // of yesterday, today and tomorrow, taken to be done unless the log says otherwise
 	last     *KeptPlan
-	forecast *forecast.Kept // nil: none yet
+	forecast *forecast.Kept       // nil: none yet
+	short    *forecast.ShortRange // nil: none
 	cache    *weatherCache
 	drawn    *weather // nil: not drawn yet
 	failed   error    // why it can't be drawn
@@ -115,6 +116,9 @@ func (s *Service) replanFrom(ctx context.Context, tx Tx, st *standing, because s
 	if err := st.keepSteps(ctx, tx, kept, by); err != nil {
 		return KeptPlan{}, err
 	}
+	if err := st.replay(ctx); err != nil { // with the steps of now
+		return KeptPlan{}, err
+	}
 	if err := s.raise(ctx, tx, st, kept, by); err != nil {
 		return KeptPlan{}, err
 	}
@@ -131,9 +135,21 @@ func (st *standing) keep(ctx context.Context, tx Tx, k KeptPlan) (KeptPlan, erro
 		k.Plan, k.Changes, k.ChangesData = st.last.Plan, st.last.Changes, st.last.ChangesData
 		return k, tx.KeepMornings(ctx, st.project.ID, k)
 	}
-	k.ChangesData = advise.Changes(st.last.Plan, k.Plan)
+	k.ChangesData = st.worthTelling(advise.Changes(st.last.Plan, k.Plan))
 	message.WordEach(&k.Changes, &k.ChangesData, st.reader().Say)
 	return tx.AddPlan(ctx, st.project.ID, k)
+}
+
+// worthTelling leaves out that the start of a day under way has moved: each pad
+// placed moves the start of those that are left.
+func (st *standing) worthTelling(changes []message.Message) []message.Message {
+	if !st.begun(st.project.Spec) {
+		return changes
+	}
+	return slices.DeleteFunc(changes, func(m message.Message) bool {
+		d, ok := m.Figures.Get("date").(message.Day)
+		return m.Code == job.ChangeStart && ok && unit.Date(d) == st.today()
+	})
 }
 
 // What is lost in the noise of a forecast: pages and alerts tell whole per
@@ -198,8 +214,12 @@ func (s *Service) stand(ctx context.Context, tx Tx, p pour.Project) (*standing, 
 	case !errors.Is(err, fault.NotFound):
 		return nil, fmt.Errorf("projects: current plan: %w", err)
 	}
-	if st.forecast, err = newest(ctx, tx, place.CellOf(p.Latitude, p.Longitude)); err != nil {
+	cell := place.CellOf(p.Latitude, p.Longitude)
+	if st.forecast, err = newest(ctx, tx, cell); err != nil {
 		return nil, err
+	}
+	if st.short, err = tx.ShortRange(ctx, cell); err != nil {
+		return nil, fmt.Errorf("projects: short range: %w", err)
 	}
 	return st, st.replay(ctx)
 }

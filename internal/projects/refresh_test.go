@@ -11,6 +11,7 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/fetching"
 	"dryslot/internal/forecast"
+	"dryslot/internal/forecast/skytest"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/postgres"
 	"dryslot/internal/pour"
@@ -45,7 +46,7 @@ func TestACellIsFetchedOncePerPeriodHoweverManyAsk(t *testing.T) {
 	}
 	all.Wait()
 	w.refresh(p)
-	if n := w.feed.called(); n != 1 {
+	if n := w.feed.Called(); n != 1 {
 		t.Errorf("fetched %d times", n)
 	}
 	next := w.cell(p).NextFetchAt.Sub(w.clock())
@@ -54,7 +55,7 @@ func TestACellIsFetchedOncePerPeriodHoweverManyAsk(t *testing.T) {
 	}
 	w.later(next)
 	w.refresh(p)
-	if n := w.feed.called(); n != 2 {
+	if n := w.feed.Called(); n != 2 {
 		t.Errorf("fetched %d times", n)
 	}
 }
@@ -63,7 +64,7 @@ func TestAFailureSaysWhyAndWhenItIsTriedAgain(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	p := w.project()
-	w.feed.set(nil, fault.New(fault.Unavailable, "the provider answered 502"))
+	w.feed.Set(nil, fault.New(fault.Unavailable, "the provider answered 502"))
 	var waits []time.Duration
 	for n := 1; n <= 4; n++ {
 		w.refresh(p)
@@ -73,7 +74,7 @@ func TestAFailureSaysWhyAndWhenItIsTriedAgain(t *testing.T) {
 		}
 		waits = append(waits, c.NextFetchAt.Sub(w.clock()))
 		w.refresh(p) // too early
-		if got := w.feed.called(); got != n {
+		if got := w.feed.Called(); got != n {
 			t.Fatalf("tried %d times after %d failures", got, n)
 		}
 		w.later(waits[n-1])
@@ -81,7 +82,7 @@ func TestAFailureSaysWhyAndWhenItIsTriedAgain(t *testing.T) {
 	if waits[3] <= waits[0] {
 		t.Errorf("waits %v", waits)
 	}
-	w.feed.set(nil, nil)
+	w.feed.Set(nil, nil)
 	w.refresh(p)
 	if c := w.cell(p); c.Failures != 0 || c.Trouble.Text != "" || c.ForecastID == 0 {
 		t.Errorf("after a success: %+v", c)
@@ -91,7 +92,7 @@ func TestAFailureSaysWhyAndWhenItIsTriedAgain(t *testing.T) {
 func TestAFeedThatIsDownIsLeftAloneByAllCells(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
-	w.feed.set(nil, fault.New(fault.Unavailable, "down"))
+	w.feed.Set(nil, fault.New(fault.Unavailable, "down"))
 	spec := pour.DefaultSpec()
 	spec.Name, spec.TimeZone = "One of many", "Europe/Lisbon"
 	spec.Pads = []pour.Pad{{Name: "A", LengthM: 1, WidthM: 1, ThicknessM: 0.08}}
@@ -116,8 +117,8 @@ func TestAFeedThatIsDownIsLeftAloneByAllCells(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if w.feed.called() != 5 || open != 4 {
-		t.Errorf("asked %d times, postponed %d times", w.feed.called(), open)
+	if w.feed.Called() != 5 || open != 4 {
+		t.Errorf("asked %d times, postponed %d times", w.feed.Called(), open)
 	}
 }
 
@@ -126,7 +127,7 @@ func TestLimitsHoldOverTwoWorkers(t *testing.T) {
 	w := newWorld(t)
 	other := worldOver(t, w.store)
 	other.fetching.Feeds, other.feed = w.fetching.Feeds, w.feed
-	w.feed.limits = forecast.Limits{PerMinute: 3, Weight: 1}
+	w.feed.Limit = forecast.Limits{PerMinute: 3, Weight: 1}
 	spec := pour.DefaultSpec()
 	spec.Name, spec.TimeZone = "One of many", "Europe/Lisbon"
 	spec.Pads = []pour.Pad{{Name: "A", LengthM: 1, WidthM: 1, ThicknessM: 0.08}}
@@ -147,22 +148,22 @@ func TestLimitsHoldOverTwoWorkers(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if w.feed.called() != 3 || postponed != 5 {
-		t.Errorf("asked %d times, postponed %d times", w.feed.called(), postponed)
+	if w.feed.Called() != 3 || postponed != 5 {
+		t.Errorf("asked %d times, postponed %d times", w.feed.Called(), postponed)
 	}
 }
 
 func TestASecondFeedFillsInAndStandsIn(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
-	second := &skies{name: "second"}
+	second := &skytest.Sky{Named: "second"}
 	w.fetching.Feeds = append(w.fetching.Feeds, second)
 	p := w.project()
 	w.refresh(p)
-	if second.called() != 0 {
+	if second.Called() != 0 {
 		t.Error("a second feed is asked although the first gave all")
 	}
-	w.feed.gaps = true
+	w.feed.Gaps = true
 	w.later(2 * time.Hour)
 	k := w.weather(p)
 	w.kept(k, func(f forecast.Forecast) {
@@ -171,7 +172,7 @@ func TestASecondFeedFillsInAndStandsIn(t *testing.T) {
 			t.Errorf("sources %+v", f.Sources)
 		}
 	})
-	w.feed.set(nil, fault.New(fault.Unavailable, "down"))
+	w.feed.Set(nil, fault.New(fault.Unavailable, "down"))
 	w.later(2 * time.Hour)
 	k = w.weather(p)
 	w.kept(k, func(f forecast.Forecast) {
@@ -204,7 +205,7 @@ func (w *world) kept(k projects.KeptPlan, look func(forecast.Forecast)) {
 func TestTheNightIsRememberedOfAFeedThatForgetsIt(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
-	w.feed.noPast = true
+	w.feed.NoPast = true
 	p := w.project()
 	w.weather(p)
 	w.at(10, 5, 0)
@@ -269,7 +270,7 @@ func TestBeforeTheFirstForecast(t *testing.T) {
 	}
 	w.at(9, 19, 0)
 	w.look(p)
-	if got := w.mail.subjects(); len(got) != 1 || !strings.HasPrefix(got[0], "Don't pour Wednesday (") {
+	if got := w.mail.Subjects(); len(got) != 1 || !strings.HasPrefix(got[0], "Don't pour Wednesday (") {
 		t.Errorf("told %q", got)
 	}
 }

@@ -67,6 +67,8 @@ type Tx interface {
 	WatchCell(ctx context.Context, cell place.Cell, project string, first time.Time) error
 	// Forecast returns the newest forecast of a cell, else fault.NotFound.
 	Forecast(ctx context.Context, cell place.Cell) (forecast.Kept, error)
+	// ShortRange returns the newest short-range product of a cell; nil: none.
+	ShortRange(ctx context.Context, cell place.Cell) (*forecast.ShortRange, error)
 
 	// LogRain keeps rain that a builder saw fall in each of the cell's hours
 	// from start on, for verifying: no account is named.
@@ -119,4 +121,5 @@ type Due struct {
 	NextAlertAt time.Time
 	NextPlanAt  time.Time // the next local midnight, or when a state will have changed
 	Finished    bool      // no pad is left: newer weather changes nothing
+	LiveUntil   time.Time // a crew is at work or concrete is soft until then, unless it is looked at again
 }

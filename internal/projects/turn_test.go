@@ -26,7 +26,7 @@ func toldToPour(t *testing.T) (*world, pour.Project) {
 	w.at(10, 4, 30)
 	w.weather(p)
 	w.look(p)
-	if got := w.mail.subjects(); len(got) != 2 || !strings.Contains(got[1], "06:00") {
+	if got := w.mail.Subjects(); len(got) != 2 || !strings.Contains(got[1], "06:00") {
 		t.Fatalf("told %q: this test tests nothing", got)
 	}
 	return w, p
@@ -53,7 +53,7 @@ func TestAPourUnderWayIsLeftInPeaceWhileTheWeatherHolds(t *testing.T) {
 	t.Parallel()
 	w, p := toldToPour(t)
 	w.theDay(p, 10, nil)
-	if got := w.mail.subjects(); len(got) != 2 {
+	if got := w.mail.Subjects(); len(got) != 2 {
 		t.Errorf("told %q", got[2:])
 	}
 }
@@ -75,14 +75,14 @@ func TestAPourUnderWayIsToldOfWeatherThatTurns(t *testing.T) {
 			w, p := toldToPour(t)
 			w.theDay(p, min(10, c.look+3), func(look int) {
 				if look == c.look {
-					w.feed.set(wet(10, c.from-1, c.until-1), nil) // Lisbon is an hour ahead
+					w.feed.Set(wet(10, c.from-1, c.until-1), nil) // Lisbon is an hour ahead
 				}
-				got := w.mail.subjects()[2:]
+				got := w.mail.Subjects()[2:]
 				if look <= c.look && len(got) != 0 || look == c.look+1 && c.told != "" && len(got) != 1 {
 					t.Fatalf("told before the look %d: %q", look, got)
 				}
 			})
-			got := w.mail.subjects()[2:]
+			got := w.mail.Subjects()[2:]
 			if c.told == "" && len(got) != 0 || c.told != "" && (len(got) != 1 || !strings.HasPrefix(got[0], c.told)) {
 				t.Errorf("told %q, want %q", got, c.told)
 			}
@@ -99,7 +99,7 @@ func TestWhatTheBuilderCallsOffHasNotTurned(t *testing.T) {
 			w.record(p, pour.LogEntry{Kind: pour.EntrySkipped, At: w.clock()})
 		}
 	})
-	if got := w.mail.subjects(); len(got) != 2 {
+	if got := w.mail.Subjects(); len(got) != 2 {
 		t.Errorf("told %q", got[2:])
 	}
 }
@@ -121,18 +121,18 @@ func TestALaterStartIsToldBeforeTheOneThatWasPromised(t *testing.T) {
 				w.weather(p)
 				w.look(p)
 			}
-			w.feed.set(wet(10, 7, 11), nil)
+			w.feed.Set(wet(10, 7, 11), nil)
 			w.at(10, c.hour, c.min)
 			w.weather(p)
 			w.look(p)
 			if c.hour < 4 {
-				if got := w.mail.subjects(); len(got) != 1 {
+				if got := w.mail.Subjects(); len(got) != 1 {
 					t.Fatalf("woken in the night: %q", got)
 				}
 				w.at(10, 4, 30)
 				w.look(p)
 			}
-			got := w.mail.subjects()
+			got := w.mail.Subjects()
 			if last := got[len(got)-1]; strings.Contains(last, "06:00") || !strings.Contains(strings.ToLower(last), "pour wednesday") {
 				t.Errorf("at %s told %q", w.clock().Format("15:04"), got)
 			}
@@ -178,7 +178,7 @@ func TestAMorningsWordThatIsRaisedLate(t *testing.T) {
 				}
 			}
 			if a.State != c.state || (c.state == alerts.DeliveryFailed && a.Reason.Data.Code != alerts.DeliveryMissed) {
-				t.Errorf("%s: %s, told %q", a.State, a.Reason, w.mail.subjects())
+				t.Errorf("%s: %s, told %q", a.State, a.Reason, w.mail.Subjects())
 			}
 		})
 	}
@@ -194,11 +194,11 @@ func TestAMorningsWordThatIsSentLate(t *testing.T) {
 		w.weather(p)
 		w.at(9, 19, 0)
 		w.look(p)
-		w.mail.set(fault.New(fault.Unavailable, "down"))
+		w.mail.Set(fault.New(fault.Unavailable, "down"))
 		w.at(10, 4, 30)
 		w.weather(p)
 		w.look(p)
-		w.mail.set(nil)
+		w.mail.Set(nil)
 		w.at(10, hour, 0)
 		for _, d := range w.alerts(p) {
 			if d.Kind == notify.Morning {
@@ -220,16 +220,16 @@ func TestNewerWordOvertakesWhatCouldNotBeSent(t *testing.T) {
 	p := w.project()
 	w.recipient(p)
 	w.weather(p)
-	w.mail.set(fault.New(fault.Unavailable, "down"))
+	w.mail.Set(fault.New(fault.Unavailable, "down"))
 	w.at(9, 19, 0)
 	w.look(p)
-	w.feed.set(wet(10, 0, 24), nil)
+	w.feed.Set(wet(10, 0, 24), nil)
 	w.at(9, 22, 10)
 	w.weather(p)
-	w.mail.set(nil)
+	w.mail.Set(nil)
 	w.at(9, 22, 30)
 	w.look(p)
-	if got := w.mail.subjects(); len(got) != 1 || !strings.HasPrefix(got[0], "Changed: don't pour Wednesday") {
+	if got := w.mail.Subjects(); len(got) != 1 || !strings.HasPrefix(got[0], "Changed: don't pour Wednesday") {
 		t.Errorf("told %q", got)
 	}
 	for _, d := range w.alerts(p) {
@@ -250,7 +250,7 @@ func TestNewerWordToAnotherOvertakesNothing(t *testing.T) {
 	w.weather(p)
 	w.at(9, 19, 0)
 	w.look(p)
-	if got := w.mail.subjects(); len(got) != 2 {
+	if got := w.mail.Subjects(); len(got) != 2 {
 		t.Errorf("told %q", got)
 	}
 }
@@ -262,10 +262,10 @@ func TestAHoldIsToldWhereTheEveningsWordFailed(t *testing.T) {
 	p := w.project()
 	w.recipient(p)
 	w.weather(p)
-	w.mail.set(fault.New(fault.Invalid, "the mailbox is full"))
+	w.mail.Set(fault.New(fault.Invalid, "the mailbox is full"))
 	w.at(9, 19, 0)
 	w.look(p)
-	w.mail.set(nil)
+	w.mail.Set(nil)
 	w.nightTurns(p)
 }
 
@@ -284,7 +284,7 @@ func TestAHoldIsToldToThoseWhoCameInTheEvening(t *testing.T) {
 // is told in the morning.
 func (w *world) nightTurns(p pour.Project) {
 	w.t.Helper()
-	w.feed.set(wet(10, 0, 24), nil)
+	w.feed.Set(wet(10, 0, 24), nil)
 	for _, hour := range []int{1, 2, 3} {
 		w.at(10, hour, 30)
 		w.weather(p)
@@ -292,12 +292,12 @@ func (w *world) nightTurns(p pour.Project) {
 	}
 	w.at(10, 4, 29)
 	w.look(p)
-	if got := w.mail.subjects(); len(got) != 0 {
+	if got := w.mail.Subjects(); len(got) != 0 {
 		w.t.Fatalf("woken in the night: %q", got)
 	}
 	w.at(10, 4, 30)
 	w.look(p)
-	if got := w.mail.subjects(); len(got) != 1 || !strings.HasPrefix(got[0], "Don't pour Wednesday") {
+	if got := w.mail.Subjects(); len(got) != 1 || !strings.HasPrefix(got[0], "Don't pour Wednesday") {
 		w.t.Errorf("told %q", got)
 	}
 }
@@ -318,7 +318,7 @@ func TestACalledOffMorningWasNotPromised(t *testing.T) {
 	w.at(10, 4, 30)
 	w.weather(p)
 	w.look(p)
-	if got := w.mail.subjects(); len(got) != 0 {
+	if got := w.mail.Subjects(); len(got) != 0 {
 		t.Errorf("told %q", got)
 	}
 }

@@ -54,7 +54,7 @@ func TestAnEntryIsKeptThoughNoPlanCanBeMade(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
 			w := newWorld(t)
-			feed, s := &torn{skies: w.feed}, &spy{Store: w.store.Projects()}
+			feed, s := &torn{Sky: w.feed}, &spy{Store: w.store.Projects()}
 			w.fetching.Feeds, w.Store = []fetching.Feed{feed}, s
 			p := w.project()
 			w.weather(p)
@@ -94,6 +94,9 @@ func TestAnEntryIsKeptThoughNoPlanCanBeMade(t *testing.T) {
 			if err := w.RaiseAlerts(context.Background(), w.account, p.ID); err != nil { // should the job be lost
 				t.Fatal(err)
 			}
+			if err := w.MakeNext(context.Background()); err != nil {
+				t.Fatal(err)
+			}
 			k, _ := w.current(p)
 			if *k.Plan.Version <= *before.Plan.Version || !strings.Contains(padsOf(k.Plan), " B ") {
 				t.Errorf("plan %d pours%s", *k.Plan.Version, padsOf(k.Plan))
@@ -112,7 +115,7 @@ func TestAnEntryIsKeptThoughNoPlanCanBeMade(t *testing.T) {
 func TestAnEntryIsKeptThoughThereWasNeverAPlan(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
-	feed := &torn{skies: w.feed, torn: true}
+	feed := &torn{Sky: w.feed, torn: true}
 	w.fetching.Feeds = []fetching.Feed{feed}
 	p := w.project()
 	w.refresh(p)
@@ -132,7 +135,7 @@ func TestAnEntryIsKeptThoughThereWasNeverAPlan(t *testing.T) {
 func TestWhatIsDueIsToldThoughTheWeatherOfAPadCannotBeDrawn(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
-	feed := &torn{skies: w.feed}
+	feed := &torn{Sky: w.feed}
 	w.fetching.Feeds = []fetching.Feed{feed}
 	p := w.project()
 	w.recipient(p)
@@ -145,7 +148,9 @@ func TestWhatIsDueIsToldThoughTheWeatherOfAPadCannotBeDrawn(t *testing.T) {
 	w.refresh(p)
 	w.at(10, 4, 30)
 	w.look(p)
-	if got := w.mail.subjects(); len(got) != 2 || !strings.Contains(got[1], "Wednesday") {
+	w.at(10, 4, 36) // a plan that takes its turn is waited for five minutes
+	w.look(p)
+	if got := w.mail.Subjects(); len(got) != 2 || !strings.Contains(got[1], "Wednesday") {
 		t.Errorf("told %q", got)
 	}
 	if _, records := w.current(p); records[0].State != pour.Placed {
@@ -170,7 +175,7 @@ func TestWhatCannotBeReadBackDoesNotKeepTheNextWord(t *testing.T) {
 	}
 	w.at(10, 4, 30)
 	w.look(p)
-	if got := w.mail.subjects(); len(got) != 1 || !strings.Contains(got[0], "Wednesday") {
+	if got := w.mail.Subjects(); len(got) != 1 || !strings.Contains(got[0], "Wednesday") {
 		t.Errorf("told %q", got)
 	}
 }

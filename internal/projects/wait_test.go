@@ -10,6 +10,7 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/fetching"
 	"dryslot/internal/forecast"
+	"dryslot/internal/forecast/skytest"
 	"dryslot/internal/place"
 	"dryslot/internal/postgres"
 )
@@ -46,7 +47,7 @@ func (w *world) underWay(n int) {
 func TestAFetchWaitsAMomentForItsTurn(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
-	w.feed.limits = forecast.Limits{AtOnce: 1}
+	w.feed.Limit = forecast.Limits{AtOnce: 1}
 	p := w.project()
 	w.underWay(1)
 	n := 0
@@ -56,8 +57,8 @@ func TestAFetchWaitsAMomentForItsTurn(t *testing.T) {
 		}
 	})
 	w.refresh(p)
-	if w.feed.called() != 1 || len(*waits) != 3 || w.cell(p).ForecastID == 0 {
-		t.Errorf("fetched %d times after the waits %v", w.feed.called(), *waits)
+	if w.feed.Called() != 1 || len(*waits) != 3 || w.cell(p).ForecastID == 0 {
+		t.Errorf("fetched %d times after the waits %v", w.feed.Called(), *waits)
 	}
 }
 
@@ -68,7 +69,7 @@ func TestAFetchThatGetsNoTurnGoesBackToTheQueue(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
 			w := newWorld(t)
-			w.feed.limits = forecast.Limits{AtOnce: 1}
+			w.feed.Limit = forecast.Limits{AtOnce: 1}
 			p := w.project()
 			w.underWay(1)
 			waits := &[]time.Duration{}
@@ -83,8 +84,8 @@ func TestAFetchThatGetsNoTurnGoesBackToTheQueue(t *testing.T) {
 			for _, d := range *waits {
 				sum += d
 			}
-			if sum > 3*time.Second || (sum > 2*time.Second) != patient || w.feed.called() != 0 {
-				t.Errorf("fetched %d times, waits %v", w.feed.called(), *waits)
+			if sum > 3*time.Second || (sum > 2*time.Second) != patient || w.feed.Called() != 0 {
+				t.Errorf("fetched %d times, waits %v", w.feed.Called(), *waits)
 			}
 			if c := w.cell(p); c.Failures != 0 || !c.NextFetchAt.After(w.clock()) {
 				t.Errorf("the cell is %+v", c)
@@ -96,7 +97,7 @@ func TestAFetchThatGetsNoTurnGoesBackToTheQueue(t *testing.T) {
 func TestAStopEndsAWaitForATurn(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
-	w.feed.limits = forecast.Limits{AtOnce: 1}
+	w.feed.Limit = forecast.Limits{AtOnce: 1}
 	p := w.project()
 	w.underWay(1)
 	ctx, stop := context.WithCancel(context.Background())
@@ -104,29 +105,29 @@ func TestAStopEndsAWaitForATurn(t *testing.T) {
 		stop()
 		return nil // never
 	}
-	if err := w.fetching.Refresh(ctx, cellOf(p)); err == nil || w.feed.called() != 0 {
-		t.Errorf("answered %v, fetched %d times", err, w.feed.called())
+	if err := w.fetching.Refresh(ctx, cellOf(p)); err == nil || w.feed.Called() != 0 {
+		t.Errorf("answered %v, fetched %d times", err, w.feed.Called())
 	}
 }
 
 // busy is a feed that bears one request, which lasts until it is let go.
 type busy struct {
-	*skies
+	*skytest.Sky
 	begun, let chan struct{}
 }
 
 func (b *busy) Fetch(ctx context.Context, c place.Cell, v string, now time.Time) (forecast.Forecast, error) {
 	close(b.begun)
 	<-b.let
-	return b.skies.Fetch(ctx, c, v, now)
+	return b.Sky.Fetch(ctx, c, v, now)
 }
 
 // Within one process, too, one waits a moment while another is at it.
 func TestAFetchDoesNotWaitLongForAnother(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
-	w.feed.limits = forecast.Limits{AtOnce: 1}
-	feed := &busy{skies: w.feed, begun: make(chan struct{}), let: make(chan struct{})}
+	w.feed.Limit = forecast.Limits{AtOnce: 1}
+	feed := &busy{Sky: w.feed, begun: make(chan struct{}), let: make(chan struct{})}
 	w.fetching.Feeds = []fetching.Feed{feed}
 	waits := w.asked(nil)
 	first := w.project()

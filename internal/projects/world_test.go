@@ -4,15 +4,15 @@ import (
 	"context"
 	"crypto/rand"
 	"errors"
-	"math"
 	"sync"
 	"testing"
 	"time"
 
 	"dryslot/internal/alerts"
+	"dryslot/internal/alerts/alertstest"
 	"dryslot/internal/fault"
 	"dryslot/internal/fetching"
-	"dryslot/internal/forecast"
+	"dryslot/internal/forecast/skytest"
 	"dryslot/internal/notify"
 	"dryslot/internal/paging"
 	"dryslot/internal/place"
@@ -23,6 +23,7 @@ import (
 	"dryslot/internal/pour"
 	"dryslot/internal/projects"
 	"dryslot/internal/retention"
+	"dryslot/internal/unit"
 )
 
 // world is one service over a real database, with a clock, a feed and a
@@ -33,8 +34,8 @@ type world struct {
 	alerting *alerts.Service
 	t        *testing.T
 	store    *postgres.Store
-	feed     *skies
-	mail     *letters
+	feed     *skytest.Sky
+	mail     *alertstest.Letters
 	account  string
 	mu       sync.Mutex
 	now      time.Time
@@ -58,7 +59,7 @@ func newWorld(t *testing.T) *world {
 }
 
 func worldOver(t *testing.T, store *postgres.Store) *world {
-	w := &world{t: t, store: store, feed: &skies{name: "sky"}, mail: &letters{}, now: begin(t)}
+	w := &world{t: t, store: store, feed: &skytest.Sky{Named: "sky"}, mail: &alertstest.Letters{}, now: begin(t)}
 	w.alerting = &alerts.Service{Store: store.Alerts(), Channels: map[string]alerts.Channel{"email": w.mail}, Now: w.clock,
 		Random: rand.Reader, BaseURL: "https://pads.example"}
 	w.Service = &projects.Service{Store: store.Projects(), Alerts: w.alerting, Plan: plannertest.Plan, Now: w.clock}
@@ -131,12 +132,18 @@ func (w *world) weather(p pour.Project) projects.KeptPlan {
 	return k
 }
 
-// look raises what is due and delivers it, as the jobs do.
+// look raises what is due, makes the plan that was asked for, and delivers, as
+// the jobs do.
 func (w *world) look(p pour.Project) {
 	w.t.Helper()
 	ctx := context.Background()
 	if err := w.RaiseAlerts(ctx, w.account, p.ID); err != nil {
 		w.t.Fatal(err)
+	}
+	if k, _ := w.current(p); unit.DateOf(k.Plan.MadeAt, lisbon(w.t)).Before(unit.DateOf(w.clock(), lisbon(w.t))) {
+		if err := w.MakeNext(ctx); err != nil && !errors.Is(err, fault.Unavailable) {
+			w.t.Fatal(err)
+		}
 	}
 	for _, d := range w.alerts(p) {
 		if d.State != alerts.DeliveryDue && d.State != alerts.DeliveryRetrying {
@@ -183,130 +190,3 @@ func (w *world) cell(p pour.Project) (c fetching.CellState) {
 }
 
 func cellOf(p pour.Project) place.Cell { return place.CellOf(p.Latitude, p.Longitude) }
-
-// skies is a feed of mild weather, dry unless rain is set.
-type skies struct {
-	name   string
-	mu     sync.Mutex
-	rain   func(t time.Time) float64 // mm in the hour of t, certain where more than 0; nil: dry
-	fail   error
-	gaps   bool          // wind is unknown
-	noPast bool          // it begins with the hour at hand
-	since  time.Time     // its document is of then; zero: of the hour at hand
-	late   time.Duration // its hours, and its issue, lie so far from now
-	place  *place.Cell   // that it says it is of
-	calls  int
-	limits forecast.Limits
-}
-
-func (s *skies) Name() string { return s.name }
-
-func (s *skies) Limits() forecast.Limits {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	return s.limits
-}
-
-// set changes the feed's answers from now on.
-func (s *skies) set(rain func(time.Time) float64, fail error) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	s.rain, s.fail = rain, fail
-}
-
-func (s *skies) called() int {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	return s.calls
-}
-
-func (s *skies) Fetch(_ context.Context, cell place.Cell, _ string, now time.Time) (forecast.Forecast, error) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	s.calls++
-	if s.fail != nil {
-		return forecast.Forecast{}, s.fail
-	}
-	first := now.UTC().Truncate(time.Hour).Add(-48 * time.Hour)
-	if !s.since.IsZero() {
-		first = s.since.UTC().Truncate(time.Hour).Add(-48 * time.Hour)
-	}
-	if s.noPast {
-		first = now.UTC().Truncate(time.Hour)
-	}
-	first = first.Add(s.late)
-	const hours = 14 * 24
-	d, err := forecast.NewDraft(cell, forecast.Source{Feed: s.name, FetchedAt: now, Attribution: "Invented by a test"}, forecast.WetEvent{OverMM: 0.1, Period: time.Hour}, first, hours)
-	if err != nil {
-		return forecast.Forecast{}, err
-	}
-	for i := range hours {
-		t := first.Add(time.Duration(i) * time.Hour)
-		mm, chance := 0.0, 0.0
-		if s.rain != nil {
-			if mm = s.rain(t); mm > 0 {
-				chance = 1
-			}
-		}
-		set := func(v forecast.Variable, x float64) { d.Put(i, v, x, forecast.Names[v], i) }
-		set(forecast.AirC, 15+5*math.Sin(float64(t.Hour()-9)/24*2*math.Pi))
-		set(forecast.HumidityPct, 65)
-		if !s.gaps {
-			set(forecast.WindMS, 2)
-		}
-		set(forecast.CloudPct, 40)
-		set(forecast.RainMM, mm)
-		set(forecast.RainChance, chance)
-		set(forecast.ThunderChance, 0)
-	}
-	f, err := d.Done()
-	f.Place = s.place
-	return f, err
-}
-
-// letters is a channel that records what it takes.
-type letters struct {
-	mu   sync.Mutex
-	sent []notify.Message
-	fail error
-	hold chan struct{} // not nil: a send waits until it is closed
-}
-
-func (l *letters) Kind() string { return "email" }
-
-func (l *letters) Send(ctx context.Context, _ notify.Recipient, m notify.Message) error {
-	l.mu.Lock()
-	hold := l.hold
-	l.mu.Unlock()
-	if hold != nil {
-		select {
-		case <-hold:
-		case <-ctx.Done():
-			return ctx.Err()
-		}
-	}
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	if l.fail != nil {
-		return l.fail
-	}
-	l.sent = append(l.sent, m)
-	return nil
-}
-
-func (l *letters) set(fail error) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	l.fail = fail
-}
-
-// subjects are what was sent so far.
-func (l *letters) subjects() []string {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	out := []string{}
-	for _, m := range l.sent {
-		out = append(out, m.Subject)
-	}
-	return out
-}

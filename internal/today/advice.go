@@ -120,6 +120,10 @@ func (d *day) near(first Step) bool {
 	return !d.setUpFrom(first).After(d.Now.Add(time.Duration(max(d.Spec.Alerts.LeadMin, 60)) * time.Minute))
 }
 
+// worthWaiting is the chance of losing the first pad below which a crew is not
+// told to begin later than planned (judgement: a crew has arranged its day).
+const worthWaiting = 0.02
+
 func (d *day) decide(ctx context.Context, say func(Do, time.Time, message.Message) Advice) (Advice, error) {
 	at := d.moment
 	if !d.begun {
@@ -136,7 +140,7 @@ func (d *day) decide(ctx context.Context, say func(Do, time.Time, message.Messag
 	figures := []message.Figure{message.Name("pad", x.Pad), message.Chance("", x.Lost)}
 	var a Advice
 	switch {
-	case x.Do == hourly.Place && !d.begun:
+	case !d.begun && (x.Do == hourly.Place || x.Do == hourly.Wait && x.Lost < worthWaiting):
 		start := d.setUpFrom(d.left[0])
 		return say(None, start, message.New(NowBegins, message.At("start", start))), nil
 	case x.Do == hourly.Place:

@@ -71,6 +71,16 @@ func (d *day) setUpFrom(first Step) time.Time {
 	return first.PlaceFrom.Add(-time.Duration(d.Spec.Crew.SetUpMin * float64(time.Minute)))
 }
 
+// begins is when setting up was planned to begin on the date.
+func (d *day) begins() (at time.Time) {
+	for _, s := range d.Steps {
+		if x := d.setUpFrom(s); sameDate(s.PlaceFrom, d.Now, d.Zone) && (at.IsZero() || x.Before(at)) {
+			at = x
+		}
+	}
+	return at
+}
+
 func (d *day) placedToday() int {
 	n := 0
 	for i := range d.State.Pads {

@@ -29,7 +29,11 @@ func (d *day) next(c coverNow, r Rain) []Next {
 		if from.IsZero() || from.After(d.Now.Add(Ahead)) {
 			return
 		}
-		out = append(out, Next{do, pads, from, until, late, why})
+		x := Next{Do: do, Pads: pads, From: from, Until: until, Late: late, Why: why}
+		if do == Finish {
+			x.Work = d.finishing(pads)
+		}
+		out = append(out, x)
 	}
 	d.work(d.left, d.State.Day.StartedAt != nil || d.placedToday() > 0, add)
 	d.work(d.later, false, add)
@@ -46,6 +50,17 @@ func (d *day) next(c coverNow, r Rain) []Next {
 	d.cleanUp(out, add)
 	slices.SortStableFunc(out, func(a, b Next) int { return a.From.Compare(b.From) })
 	return out
+}
+
+// finishing is how long the crew is at the finish of some pads.
+func (d *day) finishing(pads []string) (work time.Duration) {
+	c := &d.Spec.Crew
+	for _, p := range d.Spec.Pads {
+		if slices.Contains(pads, p.Name) {
+			work += time.Duration(c.FinishMinPerM2 * p.AreaM2() / float64(max(1, c.People)) * float64(time.Minute))
+		}
+	}
+	return work
 }
 
 type adder func(do Do, pads []string, from, until time.Time, why message.Message)
@@ -113,8 +128,12 @@ func (d *day) frost(p *history.Pad, s Slab, add adder) {
 		from = later(s.FinalSet, from)
 	}
 	until := time.Time{}
-	if d.LastLight.After(d.Now) {
-		until = d.LastLight
+	dark := d.LastLight
+	if dark.IsZero() { // it is light or dark all day: before the crew leaves
+		dark = d.date.At(d.Spec.Crew.LatestFinish, d.Zone)
+	}
+	if dark.After(d.Now) {
+		until = dark
 		if from.After(until) {
 			from = until
 		}

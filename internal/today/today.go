@@ -31,6 +31,9 @@ type Given struct {
 	Slab    func(pad string, placed time.Time) (Slab, bool)
 	Nowcast belief.Nowcast // what the short-range forecast says; zero: there is none
 	Decider Decider        // nil: there is no forecast to decide by
+	Air     []Air          // hour by hour from before Now; empty: not known
+	// ThunderFrom is the chance of thunder in an hour from which work stops.
+	ThunderFrom float64
 }
 
 // Step is one pad's part of a planned day.
@@ -48,6 +51,8 @@ type Slab struct {
 	// Freezes is the chance, 0 to 1, that it freezes before it is frost-safe as
 	// it lies.
 	Freezes float64
+	// Evaporation is in kg/m2/h at each whole hour after placing, until initial set.
+	Evaporation []float64
 }
 
 // Moment is what is known when something is decided.
@@ -132,9 +137,13 @@ type Now struct {
 	Advice    Advice
 	Next      []Next // in the order of From, all that begins within Ahead
 	Rain      Rain
+	Hazards   []Hazard
 	Questions []history.Question
 	Pads      []history.Pad
-	Slabs     map[string]Slab // of the pads placed and not cured, where known
+	// Begins is when setting up was planned to begin on the date; zero: no start was.
+	Begins time.Time
+	Logged bool            // the log tells that the day has begun, or was called off
+	Slabs  map[string]Slab // of the pads placed and not cured, where known
 }
 
 // Advice is what to do at this minute.
@@ -152,8 +161,9 @@ type Next struct {
 	Do    Do
 	Pads  []string
 	From  time.Time
-	Until time.Time // zero: no end
-	Late  bool      // Until has passed
+	Until time.Time     // zero: no end
+	Late  bool          // Until has passed
+	Work  time.Duration // of a finish: how long the crew is at it; 0: not known
 	Why   message.Message
 }
 
@@ -189,5 +199,7 @@ func Of(ctx context.Context, g Given) (Now, error) {
 		return Now{}, err
 	}
 	out.Next = d.next(covers, out.Rain)
+	out.Hazards = d.hazards()
+	out.Begins, out.Logged = d.begins(), g.State.Day.StartedAt != nil || g.State.Day.Skipped
 	return out, nil
 }

@@ -116,6 +116,10 @@ func TestTheEarlyMorningSaysWhenTheDayBegins(t *testing.T) {
 		t.Errorf("next: %+v", n.Next)
 	}
 	d.do = hourly.Wait
+	if n = site().at(t, clock(7, 0), d); n.Advice.Do != None {
+		t.Errorf("a wait that saves nothing: %+v", n.Advice)
+	}
+	d.lost = 0.2
 	if n = site().at(t, clock(7, 0), d); n.Advice.Do != StartLater || n.Advice.Until.IsZero() {
 		t.Errorf("it had better begin later: %+v", n.Advice)
 	}

@@ -40,6 +40,8 @@ type Tx interface {
 	// ForecastByID returns a forecast that a plan was made from, while it is kept.
 	ForecastByID(ctx context.Context, id int64) (forecast.Kept, error)
 	CellState(ctx context.Context, cell place.Cell) (fetching.CellState, error)
+	// ShortState returns the state of a cell's short-range product, else fault.NotFound.
+	ShortState(ctx context.Context, cell place.Cell) (fetching.ShortState, error)
 
 	// Remembered returns the answer kept under an idempotency key, else fault.NotFound.
 	// It takes the key for this transaction: a second taker meanwhile gets fault.Conflict.

@@ -25,6 +25,11 @@ type FetchCell struct {
 	Cell place.Cell `json:"cell"`
 }
 
+// FetchShort fetches the short-range product of one grid cell.
+type FetchShort struct {
+	Cell place.Cell `json:"cell"`
+}
+
 // NextPlan makes the plan whose turn is next.
 type NextPlan struct{}
 
@@ -50,6 +55,7 @@ type Deliver struct {
 
 // Kind names the work.
 func (FetchCell) Kind() string   { return "fetch_cell" }
+func (FetchShort) Kind() string  { return "fetch_short" }
 func (NextPlan) Kind() string    { return "next_plan" }
 func (Replan) Kind() string      { return "replan" }
 func (RaiseAlerts) Kind() string { return "raise_alerts" }
@@ -57,17 +63,20 @@ func (Deliver) Kind() string     { return "deliver" }
 
 // Queue names where the work waits.
 func (FetchCell) Queue() string   { return QueueFetch }
+func (FetchShort) Queue() string  { return QueueFetch }
 func (NextPlan) Queue() string    { return QueueTurns }
 func (Replan) Queue() string      { return QueuePlan }
 func (RaiseAlerts) Queue() string { return QueueAlert }
 func (Deliver) Queue() string     { return QueueAlert }
 
 // Priority orders the work of a queue: alerts that were raised are delivered
-// before more are raised, and both come before planning and fetching.
+// before more are raised, and both come before planning and fetching; a day under
+// way is fetched for before the days to come.
 func (Deliver) Priority() int     { return 1 }
 func (RaiseAlerts) Priority() int { return 2 }
 func (NextPlan) Priority() int    { return 3 }
 func (Replan) Priority() int      { return 3 }
+func (FetchShort) Priority() int  { return 2 }
 func (FetchCell) Priority() int   { return 4 }
 
 // ProjectRef names a project whose rows only its account may read.

@@ -10,13 +10,9 @@ package webhook
 import (
 	"bytes"
 	"context"
-	"errors"
-	"net"
 	"net/http"
 	"net/netip"
-	"net/url"
 	"strconv"
-	"syscall"
 	"time"
 
 	standardwebhooks "github.com/standard-webhooks/standard-webhooks/libraries/go"
@@ -24,13 +20,7 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/message"
 	"dryslot/internal/notify"
-)
-
-// Bounds of one try: together under the 20 s that a job may last.
-const (
-	patience   = 12 * time.Second // for the whole of it
-	dialling   = 5 * time.Second
-	mostHeader = 64 << 10 // bytes of the answer's header
+	"dryslot/internal/notify/outward"
 )
 
 // Options set a channel up. The zero value is what the public service uses.
@@ -53,20 +43,7 @@ func New(o Options) *Channel {
 	if o.Now == nil {
 		o.Now = time.Now
 	}
-	dialer := &net.Dialer{Timeout: dialling, Control: func(_, address string, _ syscall.RawConn) error {
-		return allowed(address, o.Private)
-	}}
-	return &Channel{now: o.Now, client: &http.Client{
-		Timeout: patience,
-		Transport: &http.Transport{
-			Proxy:                  nil, // a proxy would dial unchecked
-			DialContext:            dialer.DialContext,
-			TLSHandshakeTimeout:    dialling,
-			MaxResponseHeaderBytes: mostHeader,
-			DisableKeepAlives:      true, // every try is dialled, and so checked
-		},
-		CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse },
-	}}
+	return &Channel{now: o.Now, client: outward.Client(o.Private)}
 }
 
 // Kind names the channel.
@@ -92,7 +69,7 @@ func (c *Channel) Send(ctx context.Context, to notify.Recipient, m notify.Messag
 	}
 	req, err := http.NewRequestWithContext(ctx, http.MethodPost, to.Address, bytes.NewReader(m.Payload))
 	if err != nil {
-		return fault.Of(fault.Invalid, AddressBad).By(withoutURL(err))
+		return fault.Of(fault.Invalid, AddressBad).By(outward.WithoutURL(err))
 	}
 	req.Header.Set("Content-Type", "application/json")
 	req.Header.Set("User-Agent", "dryslot")
@@ -101,12 +78,11 @@ func (c *Channel) Send(ctx context.Context, to notify.Recipient, m notify.Messag
 	req.Header.Set(standardwebhooks.HeaderWebhookSignature, signature)
 
 	resp, err := c.client.Do(req)
-	var private *privateError
-	switch {
-	case errors.As(err, &private):
+	switch private := outward.Refused(err); {
+	case private != nil:
 		return fault.Of(fault.Invalid, Private).By(private)
 	case err != nil:
-		return fault.Of(fault.Unavailable, Silent).By(withoutURL(err))
+		return fault.Of(fault.Unavailable, Silent).By(outward.WithoutURL(err))
 	}
 	status := message.Count("status", resp.StatusCode)
 	_ = resp.Body.Close() // the status is the answer; a body is not read at all
@@ -119,14 +95,4 @@ func (c *Channel) Send(ctx context.Context, to notify.Recipient, m notify.Messag
 		return fault.Of(fault.Unavailable, Redirected, status)
 	}
 	return fault.Of(fault.Unavailable, Answered, status)
-}
-
-// withoutURL drops the address from an error, which goes to the log: a path or
-// query often holds the receiver's own secret.
-func withoutURL(err error) error {
-	var u *url.Error
-	if errors.As(err, &u) {
-		return u.Err
-	}
-	return err
 }

@@ -36,7 +36,7 @@ func (s *server) calendarURL(p pour.Project) string {
 // key in the address opens this one project's pours and nothing else.
 func (s *server) calendarRoutes() {
 	op := huma.Operation{Method: http.MethodGet, Path: "/v1/projects/{id}/calendar.ics", OperationID: "calendar",
-		Summary: "The pours as an iCalendar feed (RFC 5545)", Security: []map[string][]string{}, SkipValidateParams: true, Metadata: map[string]any{openRoute: true},
+		Summary: "Pours, strip-from and cover times as an iCalendar feed (RFC 5545)", Security: []map[string][]string{}, SkipValidateParams: true, Metadata: map[string]any{openRoute: true},
 		Responses: map[string]*huma.Response{"200": {Description: "OK", Content: map[string]*huma.MediaType{"text/calendar": {Schema: &huma.Schema{Type: huma.TypeString}}}}}}
 	huma.Register(s.api, op, func(ctx context.Context, in *calendarIn) (*sent, error) {
 		body, err := "", callOf(ctx).faults.Broken(QueryBreaksRule)
@@ -74,11 +74,15 @@ func (s *server) calendar(ctx context.Context, in *calendarIn) (string, error) {
 	}
 	var body string
 	err = s.inProject(ctx, &call{account: account}, project, func(ctx context.Context, tx web.Tx, p pour.Project, zone *time.Location) error {
-		current, err := s.services.Projects.Current(ctx, p)
+		known, err := s.services.Projects.Snapshot(ctx, p)
 		if err != nil {
 			return err
 		}
-		body = s.write(p, wholePlan(current.Plan, s.reader(&call{}, p, zone)))
+		tasks, err := s.tasks(ctx, p, known, zone)
+		if err != nil {
+			return err
+		}
+		body = s.write(p, wholePlan(known.Plan().Plan, s.reader(&call{}, p, zone)), tasks, zone)
 		return nil
 	})
 	return body, err
@@ -97,10 +101,10 @@ const (
 // shows them.
 func plain(s string) string { return strings.ReplaceAll(s, "\u00a0", " ") }
 
-// write puts a plan's pours into a calendar. A pour's UID is its date's, so
+// write puts a plan's pours, and what else is to be done, into a calendar. A pour's UID is its date's, so
 // that one that moves within its day is the same entry, and one that goes is
 // gone at the next look.
-func (s *server) write(p pour.Project, plan pour.Plan) string {
+func (s *server) write(p pour.Project, plan pour.Plan, tasks []task, zone *time.Location) string {
 	cal := ical.NewCalendarFor("dryslot")
 	cal.SetProductId("-//dryslot//pours//EN")
 	cal.SetMethod(ical.MethodPublish)
@@ -120,7 +124,9 @@ func (s *server) write(p pour.Project, plan pour.Plan) string {
 		e.SetSequence(version(plan))
 		e.SetStartAt(x.Start)
 		e.SetEndAt(x.End)
-		e.SetSummary(plain(r.Say(message.New(CalendarPour, message.Names("pads", x.Pads)))))
+		summary := plain(r.Say(message.New(CalendarPour, message.Names("pads", x.Pads))))
+		e.SetSummary(summary)
+		alarm(e, time.Duration(p.Alerts.LeadMin)*time.Minute, summary)
 		about := []string{x.Why, plain(r.Say(message.New(CalendarFacts, message.Count("bags", x.Bags),
 			message.Volume("water", x.WaterL), message.Chance("", x.ChanceUnharmed))))}
 		about = append(about, x.Covers...)
@@ -130,5 +136,6 @@ func (s *server) write(p pour.Project, plan pour.Plan) string {
 		e.SetDescription(strings.Join(about, "\n"))
 		ical.SetGeo(e, p.Latitude, p.Longitude)
 	}
+	addTasks(cal, p, tasks, r, s.Clock(), zone)
 	return cal.Serialize(ical.WithNewLineWindows) // RFC 5545, 3.1: CRLF
 }

@@ -32,9 +32,9 @@ func forms() map[string]string {
 			"+set_times":[{"pad":"text","initial_min":"number","final_min":"number","known":"bool"}],
 			"+effects":[{"pad":"text","code":"text","state":"text","inspect":"text","why":"text",
 				"+why_data":[{"code":"text","figures":{"...":"any"}}]}]}`
-		recipient = `{"+id":"text","kind":"email|webhook","address":"text","+created_at":"time"}`
+		recipient = `{"+id":"text","kind":"email|webhook|push","address":"text","+alerts":["text"],"+created_at":"time"}`
 		alert     = `{"key":"text","kind":"text","date":"date","recipient":"text","state":"due|retrying|sent|failed","tries":"int","reason":"text?","+reason_data":{"?":"","code":"text","figures":{"...":"any"}},"text":"text","+text_data":[` + said + `],
-			"+subject":"text","+subject_data":[` + said + `],"+due_at":"time?","+next_try_at":"time?","+settled_at":"time?"}`
+			"+subject":"text","+subject_data":[` + said + `],"+due_at":"time?","+next_try_at":"time?","+settled_at":"time?","+urgent":"bool","+of_use_until":"time?"}`
 		morning = `{"date":"date","verdict":"pour|care|hold","score":"int?",
 			"window":{"?":"","start":"time","latest_start":"time","+last_placed":"time","+end":"time"},
 			"daylight":{"+case":"text","first_light":"time?","sunrise":"time?","sunset":"time?","last_light":"time?"},"pads_possible":"int",
@@ -71,6 +71,7 @@ func forms() map[string]string {
 			"advice":{"do":"go_on|start_later|wait|cover|stop|none","+pads":["text"],"until":"time?","why":` + why + `,"recheck_at":"time?"},
 			"next":[{"do":"set_up|form|place|finish|cover|uncover|damp|strip|clean_up","pads":["text"],"from":"time","until":"time?","late":"bool","why":` + why + `}],
 			"rain":{"seen":"bool","next_hours":[{"time":"time","chance":"number","mm":"number"}],"reaches":[{"pad":"text","chance":"number"}]},
+			"+hazards":[{"threat":"drying|gusts|thunder|earlier","pads":["text"],"from":"time","until":"time?","why":` + why + `}],
 			"questions":[{"ask":"text","pads":["text"],"assumed_at":"time?","+text":"text","+text_data":{"code":"text","figures":{"...":"any"}},"+entries":["text"],"+undone":"text"}],
 			"pads":[{"pad":"text","phase":"waiting|formed|placing|soft|setting|hard|stripped|cured|lost","covered":"bool","inspect":"bool","assumed":"bool","initial_set":"time?","final_set":"time?"}]}`
 		rule = `{"code":"text","+hold":"bool","+water_c":"number?","severity":"note|watch|act","text":"text","+text_data":[` + said + `],
@@ -81,7 +82,9 @@ func forms() map[string]string {
 		return strings.NewReplacer(`"feed":"text"`, `"feed":"text?"`, `"fetched_at":"time"`, `"fetched_at":"time?"`, `"age_min":"int"`, `"age_min":"int?"`,
 			`"members":"int"`, `"members":"int?"`, `"attribution":"text"`, `"attribution":"text?"`).Replace(form)
 	}
-	const hours = `,"+last_try":"time?","next_try":"time?","trouble":"text?","+trouble_data":[{"code":"text","figures":{"...":"any"}}],"hours":[{"time":"time","air_c":"number?","humidity_pct":"number?","dew_point_c":"number?","wind_m_s":"number?",
+	const hours = `,"+last_try":"time?","next_try":"time?","trouble":"text?","+trouble_data":[{"code":"text","figures":{"...":"any"}}],
+		"+short_range":{"?":"","feed":"text?","issued_at":"time?","fetched_at":"time?","until":"time?","attribution":"text?",
+			"last_try":"time?","next_try":"time?","trouble":"text?","trouble_data":[{"code":"text","figures":{"...":"any"}}]},"hours":[{"time":"time","air_c":"number?","humidity_pct":"number?","dew_point_c":"number?","wind_m_s":"number?",
 		"gust_m_s":"number?","cloud_pct":"number?","shortwave_w_m2":"number?","rain_mm":"number?","rain_chance":"number?","+thunder_chance":"number?","+snow_mm":"number?",
 		"sources":{"...":"text"}}],
 		"+verification":{"?":"","of":"text","against":"text","leads":[{"lead_h":"int","pairs":"int","brier":"number?","skill":"number?","bias":"number?","gap":"number?",
@@ -103,6 +106,7 @@ func forms() map[string]string {
 			"pours":[{"date":"date","+pads":["text"],` + amounts + `,` + carrying + `}],"pads":[{"pad":"text",` + amounts + `,"+cautions":[` + rule + `]}]}`,
 		"recipient":   strings.Replace(recipient, `"+created_at":"time"`, `"+created_at":"time","secret*":"text"`, 1),
 		"recipients":  listOf(recipient),
+		"push":        `{"public_key":"text?"}`,
 		"alert":       alert,
 		"alerts":      listOf(alert),
 		"evaporation": `{"rate_kg_m2_h":"number","method":"text","caution":"text?","+low_kg_m2_h":"number","+high_kg_m2_h":"number","+uno_kg_m2_h":"number?"}`,

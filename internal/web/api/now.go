@@ -16,13 +16,14 @@ import (
 
 // nowView is the answer for this minute.
 type nowView struct {
-	At        time.Time  `json:"at" doc:"The minute that this is the answer for"`
-	Day       string     `json:"day" enum:"off,planned,under_way,done" doc:"How far the day has come"`
-	Advice    adviceView `json:"advice" doc:"What to do at this minute"`
-	Next      []nextView `json:"next" doc:"All that is to be done within 36 hours, in the order of from"`
-	Rain      rainView   `json:"rain" doc:"What rain was seen, and is to be expected"`
-	Questions []question `json:"questions" doc:"What the log leaves open"`
-	Pads      []nowPad   `json:"pads" doc:"In the order of the project's pads"`
+	At        time.Time    `json:"at" doc:"The minute that this is the answer for"`
+	Day       string       `json:"day" enum:"off,planned,under_way,done" doc:"How far the day has come"`
+	Advice    adviceView   `json:"advice" doc:"What to do at this minute"`
+	Next      []nextView   `json:"next" doc:"All that is to be done within 36 hours, in the order of from"`
+	Rain      rainView     `json:"rain" doc:"What rain was seen, and is to be expected"`
+	Hazards   []hazardView `json:"hazards" doc:"What else threatens in the next hours, or asks for haste"`
+	Questions []question   `json:"questions" doc:"What the log leaves open"`
+	Pads      []nowPad     `json:"pads" doc:"In the order of the project's pads"`
 }
 
 // reason is a sentence with the code and the figures that it was made of.
@@ -54,6 +55,14 @@ type nextView struct {
 	Until *time.Time `json:"until" doc:"null: no end"`
 	Late  bool       `json:"late" doc:"until has passed"`
 	Why   reason     `json:"why"`
+}
+
+type hazardView struct {
+	Threat string     `json:"threat" enum:"drying,gusts,thunder,earlier" doc:"What it is; earlier: a pad can be finished sooner than planned"`
+	Pads   []string   `json:"pads"`
+	From   time.Time  `json:"from"`
+	Until  *time.Time `json:"until" doc:"null: not known"`
+	Why    reason     `json:"why"`
 }
 
 type rainView struct {
@@ -120,6 +129,10 @@ func viewOfNow(n today.Now, r say.Reader) *nowView {
 	}
 	for i, x := range n.Next {
 		out.Next[i] = nextView{string(x.Do), listed(x.Pads), x.From, some(x.Until), x.Late, reasonOf(x.Why, r)}
+	}
+	out.Hazards = make([]hazardView, len(n.Hazards))
+	for i, x := range n.Hazards {
+		out.Hazards[i] = hazardView{string(x.Threat), listed(x.Pads), x.From, some(x.Until), reasonOf(x.Why, r)}
 	}
 	for i, p := range n.Pads {
 		out.Pads[i] = padOfNow(p)

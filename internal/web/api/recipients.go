@@ -18,17 +18,31 @@ import (
 
 // recipientOrder is a recipient as sent.
 type recipientOrder struct {
-	Kind    string `json:"kind" required:"true" enum:"email,webhook"`
-	Address string `json:"address" required:"true"`
+	Kind    string        `json:"kind" required:"true" enum:"email,webhook,push"`
+	Address string        `json:"address" required:"true"`
+	Alerts  []notify.Kind `json:"alerts,omitempty"`
+	Keys    *pushKeys     `json:"keys,omitempty"`
+}
+
+// pushKeys are those of a browser's subscription.
+type pushKeys struct {
+	P256dh string `json:"p256dh" required:"true"`
+	Auth   string `json:"auth" required:"true"`
+}
+
+// pushView is what a browser subscribes with.
+type pushView struct {
+	PublicKey *string `json:"public_key"`
 }
 
 // recipientView is a recipient as answered; its secret only once, when added.
 type recipientView struct {
-	ID        string    `json:"id"`
-	Kind      string    `json:"kind"`
-	Address   string    `json:"address"`
-	CreatedAt time.Time `json:"created_at"`
-	Secret    *string   `json:"secret,omitempty" doc:"A webhook's signing secret (Standard Webhooks), shown this once"`
+	ID        string        `json:"id"`
+	Kind      string        `json:"kind"`
+	Address   string        `json:"address"`
+	Alerts    []notify.Kind `json:"alerts"`
+	CreatedAt time.Time     `json:"created_at"`
+	Secret    *string       `json:"secret,omitempty" doc:"A webhook's signing secret (Standard Webhooks), shown this once"`
 }
 
 type recipientIn struct {
@@ -53,6 +67,8 @@ type alertView struct {
 	DueAt       *time.Time           `json:"due_at"`
 	NextTryAt   *time.Time           `json:"next_try_at"`
 	SettledAt   *time.Time           `json:"settled_at"`
+	Urgent      bool                 `json:"urgent"`
+	OfUseUntil  *time.Time           `json:"of_use_until"`
 }
 
 func (s *server) recipientRoutes() {
@@ -63,6 +79,7 @@ func (s *server) recipientRoutes() {
 		status: http.StatusNoContent}, s.removeRecipient)
 	handle(s, route{method: http.MethodPost, path: "/v1/projects/{id}/recipients/{rid}/test", id: "test-recipient", summary: "Send a test alert there",
 		status: http.StatusAccepted, headers: []string{"Location"}}, s.testRecipient)
+	handle(s, route{method: http.MethodGet, path: "/v1/push", id: "get-push", summary: "The key that browsers subscribe to alerts with"}, s.getPush)
 	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/alerts", id: "list-alerts", summary: "Alerts, and what became of them"}, s.listAlerts)
 }
 
@@ -73,7 +90,7 @@ func (s *server) addRecipient(ctx context.Context, c *call, in *InProject) (*rep
 	}
 	var order recipientOrder
 	form := doc.Read(&order)
-	if err := pour.Together(form, (notify.Recipient{Kind: order.Kind, Address: order.Address}).Check()); err != nil {
+	if err := pour.Together(form, order.recipient("").Check()); err != nil {
 		return nil, err
 	}
 	if err := projectID(in.ID); err != nil {
@@ -84,18 +101,44 @@ func (s *server) addRecipient(ctx context.Context, c *call, in *InProject) (*rep
 		if err != nil {
 			return nil, err
 		}
-		r, err := s.services.Alerts.AddRecipient(ctx, c.account, notify.Recipient{Project: p.ID, Kind: order.Kind, Address: order.Address})
+		r, err := s.services.Alerts.AddRecipient(ctx, c.account, order.recipient(p.ID))
 		if err != nil {
 			return nil, err
 		}
 		v := viewRecipient(r, zone)
-		v.Secret = someText(r.Secret)
+		if r.Kind == notify.Webhook {
+			v.Secret = someText(r.Secret)
+		}
 		return &reply[recipientView]{Status: http.StatusCreated, Body: &v, Location: "/v1/projects/" + p.ID + "/recipients"}, nil
 	})
 }
 
+func (o recipientOrder) recipient(project string) notify.Recipient {
+	r := notify.Recipient{Project: project, Kind: o.Kind, Address: o.Address, Alerts: o.Alerts}
+	if o.Kind == notify.Push {
+		var k pushKeys
+		if o.Keys != nil {
+			k = *o.Keys
+		}
+		r.Secret = notify.PushSecret(k.P256dh, k.Auth)
+	}
+	return r
+}
+
+func (s *server) getPush(context.Context, *call, *struct{}) (*reply[pushView], error) {
+	return &reply[pushView]{Body: &pushView{someText(s.services.PushKey)}}, nil
+}
+
+// chosen are the kinds of alert that a recipient gets.
+func chosen(r notify.Recipient) []notify.Kind {
+	if r.Alerts == nil {
+		return notify.Kinds()
+	}
+	return r.Alerts
+}
+
 func viewRecipient(r notify.Recipient, zone *time.Location) recipientView {
-	return recipientView{ID: r.ID, Kind: r.Kind, Address: r.Address, CreatedAt: r.CreatedAt.In(zone)}
+	return recipientView{ID: r.ID, Kind: r.Kind, Address: r.Address, Alerts: chosen(r), CreatedAt: r.CreatedAt.In(zone)}
 }
 
 func (s *server) listRecipients(ctx context.Context, c *call, in *listIn) (*reply[list[recipientView]], error) {
@@ -167,7 +210,8 @@ func (s *server) testRecipient(ctx context.Context, c *call, in *recipientIn) (*
 
 func viewAlert(d alerts.Delivery, r say.Reader, zone *time.Location) alertView {
 	v := alertView{Key: d.Key, Kind: d.Kind, Date: d.Date, Recipient: d.Recipient, State: d.State, Tries: d.Tries,
-		Subject: d.Message.Subject, Text: d.Message.Text, DueAt: some(d.DueAt), NextTryAt: some(d.NextTryAt), SettledAt: some(d.SettledAt)}
+		Subject: d.Message.Subject, Text: d.Message.Text, DueAt: some(d.DueAt), NextTryAt: some(d.NextTryAt), SettledAt: some(d.SettledAt),
+		Urgent: d.Message.Urgent, OfUseUntil: some(d.Message.UsedBy)}
 	v.SubjectData, v.TextData = d.Message.Sentences()
 	if why := d.Reason.Data; !why.IsZero() {
 		said := r.Say(why)

@@ -83,7 +83,9 @@ func words(t reflect.Type) []any {
 	case reflect.TypeFor[daylight.Case]():
 		list("ordinary", "always-up", "never-up", "civil-only")
 	case reflect.TypeFor[notify.Kind]():
-		list("evening", "morning", "change", "test")
+		for _, k := range append(notify.Kinds(), notify.Test) {
+			out = append(out, string(k))
+		}
 	case reflect.TypeFor[alerts.DeliveryState]():
 		list("due", "retrying", "sent", "failed")
 	case reflect.TypeFor[pour.EntryKind]():

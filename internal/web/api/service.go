@@ -27,6 +27,7 @@ type Services struct {
 	Projects  Projects
 	Alerts    Alerts
 	Forecasts Forecasts
+	PushKey   string // public, of web push; empty: there is none
 }
 
 // Projects keeps projects, their logs and their plans.

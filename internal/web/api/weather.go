@@ -7,11 +7,13 @@ import (
 	"time"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/fetching"
 	"dryslot/internal/forecast"
 	"dryslot/internal/message"
 	"dryslot/internal/place"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
+	"dryslot/internal/say"
 	"dryslot/internal/unit"
 	"dryslot/internal/web"
 )
@@ -31,7 +33,34 @@ type forecastView struct {
 	TroubleData []message.Message `json:"trouble_data" doc:"The same as codes with their figures, one a feed; empty: all went well"`
 	Hours       []hourView        `json:"hours"`
 
+	ShortRange *shortView `json:"short_range" doc:"The product of the next minutes and hours; null: no day was under way here yet"`
+
 	Verification *verificationView `json:"verification" doc:"How earlier chances of rain proved; null: the forecast states none"`
+}
+
+// shortView is what is known of a cell's short-range product; before the first
+// one, what it holds is null.
+type shortView struct {
+	Feed        *string           `json:"feed"`
+	IssuedAt    *time.Time        `json:"issued_at"`
+	FetchedAt   *time.Time        `json:"fetched_at"`
+	Until       *time.Time        `json:"until" doc:"The end of its last step"`
+	Attribution *string           `json:"attribution"`
+	LastTry     *time.Time        `json:"last_try"`
+	NextTry     *time.Time        `json:"next_try" doc:"Every 15 minutes while a crew is at work or concrete is soft, later where the provider's limits are short"`
+	Trouble     *string           `json:"trouble" doc:"Why the last try failed, or why a feed was passed over; null: all went well"`
+	TroubleData []message.Message `json:"trouble_data" doc:"The same as codes with their figures, one a feed; empty: all went well"`
+}
+
+func viewShort(s fetching.ShortState, r say.Reader) *shortView {
+	v := &shortView{LastTry: some(s.LastTriedAt), NextTry: some(s.NextFetchAt), Trouble: someText(r.SayAll(s.Trouble.Data)),
+		TroubleData: listed(s.Trouble.Data)}
+	if p := s.Product; p != nil && len(p.Steps) > 0 {
+		last := p.Steps[len(p.Steps)-1]
+		v.Feed, v.IssuedAt, v.Attribution = &p.Source.Feed, p.Source.IssuedAt, &p.Source.Attribution
+		v.FetchedAt, v.Until = some(p.Source.FetchedAt), some(last.Start.Add(last.Length))
+	}
+	return v
 }
 
 // hourView is one hour; null is unknown.
@@ -79,6 +108,12 @@ func (s *server) getForecast(ctx context.Context, c *call, in *InProject) (*repl
 		if err == nil {
 			v.LastTry, v.NextTry = some(state.LastTriedAt), some(state.NextFetchAt)
 			v.Trouble, v.TroubleData = someText(s.reader(c, p, zone).SayAll(state.Trouble.Data)), listed(state.Trouble.Data)
+		} else if fault.KindOf(err) != fault.NotFound {
+			return err
+		}
+		short, err := tx.ShortState(ctx, cell)
+		if err == nil {
+			v.ShortRange = viewShort(short, s.reader(c, p, zone))
 		} else if fault.KindOf(err) != fault.NotFound {
 			return err
 		}

@@ -1,9 +1,63 @@
-package webhook
+// Package outward owns requests to addresses that users name: its client refuses
+// addresses inside private networks when they are dialled, so that a name that
+// changes its address after it was checked gains nothing.
+package outward
 
 import (
+	"errors"
 	"fmt"
+	"net"
+	"net/http"
 	"net/netip"
+	"net/url"
+	"syscall"
+	"time"
 )
+
+// Bounds of one request: together under the 20 s that a job may last.
+const (
+	patience   = 12 * time.Second // for the whole of it
+	dialling   = 5 * time.Second
+	mostHeader = 64 << 10 // bytes of the answer's header
+)
+
+// Client returns a client that goes to public addresses, and to private or
+// loopback networks that are listed. It follows no redirects.
+func Client(private []netip.Prefix) *http.Client {
+	dialer := &net.Dialer{Timeout: dialling, Control: func(_, address string, _ syscall.RawConn) error {
+		return allowed(address, private)
+	}}
+	return &http.Client{
+		Timeout: patience,
+		Transport: &http.Transport{
+			Proxy:                  nil, // a proxy would dial unchecked
+			DialContext:            dialer.DialContext,
+			TLSHandshakeTimeout:    dialling,
+			MaxResponseHeaderBytes: mostHeader,
+			DisableKeepAlives:      true, // every try is dialled, and so checked
+		},
+		CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse },
+	}
+}
+
+// Refused returns why an address was refused; nil: err has another cause.
+func Refused(err error) error {
+	var private *privateError
+	if errors.As(err, &private) {
+		return private
+	}
+	return nil
+}
+
+// WithoutURL drops the address from an error, which goes to the log: a path or
+// query often holds the receiver's own secret.
+func WithoutURL(err error) error {
+	var u *url.Error
+	if errors.As(err, &u) {
+		return u.Err
+	}
+	return err
+}
 
 // privateError says that an address lies where webhooks may not go.
 type privateError struct{ addr netip.Addr }
@@ -43,7 +97,7 @@ var special = [...]netip.Prefix{
 func allowed(address string, private []netip.Prefix) error {
 	ap, err := netip.ParseAddrPort(address)
 	if err != nil {
-		return fmt.Errorf("webhook: address %q: %w", address, err)
+		return fmt.Errorf("outward: address %q: %w", address, err)
 	}
 	a := ap.Addr().Unmap().WithZone("")
 	for _, p := range private {
