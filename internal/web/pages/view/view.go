@@ -190,23 +190,6 @@ func sourced(cs []CautionView) bool {
 // topic is a sentence without its stop.
 func topic(sentence string) string { return strings.TrimSuffix(sentence, ".") }
 
-func (s Setting) cautionViews(cs []job.Caution) []CautionView {
-	var out []CautionView
-	for _, sev := range []job.Severity{job.Act, job.Watch, job.Note} {
-		for _, c := range cs {
-			if c.Severity == sev && c.Code != "times-are-estimates" { // the foot of every page says it
-				first := c.Text
-				if len(c.Data) > 0 {
-					first = s.Reader.Say(c.Data[0])
-				}
-				out = append(out, CautionView{Class: string(sev), Word: s.severity(string(sev)), Text: c.Text,
-					Topic: topic(first), Source: c.Source})
-			}
-		}
-	}
-	return out
-}
-
 // severity is the word before a caution.
 func (s Setting) severity(of string) string {
 	if of == string(job.Note) {
