@@ -28,7 +28,7 @@ BENCHED := ./internal/concrete ./internal/forecast/... ./internal/planner/...
 SHARED := internal/(app|jobs|projects|alerts|fetching|retention|postgres|metrics|web|web/api|web/pages|notify|notify/email|notify/webhook|forecast/fetch)$$
 # Of those packages, tests that plan a whole day, or learn from many, take ten
 # times as long with it: they run without.
-DAYS := ^(TestPlayed|TestADayWithoutATap|TestAFeedThat(StatesTooMuch|IsRight))
+DAYS := ^(TestPlayed|TestADayWithoutATap|TestDemonstration|TestAFeedThat(StatesTooMuch|IsRight))
 LOAD := ./internal/measure/load/run
 # What needs a database, a browser or minutes is left to `make test`.
 LEFT_OUT := internal/(app|jobs|postgres|projects|alerts|fetching|retention|web|measure)(/|$$)
@@ -42,7 +42,7 @@ check: ## what a developer runs all the time: no database, no browser, no networ
 test: setup lint ## everything, the long targets in short; then each published source with its number of checks
 	@checks=$$(mktemp); trap 'rm -f "$$checks"' EXIT; export DRYSLOT_CHECKS="$$checks"; \
 	$(GO) test -race -timeout 45m -skip '$(DAYS)' $$($(GO) list ./... | grep -E '$(SHARED)'); \
-	$(GO) test -timeout 45m -run '$(DAYS)' ./internal/projects ./internal/web/api; \
+	$(GO) test -timeout 45m -run '$(DAYS)' ./internal/app ./internal/projects ./internal/web/api; \
 	$(GO) test -timeout 45m $$($(GO) list ./... | grep -vE '$(SHARED)'); \
 	$(MAKE) --no-print-directory short; \
 	echo; echo "checks  source"; \
