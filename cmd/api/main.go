@@ -32,6 +32,7 @@ const usage = `usage: api [command]; settings come from the environment.
   api          serve
   api demo     serve, with a token and a project to look at
   api migrate  bring the database up to date and end
+  api settings show the settings in force, secrets hidden
   api token    list, make and revoke the tokens that open accounts:
 `
 
@@ -43,6 +44,9 @@ func run(ctx context.Context, args []string) error {
 	if command == "help" {
 		fmt.Println(usage + indented(app.TokenUsage) + "\nThe settings, with their defaults:\n")
 		return config.Help(os.Stdout)
+	}
+	if command == "settings" && len(args) == 1 {
+		return config.Settings(os.Stdout, os.Getenv)
 	}
 	known := command == "" || command == "demo" || command == "migrate" || command == "token"
 	if !known || (len(args) > 1 && command != "token") {

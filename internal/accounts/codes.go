@@ -14,6 +14,20 @@ const (
 	TooManyToken message.Code = "token_too_many"
 	NoToken      message.Code = "token_not_there"
 	NoSession    message.Code = "session_not_there"
+	NoMail       message.Code = "sign_in_no_mail"
+	MailTooOften message.Code = "sign_in_mail_too_often"
+	MailTaken    message.Code = "account_mail_taken"
+	SignInFirst  message.Code = "sign_in_first"
+
+	NoMember           message.Code = "member_not_there"
+	TooManyMembers     message.Code = "member_too_many"
+	NoInvitation       message.Code = "invitation_not_there"
+	InvitationSpent    message.Code = "invitation_spent"
+	InvitationRefused  message.Code = "invitation_refused"
+	TooManyInvitations message.Code = "invitation_too_many"
+	JoinRefused        message.Code = "join_refused"
+	JoinOwn            message.Code = "join_own"
+	RoleTooLow         message.Code = "role_too_low" // needed_term, is_term
 )
 
 // ErrLinkSpent says that a link can't be used: it was, has expired or never was.

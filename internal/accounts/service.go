@@ -28,8 +28,11 @@ const (
 
 // Service signs people in. It is safe for use by several goroutines.
 type Service struct {
-	Store Store
-	Wall  func() time.Time // what expires goes by the real clock
+	Store   Store
+	Wall    func() time.Time // what expires goes by the real clock
+	Mailer  Mailer           // nil: no links are mailed
+	SignUp  SignUp           // who may make an account; empty: the operator alone
+	BaseURL string           // of the pages, put in mails; without a slash at the end
 }
 
 // Browser is who tries to sign in.
@@ -134,19 +137,9 @@ func (s *Service) Tokens(ctx context.Context, account string) ([]Token, error) {
 // NewToken makes a token of an account and returns it: it can't be shown
 // again. A name of no or of more than LongestName characters is fault.Invalid;
 // if the account has MostTokens, the error is fault.Conflict.
-func (s *Service) NewToken(ctx context.Context, account, name string) (secret string, err error) {
-	name = strings.TrimSpace(name)
-	var bad fault.List
-	switch {
-	case name == "":
-		bad.Break("name", name, fault.RuleOf(fault.TextEmpty))
-	case utf8.RuneCountInString(name) > LongestName:
-		bad.Break("name", name, fault.Characters(LongestName))
-	case !utf8.ValidString(name) || strings.ContainsFunc(name, unicode.IsControl):
-		bad.Break("name", strings.ToValidUTF8(name, "?"), fault.RuleOf(fault.TextUnfit))
-	}
-	if err := bad.Broken(TokenRefused); err != nil {
-		return "", err
+func (s *Service) NewToken(ctx context.Context, account, name string) (secret string, kept Token, err error) {
+	if name, err = checkName(name, TokenRefused); err != nil {
+		return "", Token{}, err
 	}
 	return s.Store.CreateToken(ctx, account, name, MostTokens)
 }

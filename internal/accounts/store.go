@@ -56,11 +56,49 @@ type Store interface {
 	// same time one gets the account.
 	UseLink(ctx context.Context, key string, now time.Time) (string, error)
 
+	// CreateMailOrder keeps an order under a new id, and asks for its mail.
+	CreateMailOrder(ctx context.Context, o MailOrder) error
+	// MailOrder returns an order that has not expired at now; else fault.NotFound.
+	MailOrder(ctx context.Context, id string, now time.Time) (MailOrder, error)
+	DeleteMailOrder(ctx context.Context, id string) error
+	// AccountByMail returns the account of a mail address; else fault.NotFound.
+	AccountByMail(ctx context.Context, address string) (string, error)
+	// MailOf returns the mail address of an account; empty: it has none.
+	MailOf(ctx context.Context, account string) (address string, err error)
+	// CreateMailLink keeps a link that opens an account, or that makes one where
+	// account is empty, and returns its key.
+	CreateMailLink(ctx context.Context, account, address string, expires time.Time) (key string, err error)
+	// MailLink returns the account of a mailed link that has not expired at now,
+	// or none where it makes one; else the error is fault.Forbidden.
+	MailLink(ctx context.Context, l MailedLink, now time.Time) (account string, err error)
+	// UseMailLink deletes the link, makes its account where it opens none, and
+	// gives the account its address; fault.Conflict if another has it.
+	UseMailLink(ctx context.Context, l MailedLink, now time.Time) (account string, err error)
+
+	// Membership returns as what an account takes part in another's project; else
+	// the error is fault.NotFound.
+	Membership(ctx context.Context, member, project string) (Member, error)
+	// Memberships lists the projects of others that an account takes part in.
+	Memberships(ctx context.Context, member string) ([]Member, error)
+	// Members lists the members of an account's project, the first to join first.
+	Members(ctx context.Context, account, project string) ([]Member, error)
+	RemoveMember(ctx context.Context, account, project, member string) error // fault.NotFound
+	// CreateInvitation keeps a link to a project and returns its key, unless the
+	// project has most of them: then the error is fault.Conflict.
+	CreateInvitation(ctx context.Context, account, project string, role Role, expires time.Time, most int) (key string, kept Invitation, err error)
+	Invitations(ctx context.Context, account, project string, now time.Time) ([]Invitation, error)
+	DeleteInvitation(ctx context.Context, account, project, id string) error // fault.NotFound
+	// InvitationByKey returns what a link is for; fault.Forbidden if it can't be used.
+	InvitationByKey(ctx context.Context, key string, now time.Time) (Invited, error)
+	// AddMember adds a member by the key of a link that can be used, or changes
+	// its role and name; fault.Forbidden, and fault.Conflict beyond most.
+	AddMember(ctx context.Context, key string, m Member, most int, now time.Time) error
+
 	// Tokens lists an account's tokens that are not revoked, the oldest first.
 	Tokens(ctx context.Context, account string) ([]Token, error)
 	// CreateToken keeps a token of an account and returns it in clear, unless
 	// the account has most tokens already: then the error is fault.Conflict.
-	CreateToken(ctx context.Context, account, name string, most int) (secret string, err error)
+	CreateToken(ctx context.Context, account, name string, most int) (secret string, kept Token, err error)
 	// RevokeToken makes a token of an account open nothing any more, and ends
 	// the sessions that were begun with it; fault.NotFound if there is none.
 	RevokeToken(ctx context.Context, account, id string) error

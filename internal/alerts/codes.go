@@ -24,6 +24,7 @@ const (
 	DeliveryTriesOut  message.Code = "delivery_tries_out"  // tries, why
 	DeliveryMissed    message.Code = "delivery_missed"     // due_at
 	DeliveryRemoved   message.Code = "delivery_removed"    // the recipient
+	DeliveryStopped   message.Code = "delivery_stopped"    // by its reader
 	DeliveryNoChannel message.Code = "delivery_no_channel" // kind_term
 	DeliveryNotTaken  message.Code = "delivery_not_taken"
 	DeliveryNotYet    message.Code = "delivery_not_yet"

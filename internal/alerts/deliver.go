@@ -11,7 +11,9 @@ import (
 	"dryslot/internal/message"
 	"dryslot/internal/notify"
 	"dryslot/internal/paging"
+	"dryslot/internal/place"
 	"dryslot/internal/pour"
+	"dryslot/internal/say"
 	"dryslot/internal/work"
 )
 
@@ -27,6 +29,7 @@ const (
 	urgentSlowest  = time.Minute // of what can't wait
 	mostTries      = 60
 	testUse        = 30 * time.Minute // how long a test is of use
+	confirmUse     = 24 * time.Hour   // and the question whether alerts are wanted
 )
 
 // ofTheDay reports whether an alert is one of the day itself, and not about a
@@ -80,6 +83,7 @@ type try struct {
 	to      notify.Recipient
 	project pour.Project
 	zone    *time.Location
+	words   say.Reader
 	refuse  error     // why it can't even be tried
 	useless time.Time // from when on it is of no more use
 }
@@ -116,7 +120,7 @@ func (s *Service) beginTry(ctx context.Context, account, key string) (t *try, er
 		if err != nil || !ours {
 			return err
 		}
-		t = &try{alert: a, project: p, zone: zone, useless: uselessFrom(a, p, zone)}
+		t = &try{alert: a, project: p, zone: zone, words: say.For(p.Language, p.Units == place.UnitsUS), useless: uselessFrom(a, p, zone)}
 		over, err := passedBy(ctx, tx, a)
 		if err != nil {
 			return err
@@ -147,6 +151,10 @@ func (s *Service) beginTry(ctx context.Context, account, key string) (t *try, er
 	return t, err
 }
 
+// asked reports whether somebody who sits at the service asked for an alert just
+// now: it is no news of a day, and waits for nothing.
+func asked(k notify.Kind) bool { return k == notify.Test || k == notify.Confirm }
+
 // mayTry returns when an alert may be tried: never in the quiet time, unless
 // the builder asked for it.
 func (s *Service) mayTry(a Delivery, p pour.Project, zone *time.Location, now time.Time) time.Time {
@@ -155,7 +163,7 @@ func (s *Service) mayTry(a Delivery, p pour.Project, zone *time.Location, now ti
 	}
 	at := later(a.DueAt, a.NextTryAt)
 	at = later(at, now)
-	if a.Kind == notify.Test || a.AnyHour {
+	if asked(a.Kind) || a.AnyHour {
 		return at
 	}
 	return notify.NotQuiet(p.Alerts, at, zone)
@@ -177,7 +185,7 @@ func passedBy(ctx context.Context, tx Tx, a Delivery) (bool, error) {
 // overtaken reports whether newer word of the same day was raised for the same
 // recipient: what was true before must not be the last that they read.
 func overtaken(ctx context.Context, tx Tx, a Delivery) (bool, error) {
-	if a.Kind == notify.Test || a.ofTheDay() {
+	if asked(a.Kind) || a.ofTheDay() {
 		return false, nil
 	}
 	for page := (paging.Page{Limit: 50}); ; {
@@ -189,7 +197,7 @@ func overtaken(ctx context.Context, tx Tx, a Delivery) (bool, error) {
 			switch {
 			case d.Key == a.Key:
 				return false, nil
-			case d.Date == a.Date && d.Recipient == a.Recipient && d.Kind != notify.Test && !d.ofTheDay():
+			case d.Date == a.Date && d.Recipient == a.Recipient && !asked(d.Kind) && !d.ofTheDay():
 				return true, nil
 			}
 		}
@@ -215,6 +223,8 @@ func uselessFrom(a Delivery, p pour.Project, zone *time.Location) time.Time {
 	switch a.Kind {
 	case notify.Test:
 		return a.DueAt.Add(testUse)
+	case notify.Confirm:
+		return a.DueAt.Add(confirmUse)
 	case notify.Evening:
 		over = a.Date.At(12*60, zone)
 	}
@@ -245,6 +255,10 @@ func (s *Service) send(ctx context.Context, t *try) error {
 	}
 	m := t.alert.Message
 	m.At = s.Now()
+	if t.to.Kind == notify.Email && t.to.Secret != "" {
+		m.Language = t.words.Language
+		m = m.Addressed(t.alert.Kind, s.BaseURL+"/r/"+t.to.Secret, t.project.Name, t.words)
+	}
 	return ch.Send(ctx, t.to, m)
 }
 
@@ -260,7 +274,7 @@ func (s *Service) outcome(t *try, sent error) Outcome {
 		slowest = urgentSlowest
 	}
 	next := now.Add(work.Backoff(deliverRetry, slowest, t.alert.Key, t.alert.Tries))
-	if t.alert.Kind != notify.Test && !t.alert.AnyHour {
+	if !asked(t.alert.Kind) && !t.alert.AnyHour {
 		next = notify.NotQuiet(t.project.Alerts, next, t.zone)
 	}
 	switch {

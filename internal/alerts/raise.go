@@ -26,7 +26,7 @@ func (s *Service) Raise(ctx context.Context, in notify.Situation) (next time.Tim
 		if err != nil {
 			return fmt.Errorf("alerts: recipients: %w", err)
 		}
-		if len(recipients) == 0 {
+		if recipients = notify.Reachable(recipients); len(recipients) == 0 {
 			return nil
 		}
 		r := raising{Service: s, tx: tx, in: in, by: in.Planned, recipients: recipients}
@@ -210,7 +210,7 @@ func (r *raising) at(ctx context.Context, b notify.Brief, kind notify.Kind, due,
 	}
 	b.Kind, b.DueAt = kind, due
 	for _, to := range r.recipients {
-		if to.CreatedAt.After(due) || !to.Wants(kind) {
+		if to.Since().After(due) || !to.Wants(kind) {
 			continue
 		}
 		b.Key = notify.Key(r.in.Project.ID, kind, b.Date, to.ID)

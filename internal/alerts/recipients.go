@@ -6,10 +6,21 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"strings"
 
 	"dryslot/internal/fault"
 	"dryslot/internal/message"
 	"dryslot/internal/notify"
+	"dryslot/internal/place"
+	"dryslot/internal/pour"
+	"dryslot/internal/say"
+	"dryslot/internal/unit"
+)
+
+// Codes of what goes wrong with a recipient; package say words them.
+const (
+	WantsNone message.Code = "recipient_wants_none"
+	NotAgreed message.Code = "recipient_not_agreed"
 )
 
 // mostRecipients bounds the recipients of one project: each alert is kept and
@@ -18,18 +29,22 @@ import (
 const mostRecipients = 50
 
 // AddRecipient adds a recipient of a project's alerts. A webhook gets a signing
-// secret, which the answer shows. Kind and address are checked: errors are
-// fault.NotFound and fault.Invalid.
+// secret, which the answer shows; a mail address gets one message that asks
+// whether alerts are wanted, and no other before they are. Kind and address are
+// checked: errors are fault.NotFound and fault.Invalid.
 func (s *Service) AddRecipient(ctx context.Context, account string, r notify.Recipient) (notify.Recipient, error) {
 	if err := r.Check(); err != nil {
 		return notify.Recipient{}, err
 	}
 	r.CreatedAt = s.Now()
-	if r.Kind == notify.Webhook {
-		key := make([]byte, 32) // Standard Webhooks: 24 to 64 bytes
-		if _, err := io.ReadFull(s.Random, key); err != nil {
-			return notify.Recipient{}, fmt.Errorf("alerts: signing secret: %w", err)
-		}
+	key := make([]byte, 32) // Standard Webhooks: 24 to 64 bytes
+	if _, err := io.ReadFull(s.Random, key); err != nil {
+		return notify.Recipient{}, fmt.Errorf("alerts: a recipient's key: %w", err)
+	}
+	switch r.Kind { // a push subscription brings its own keys
+	case notify.Email:
+		r.Secret = base64.RawURLEncoding.EncodeToString(key)
+	case notify.Webhook:
 		r.Secret = "whsec_" + base64.StdEncoding.EncodeToString(key)
 	}
 	err := s.Store.InAccount(ctx, account, func(ctx context.Context, tx Tx) error {
@@ -46,12 +61,104 @@ func (s *Service) AddRecipient(ctx context.Context, account string, r notify.Rec
 			bad.Break("address", r.Address, fault.RuleOf(RecipientsFull, message.Count("max", mostRecipients)))
 			return bad.Broken(RecipientRefused)
 		}
+		for _, other := range have {
+			if other.Kind == r.Kind && other.Address == r.Address && other.State() == notify.Stopped {
+				return fault.Of(fault.Conflict, WantsNone)
+			}
+		}
+		own, err := tx.MailOfAccount(ctx)
+		if err != nil {
+			return err
+		}
+		if r.Kind == notify.Email && strings.EqualFold(own, r.Address) {
+			r.ConfirmedAt = r.CreatedAt // whoever reads there asks for it
+		}
 		if r, err = tx.AddRecipient(ctx, r); err != nil {
 			return err
 		}
+		if r.State() == notify.Unconfirmed {
+			return s.ask(ctx, tx, p, r)
+		}
 		return s.Projects.RaiseDue(ctx, account, p.ID)
 	})
+	if r.Kind == notify.Email {
+		r.Secret = "" // only the reader of the mail may know it
+	}
 	return r, err
+}
+
+// ask asks the reader of a mail address whether alerts are wanted.
+func (s *Service) ask(ctx context.Context, tx Tx, p pour.Project, to notify.Recipient) error {
+	zone, err := p.Location()
+	if err != nil {
+		return err
+	}
+	today := unit.DateOf(s.Now(), zone)
+	key := notify.Key(p.ID, notify.Confirm, today, to.ID)
+	_, err = s.add(ctx, tx, notify.Alert{Key: key, Project: p.ID, Kind: notify.Confirm, Date: today, Recipient: to.ID, DueAt: s.Now(),
+		Message: notify.ComposeConfirm(key, p.Name, say.For(p.Language, p.Units == place.UnitsUS))}, p.Account)
+	return err
+}
+
+// Reader is a recipient as the page of its key shows it.
+type Reader struct {
+	notify.Recipient
+	Project pour.Project
+}
+
+// ReaderOf returns the recipient of a key; fault.NotFound if it has none.
+func (s *Service) ReaderOf(ctx context.Context, key string) (out Reader, err error) {
+	err = s.ofKey(ctx, key, func(_ context.Context, _ Tx, p pour.Project, to notify.Recipient) error {
+		out = Reader{to, p}
+		return nil
+	})
+	return out, err
+}
+
+// Confirm has the recipient of a key get alerts from now on.
+func (s *Service) Confirm(ctx context.Context, key string) error {
+	return s.ofKey(ctx, key, func(ctx context.Context, tx Tx, p pour.Project, to notify.Recipient) error {
+		if to.State() == notify.Active {
+			return nil
+		}
+		if err := tx.ConfirmRecipient(ctx, p.ID, to.ID, s.Now()); err != nil {
+			return err
+		}
+		return s.Projects.RaiseDue(ctx, p.Account, p.ID)
+	})
+}
+
+// Stop has the recipient of a key get no alerts any more.
+func (s *Service) Stop(ctx context.Context, key string) error {
+	return s.ofKey(ctx, key, func(ctx context.Context, tx Tx, p pour.Project, to notify.Recipient) error {
+		if to.State() == notify.Stopped {
+			return nil
+		}
+		return tx.StopRecipient(ctx, p.ID, to.ID, s.Now())
+	})
+}
+
+// ofKey runs fn with the recipient of a key, whose project is locked.
+func (s *Service) ofKey(ctx context.Context, key string, fn func(context.Context, Tx, pour.Project, notify.Recipient) error) error {
+	account, id, err := s.Store.RecipientByKey(ctx, key)
+	if err != nil {
+		return err
+	}
+	return s.Store.InAccount(ctx, account, func(ctx context.Context, tx Tx) error {
+		project, err := tx.ProjectOfRecipient(ctx, id)
+		if err != nil {
+			return err
+		}
+		p, err := tx.LockProject(ctx, project)
+		if err != nil {
+			return err
+		}
+		to, err := recipientOf(ctx, tx, Delivery{Alert: notify.Alert{Project: project, Recipient: id}})
+		if err != nil {
+			return err
+		}
+		return fn(ctx, tx, p, to)
+	})
 }
 
 // TestRecipient sends a recipient a test alert: what would be told of tomorrow
@@ -61,6 +168,9 @@ func (s *Service) TestRecipient(ctx context.Context, account, project, recipient
 		to, err := recipientOf(ctx, tx, Delivery{Alert: notify.Alert{Project: project, Recipient: recipient}})
 		if err != nil {
 			return err
+		}
+		if to.State() != notify.Active {
+			return fault.Of(fault.Conflict, NotAgreed)
 		}
 		in, err := s.Projects.Situation(ctx, account, project)
 		if err != nil {

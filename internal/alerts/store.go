@@ -18,6 +18,8 @@ type Store interface {
 	InAccount(ctx context.Context, account string, fn func(context.Context, Tx) error) error
 	// InSystem runs fn in one transaction that sees no account's rows.
 	InSystem(ctx context.Context, fn func(context.Context, SystemTx) error) error
+	// RecipientByKey finds the recipient of a key; else the error is fault.NotFound.
+	RecipientByKey(ctx context.Context, key string) (account, recipient string, err error)
 }
 
 // Tx is one account's transaction.
@@ -31,6 +33,13 @@ type Tx interface {
 	Recipients(ctx context.Context, project string) ([]notify.Recipient, error)
 	// DeleteRecipient removes one; what was due to it has failed.
 	DeleteRecipient(ctx context.Context, project, id string) error
+	// MailOfAccount returns the address that the account signs in by; empty: none.
+	MailOfAccount(ctx context.Context) (string, error)
+	ProjectOfRecipient(ctx context.Context, id string) (string, error) // fault.NotFound
+	// ConfirmRecipient has a recipient get alerts from a time on.
+	ConfirmRecipient(ctx context.Context, project, id string, at time.Time) error
+	// StopRecipient has it get none any more; what was still due to it has failed.
+	StopRecipient(ctx context.Context, project, id string, at time.Time) error
 
 	// AddAlert keeps an alert as due unless its key is there already; added tells which.
 	AddAlert(ctx context.Context, a notify.Alert) (added bool, err error)

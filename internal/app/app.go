@@ -80,7 +80,7 @@ func Run(ctx context.Context, cfg config.Config, o Options) (err error) {
 	if o.Out == nil {
 		o.Out = io.Discard
 	}
-	if !o.Serve && cfg.DatabaseURL == "" {
+	if !o.Serve && !cfg.DatabaseURL.IsSet() {
 		var bad fault.List
 		bad.Add("DATABASE_URL", "", "must be set for a worker of its own: the local PostgreSQL belongs to the command that serves")
 		return bad.Err("the worker can't be started")
@@ -146,7 +146,7 @@ func (h *house) database(ctx context.Context) (err error) {
 
 // accounts makes sure of the accounts that the configuration asks for.
 func (h *house) accounts(ctx context.Context, demo bool) (err error) {
-	h.people = &accounts.Service{Store: h.store, Wall: time.Now}
+	h.people = &accounts.Service{Store: h.store, Wall: time.Now, SignUp: accounts.SignUp(h.cfg.SignUp)}
 	h.token = h.cfg.Token.Reveal()
 	if demo && h.token == "" {
 		if h.token, err = keptToken(h.cfg.DataDir); err != nil {
@@ -176,7 +176,7 @@ func (h *house) services(baseURL string) error {
 	if err != nil {
 		return err
 	}
-	cs, err := channels(h.cfg)
+	cs, mail, err := channels(h.cfg)
 	if err != nil {
 		return err
 	}
@@ -185,6 +185,10 @@ func (h *house) services(baseURL string) error {
 		return err
 	}
 	cs[pushes.Kind()], h.pushKey = pushes, pushes.PublicKey()
+	h.people.BaseURL = baseURL
+	if mail != nil {
+		h.people.Mailer = mail
+	}
 	now := h.clock()
 	h.fetching = &fetching.Service{Store: h.store.Fetching(), Feeds: timedFeeds(h.metrics, fs),
 		Now: now, Wall: time.Now, After: time.After, Log: h.log}
@@ -200,7 +204,7 @@ func (h *house) services(baseURL string) error {
 func (h *house) run(ctx context.Context, listener net.Listener, work bool) (err error) {
 	failed := make(chan error, 2)
 	if work {
-		w, err := jobs.New(h.store.Driver(), jobs.Services{Projects: h.projects, Alerts: h.alerts, Fetching: h.fetching,
+		w, err := jobs.New(h.store.Driver(), jobs.Services{Projects: h.projects, Alerts: h.alerts, Fetching: h.fetching, Accounts: h.people,
 			Retention: &retention.Service{Store: h.store.Retention(), Now: h.projects.Now, Wall: time.Now}},
 			jobs.Options{Log: h.log, PollOnly: pooled(h.cfg.DatabaseURL.Reveal()), Observe: h.metrics.Job})
 		if err != nil {
@@ -272,7 +276,7 @@ func (h *house) door(l net.Listener) (*http.Server, error) {
 	handler := web.New(web.Options{Store: h.store, Clock: h.projects.Now, ClockSet: h.alerts.SetClock,
 		Sample: slices.Contains(h.cfg.Feeds, config.Replay), PublicURL: publicURL(h.cfg, l),
 		Origins: h.cfg.Origins, Proxies: h.cfg.Proxies, Build: build(), Log: h.log, Metrics: h.metrics},
-		api.Routes(api.Services{Projects: h.projects, Alerts: h.alerts, Forecasts: h.fetching, PushKey: h.pushKey}, store),
+		api.Routes(api.Services{Projects: h.projects, Alerts: h.alerts, Forecasts: h.fetching, Accounts: h.people, PushKey: h.pushKey}, store),
 		pages.Routes(pages.Services{Projects: h.projects, Alerts: h.alerts, Forecasts: h.fetching, Accounts: h.people, Places: found}, store, views))
 	return &http.Server{Handler: handler, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second,
 		WriteTimeout: time.Minute, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 64 << 10,

@@ -135,6 +135,9 @@ func (s *site) newProject(k *told, i int) {
 		if err := s.must(s.ctx, "POST", "/v1/projects/"+made.ID+"/recipients", key+kind, body, &r); err != nil {
 			s.t.Fatal(err)
 		}
+		if kind == "email" {
+			s.agree(address)
+		}
 		if kind == "webhook" {
 			s.mu.Lock()
 			s.secrets[hook] = r.Secret

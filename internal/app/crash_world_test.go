@@ -10,6 +10,7 @@ import (
 	"math/rand/v2"
 	"net/http"
 	"net/http/httptest"
+	"net/url"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -240,7 +241,11 @@ func (s *site) receipts() map[string][]receipt {
 	out := map[string][]receipt{}
 	for _, m := range s.mail.Received() {
 		id, _, _ := strings.Cut(m.MessageID(), "@")
-		out[id] = append(out[id], receipt{id: id, body: m.Header.Get("Subject") + m.Body, at: m.At})
+		text, err := m.Text()
+		if err != nil {
+			s.t.Errorf("a message that can't be read: %v", err)
+		}
+		out[id] = append(out[id], receipt{id: id, body: m.Header.Get("Subject") + text, at: m.At})
 	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -297,6 +302,37 @@ func (s *site) call(ctx context.Context, method, path, idempotency string, body,
 		return resp.StatusCode, nil
 	}
 	return resp.StatusCode, json.Unmarshal(answer, into)
+}
+
+// agree waits for the one message that a new mail address gets, and agrees to
+// alerts on its page, as its reader does.
+func (s *site) agree(address string) {
+	s.t.Helper()
+	page := ""
+	for page == "" {
+		for _, m := range s.mail.Received() {
+			if m.To[0] == address {
+				page = strings.TrimPrefix(strings.Trim(m.Header.Get("List-Unsubscribe"), "<>"), "http://pads.example")
+			}
+		}
+		if s.ctx.Err() != nil {
+			s.t.Fatalf("%s was never asked", address)
+		}
+		s.pass(s.ctx, 30*time.Millisecond)
+	}
+	for s.ctx.Err() == nil {
+		s.mu.Lock()
+		base := s.base
+		s.mu.Unlock()
+		resp, err := http.PostForm(base+page, url.Values{"do": {"confirm"}})
+		if err == nil {
+			resp.Body.Close()
+		}
+		if err == nil && resp.StatusCode == http.StatusOK {
+			return
+		}
+		s.pass(s.ctx, 30*time.Millisecond)
+	}
 }
 
 // must asks until the API answers. The same idempotency key makes it one

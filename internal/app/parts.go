@@ -81,16 +81,17 @@ func (h *house) pushes(baseURL string) (*push.Channel, error) {
 // keyWait is how long the database is waited for at start.
 const keyWait = 10 * time.Second
 
-// channels makes the channels that alerts can take.
-func channels(cfg config.Config) (map[string]alerts.Channel, error) {
+// channels makes the channels that alerts can take; mail is nil where none is
+// set up.
+func channels(cfg config.Config) (out map[string]alerts.Channel, mail *email.Channel, err error) {
 	hooks := webhook.New(webhook.Options{Private: cfg.PrivateWebhooks})
-	out := map[string]alerts.Channel{hooks.Kind(): hooks}
+	out = map[string]alerts.Channel{hooks.Kind(): hooks}
 	if s := cfg.SMTP; s != nil {
-		mail, err := email.New(email.Server{Host: s.Host, Port: s.Port, TLS: s.TLS, User: s.User, Password: s.Password.Reveal()}, cfg.MailFrom.String())
-		if err != nil {
-			return nil, err
+		server := email.Server{Host: s.Host, Port: s.Port, TLS: s.TLS, User: s.User, Password: s.Password.Reveal()}
+		if mail, err = email.New(server, cfg.MailFrom.String()); err != nil {
+			return nil, nil, err
 		}
 		out[mail.Kind()] = mail
 	}
-	return out, nil
+	return out, mail, nil
 }

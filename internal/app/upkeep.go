@@ -57,7 +57,7 @@ func Tokens(ctx context.Context, cfg config.Config, args []string, out io.Writer
 // ownerURL is the owner's connection. A PostgreSQL of the service's own that is
 // not running is started, until close.
 func (h *house) ownerURL(ctx context.Context) (string, error) {
-	if h.cfg.DatabaseURL != "" {
+	if h.cfg.DatabaseURL.IsSet() {
 		return h.cfg.MigrateURL.Reveal(), nil
 	}
 	owner, err := local.Running(h.cfg.DataDir)

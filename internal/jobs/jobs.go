@@ -26,6 +26,7 @@ import (
 	"github.com/riverqueue/river/rivertype"
 	"github.com/robfig/cron/v3"
 
+	"dryslot/internal/accounts"
 	"dryslot/internal/alerts"
 	"dryslot/internal/fault"
 	"dryslot/internal/fetching"
@@ -60,6 +61,7 @@ type Services struct {
 	Alerts    *alerts.Service
 	Fetching  *fetching.Service
 	Retention *retention.Service
+	Accounts  *accounts.Service
 }
 
 // EnqueueDue looks for what is due in the rows and enqueues it. What cannot be
@@ -191,6 +193,7 @@ func workers(s Services, observe func(string, error, time.Duration)) *river.Work
 		return s.Projects.RaiseAlerts(ctx, a.Account, a.Project)
 	})
 	add(w, func(ctx context.Context, a work.Deliver) error { return s.Alerts.Deliver(ctx, a.Account, a.Key) })
+	add(w, func(ctx context.Context, a work.MailLink) error { return s.Accounts.SendLink(ctx, a.Order) })
 	add(w, func(ctx context.Context, _ look) error { return s.EnqueueDue(ctx) })
 	add(w, func(ctx context.Context, _ tidy) error { return s.Retention.Prune(ctx) })
 	return w.Workers

@@ -123,7 +123,12 @@ func (r *rig) project() pour.Project {
 	if err != nil {
 		r.t.Fatal(err)
 	}
-	if _, err := r.alerts.AddRecipient(context.Background(), r.account, notify.Recipient{Project: p.ID, Kind: "email", Address: "builder@example.org"}); err != nil {
+	now := r.Now()
+	err = r.store.InAccount(context.Background(), r.account, func(ctx context.Context, tx *postgres.AccountTx) error {
+		_, err := tx.AddRecipient(ctx, notify.Recipient{Project: p.ID, Kind: "email", Address: "builder@example.org", CreatedAt: now, ConfirmedAt: now})
+		return errors.Join(err, r.RaiseDue(ctx, r.account, p.ID))
+	})
+	if err != nil {
 		r.t.Fatal(err)
 	}
 	return p

@@ -39,22 +39,23 @@ func Compose(b Brief, w Wording) (Message, error) {
 		message.WordAll(&f.Cautions[i].Text, &f.Cautions[i].Data, w.Say)
 	}
 	f.Better = f.Better.Worded(w.Say)
-	var parts []string
+	var out Message
 	for _, part := range b.content(f) {
-		var text strings.Builder
+		var lines Block
 		for _, l := range part {
 			var said []string
 			for _, m := range l.sentences {
-				said = append(said, together(w.Say(m)))
+				said = append(said, w.Say(m))
 				f.Data = append(f.Data, m)
 			}
-			text.WriteString(wrap(l.lead, strings.Join(said, " ")))
+			text := strings.Join(said, " ")
+			lines = append(lines, Line{Text: text, Item: l.lead != "", Link: f.Link != "" && text == f.Link})
 		}
-		if text.Len() > 0 {
-			parts = append(parts, text.String())
+		if len(lines) > 0 {
+			out.append(lines)
 		}
 	}
-	f.Text = strings.Join(parts, "\n")
+	f.Text = out.Text
 	f.SubjectData = b.subject(f)
 	var subject []string
 	for _, m := range f.SubjectData {
@@ -65,7 +66,8 @@ func Compose(b Brief, w Wording) (Message, error) {
 	if err != nil {
 		return Message{}, fmt.Errorf("notify: payload: %w", err)
 	}
-	return Message{ID: MessageID(b.Key), Subject: f.Subject, Text: f.Text, Payload: body}, nil
+	out.ID, out.Subject, out.Payload = MessageID(b.Key), f.Subject, body
+	return out, nil
 }
 
 func capital(s string) string {
@@ -271,10 +273,10 @@ func (b Brief) watch(f Facts) block {
 	}
 	for i, c := range cs {
 		if i == mostCautions {
-			out = append(out, line{"- ", []message.Message{message.New(AlertMore, message.Count("count", len(cs)-i))}})
+			out = append(out, line{itemLead, []message.Message{message.New(AlertMore, message.Count("count", len(cs)-i))}})
 			break
 		}
-		out = append(out, line{"- ", c.Data})
+		out = append(out, line{itemLead, c.Data})
 	}
 	return out
 }

@@ -21,6 +21,7 @@ const (
 	Morning Kind = "morning" // before first light: whether to mix
 	Change  Kind = "change"  // a change of plan that a builder would act on
 	Test    Kind = "test"    // asked for by the builder
+	Confirm Kind = "confirm" // asks the reader of a mail address whether they want alerts
 )
 
 // Alert is one word to one recipient. Key is project, kind, local date and
@@ -43,10 +44,13 @@ type Alert struct {
 
 // Message is the words of an alert.
 type Message struct {
-	ID      string // the same at every try: Message-ID and webhook-id are made from it
-	Subject string
-	Text    string // plain text, lines under 72 characters
-	Payload []byte // JSON for webhooks: the same facts as data
+	ID       string // the same at every try: Message-ID and webhook-id are made from it
+	Subject  string
+	Text     string  // plain text, lines under 72 characters
+	Blocks   []Block // the same, for what shows more than text; none: only the text is kept
+	Stop     string  // page on which the reader stops alerts; empty: there is none
+	Language string  // of the words, as in BCP 47; empty: not known
+	Payload  []byte  // JSON for webhooks: the same facts as data
 
 	Urgent  bool        // loud where the channel can be
 	Link    string      // to the page of the project; empty: none
@@ -83,7 +87,10 @@ type Recipient struct {
 	Project   string
 	Kind      string // email, webhook or push
 	Address   string
-	Secret    string // a webhook's signing secret, whsec_...; of push the subscription's keys
+	Secret    string // a webhook's signing secret, whsec_...; of a mail address the key of its page; of push the subscription's keys
 	Alerts    []Kind // that are wanted; nil: all
 	CreatedAt time.Time
+
+	ConfirmedAt time.Time // when the reader of a mail address agreed to alerts; zero: not yet
+	StoppedAt   time.Time // when they wanted no more; zero: they do
 }

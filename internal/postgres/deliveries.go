@@ -30,8 +30,14 @@ func (t *AccountTx) AddRecipient(ctx context.Context, r notify.Recipient) (notif
 		return r, err
 	}
 	r.CreatedAt = r.CreatedAt.UTC().Truncate(time.Microsecond)
-	_, err = t.tx.Exec(ctx, `insert into recipients (account, id, project, kind, address, secret, created_at, alerts) values ($1, $2, $3, $4, $5, $6, $7, $8)`,
-		t.account, r.ID, r.Project, r.Kind, r.Address, r.Secret, r.CreatedAt, kindTexts(r.Alerts))
+	_, err = t.tx.Exec(ctx, `
+		insert into recipients (account, id, project, kind, address, secret, created_at, alerts, confirmed_at, stopped_at)
+		values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)`, t.account, r.ID, r.Project, r.Kind, r.Address, r.Secret, r.CreatedAt,
+		kindTexts(r.Alerts), maybe(r.ConfirmedAt), maybe(r.StoppedAt))
+	if err == nil && r.Kind == notify.Email && r.Secret != "" {
+		_, err = t.tx.Exec(ctx, `insert into recipient_keys (digest, account, recipient) values ($1, $2, $3)`,
+			digest(r.Secret), t.account, r.ID)
+	}
 	return r, wrap("keeping a recipient", err)
 }
 
@@ -40,19 +46,20 @@ func (t *AccountTx) Recipients(ctx context.Context, project string) ([]notify.Re
 	if _, err := t.Project(ctx, project); err != nil {
 		return nil, err
 	}
-	rows, err := t.tx.Query(ctx, `select id::text, project::text, kind, address, secret, created_at, alerts from recipients
-		where account = $1 and project = $2 order by seq`, t.account, project)
+	rows, err := t.tx.Query(ctx, `select id::text, project::text, kind, address, secret, created_at, alerts, confirmed_at, stopped_at
+		from recipients where account = $1 and project = $2 order by seq`, t.account, project)
 	if err != nil {
 		return nil, wrap("listing recipients", err)
 	}
 	all, err := pgx.CollectRows(rows, func(r pgx.CollectableRow) (notify.Recipient, error) {
 		var out notify.Recipient
 		var kinds []string
-		err := r.Scan(&out.ID, &out.Project, &out.Kind, &out.Address, &out.Secret, &out.CreatedAt, &kinds)
+		var confirmed, stopped *time.Time
+		err := r.Scan(&out.ID, &out.Project, &out.Kind, &out.Address, &out.Secret, &out.CreatedAt, &kinds, &confirmed, &stopped)
 		for _, k := range kinds {
 			out.Alerts = append(out.Alerts, notify.Kind(k))
 		}
-		out.CreatedAt = out.CreatedAt.UTC()
+		out.CreatedAt, out.ConfirmedAt, out.StoppedAt = out.CreatedAt.UTC(), instant(confirmed), instant(stopped)
 		return out, err
 	})
 	return all, wrap("listing recipients", err)
@@ -75,8 +82,13 @@ func (t *AccountTx) DeleteRecipient(ctx context.Context, project, id string) err
 	if err != nil {
 		return wrap("deleting a recipient", err)
 	}
-	removed := message.New(alerts.DeliveryRemoved)
-	text, data, err := storeSaid(removed.String(), removed)
+	return t.dropAlerts(ctx, project, id, alerts.DeliveryRemoved)
+}
+
+// dropAlerts has what was still due to a recipient fail for a reason.
+func (t *AccountTx) dropAlerts(ctx context.Context, project, recipient string, reason message.Code) error {
+	said := message.New(reason)
+	text, data, err := storeSaid(said.String(), said)
 	if err != nil {
 		return err
 	}
@@ -85,8 +97,54 @@ func (t *AccountTx) DeleteRecipient(ctx context.Context, project, id string) err
 			update deliveries set state = 'failed', reason = $4, reason_data = $5, next_try_at = null, settled_at = now()
 			where account = $1 and project = $2 and recipient = $3 and state in ('due', 'retrying')
 			returning key)
-		delete from due_deliveries d using failed f where d.account = $1 and d.key = f.key`, t.account, project, id, text, data)
-	return wrap("settling a removed recipient's alerts", err)
+		delete from due_deliveries d using failed f where d.account = $1 and d.key = f.key`, t.account, project, recipient, text, data)
+	return wrap("settling a recipient's alerts", err)
+}
+
+// ConfirmRecipient is as its callers declare it.
+func (t *AccountTx) ConfirmRecipient(ctx context.Context, project, id string, at time.Time) error {
+	return t.changeRecipient(ctx, project, id, `confirmed_at = $4, stopped_at = null`, at)
+}
+
+// StopRecipient is as its callers declare it.
+func (t *AccountTx) StopRecipient(ctx context.Context, project, id string, at time.Time) error {
+	if err := t.changeRecipient(ctx, project, id, `stopped_at = $4`, at); err != nil {
+		return err
+	}
+	return t.dropAlerts(ctx, project, id, alerts.DeliveryStopped)
+}
+
+func (t *AccountTx) changeRecipient(ctx context.Context, project, id, set string, at time.Time) error {
+	if _, err := t.LockProject(ctx, project); err != nil {
+		return err
+	}
+	if _, err := parseID(id); err != nil {
+		return err
+	}
+	tag, err := t.tx.Exec(ctx, `update recipients set `+set+` where account = $1 and project = $2 and id = $3`, t.account, project, id, at)
+	if err == nil && tag.RowsAffected() == 0 {
+		return fault.Of(fault.NotFound, alerts.RecipientUnknown)
+	}
+	return wrap("changing a recipient", err)
+}
+
+// RecipientByKey is as its callers declare it.
+func (s *Store) RecipientByKey(ctx context.Context, key string) (account, recipient string, err error) {
+	err = s.pool.QueryRow(ctx, `select account::text, recipient::text from recipient_keys where digest = $1`, digest(key)).Scan(&account, &recipient)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return "", "", fault.Of(fault.NotFound, alerts.RecipientUnknown)
+	}
+	return account, recipient, wrap("looking a recipient up", err)
+}
+
+// ProjectOfRecipient is as its callers declare it.
+func (t *AccountTx) ProjectOfRecipient(ctx context.Context, id string) (string, error) {
+	var project string
+	err := t.tx.QueryRow(ctx, `select project::text from recipients where account = $1 and id = $2`, t.account, id).Scan(&project)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return "", fault.Of(fault.NotFound, alerts.RecipientUnknown)
+	}
+	return project, wrap("looking a recipient's project up", err)
 }
 
 // AddAlert is as its callers declare it.
@@ -95,6 +153,10 @@ func (t *AccountTx) AddAlert(ctx context.Context, a notify.Alert) (bool, error) 
 		return false, err
 	}
 	m := a.Message
+	blocks, err := jsonb(m.Blocks)
+	if err != nil {
+		return false, wrap("keeping an alert", err)
+	}
 	if m.Actions == nil {
 		m.Actions = []notify.DayAction{}
 	}
@@ -105,14 +167,14 @@ func (t *AccountTx) AddAlert(ctx context.Context, a notify.Alert) (bool, error) 
 	tag, err := t.tx.Exec(ctx, `
 		with added as (
 			insert into deliveries (account, key, project, recipient, kind, date, message_id, subject, body, payload, due_at, next_try_at,
-				told_at, told_verdict, told_start, told_latest, told_pads, occasions, any_hour, urgent, link, of_use_until, actions)
-			values ($1, $2, $3, $4, $5, $6::date, $7, $8, $9, $10, $11, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20, $21, $22)
+				told_at, told_verdict, told_start, told_latest, told_pads, occasions, any_hour, urgent, link, of_use_until, actions, blocks)
+			values ($1, $2, $3, $4, $5, $6::date, $7, $8, $9, $10, $11, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20, $21, $22, $23)
 			on conflict (account, key) do nothing
 			returning account, key, due_at)
 		insert into due_deliveries (account, key, next_try_at) select account, key, due_at from added`,
 		t.account, a.Key, a.Project, a.Recipient, string(a.Kind), a.Date.String(), m.ID, m.Subject, m.Text, notNil(m.Payload), a.DueAt,
 		maybe(a.Told.At), string(a.Told.Verdict), maybe(a.Told.Start), maybe(a.Told.Latest), a.Told.Pads,
-		texted(a.Occasions), a.AnyHour, m.Urgent, m.Link, maybe(m.UsedBy), actions)
+		texted(a.Occasions), a.AnyHour, m.Urgent, m.Link, maybe(m.UsedBy), actions, blocks)
 	return err == nil && tag.RowsAffected() == 1, wrap("keeping an alert", err)
 }
 
@@ -125,7 +187,7 @@ func notNil(b []byte) []byte {
 
 const deliveryColumns = `key, project::text, recipient, kind, date::text, message_id, subject, body, payload, due_at,
 	state, tries, reason, reason_data, next_try_at, settled_at, told_at, told_verdict, told_start, told_latest, told_pads,
-	occasions, any_hour, urgent, link, of_use_until, actions, seq`
+	occasions, any_hour, urgent, link, of_use_until, actions, blocks, seq`
 
 func scanDelivery(r pgx.CollectableRow) (row[alerts.Delivery], error) {
 	var out row[alerts.Delivery]
@@ -137,7 +199,7 @@ func scanDelivery(r pgx.CollectableRow) (row[alerts.Delivery], error) {
 	var said []byte
 	err := r.Scan(&d.Key, &d.Project, &d.Recipient, &kind, &date, &d.Message.ID, &d.Message.Subject, &d.Message.Text, &d.Message.Payload,
 		&d.DueAt, &state, &d.Tries, &d.Reason.Text, &said, &next, &settled, &toldAt, &verdict, &start, &latest, &d.Told.Pads,
-		&d.Occasions, &d.AnyHour, &d.Message.Urgent, &d.Message.Link, &used, &actions, &out.seq)
+		&d.Occasions, &d.AnyHour, &d.Message.Urgent, &d.Message.Link, &used, &actions, &d.Message.Blocks, &out.seq)
 	if err != nil {
 		return out, err
 	}

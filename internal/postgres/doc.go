@@ -13,7 +13,7 @@
 // that forgot its account would see nothing. The service's role owns no table,
 // so that it can't lift the rule, and may not alter plans, log entries or
 // forecasts at all. Tables without row-level security (tokens, sessions,
-// calendar_keys, due_projects, due_deliveries) hold digests, ids and times;
+// calendar_keys, recipient_keys, due_projects, due_deliveries) hold digests, ids and times;
 // cells, feed_states and forecasts hold public weather.
 //
 // # Leases

@@ -11,6 +11,7 @@ import (
 
 	"github.com/jackc/pgx/v5"
 
+	"dryslot/internal/accounts"
 	"dryslot/internal/fault"
 	"dryslot/internal/forecast"
 	"dryslot/internal/message"
@@ -141,6 +142,15 @@ func (w *world) newRecipient(t testing.TB, project string) notify.Recipient {
 		return err
 	})
 	return r
+}
+
+// newMail gives the account an address.
+func (w *world) newMail(t testing.TB, address string) {
+	t.Helper()
+	key, err := w.CreateMailLink(t.Context(), w.account, address, noon.Add(time.Hour))
+	must(t, err)
+	_, err = w.UseMailLink(t.Context(), accounts.MailedLink{Key: key, Address: address}, noon)
+	must(t, err)
 }
 
 func alertFor(project, recipient, key string) notify.Alert {

@@ -100,6 +100,10 @@ func crowd(t testing.TB, w *world) {
 		insert into due_accounts (account, forget_at) select id, $1::timestamptz + interval '1 minute' * (row_number() over () - 20) from accounts;
 		insert into sessions (digest, account, expires_at) select sha256(n::text::bytea), account, now() + (n - 100) * interval '1 minute' from whose;
 		insert into sign_in_links (digest, account, expires_at) select sha256(n::text::bytea), account, now() + (n - 100) * interval '1 minute' from whose;
+		insert into mail_links (digest, account, expires_at) select sha256(n::text::bytea), account, now() + (n - 100) * interval '1 minute' from whose;
+		insert into mail_orders (id, address, language, next, expires_at)
+			select gen_random_uuid(), 'a@example.org', 'en', '/', now() + (n - 100) * interval '1 minute' from whose;
+		insert into members (account, project, member, role, name) select account, project, gen_random_uuid(), 'crew', 'Ana' from whose;
 		insert into sign_in_failures (digest, failures, last_at) select sha256(n::text::bytea), 1, now() - n * interval '9 seconds' from whose;
 		insert into forecasts (id, cell, feed, fetched_at, attribution, document)
 			select n, 'c' || n % 2000, 'sky', $1::timestamptz - n * interval '20 seconds', '', '' from generate_series(0, 59999) n;

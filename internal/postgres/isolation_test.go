@@ -29,6 +29,7 @@ func TestAnotherAccountsRowsAreInvisible(t *testing.T) {
 	p := w.newProject(t)
 	r := w.newRecipient(t, p.ID)
 	w.newAlert(t, p.ID, r.ID, "k1")
+	w.newMail(t, "yard@example.org")
 	var entry pour.LogEntry
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		mine, logged := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "P1", At: noon, RecordedAt: noon, Text: "mine"})
@@ -114,6 +115,23 @@ func TestAnotherAccountsRowsAreInvisible(t *testing.T) {
 		},
 		"DeleteRecipient": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
 			return 1, tx.DeleteRecipient(ctx, p.ID, r.ID)
+		},
+		"ProjectOfRecipient": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
+			_, err := tx.ProjectOfRecipient(ctx, r.ID)
+			return 1, err
+		},
+		"ConfirmRecipient": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
+			return 1, tx.ConfirmRecipient(ctx, p.ID, r.ID, noon)
+		},
+		"StopRecipient": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
+			return 1, tx.StopRecipient(ctx, p.ID, r.ID, noon)
+		},
+		"RenewCalendarKey": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
+			return 1, tx.RenewCalendarKey(ctx, p.ID)
+		},
+		"MailOfAccount": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
+			mail, err := tx.MailOfAccount(ctx)
+			return len(mail), err
 		},
 		"KeepDaySteps": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
 			return 1, tx.KeepDaySteps(ctx, p.ID, []today.Step{{Pad: "P1", PlaceFrom: noon}})
@@ -211,7 +229,7 @@ func service(t *testing.T, w *world) *pgx.Conn {
 }
 
 var protected = []string{"accounts", "projects", "log_entries", "plans", "plan_mornings", "recipients", "deliveries", "answers", "day_steps", "alert_events",
-	"session_browsers", "token_names", "ready_answers"}
+	"session_browsers", "token_names", "ready_answers", "account_mails", "members", "invitations"}
 
 func TestAQueryThatForgotItsAccountSeesNothing(t *testing.T) {
 	t.Parallel()
@@ -226,8 +244,12 @@ func TestAQueryThatForgotItsAccountSeesNothing(t *testing.T) {
 			tx.Remember(ctx, "r", "k", idempotency.Answer{}, noon))
 	})
 	must(t, w.KeepReady(t.Context(), w.account, ready.Key{Project: p.ID, Name: "plan"}, "1", ready.Answer{Plain: []byte{0}, Packed: []byte{0}, From: noon, Until: noon}))
-	_, err := w.CreateToken(t.Context(), w.account, "Yard screen", 50)
+	_, _, err := w.CreateToken(t.Context(), w.account, "Yard screen", 50)
 	must(t, err)
+	w.newMail(t, "yard@example.org")
+	invited, _, err := w.CreateInvitation(t.Context(), w.account, p.ID, accounts.RoleCrew, noon.Add(1), 50)
+	must(t, err)
+	must(t, w.AddMember(t.Context(), invited, accounts.Member{Account: w.account, Project: p.ID, Member: w.newAccount(t, "c"), Role: accounts.RoleCrew, Name: "Ana"}, 50, noon))
 	_, err = w.CreateSession(t.Context(), accounts.NewSession{Account: w.account, Browser: "Firefox", ExpiresAt: noon})
 	must(t, err)
 	fill(t, w, `insert into alert_events (account, project, date, kind, number, holds, held_until)
@@ -289,7 +311,7 @@ func TestEveryAccountTableIsProtected(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	// These serve to find an account or its work: digests, ids and times only.
-	unprotected := map[string]bool{"tokens": true, "sessions": true, "sign_in_links": true, "calendar_keys": true, "due_projects": true, "due_deliveries": true, "due_accounts": true, "plan_queue": true}
+	unprotected := map[string]bool{"tokens": true, "sessions": true, "sign_in_links": true, "mail_keys": true, "mail_links": true, "calendar_keys": true, "recipient_keys": true, "invitation_keys": true, "due_projects": true, "due_deliveries": true, "due_accounts": true, "plan_queue": true}
 	conn, err := pgx.Connect(t.Context(), w.db.AdminURL)
 	must(t, err)
 	defer conn.Close(t.Context())
@@ -316,6 +338,7 @@ func TestEveryAccountTableIsProtected(t *testing.T) {
 	if n := query[int](t, w, `
 		select count(*) from pg_constraint k join pg_class c on c.oid = k.conrelid
 		where k.contype in ('p', 'f') and c.relnamespace = 'public'::regnamespace and c.relname = any($1) and c.relname <> 'accounts'
+		  and k.conname <> 'members_member_fkey' -- the member is an account beside the one that made the project
 		  and (select attname from pg_attribute where attrelid = c.oid and attnum = k.conkey[1]) <> 'account'`, protected); n != 0 {
 		t.Errorf("%d keys or foreign keys of account tables do not begin with the account", n)
 	}
@@ -323,7 +346,7 @@ func TestEveryAccountTableIsProtected(t *testing.T) {
 		select count(*) from pg_attribute a join pg_class c on c.oid = a.attrelid
 		where c.relnamespace = 'public'::regnamespace and c.relkind = 'r' and a.attnum > 0 and c.relname = any($1)
 		  and not (a.atttypid = any(array['uuid', 'bytea', 'timestamptz', 'int8']::regtype[]) or a.attname in ('key', 'cell'))`,
-		[]string{"tokens", "sessions", "sign_in_links", "calendar_keys", "due_projects", "due_deliveries", "due_accounts"}); bad != 0 {
+		[]string{"tokens", "sessions", "sign_in_links", "mail_keys", "mail_links", "calendar_keys", "recipient_keys", "invitation_keys", "due_projects", "due_deliveries", "due_accounts"}); bad != 0 {
 		t.Errorf("%d columns of unprotected tables hold more than digests, ids and times", bad)
 	}
 }

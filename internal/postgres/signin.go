@@ -127,29 +127,29 @@ func (s *Store) Tokens(ctx context.Context, account string) ([]accounts.Token, e
 }
 
 // CreateToken implements accounts.Store.
-func (s *Store) CreateToken(ctx context.Context, account, name string, most int) (string, error) {
-	secret := newSecret()
+func (s *Store) CreateToken(ctx context.Context, account, name string, most int) (string, accounts.Token, error) {
+	secret, kept := newSecret(), accounts.Token{Name: name}
 	err := s.in(ctx, account, func(t pgx.Tx) error {
 		// Two at the same time would both be the last that is allowed.
 		if _, err := t.Exec(ctx, `select pg_advisory_xact_lock(hashtext('tokens ' || $1))`, account); err != nil {
 			return wrap("making a token", err)
 		}
-		tag, err := t.Exec(ctx, `insert into tokens (digest, account)
-			select $1, $2 where (select count(*) from tokens where account = $2 and revoked_at is null) < $3`,
-			digest(secret), account, most)
+		err := t.QueryRow(ctx, `insert into tokens (digest, account)
+			select $1, $2 where (select count(*) from tokens where account = $2 and revoked_at is null) < $3
+			returning `+shownID+`, created_at`, digest(secret), account, most).Scan(&kept.ID, &kept.CreatedAt)
+		if errors.Is(err, pgx.ErrNoRows) {
+			return fault.Of(fault.Conflict, accounts.TooManyToken)
+		}
 		if err != nil {
 			return wrap("making a token", err)
-		}
-		if tag.RowsAffected() == 0 {
-			return fault.Of(fault.Conflict, accounts.TooManyToken)
 		}
 		_, err = t.Exec(ctx, `insert into token_names (account, digest, name) values ($1, $2, $3)`, account, digest(secret), name)
 		return wrap("naming a token", err)
 	})
 	if err != nil {
-		return "", err
+		return "", accounts.Token{}, err
 	}
-	return secret, nil
+	return secret, kept, nil
 }
 
 // RevokeToken implements accounts.Store.

@@ -15,6 +15,7 @@ import (
 	"github.com/riverqueue/river"
 	"github.com/riverqueue/river/riverdriver/riverpgxv5"
 
+	"dryslot/internal/accounts"
 	"dryslot/internal/fault"
 )
 
@@ -144,8 +145,14 @@ func (s *Store) InSystem(ctx context.Context, fn func(context.Context, *SystemTx
 // in runs fn in one transaction that row-level security ties to an account.
 func (s *Store) in(ctx context.Context, account string, fn func(pgx.Tx) error) error {
 	return s.begin(ctx, s.pool, func(t pgx.Tx) error {
+		var member, project string // empty: the account itself
+		if m, ok := accounts.ActingAs(ctx); ok && m.Account == account && m.Member != account {
+			member, project = m.Member, m.Project
+		}
 		// Local to the transaction: the next user of the connection starts without.
-		if _, err := t.Exec(ctx, `select set_config('dryslot.account', $1, true), set_config('`+idleSetting+`', $2, true)`, account, cmp.Or(s.idle, idleAtMost)); err != nil {
+		_, err := t.Exec(ctx, `select set_config('dryslot.account', $1, true), set_config('`+idleSetting+`', $2, true),
+			set_config('dryslot.member', $3, true), set_config('dryslot.project', $4, true)`, account, cmp.Or(s.idle, idleAtMost), member, project)
+		if err != nil {
 			return wrap("a transaction", err)
 		}
 		return fn(t)

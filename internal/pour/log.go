@@ -56,6 +56,7 @@ type LogEntry struct {
 	Entry      string    `json:"entry"`   // of undone: the id of the entry that it voids
 	Ratings    *Ratings  `json:"ratings"` // of rated
 	Text       string    `json:"text"`
+	By         string    `json:"by"` // the member that sent it; empty: the account of the project
 	Photos     []string  `json:"photos"`
 	// SetTimes are what the weather known when it was recorded gave for each pad
 	// placed. They are kept, so that a replay needs no forecast, and forecasts

@@ -109,9 +109,14 @@ func (w *world) project() pour.Project {
 	return p
 }
 
+// recipient adds a mail address whose reader has agreed to alerts.
 func (w *world) recipient(p pour.Project) notify.Recipient {
 	w.t.Helper()
-	r, err := w.alerting.AddRecipient(context.Background(), w.account, notify.Recipient{Project: p.ID, Kind: "email", Address: "builder@example.org"})
+	var r notify.Recipient
+	err := w.store.InAccount(context.Background(), w.account, func(ctx context.Context, tx *postgres.AccountTx) (err error) {
+		r, err = tx.AddRecipient(ctx, notify.Recipient{Project: p.ID, Kind: "email", Address: "builder@example.org", CreatedAt: w.clock(), ConfirmedAt: w.clock()})
+		return errors.Join(err, w.RaiseDue(ctx, w.account, p.ID))
+	})
 	if err != nil {
 		w.t.Fatal(err)
 	}

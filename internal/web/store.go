@@ -22,6 +22,7 @@ type Tx interface {
 	LockProject(ctx context.Context, id string) (pour.Project, error) // the same, for update
 	Projects(ctx context.Context, page paging.Page) (items []pour.Project, next string, err error)
 	DeleteProject(ctx context.Context, id string) error
+	RenewCalendarKey(ctx context.Context, project string) error // its calendar has another address then
 
 	Entry(ctx context.Context, project, id string) (pour.LogEntry, error) // fault.NotFound
 	Log(ctx context.Context, project string, page paging.Page) (items []pour.LogEntry, next string, err error)

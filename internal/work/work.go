@@ -53,6 +53,11 @@ type Deliver struct {
 	Key     string `json:"key"`
 }
 
+// MailLink mails a link to sign in by.
+type MailLink struct {
+	Order string `json:"order"`
+}
+
 // Kind names the work.
 func (FetchCell) Kind() string   { return "fetch_cell" }
 func (FetchShort) Kind() string  { return "fetch_short" }
@@ -60,6 +65,7 @@ func (NextPlan) Kind() string    { return "next_plan" }
 func (Replan) Kind() string      { return "replan" }
 func (RaiseAlerts) Kind() string { return "raise_alerts" }
 func (Deliver) Kind() string     { return "deliver" }
+func (MailLink) Kind() string    { return "mail_link" }
 
 // Queue names where the work waits.
 func (FetchCell) Queue() string   { return QueueFetch }
@@ -68,11 +74,13 @@ func (NextPlan) Queue() string    { return QueueTurns }
 func (Replan) Queue() string      { return QueuePlan }
 func (RaiseAlerts) Queue() string { return QueueAlert }
 func (Deliver) Queue() string     { return QueueAlert }
+func (MailLink) Queue() string    { return QueueAlert }
 
 // Priority orders the work of a queue: alerts that were raised are delivered
 // before more are raised, and both come before planning and fetching; a day under
 // way is fetched for before the days to come.
 func (Deliver) Priority() int     { return 1 }
+func (MailLink) Priority() int    { return 1 }
 func (RaiseAlerts) Priority() int { return 2 }
 func (NextPlan) Priority() int    { return 3 }
 func (Replan) Priority() int      { return 3 }

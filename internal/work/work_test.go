@@ -26,7 +26,7 @@ func TestBackoffDoublesUpToTheMost(t *testing.T) {
 // A queue is worked by priority, and alerts that were raised come first.
 func TestPrioritiesAreThoseOfTheQueue(t *testing.T) {
 	t.Parallel()
-	for _, w := range []Work{FetchCell{}, FetchShort{}, NextPlan{}, Replan{}, RaiseAlerts{}, Deliver{}} {
+	for _, w := range []Work{FetchCell{}, FetchShort{}, NextPlan{}, Replan{}, RaiseAlerts{}, Deliver{}, MailLink{}} {
 		if p := w.Priority(); p < 1 || p > 4 {
 			t.Errorf("%s has priority %d, which the queue does not know", w.Kind(), p)
 		}

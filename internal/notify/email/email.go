@@ -1,6 +1,6 @@
-// Package email owns the delivery of alerts by SMTP. STARTTLS is used where
-// the server offers it, and a password never goes over an open line. Every try
-// of an alert carries the same Message-ID.
+// Package email owns the delivery of alerts by SMTP, as text and HTML in one
+// message. STARTTLS is used where the server offers it, and a password never goes
+// over an open line. Every try of an alert carries the same Message-ID.
 //
 //	ch, err := email.New(email.Server{Host: "mail.example", Port: 587}, "pads@example.org")
 //	err = ch.Send(ctx, recipient, message)
@@ -9,8 +9,10 @@ package email
 import (
 	"context"
 	"crypto/tls"
+	_ "embed" // of the form of a message
 	"errors"
 	"fmt"
+	"html/template"
 	"net"
 	netmail "net/mail"
 	"slices"
@@ -23,6 +25,12 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/notify"
 )
+
+//go:embed message.html
+var formText string
+
+// form lays a message out for readers that show more than plain text.
+var form = template.Must(template.New("message").Parse(formText))
 
 // patience bounds the whole of one exchange, from dialling to the last answer:
 // under the 20 s that a job may last, with time left to record what came of it.
@@ -56,8 +64,11 @@ type Server struct {
 	Password string
 }
 
-// New returns a channel to a server. From is the sender's address. Errors are
-// fault.Invalid and never show the password.
+// senderName is who a message comes from where the sender's address has no name.
+const senderName = "dryslot"
+
+// New returns a channel to a server. From is the sender's address, with a name
+// or without. Errors are fault.Invalid and never show the password.
 func New(s Server, from string, options ...Option) (*Channel, error) {
 	var bad fault.List
 	sender, err := netmail.ParseAddress(from)
@@ -72,6 +83,9 @@ func New(s Server, from string, options ...Option) (*Channel, error) {
 	}
 	if err := bad.Err("mail can't be set up"); err != nil {
 		return nil, err
+	}
+	if sender.Name == "" {
+		sender.Name = senderName
 	}
 	ch := &Channel{host: s.Host, from: sender, first: s.TLS, dial: new(net.Dialer).DialContext,
 		tls: &tls.Config{ServerName: s.Host, MinVersion: tls.VersionTLS12}}
@@ -106,19 +120,10 @@ func (c *Channel) Kind() string { return "email" }
 // for good, and an address that is none, are fault.Invalid: final. Any other
 // error may be tried again. The whole exchange ends with ctx, and in 12 s.
 func (c *Channel) Send(ctx context.Context, to notify.Recipient, m notify.Message) error {
-	msg := mail.NewMsg()
-	msg.FromMailAddress(c.from)
-	if err := msg.To(to.Address); err != nil {
-		return fault.Of(fault.Invalid, AddressBad).By(err)
+	msg, err := c.write(to, m)
+	if err != nil {
+		return err
 	}
-	_, domain, _ := strings.Cut(c.from.Address, "@")
-	msg.SetMessageIDWithValue(m.ID + "@" + domain)
-	msg.SetDate()
-	msg.Subject(m.Subject)
-	// An answering machine must not answer a machine (RFC 3834).
-	msg.SetGenHeader("Auto-Submitted", "auto-generated")
-	msg.SetBodyString(mail.TypeTextPlain, m.Text)
-
 	ctx, cancel := context.WithTimeout(ctx, patience)
 	defer cancel()
 	l := line{ctx: ctx, channel: c}
@@ -143,6 +148,33 @@ func (c *Channel) Send(ctx context.Context, to notify.Recipient, m notify.Messag
 		return fault.Of(fault.Unavailable, said).By(ctx.Err())
 	}
 	return fault.Of(fault.Unavailable, said).By(err)
+}
+
+// write makes a message as it is handed in.
+func (c *Channel) write(to notify.Recipient, m notify.Message) (*mail.Msg, error) {
+	msg := mail.NewMsg()
+	msg.FromMailAddress(c.from)
+	if err := msg.To(to.Address); err != nil {
+		return nil, fault.Of(fault.Invalid, AddressBad).By(err)
+	}
+	_, domain, _ := strings.Cut(c.from.Address, "@")
+	msg.SetMessageIDWithValue(m.ID + "@" + domain)
+	msg.SetDate()
+	msg.Subject(m.Subject)
+	// An answering machine must not answer a machine (RFC 3834).
+	msg.SetGenHeader("Auto-Submitted", "auto-generated")
+	if m.Stop != "" {
+		// A mail reader shows a button that stops the alerts by one request (RFC 8058).
+		msg.SetGenHeader(mail.HeaderListUnsubscribe, "<"+m.Stop+">")
+		msg.SetGenHeader(mail.HeaderListUnsubscribePost, "List-Unsubscribe=One-Click")
+	}
+	msg.SetBodyString(mail.TypeTextPlain, m.Text)
+	if len(m.Blocks) > 0 {
+		if err := msg.AddAlternativeHTMLTemplate(form, m); err != nil {
+			return nil, fmt.Errorf("email: lay a message out: %w", err)
+		}
+	}
+	return msg, nil
 }
 
 // refused reports whether the server will never take mail for this recipient:

@@ -89,6 +89,46 @@ func TestAMessageArrivesAsWritten(t *testing.T) {
 	}
 }
 
+// A message to a reader has its words twice, for those who show HTML and those
+// who don't, and headers by which the reader's program stops the alerts.
+func TestWordsAsTextAndAsHTML(t *testing.T) {
+	s := smtptest.Start(t, smtptest.Options{})
+	c, err := New(at(t, s.Addr), "pads@example.org")
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := word
+	m.Language, m.Stop = "en", "https://pours.example/r/k3y"
+	m.Blocks = []notify.Block{{{Text: "POUR <today> & <script>alert(1)</script>"}, {Text: "Wear gloves.", Item: true}},
+		{{Text: "https://pours.example/p/1?a=b&c=d", Link: true}, {Text: "javascript:alert(2)", Link: true}}}
+	if err := c.Send(context.Background(), builder, m); err != nil {
+		t.Fatal(err)
+	}
+	got := s.Received()[0]
+	parts, err := got.Parts()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(parts) != 2 || strings.ReplaceAll(parts["text/plain"], "\r\n", "\n") != m.Text {
+		t.Errorf("parts %q", parts)
+	}
+	html := parts["text/html"]
+	for _, want := range []string{`lang="en"`, "POUR &lt;today&gt; &amp; &lt;script&gt;", `href="https://pours.example/p/1?a=b&amp;c=d"`, "&bull;"} {
+		if !strings.Contains(html, want) {
+			t.Errorf("the HTML lacks %s:\n%s", want, html)
+		}
+	}
+	if strings.Contains(html, "<script") || strings.Contains(html, `href="javascript`) {
+		t.Errorf("what was typed is code in the HTML:\n%s", html)
+	}
+	if from := got.Header.Get("From"); from != `"dryslot" <pads@example.org>` {
+		t.Errorf("From is %s", from)
+	}
+	if got.Header.Get("List-Unsubscribe") != "<https://pours.example/r/k3y>" || got.Header.Get("List-Unsubscribe-Post") != "List-Unsubscribe=One-Click" {
+		t.Errorf("header %v", got.Header)
+	}
+}
+
 func TestSTARTTLSWhereOffered(t *testing.T) {
 	server, client := keys(t)
 	s := smtptest.Start(t, smtptest.Options{TLS: server, User: "dry", Password: "s%l:t"})

@@ -9,6 +9,7 @@ import (
 	"io"
 	"log"
 	"mime"
+	"mime/multipart"
 	"mime/quotedprintable"
 	"net"
 	"net/mail"
@@ -192,10 +193,45 @@ func Decoded(h mail.Header, field string) (string, error) {
 	return new(mime.WordDecoder).DecodeHeader(textproto.MIMEHeader(h).Get(field))
 }
 
-// Text returns the body with its transfer encoding undone.
+// Text returns the words as plain text, with their transfer encoding undone.
 func (r Received) Text() (string, error) {
-	var body io.Reader = strings.NewReader(r.Body)
-	switch strings.ToLower(r.Header.Get("Content-Transfer-Encoding")) {
+	parts, err := r.Parts()
+	return parts["text/plain"], err
+}
+
+// Parts returns the words in each of their forms, by media type, with their
+// transfer encodings undone.
+func (r Received) Parts() (map[string]string, error) {
+	kind, params, err := mime.ParseMediaType(r.Header.Get("Content-Type"))
+	if err != nil {
+		return nil, err
+	}
+	if kind != "multipart/alternative" {
+		text, err := undone(strings.NewReader(r.Body), r.Header.Get("Content-Transfer-Encoding"))
+		return map[string]string{kind: text}, err
+	}
+	out := map[string]string{}
+	for parts := multipart.NewReader(strings.NewReader(r.Body), params["boundary"]); ; {
+		part, err := parts.NextRawPart()
+		if errors.Is(err, io.EOF) {
+			return out, nil
+		}
+		if err != nil {
+			return nil, err
+		}
+		kind, _, err := mime.ParseMediaType(part.Header.Get("Content-Type"))
+		if err != nil {
+			return nil, err
+		}
+		if out[kind], err = undone(part, part.Header.Get("Content-Transfer-Encoding")); err != nil {
+			return nil, err
+		}
+	}
+}
+
+// undone reads a body with its transfer encoding undone.
+func undone(body io.Reader, encoding string) (string, error) {
+	switch strings.ToLower(encoding) {
 	case "quoted-printable":
 		body = quotedprintable.NewReader(body)
 	case "base64":

@@ -9,6 +9,7 @@ import (
 
 	ical "github.com/arran4/golang-ical"
 
+	"dryslot/internal/accounts"
 	"dryslot/internal/pour"
 	"dryslot/internal/web/webtest"
 )
@@ -193,8 +194,8 @@ func TestEveryRouteAnswersInItsFields(t *testing.T) {
 		if len(list) != 2 || list[0].Get("secret") != nil || list[1].Get("secret") != nil {
 			t.Errorf("%d recipients, secrets shown again", len(list))
 		}
-		test, _ := send(http.StatusAccepted, "alert", "POST", base+"/recipients/"+mail.Get("id").Text+"/test", "")
-		if test.Get("recipient").Text != mail.Get("id").Text || test.Get("state").Text != "due" || test.Get("text").Text == "" {
+		test, _ := send(http.StatusAccepted, "alert", "POST", base+"/recipients/"+hook.Get("id").Text+"/test", "")
+		if test.Get("recipient").Text != hook.Get("id").Text || test.Get("state").Text != "due" || test.Get("text").Text == "" {
 			t.Errorf("test alert: %s", text(test))
 		}
 		alerts := get("alerts", base+"/alerts").Get("items").Array
@@ -207,6 +208,68 @@ func TestEveryRouteAnswersInItsFields(t *testing.T) {
 		}
 		h.Must(t, http.StatusNoContent, "DELETE", base+"/recipients/"+hook.Get("id").Text, "")
 		h.Must(t, http.StatusNotFound, "DELETE", base+"/recipients/"+hook.Get("id").Text, "")
+	})
+
+	t.Run("the account", func(t *testing.T) {
+		if _, err := people(h).SignInByToken(t.Context(), webtest.Firstly, accounts.Browser{Name: "Firefox"}); err != nil {
+			t.Fatal(err)
+		}
+		a := h.Must(t, http.StatusCreated, "POST", "/v1/account/tokens", `{"name":"Yard screen"}`)
+		mustFit(t, "token", a.Body)
+		made := parse(t, a.Body)
+		fresh := "Bearer " + made.Get("token").Text
+		a = h.Must(t, http.StatusOK, "GET", "/v1/account", "", "Authorization", fresh)
+		mustFit(t, "account", a.Body)
+		whole := parse(t, a.Body)
+		if n := len(whole.Get("tokens").Array); n != 2 || whole.Get("tokens").Array[1].Get("token") != nil {
+			t.Errorf("%d tokens: %s", n, text(whole))
+		}
+		session := "/v1/account/sessions/" + whole.Get("sessions").Array[0].Get("id").Text
+		token := "/v1/account/tokens/" + made.Get("id").Text
+		for _, path := range []string{session, token} {
+			h.Must(t, http.StatusNotFound, "DELETE", path, "", "Authorization", "Bearer "+webtest.Secondly)
+			h.Must(t, http.StatusNoContent, "DELETE", path, "")
+			h.Must(t, http.StatusNotFound, "DELETE", path, "")
+		}
+		h.Must(t, http.StatusUnauthorized, "GET", "/v1/account", "", "Authorization", fresh)
+		h.Must(t, http.StatusUnprocessableEntity, "POST", "/v1/account/tokens", `{"name":"Yard"}`, "Idempotency-Key", "k")
+		for _, body := range []string{`{}`, `{"name":""}`, `{"name":7}`, `{"name":"` + strings.Repeat("x", 61) + `"}`, `{"name":"a","for":"b"}`} {
+			if a := h.Send(t, "POST", "/v1/account/tokens", body); a.Status != http.StatusUnprocessableEntity {
+				t.Errorf("%s: %d %s", body, a.Status, a.Body)
+			}
+		}
+	})
+
+	t.Run("members", func(t *testing.T) {
+		fit := func(form string, a webtest.Answer) *pour.Node {
+			t.Helper()
+			mustFit(t, form, a.Body)
+			return parse(t, a.Body)
+		}
+		as := []string{"Authorization", "Bearer " + webtest.Secondly}
+		made := fit("invitation", h.Must(t, http.StatusCreated, "POST", base+"/invitations", `{"role":"crew"}`))
+		list := fit("invitations", h.Must(t, http.StatusOK, "GET", base+"/invitations", ""))
+		if n := len(list.Get("items").Array); n != 1 || list.Get("items").Array[0].Get("url") != nil {
+			t.Errorf("%d invitations: %s", n, text(list))
+		}
+		_, key, _ := strings.Cut(made.Get("url").Text, "/join/")
+		h.Must(t, http.StatusNotFound, "GET", base, "", as...)
+		h.Must(t, http.StatusNotFound, "POST", base+"/members", `{"key":"none","name":"Ana"}`, as...)
+		join := `{"key":"` + key + `","name":"Ana"}`
+		h.Must(t, http.StatusConflict, "POST", base+"/members", join) // one's own project
+		fit("membership", h.Must(t, http.StatusCreated, "POST", base+"/members", join, as...))
+		fit("members", h.Must(t, http.StatusOK, "GET", base+"/members", "", as...))
+		fit("account", h.Must(t, http.StatusOK, "GET", "/v1/account", "", as...))
+		entry := h.Must(t, http.StatusCreated, "POST", base+"/log", `{"kind":"note","at":"2025-07-27T09:30:00+02:00","text":"sheets are on site"}`, as...)
+		if by := parse(t, entry.Body).Get("entry").Get("by").Text; by != "Ana" {
+			t.Errorf("the entry is by %q", by)
+		}
+		member := fit("members", h.Must(t, http.StatusOK, "GET", base+"/members", "")).Get("items").Array[0].Get("id").Text
+		h.Must(t, http.StatusForbidden, "DELETE", base, "", as...)
+		h.Must(t, http.StatusNoContent, "DELETE", base+"/members/"+member, "", as...) // leaves
+		h.Must(t, http.StatusNotFound, "GET", base+"/members", "", as...)
+		h.Must(t, http.StatusNoContent, "DELETE", base+"/invitations/"+made.Get("id").Text, "")
+		h.Must(t, http.StatusNotFound, "POST", base+"/members", join, as...)
 	})
 
 	t.Run("the calendar", func(t *testing.T) {
@@ -311,6 +374,8 @@ func TestTheDescriptionIsWhole(t *testing.T) {
 		"/v1/projects/{id}/plans": "get", "/v1/projects/{id}/plans/{n}": "get", "/v1/projects/{id}/log": "get post",
 		"/v1/projects/{id}/takeoff": "get", "/v1/projects/{id}/recipients": "get post", "/v1/projects/{id}/recipients/{rid}": "delete",
 		"/v1/projects/{id}/recipients/{rid}/test": "post", "/v1/projects/{id}/alerts": "get", "/v1/projects/{id}/calendar.ics": "get",
+		"/v1/projects/{id}/members": "get post", "/v1/projects/{id}/members/{mid}": "delete", "/v1/projects/{id}/invitations": "get post",
+		"/v1/projects/{id}/invitations/{iid}": "delete", "/v1/account": "get", "/v1/account/tokens": "post", "/v1/account/tokens/{tid}": "delete", "/v1/account/sessions/{sid}": "delete",
 		"/v1/concrete/evaporation": "get", "/v1/concrete/mix-temperature": "get", "/v1/concrete/set-time": "get",
 		"/healthz": "get", "/readyz": "get", "/metrics": "get", "/openapi.json": "get",
 	} {

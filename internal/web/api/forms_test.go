@@ -27,15 +27,18 @@ func forms() map[string]string {
 		carrying = `"trips":"int?","moved_kg":"number","+moved_t_per_person_hour":"number"`
 		entry    = `{"+id":"text","kind":"started|formed|placing|placed|finished|stripped|lost|skipped|note|covered|uncovered|rain_began|rain_ended|rained_on|inspected|rated|undone",
 			"pads":["text"],"pad":"text","at":"time","+recorded_at":"time","bags":"number?","water_l":"number?","minutes":"number?","rain_mm":"number?",
-			"cover":"text","covered":"bool?","result":"text","entry":"text","text":"text","photos":["text"],
+			"cover":"text","covered":"bool?","result":"text","entry":"text","text":"text","+by":"text","photos":["text"],
 			"+ratings":{"?":"","cracks":"text","chipped_edges":"text","scaling":"text","colour":"text"},
 			"+set_times":[{"pad":"text","initial_min":"number","final_min":"number","known":"bool"}],
 			"+effects":[{"pad":"text","code":"text","state":"text","inspect":"text","why":"text",
 				"+why_data":[{"code":"text","figures":{"...":"any"}}]}]}`
-		recipient = `{"+id":"text","kind":"email|webhook|push","address":"text","+alerts":["text"],"+created_at":"time"}`
+		recipient = `{"+id":"text","kind":"email|webhook|push","address":"text","+alerts":["text"],"+created_at":"time","+state":"unconfirmed|active|stopped"}`
 		alert     = `{"key":"text","kind":"text","date":"date","recipient":"text","state":"due|retrying|sent|failed","tries":"int","reason":"text?","+reason_data":{"?":"","code":"text","figures":{"...":"any"}},"text":"text","+text_data":[` + said + `],
 			"+subject":"text","+subject_data":[` + said + `],"+due_at":"time?","+next_try_at":"time?","+settled_at":"time?","+urgent":"bool","+of_use_until":"time?"}`
-		morning = `{"date":"date","verdict":"pour|care|hold","score":"int?",
+		membership = `{"project":"text","role":"owner|crew|viewer","name":"text","since":"time"}`
+		invitation = `{"id":"text","role":"owner|crew|viewer","created_at":"time","expires_at":"time","url*":"text"}`
+		token      = `{"id":"text","name":"text","created_at":"time?","token*":"text"}`
+		morning    = `{"date":"date","verdict":"pour|care|hold","score":"int?",
 			"window":{"?":"","start":"time","latest_start":"time","+last_placed":"time","+end":"time"},
 			"daylight":{"+case":"text","first_light":"time?","sunrise":"time?","sunset":"time?","last_light":"time?"},"pads_possible":"int",
 			"parts":{"rain":{"chance_unharmed":"number?","chance_dry":"number?","first_wet_hour":"time?"},
@@ -104,9 +107,17 @@ func forms() map[string]string {
 		"takeoff": `{"project":{` + amounts + `,` + carrying + `,"water_cement_ratio":"number?","water_cement_ratio_max":"number?",
 			"+strength_loss_mpa_at_water_max":{"?":"","low":"number","high":"number"},"+bags_to_place":"int","bags_short":"int","+short_from":"date?","+cautions":[` + rule + `]},
 			"pours":[{"date":"date","+pads":["text"],` + amounts + `,` + carrying + `}],"pads":[{"pad":"text",` + amounts + `,"+cautions":[` + rule + `]}]}`,
-		"recipient":   strings.Replace(recipient, `"+created_at":"time"`, `"+created_at":"time","secret*":"text"`, 1),
-		"recipients":  listOf(recipient),
-		"push":        `{"public_key":"text?"}`,
+		"recipient":  strings.Replace(recipient, `"+created_at":"time"`, `"+created_at":"time","secret*":"text"`, 1),
+		"recipients": listOf(recipient),
+		"push":       `{"public_key":"text?"}`,
+		"token":      token,
+		"account": `{"id":"text","mail":"text?","tokens":[` + token + `],
+			"sessions":[{"id":"text","browser":"text","created_at":"time","expires_at":"time"}],
+			"member_of":[` + membership + `]}`,
+		"membership":  membership,
+		"members":     listOf(`{"id":"text","role":"owner|crew|viewer","name":"text","since":"time"}`),
+		"invitation":  invitation,
+		"invitations": listOf(invitation),
 		"alert":       alert,
 		"alerts":      listOf(alert),
 		"evaporation": `{"rate_kg_m2_h":"number","method":"text","caution":"text?","+low_kg_m2_h":"number","+high_kg_m2_h":"number","+uno_kg_m2_h":"number?"}`,

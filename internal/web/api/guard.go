@@ -14,6 +14,7 @@ import (
 	"github.com/danielgtaylor/huma/v2"
 	"github.com/danielgtaylor/huma/v2/adapters/humaecho"
 
+	"dryslot/internal/accounts"
 	"dryslot/internal/fault"
 	"dryslot/internal/message"
 	"dryslot/internal/web"
@@ -25,7 +26,9 @@ const maxBody = 1 << 20
 
 // call is what one request of the API carries besides its parameters.
 type call struct {
-	account string
+	caller  string          // the account of the token
+	account string          // whose rows are worked on: the caller's, or those that it is a member of
+	acts    accounts.Member // as whom, on the project of the path
 	body    []byte
 	hash    []byte // of the body
 	key     string // Idempotency-Key, empty: none
@@ -62,6 +65,9 @@ func (s *server) guard(ctx huma.Context, next func(huma.Context)) {
 		return
 	}
 	if err == nil {
+		ctx, err = s.actAs(ctx, c)
+	}
+	if err == nil {
 		err = checkQuery(r.URL.RawQuery, ctx.Operation(), &c.faults)
 	}
 	if err == nil {
@@ -72,7 +78,7 @@ func (s *server) guard(ctx huma.Context, next func(huma.Context)) {
 	}
 	if err == nil && r.Method != http.MethodGet {
 		var leave func()
-		if leave, err = s.TakeTurn(r.Context(), c.account); err == nil {
+		if leave, err = s.TakeTurn(r.Context(), c.caller); err == nil {
 			defer leave()
 		}
 	}
@@ -108,11 +114,42 @@ func (s *server) authenticate(ctx huma.Context, r *http.Request, c *call) (done 
 	if errors.Is(err, fault.Forbidden) {
 		err = tokenRefused("not shown", TokenWanted)
 	}
+	c.caller = c.account
 	return false, err
+}
+
+// actAs finds out as whom the caller works on the project of the path, and
+// refuses a member whose role does not allow it. Whoever is no member works on
+// its own rows, where other accounts' projects are not found.
+func (s *server) actAs(ctx huma.Context, c *call) (huma.Context, error) {
+	c.acts = accounts.Member{Role: accounts.RoleAccount}
+	project := ctx.Param("id")
+	if open, _ := ctx.Operation().Metadata[openRoute].(bool); open {
+		return ctx, nil
+	}
+	if stranger, _ := ctx.Operation().Metadata[strangerRoute].(bool); stranger || !uuidForm.MatchString(project) {
+		return ctx, nil
+	}
+	m, err := s.services.Accounts.RoleOn(ctx.Context(), c.caller, project)
+	if err != nil || m.Role == accounts.RoleAccount {
+		return ctx, err
+	}
+	c.acts, c.account = m, m.Account
+	c.route += " by " + m.Member // idempotency keys are each member's own
+	if needed, _ := ctx.Operation().Metadata[neededRole].(accounts.Role); !m.Role.May(needed) {
+		return ctx, c.tooLow(needed)
+	}
+	return huma.WithContext(ctx, accounts.Acting(ctx.Context(), m)), nil
 }
 
 func tokenRefused(value string, rule message.Code) error {
 	return web.NewProblem(http.StatusUnauthorized, message.New(TokenNeeded), web.AtFault("Authorization", value, rule))
+}
+
+// tooLow is the problem of a member whose role does not allow something.
+func (c *call) tooLow(needed accounts.Role) error {
+	return web.NewProblem(http.StatusForbidden,
+		message.New(accounts.RoleTooLow, message.Term("needed", string(needed)), message.Term("is", string(c.acts.Role))))
 }
 
 // readBody reads the body of a request that may have one.

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"dryslot/internal/accounts"
 	"dryslot/internal/history"
 	"dryslot/internal/message"
 	"dryslot/internal/pour"
@@ -98,7 +99,7 @@ func assumedSteps(steps []history.Assumed) []assumedStep {
 
 func (s *server) logRoutes() {
 	handle(s, route{method: http.MethodPost, path: "/v1/projects/{id}/log", id: "log", summary: "Tell what happened",
-		status: http.StatusCreated, body: reflect.TypeFor[logOrder]()}, s.record)
+		status: http.StatusCreated, body: reflect.TypeFor[logOrder](), role: accounts.RoleCrew}, s.record)
 	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/log", id: "list-log", summary: "What happened, in the order that it did"}, s.listLog)
 }
 
@@ -123,6 +124,7 @@ func (s *server) record(ctx context.Context, c *call, in *InProject) (*reply[log
 			entry.TakeAsNow(s.Clock())
 			return nil, pour.Together(form, pour.CheckEntry(p.Spec, entry, s.Clock()))
 		}
+		entry.By = c.acts.Name
 		told, err := s.services.Projects.Record(ctx, c.account, p.ID, entry)
 		if err != nil {
 			return nil, err

@@ -10,6 +10,7 @@ import (
 	"strconv"
 	"time"
 
+	"dryslot/internal/accounts"
 	"dryslot/internal/fault"
 	"dryslot/internal/message"
 	"dryslot/internal/planner/advise"
@@ -60,7 +61,7 @@ func (s *server) planRoutes() {
 		tagged: true, ready: true}, s.getPlan)
 	handle(s, route{method: http.MethodPost, path: "/v1/projects/{id}/plan", id: "make-plan", summary: "Plan again now, or try a change",
 		status: http.StatusCreated, body: reflect.TypeFor[planOrder](), bodyOptional: true, headers: []string{"Location"},
-		also: map[int]string{http.StatusOK: "The answer to a what_if, which is not kept"}}, s.makePlan)
+		also: map[int]string{http.StatusOK: "The answer to a what_if, which is not kept"}, role: accounts.RoleCrew}, s.makePlan)
 	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/plans", id: "list-plans", summary: "Every plan so far, the newest first",
 		tagged: true}, s.listPlans)
 	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/plans/{n}", id: "compare-plans", summary: "One plan, and what changed",

@@ -11,6 +11,7 @@ import (
 	"strings"
 	"time"
 
+	"dryslot/internal/accounts"
 	"dryslot/internal/fault"
 	"dryslot/internal/message"
 	"dryslot/internal/place"
@@ -62,7 +63,7 @@ func (s *server) projectRoutes() {
 	handle(s, route{method: http.MethodPatch, path: "/v1/projects/{id}", id: "change-project", summary: "Change a project (RFC 7396; lists whole)",
 		body: reflect.TypeFor[projectView](), headers: []string{"ETag"}, secret: true}, s.changeProject)
 	handle(s, route{method: http.MethodDelete, path: "/v1/projects/{id}", id: "delete-project", summary: "Remove a project with everything of it",
-		status: http.StatusNoContent}, s.deleteProject)
+		status: http.StatusNoContent, role: accounts.RoleAccount}, s.deleteProject)
 }
 
 func (s *server) createProject(ctx context.Context, c *call, _ *struct{}) (*reply[projectView], error) {

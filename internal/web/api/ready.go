@@ -68,7 +68,7 @@ func (s *server) sendReady(ctx huma.Context, r *http.Request, c *call, token str
 	if err != nil {
 		return false, err
 	}
-	c.account, c.wanted = found.Account, &wanted{q, found.Basis}
+	c.caller, c.account, c.wanted = found.Account, found.Account, &wanted{q, found.Basis}
 	if found.Tag == "" {
 		return false, nil
 	}

@@ -6,6 +6,7 @@ import (
 	"reflect"
 	"time"
 
+	"dryslot/internal/accounts"
 	"dryslot/internal/alerts"
 	"dryslot/internal/fault"
 	"dryslot/internal/message"
@@ -37,12 +38,13 @@ type pushView struct {
 
 // recipientView is a recipient as answered; its secret only once, when added.
 type recipientView struct {
-	ID        string        `json:"id"`
-	Kind      string        `json:"kind"`
-	Address   string        `json:"address"`
-	Alerts    []notify.Kind `json:"alerts"`
-	CreatedAt time.Time     `json:"created_at"`
-	Secret    *string       `json:"secret,omitempty" doc:"A webhook's signing secret (Standard Webhooks), shown this once"`
+	ID        string                `json:"id"`
+	Kind      string                `json:"kind"`
+	Address   string                `json:"address"`
+	Alerts    []notify.Kind         `json:"alerts"`
+	CreatedAt time.Time             `json:"created_at"`
+	State     notify.RecipientState `json:"state" enum:"unconfirmed,active,stopped"`
+	Secret    *string               `json:"secret,omitempty" doc:"A webhook's signing secret (Standard Webhooks), shown this once"`
 }
 
 type recipientIn struct {
@@ -74,7 +76,7 @@ type alertView struct {
 func (s *server) recipientRoutes() {
 	handle(s, route{method: http.MethodPost, path: "/v1/projects/{id}/recipients", id: "add-recipient", summary: "Send alerts there too",
 		status: http.StatusCreated, body: reflect.TypeFor[recipientOrder](), headers: []string{"Location"}, secret: true}, s.addRecipient)
-	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/recipients", id: "list-recipients", summary: "Where alerts go"}, s.listRecipients)
+	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/recipients", id: "list-recipients", summary: "Where alerts go", role: accounts.RoleOwner}, s.listRecipients)
 	handle(s, route{method: http.MethodDelete, path: "/v1/projects/{id}/recipients/{rid}", id: "remove-recipient", summary: "Send no more alerts there",
 		status: http.StatusNoContent}, s.removeRecipient)
 	handle(s, route{method: http.MethodPost, path: "/v1/projects/{id}/recipients/{rid}/test", id: "test-recipient", summary: "Send a test alert there",
@@ -138,7 +140,7 @@ func chosen(r notify.Recipient) []notify.Kind {
 }
 
 func viewRecipient(r notify.Recipient, zone *time.Location) recipientView {
-	return recipientView{ID: r.ID, Kind: r.Kind, Address: r.Address, Alerts: chosen(r), CreatedAt: r.CreatedAt.In(zone)}
+	return recipientView{ID: r.ID, Kind: r.Kind, Address: r.Address, Alerts: chosen(r), CreatedAt: r.CreatedAt.In(zone), State: r.State()}
 }
 
 func (s *server) listRecipients(ctx context.Context, c *call, in *listIn) (*reply[list[recipientView]], error) {

@@ -14,6 +14,7 @@ import (
 	"github.com/danielgtaylor/huma/v2/adapters/humaecho"
 	"github.com/labstack/echo/v4"
 
+	"dryslot/internal/accounts"
 	"dryslot/internal/pour"
 	"dryslot/internal/web"
 )
@@ -52,6 +53,25 @@ type route struct {
 	ready                     bool           // answers are kept as they are sent, and compressed here
 	secret                    bool           // the answer holds a secret, which nobody on the way may keep
 	also                      map[int]string // further statuses of answers of the same form
+	role                      accounts.Role  // of a member that may ask; empty: a viewer to read, an owner to change
+	stranger                  bool           // whoever has an account may ask
+}
+
+// Marks of operations: who may ask.
+const (
+	neededRole    = "role"
+	strangerRoute = "stranger"
+)
+
+// needed is the role that a member has to have.
+func (r route) needed() accounts.Role {
+	switch {
+	case r.role != "":
+		return r.role
+	case r.method == http.MethodGet:
+		return accounts.RoleViewer
+	}
+	return accounts.RoleOwner
 }
 
 // register registers the routes of the API and writes its description.
@@ -82,6 +102,8 @@ func (s *server) register(e *echo.Echo) {
 	s.recipientRoutes()
 	s.concreteRoutes()
 	s.takeoffRoutes()
+	s.accountRoutes()
+	s.memberRoutes()
 	s.calendarRoutes()
 	s.describeMachines()
 	s.describeWebhook()
@@ -106,7 +128,7 @@ func handle[I, B any](s *server, r route, fn func(ctx context.Context, c *call, 
 	responses := map[string]*huma.Response{}
 	huma.Register(s.api, huma.Operation{
 		Method: r.method, Path: r.path, OperationID: r.id, Summary: r.summary, DefaultStatus: r.status, Responses: responses, SkipValidateParams: true,
-		Metadata: map[string]any{secretRoute: r.secret, readyRoute: r.ready},
+		Metadata: map[string]any{secretRoute: r.secret, readyRoute: r.ready, neededRole: r.needed(), strangerRoute: r.stranger},
 	}, func(ctx context.Context, in *I) (*sent, error) {
 		c := callOf(ctx)
 		err := c.faults.Broken(QueryBreaksRule)

@@ -83,7 +83,7 @@ func words(t reflect.Type) []any {
 	case reflect.TypeFor[daylight.Case]():
 		list("ordinary", "always-up", "never-up", "civil-only")
 	case reflect.TypeFor[notify.Kind]():
-		for _, k := range append(notify.Kinds(), notify.Test) {
+		for _, k := range append(notify.Kinds(), notify.Test, notify.Confirm) {
 			out = append(out, string(k))
 		}
 	case reflect.TypeFor[alerts.DeliveryState]():

@@ -28,6 +28,7 @@ type Services struct {
 	Alerts    Alerts
 	Forecasts Forecasts
 	PushKey   string // public, of web push; empty: there is none
+	Accounts  Accounts
 }
 
 // Projects keeps projects, their logs and their plans.

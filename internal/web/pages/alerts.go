@@ -28,7 +28,7 @@ func (p *pages) showAlerts(c echo.Context, b board, status int, secret string, w
 			return err
 		}
 		for _, r := range all {
-			to = append(to, b.Recipient(r.ID, r.Address, r.Kind == notify.Webhook))
+			to = append(to, b.Recipient(r))
 		}
 		list, _, err := tx.Alerts(ctx, b.Project.ID, paging.Page{Limit: 20})
 		for _, d := range list {

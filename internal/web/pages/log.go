@@ -55,6 +55,7 @@ func (p *pages) record(c echo.Context) error {
 		if len(wrong) > 0 {
 			given.Wrong = append(given.Wrong, logWords(pour.CheckEntry(b.Project.Spec, entry, b.Now), b.Setting, wrong)...)
 		} else {
+			entry.By = acts(c).Name
 			told, err := p.services.Projects.Record(c.Request().Context(), account(c), b.Project.ID, entry)
 			if err == nil {
 				return c.Redirect(http.StatusSeeOther, after(c.FormValue("back"), b.Project.ID, told.Entry.ID))

@@ -12,6 +12,7 @@ import (
 
 	"github.com/labstack/echo/v4"
 
+	"dryslot/internal/accounts"
 	"dryslot/internal/fault"
 	"dryslot/internal/message"
 	"dryslot/internal/paging"
@@ -62,20 +63,26 @@ func (p *pages) register(e *echo.Echo) {
 	get("/sign-in", p.askSignIn)
 	post("/sign-in", p.signIn)
 	post("/sign-out", p.signOut)
+	get("/r/:key", p.reach)
+	post("/r/:key", p.changeReach)
 	get("/account", p.signedIn(p.account))
 	post("/account", p.signedIn(p.changeAccount))
 	get("/", p.signedIn(p.projects))
 	get("/projects", p.signedIn(p.allProjects))
 	get("/new", p.signedIn(p.askSetup))
 	post("/new", p.signedIn(p.setup))
-	get("/p/:id/alerts", p.signedIn(p.alerts))
+	get("/join/:key", p.askJoin)
+	post("/join/:key", p.signedIn(p.join))
+	get("/p/:id/crew", p.signedInAs(accounts.RoleAccount, p.crew))
+	post("/p/:id/crew", p.signedInAs(accounts.RoleAccount, p.changeCrew))
+	get("/p/:id/alerts", p.signedInAs(accounts.RoleOwner, p.alerts))
 	post("/p/:id/alerts", p.signedIn(p.changeAlerts))
 	get("/p/:id", p.signedIn(p.next))
 	get("/p/:id/day/:date", p.signedIn(p.day))
 	get("/p/:id/pads", p.signedIn(p.allPads))
 	get("/p/:id/pad/:pad", p.signedIn(p.onePad))
 	get("/p/:id/log", p.signedIn(p.log))
-	post("/p/:id/log", p.signedIn(p.tapTime(p.record)))
+	post("/p/:id/log", p.signedInAs(accounts.RoleCrew, p.tapTime(p.record)))
 	get("/p/:id/carry", p.signedIn(p.carry))
 	get("/p/:id/sources", p.signedIn(p.sources))
 	get("/p/:id/change", p.signedIn(p.askChange))
@@ -291,10 +298,17 @@ func (p *pages) listProjects(c echo.Context, straight bool) error {
 	if err != nil {
 		return p.trouble(c, err)
 	}
-	if len(items) == 1 && straight {
-		return c.Redirect(http.StatusSeeOther, "/p/"+items[0].ID)
+	others, err := p.shared(ctx, account(c))
+	if err != nil {
+		return p.trouble(c, err)
 	}
-	return p.show(c, http.StatusOK, view.NewProjects(p.plain(c, view.ProjectsPage), p.reader(c), items))
+	switch {
+	case len(items) == 1 && len(others) == 0 && straight:
+		return c.Redirect(http.StatusSeeOther, "/p/"+items[0].ID)
+	case len(items) == 0 && len(others) == 1 && straight:
+		return c.Redirect(http.StatusSeeOther, "/p/"+others[0].Project.ID)
+	}
+	return p.show(c, http.StatusOK, view.NewProjects(p.plain(c, view.ProjectsPage), p.reader(c), items, others))
 }
 
 // next shows the day under way, and what it leaves to do until the evening; before

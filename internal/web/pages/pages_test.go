@@ -251,7 +251,7 @@ func TestSettingUpByForm(t *testing.T) {
 	if pad.Get("name").Text != "A2" || len(pad.Get("after").Array) != 3 || pad.Get("thickness_m").Text != "0.0762" {
 		t.Errorf("the second pad: %+v", pad)
 	}
-	if _, _, body := v.get("/p/" + id + "/alerts"); !strings.Contains(body, "yard@example.org, by mail") {
+	if _, _, body := v.get("/p/" + id + "/alerts"); !strings.Contains(body, "yard@example.org: was sent one message") {
 		t.Errorf("the mail address is not a recipient: %s", body)
 	}
 	if status, _, body := v.post("/p/"+id+"/alerts", url.Values{"do": {"add"}, "address": {"not an address"}}); status != http.StatusUnprocessableEntity || !strings.Contains(body, "must be a mail address") {

@@ -46,6 +46,11 @@ type Projects interface {
 type Alerts interface {
 	// AddRecipient keeps a recipient, with a new secret where it is a webhook.
 	AddRecipient(ctx context.Context, account string, r notify.Recipient) (notify.Recipient, error)
+	// ReaderOf returns the recipient of the key of a mail address's page; fault.NotFound.
+	ReaderOf(ctx context.Context, key string) (alerts.Reader, error)
+	// Confirm has it get alerts, and Stop none any more.
+	Confirm(ctx context.Context, key string) error
+	Stop(ctx context.Context, key string) error
 	// TestRecipient raises a test alert, due now.
 	TestRecipient(ctx context.Context, account, project, recipient string) (alerts.Delivery, error)
 }
@@ -70,6 +75,32 @@ type Accounts interface {
 	AccountByLink(ctx context.Context, key string) (string, error)
 	// SignInByLink uses a link up and begins a session; fault.Forbidden, fault.TooMany.
 	SignInByLink(ctx context.Context, key string, from accounts.Browser) (accounts.SignedIn, error)
+	// Mails reports whether links can be mailed.
+	Mails() bool
+	// AskLink has a link mailed to an address, whether an account has it or not; fault.Invalid, fault.TooMany.
+	AskLink(ctx context.Context, order accounts.MailOrder, invited bool, from accounts.Browser) error
+	// AskAttach has a link mailed that makes an address that of an account.
+	AskAttach(ctx context.Context, order accounts.MailOrder, from accounts.Browser) error
+	// MailedLink tells what a mailed link does; fault.Forbidden if it can't be used.
+	MailedLink(ctx context.Context, l accounts.MailedLink) (accounts.MailedLinkTo, error)
+	// SignInByMail uses a mailed link up and begins a session, in a browser that is signed in to now or to none.
+	SignInByMail(ctx context.Context, l accounts.MailedLink, now string, from accounts.Browser) (accounts.SignedIn, error)
+	// MailOf returns the mail address of an account; empty: it has none.
+	MailOf(ctx context.Context, account string) (string, error)
+	// RoleOn returns as whom an account takes part in a project.
+	RoleOn(ctx context.Context, account, project string) (accounts.Member, error)
+	// Memberships lists the projects of others that an account takes part in.
+	Memberships(ctx context.Context, account string) ([]accounts.Member, error)
+	Members(ctx context.Context, account, project string) ([]accounts.Member, error)
+	RemoveMember(ctx context.Context, account, project, member string) error
+	// Invite makes a link by which others take part in a project.
+	Invite(ctx context.Context, account, project string, role accounts.Role) (key string, kept accounts.Invitation, err error)
+	Invitations(ctx context.Context, account, project string) ([]accounts.Invitation, error)
+	Withdraw(ctx context.Context, account, project, id string) error
+	// InvitedBy tells what a link is for; fault.Forbidden if it can't be used.
+	InvitedBy(ctx context.Context, key string) (accounts.Invited, error)
+	// Join makes an account a member of the project of a link.
+	Join(ctx context.Context, key, account, name string) (project string, err error)
 	// SignInByToken begins a session of a token's account; fault.Forbidden, fault.TooMany.
 	SignInByToken(ctx context.Context, token string, from accounts.Browser) (accounts.SignedIn, error)
 	// AccountBySession returns the account that a browser is signed in to; else fault.Forbidden.
@@ -83,7 +114,7 @@ type Accounts interface {
 	// Tokens lists the tokens that open an account.
 	Tokens(ctx context.Context, account string) ([]accounts.Token, error)
 	// NewToken makes a token of an account and returns it.
-	NewToken(ctx context.Context, account, name string) (secret string, err error)
+	NewToken(ctx context.Context, account, name string) (secret string, kept accounts.Token, err error)
 	// RevokeToken makes a token of an account open nothing any more.
 	RevokeToken(ctx context.Context, account, id string) error
 }

@@ -18,9 +18,21 @@ import (
 // accountKey is where a page's account is kept in echo's context.
 const accountKey = "account"
 
-// signedIn lets a page through with its account, and sends anyone else to
-// sign in first.
+// signedIn lets a page through with its account, and sends anyone else to sign in
+// first. A member of the page's project has to be a viewer to read it and an
+// owner to change it.
 func (p *pages) signedIn(next echo.HandlerFunc) echo.HandlerFunc {
+	return func(c echo.Context) error {
+		needed := accounts.RoleOwner
+		if c.Request().Method == http.MethodGet {
+			needed = accounts.RoleViewer
+		}
+		return p.signedInAs(needed, next)(c)
+	}
+}
+
+// signedInAs is signedIn for pages that ask for another role.
+func (p *pages) signedInAs(needed accounts.Role, next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
 		account, err := p.current(c)
 		if errors.Is(err, fault.Forbidden) {
@@ -36,6 +48,9 @@ func (p *pages) signedIn(next echo.HandlerFunc) echo.HandlerFunc {
 				return p.trouble(c, err)
 			}
 			defer leave()
+		}
+		if err := p.actAs(c, needed); err != nil {
+			return p.trouble(c, err)
 		}
 		return next(c)
 	}
@@ -56,30 +71,50 @@ func account(c echo.Context) string {
 	return a
 }
 
-// askSignIn shows the form for a token, or, behind a link, a button that uses
-// the link: opening an address signs nobody in, so that another site's link
-// can't sign a visitor in to somebody else's account, and programs that look
-// at links in mail don't use them up.
+// askSignIn shows the forms for a mail address and for a token, or, behind a
+// link, a button that uses the link: opening an address signs nobody in, so that
+// another site's link can't sign a visitor in to somebody else's account, and
+// programs that look at links in mail don't use them up.
 func (p *pages) askSignIn(c echo.Context) error {
 	page := p.signInPage(c)
-	key := c.QueryParam("link")
-	if key == "" {
+	page.Link, page.Mail = c.QueryParam("link"), c.QueryParam("mail")
+	if page.Link == "" {
 		return p.show(c, http.StatusOK, page)
 	}
-	account, err := p.services.Accounts.AccountByLink(c.Request().Context(), key)
+	now, err := p.current(c)
+	signedIn := err == nil
+	if err != nil && !errors.Is(err, fault.Forbidden) {
+		return p.trouble(c, err)
+	}
+	opens, err := p.linkOpens(c, &page)
 	if errors.Is(err, fault.Forbidden) {
+		page.Link, page.Mail = "", ""
 		return p.notSignedIn(c, page, err)
 	}
 	if err != nil {
 		return p.trouble(c, err)
 	}
-	now, err := p.current(c)
-	if err != nil && !errors.Is(err, fault.Forbidden) {
-		return p.trouble(c, err)
-	}
-	page.Link, page.ByLink = key, view.ByLink(p.reader(c), accounts.Short(account))
-	page.Leaves = err == nil && now != account
+	page.Leaves = signedIn && now != opens
 	return p.show(c, http.StatusOK, page)
+}
+
+// linkOpens returns the account that a link opens, and has the page say what the
+// link does; empty: it makes an account.
+func (p *pages) linkOpens(c echo.Context, page *view.SignIn) (account string, err error) {
+	ctx, r := c.Request().Context(), p.reader(c)
+	if page.Mail == "" {
+		if account, err = p.services.Accounts.AccountByLink(ctx, page.Link); err != nil {
+			return "", err
+		}
+		page.ByLink = view.ByLink(r, accounts.Short(account))
+		return account, nil
+	}
+	to, err := p.services.Accounts.MailedLink(ctx, accounts.MailedLink{Key: page.Link, Address: page.Mail})
+	if err != nil {
+		return "", err
+	}
+	page.ByLink = view.ByMail(r, page.Mail, to.Account == "", to.Attaches)
+	return to.Account, nil
 }
 
 func (p *pages) signInPage(c echo.Context) view.SignIn {
@@ -87,34 +122,71 @@ func (p *pages) signInPage(c echo.Context) view.SignIn {
 	if c.Request().Method == http.MethodPost {
 		next = c.FormValue("next")
 	}
-	return view.SignIn{Frame: p.plain(c, view.SignInPage), Next: local(next)}
+	return view.SignIn{Frame: p.plain(c, view.SignInPage), Next: local(next), Mails: p.services.Accounts.Mails()}
 }
 
-// signIn begins a session, by a link or a token.
+// browser is who asks.
+func (p *pages) browser(c echo.Context) accounts.Browser {
+	return accounts.Browser{Address: p.s.ClientAddress(c.Request()), Name: c.Request().UserAgent()}
+}
+
+// signIn begins a session, by a link or a token, or has a link mailed.
 func (p *pages) signIn(c echo.Context) error {
-	ctx, page := c.Request().Context(), p.signInPage(c)
-	from := accounts.Browser{Address: p.s.ClientAddress(c.Request()), Name: c.Request().UserAgent()}
+	ctx, page, from := c.Request().Context(), p.signInPage(c), p.browser(c)
+	link, mail := c.FormValue("link"), c.FormValue("mail")
 	var in accounts.SignedIn
 	var err error
-	if key := c.FormValue("link"); key != "" {
-		in, err = p.services.Accounts.SignInByLink(ctx, key, from)
-	} else {
+	switch {
+	case link != "" && mail != "":
+		now, known := p.current(c)
+		if known != nil && !errors.Is(known, fault.Forbidden) {
+			return p.trouble(c, known)
+		}
+		in, err = p.services.Accounts.SignInByMail(ctx, accounts.MailedLink{Key: link, Address: mail}, now, from)
+	case link != "":
+		in, err = p.services.Accounts.SignInByLink(ctx, link, from)
+	case mail != "":
+		return p.mailLink(c, page, mail)
+	default:
 		in, err = p.services.Accounts.SignInByToken(ctx, strings.TrimSpace(c.FormValue("token")), from)
 	}
-	if errors.Is(err, fault.Forbidden) || errors.Is(err, fault.TooMany) {
+	switch {
+	case err == nil:
+		c.SetCookie(p.cookie(in.Key, in.ExpiresAt))
+		return c.Redirect(http.StatusSeeOther, page.Next)
+	case errors.Is(err, fault.Forbidden), errors.Is(err, fault.TooMany), errors.Is(err, fault.Conflict):
 		return p.notSignedIn(c, page, err)
 	}
-	if err != nil {
-		return p.trouble(c, err)
-	}
-	c.SetCookie(p.cookie(in.Key, in.ExpiresAt))
-	return c.Redirect(http.StatusSeeOther, page.Next)
+	return p.trouble(c, err)
 }
 
-// notSignedIn shows the form for a token with what was wrong.
+// mailLink has a link mailed. What it answers is the same whether the address
+// is that of an account or not.
+func (p *pages) mailLink(c echo.Context, page view.SignIn, address string) error {
+	order := accounts.MailOrder{Address: address, Language: p.reader(c).Language, Next: page.Next}
+	invited, err := p.invited(c.Request().Context(), page.Next)
+	if err == nil {
+		err = p.services.Accounts.AskLink(c.Request().Context(), order, invited, p.browser(c))
+	}
+	var f *fault.Error
+	switch {
+	case err == nil:
+		page.Sent = true
+		return p.show(c, http.StatusOK, page)
+	case errors.As(err, &f) && f.Kind != fault.Unavailable:
+		page.Address = address
+		return p.notSignedIn(c, page, err)
+	}
+	return p.trouble(c, err)
+}
+
+// notSignedIn shows the forms with what was wrong.
 func (p *pages) notSignedIn(c echo.Context, page view.SignIn, err error) error {
 	problem := web.ProblemOf(err)
 	page.Wrong = p.reader(c).Say(problem.Data) + "."
+	if len(problem.Errors) > 0 {
+		page.Wrong = strings.Join(inWords(problem, p.reader(c)), " ")
+	}
 	status := problem.Status
 	if status == http.StatusUnauthorized {
 		status = http.StatusForbidden // there is no password to ask a browser for

@@ -13,6 +13,10 @@ import (
 // Codes of what the pages of signing in by a link and of an account say.
 const (
 	signInByLink    message.Code = "sign_in_by_link" // account
+	signInByMail    message.Code = "sign_in_by_mail" // address
+	signUpByMail    message.Code = "sign_up_by_mail" // address
+	attachByMail    message.Code = "attach_by_mail"  // address
+	MailSent        message.Code = "sign_in_mail_sent"
 	AccountPage     message.Code = "account_title"
 	accountBrowser  message.Code = "account_browser"         // browser, since_date
 	accountUnknown  message.Code = "account_browser_unknown" // since_date
@@ -20,14 +24,19 @@ const (
 	accountNameless message.Code = "account_token_nameless"  // made_date
 )
 
-// SignIn asks for a token, or, behind a link, whether to sign in by it.
+// SignIn asks for a mail address or a token, or, behind a link, whether to sign
+// in by it.
 type SignIn struct {
 	Frame
-	Wrong  string
-	Next   string
-	Link   string // the key of a link that can be used; empty: a token is asked for
-	ByLink string // what the link does
-	Leaves bool   // the browser is signed in to another account
+	Wrong   string
+	Next    string
+	Link    string // the key of a link that can be used; empty: a token is asked for
+	Mail    string // that the link was mailed to; empty: it was not mailed
+	ByLink  string // what the link does
+	Mails   bool   // links can be mailed
+	Sent    bool   // one was, if the address may sign in
+	Address string // typed, where no link could be mailed to it
+	Leaves  bool   // the browser is signed in to another account
 }
 
 func (SignIn) template() string { return "signin" }
@@ -37,11 +46,28 @@ func ByLink(r say.Reader, account string) string {
 	return r.Say(message.New(signInByLink, message.Text("account", account)))
 }
 
+// ByMail says what a mailed link does: it makes an account, gives one its
+// address, or signs in.
+func ByMail(r say.Reader, address string, makes, attaches bool) string {
+	code := signInByMail
+	switch {
+	case makes:
+		code = signUpByMail
+	case attaches:
+		code = attachByMail
+	}
+	return r.Say(message.New(code, message.Name("address", address)))
+}
+
 // Account lists what opens an account.
 type Account struct {
 	Frame
 	Browsers []AccountLine
 	Tokens   []AccountLine
+	Mail     string // that links to sign in are mailed to; empty: none
+	Mails    bool   // links can be mailed
+	Told     string // what became of the last form
+	Address  string // typed for a mail that was not sent
 	Secret   string // a token that was made just now, shown this once
 	Wrong    []string
 	Name     string // typed for a token that was not made

@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"dryslot/internal/message"
+	"dryslot/internal/notify"
 )
 
 // Alerts is the page of who gets the alerts and what became of them.
@@ -13,6 +14,7 @@ type Alerts struct {
 	Lines      []string
 	Wrong      []string
 	Action     string
+	CrewHref   string
 	Address    string
 	Recipients []RecipientLine
 	Secret     string // of the webhook just added, shown this once
@@ -21,7 +23,7 @@ type Alerts struct {
 
 func (Alerts) template() string { return "alerts" }
 
-// RecipientLine is one recipient.
+// RecipientLine is one recipient. Test is empty where none can be sent.
 type RecipientLine struct{ ID, Words, Test, Remove string }
 
 // SentLine is one alert and what became of it, with its text.
@@ -30,21 +32,36 @@ type SentLine struct{ Words, Text string }
 // NewAlerts makes the page; sent is what was sent, newest first.
 func NewAlerts(s Setting, to []RecipientLine, sent []SentLine) Alerts {
 	a := s.Project.Alerts
-	return Alerts{Frame: s.frame(s.say(AlertsPage), NavAlerts), Headline: s.say(AlertsTitle), Action: s.href("/alerts"),
+	return Alerts{Frame: s.frame(s.say(AlertsPage), NavAlerts), Headline: s.say(AlertsTitle), Action: s.href("/alerts"), CrewHref: s.href("/crew"),
 		Lines: []string{s.say(AlertsWhen, message.Clock("evening", a.EveningAt),
 			message.Duration("lead", time.Duration(a.LeadMin)*time.Minute), message.Clock("quiet", a.QuietUntil))},
 		Recipients: to, Sent: sent}
 }
 
 // Recipient words one recipient.
-func (s Setting) Recipient(id, address string, webhook bool) RecipientLine {
-	to := message.Name("address", address)
+func (s Setting) Recipient(r notify.Recipient) RecipientLine {
+	to := message.Name("address", r.Address)
 	code := AlertsByMail
-	if webhook {
+	switch {
+	case r.Kind == notify.Webhook:
 		code = AlertsByWebhook
+	case r.State() == notify.Unconfirmed:
+		code = alertsUnconfirmed
+	case r.State() == notify.Stopped:
+		code = alertsStopped
 	}
-	return RecipientLine{ID: id, Words: s.say(code, to), Test: s.say(AlertsTestTo, to), Remove: s.say(AlertsRemoveTo, to)}
+	line := RecipientLine{ID: r.ID, Words: s.say(code, to), Remove: s.say(AlertsRemoveTo, to)}
+	if r.State() == notify.Active {
+		line.Test = s.say(AlertsTestTo, to)
+	}
+	return line
 }
+
+// Codes of recipients that get no alerts.
+const (
+	alertsUnconfirmed message.Code = "alerts_unconfirmed" // address
+	alertsStopped     message.Code = "alerts_stopped"     // address
+)
 
 // Sent words one alert: when it was due, what became of it and why.
 func (s Setting) Sent(due time.Time, state, subject string, reason message.Message, text string) SentLine {

@@ -192,6 +192,9 @@ func (s Setting) entry(e pour.LogEntry) EntryLine {
 	if e.RainMM != nil {
 		add(EntryRain, message.Depth("rain", unit.Millimetres(*e.RainMM)))
 	}
+	if e.By != "" {
+		add(entryBy, message.Text("name", e.By))
+	}
 	line := EntryLine{When: s.Reader.Moment(e.At), Words: upper(strings.Join(said, ", "))}
 	if e.Text != "" {
 		line.Words += ": " + e.Text

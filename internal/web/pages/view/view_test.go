@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"dryslot/internal/message"
+	"dryslot/internal/notify"
 	"dryslot/internal/place"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
@@ -49,13 +50,13 @@ func pagesFor(t *testing.T, s view.Setting, state string) map[string]view.Page {
 		"proved":   view.NewProved(s, states.Proof(40)),
 		"unproved": view.NewProved(s, states.Proof(2)),
 		"sources":  view.NewSources(s),
-		"projects": view.NewProjects(plain("-"), s.Reader, []pour.Project{s.Project}),
+		"projects": view.NewProjects(plain("-"), s.Reader, []pour.Project{s.Project}, []view.SharedProject{{Project: s.Project, Role: "crew"}}),
 		"carry":    view.NewCarry(s, of),
 		"setup":    view.NewJob(plain("-"), s.Reader, newJob(s)),
 		"change":   view.ChangedJob(s, changedJob(s)),
 		"padform":  padForm(s),
 		"try":      view.NewTry(s, changedJob(s), &job.Result{Plan: s.Plan, Mornings: s.Mornings}),
-		"alerts": view.NewAlerts(s, []view.RecipientLine{s.Recipient("1", "yard@example.org", false)},
+		"alerts": view.NewAlerts(s, []view.RecipientLine{s.Recipient(notify.Recipient{ID: "1", Kind: notify.Email, Address: "yard@example.org"})},
 			[]view.SentLine{s.Sent(s.Now, "sent", "-", message.Message{}, "-")}),
 		"signin":  view.SignIn{Frame: plain("-"), Link: "k", ByLink: "-", Leaves: true},
 		"token":   view.SignIn{Frame: plain("-")},

@@ -1,0 +1,96 @@
+package config
+
+// Key is one key of the environment, for people to read.
+type Key struct {
+	Name, Default, Meaning string
+	Secret                 bool // its value is never shown
+}
+
+// key is a key with what reads it. What is at fault is noted in the reader.
+type key struct {
+	Key
+	read func(r *reader, c *Config, k Key)
+}
+
+// Keys returns every key, in the order of the documentation.
+func Keys() []Key {
+	var out []Key
+	for _, k := range table() {
+		out = append(out, k.Key)
+	}
+	return out
+}
+
+// open is a key whose value may be shown.
+func open(name, def, meaning string, read func(r *reader, c *Config, k Key)) key {
+	return key{Key{Name: name, Default: def, Meaning: meaning}, read}
+}
+
+// closed is a key whose value is never shown.
+func closed(name, def, meaning string, read func(r *reader, c *Config, k Key)) key {
+	return key{Key{Name: name, Default: def, Meaning: meaning, Secret: true}, read}
+}
+
+// table is every key. A default in words is worked out by Load, from other keys.
+func table() []key {
+	return []key{
+		open("DRYSLOT_LISTEN", "127.0.0.1:8080", "address of the HTTP server; port 0 picks a free one and prints it",
+			func(r *reader, c *Config, k Key) { c.Listen = r.listen(k) }),
+		closed("DATABASE_URL", "", "PostgreSQL to use; none: a PostgreSQL of its own, started under DRYSLOT_DATA",
+			func(r *reader, c *Config, k Key) { c.DatabaseURL = r.database(k) }),
+		closed("DATABASE_MIGRATE_URL", "DATABASE_URL", "the owner's connection, for migrations",
+			func(r *reader, c *Config, k Key) { c.MigrateURL = r.database(k) }),
+		open("DRYSLOT_DATA", ".data", "where the local PostgreSQL lives",
+			func(r *reader, c *Config, k Key) { c.DataDir = r.or(k) }),
+		open("DRYSLOT_WORKER", "inline without DATABASE_URL, else off", "run the worker inside the API process",
+			func(r *reader, c *Config, k Key) { c.InlineWorker = r.worker(k) }),
+		closed("DRYSLOT_TOKEN", "", "at start, make sure an account with this token (32 characters or more) exists",
+			func(r *reader, c *Config, k Key) { c.Token = r.token(k) }),
+		open("DRYSLOT_SIGNUP", SignUpClosed, "who may make an account by mail: open, invite (to a project) or closed",
+			func(r *reader, c *Config, k Key) { c.SignUp = r.oneOf(k, SignUpOpen, SignUpInvite, SignUpClosed) }),
+		open("DRYSLOT_FEEDS", OpenMeteo, "feeds in order of preference: open-meteo, met-norway, nws, replay",
+			func(r *reader, c *Config, k Key) { c.Feeds = r.feeds(k) }),
+		open("OPENMETEO_URL", publicHost, "base address of the feed",
+			func(r *reader, c *Config, k Key) { c.OpenMeteoURL = r.base(k) }),
+		open("OPENMETEO_ENSEMBLE_URL", "the public host, none with OPENMETEO_URL", "base address of the ensemble",
+			func(r *reader, c *Config, k Key) { c.OpenMeteoEnsembleURL = r.base(k) }),
+		open("OPENMETEO_GEOCODING_URL", "", "base address of the search for places by name, such as "+
+			"https://geocoding-api.open-meteo.com; none: a job's place is given by coordinates",
+			func(r *reader, c *Config, k Key) { c.GeocodingURL = r.base(k) }),
+		closed("OPENMETEO_KEY", "", "key of a paid plan",
+			func(r *reader, c *Config, k Key) { c.OpenMeteoKey = r.key(k) }),
+		open("METNORWAY_URL", publicHost, "base address of the feed",
+			func(r *reader, c *Config, k Key) { c.METNorwayURL = r.base(k) }),
+		open("METNORWAY_NOWCAST_URL", publicHost, "base address of the nowcast",
+			func(r *reader, c *Config, k Key) { c.METNorwayNowcastURL = r.base(k) }),
+		open("NWS_URL", publicHost, "base address of the feed",
+			func(r *reader, c *Config, k Key) { c.NWSURL = r.base(k) }),
+		open("DRYSLOT_CONTACT", "", "contact put in the User-Agent of every feed request; met-norway and nws demand one",
+			func(r *reader, c *Config, k Key) { c.Contact = r.contact(k) }),
+		open("DRYSLOT_CLOCK", "", "start the service's clock at this RFC 3339 instant, for demonstrations and replays",
+			func(r *reader, c *Config, k Key) { c.StartAt = r.instant(k) }),
+		open("DRYSLOT_PUBLIC_URL", "from DRYSLOT_LISTEN", "address put in alerts",
+			func(r *reader, c *Config, k Key) { c.PublicURL = r.public(k) }),
+		open("DRYSLOT_CORS", "",
+			"origins whose scripts may ask the API from a browser: https://host[:port], with commas between, or * for all",
+			func(r *reader, c *Config, k Key) { c.Origins = r.origins(k) }),
+		closed("SMTP_URL", "", "smtp://[user:password@]host:port (STARTTLS where offered) or smtps://",
+			func(r *reader, c *Config, k Key) { c.SMTP = r.smtp(k) }),
+		open("MAIL_FROM", "", "sender of mail, such as Dryslot <alerts@example.org>; demanded with SMTP_URL",
+			func(r *reader, c *Config, k Key) { c.MailFrom = r.from(k) }),
+		open("DRYSLOT_PROXIES", "", "networks (CIDR) of proxies in front of the service, whose X-Forwarded-For is believed",
+			func(r *reader, c *Config, k Key) { c.Proxies = r.networks(k) }),
+		open("DRYSLOT_PRIVATE_WEBHOOKS", "", "networks (CIDR) to which webhooks may go although they are private or loopback",
+			func(r *reader, c *Config, k Key) { c.PrivateWebhooks = r.networks(k) }),
+	}
+}
+
+// publicHost is the default of a feed's address.
+const publicHost = "the public host"
+
+// Who may make an account.
+const (
+	SignUpOpen   = "open"
+	SignUpInvite = "invite"
+	SignUpClosed = "closed"
+)
