@@ -5,6 +5,7 @@ import (
 	"errors"
 	"reflect"
 	"testing"
+	"time"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
@@ -164,7 +165,7 @@ func TestAnotherAccountsRowsAreInvisible(t *testing.T) {
 			return 1, err
 		},
 		"LeaseAlert": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
-			_, err := tx.LeaseAlert(ctx, "k1", noon, noon.Add(1))
+			_, err := tx.LeaseAlert(ctx, "k1", noon, noon.Add(time.Hour))
 			return 1, err
 		},
 		"SettleAlert": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
@@ -247,7 +248,7 @@ func TestAQueryThatForgotItsAccountSeesNothing(t *testing.T) {
 	_, _, err := w.CreateToken(t.Context(), w.account, "Yard screen", 50)
 	must(t, err)
 	w.newMail(t, "yard@example.org")
-	invited, _, err := w.CreateInvitation(t.Context(), w.account, p.ID, accounts.RoleCrew, noon.Add(1), 50)
+	invited, _, err := w.CreateInvitation(t.Context(), w.account, p.ID, accounts.RoleCrew, noon.Add(time.Hour), 50)
 	must(t, err)
 	must(t, w.AddMember(t.Context(), invited, accounts.Member{Account: w.account, Project: p.ID, Member: w.newAccount(t, "c"), Role: accounts.RoleCrew, Name: "Ana"}, 50, noon))
 	_, err = w.CreateSession(t.Context(), accounts.NewSession{Account: w.account, Browser: "Firefox", ExpiresAt: noon})

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"testing"
+	"time"
 
 	"dryslot/internal/accounts"
 	"dryslot/internal/fault"
@@ -37,7 +38,7 @@ func TestRowLevelSecurityFollowsMembership(t *testing.T) {
 	member := w.newAccount(t, "member")
 	join := func(role accounts.Role) {
 		t.Helper()
-		key, _, err := w.CreateInvitation(t.Context(), w.account, p.ID, role, noon.Add(1), 50)
+		key, _, err := w.CreateInvitation(t.Context(), w.account, p.ID, role, noon.Add(time.Hour), 50)
 		must(t, err)
 		must(t, w.AddMember(t.Context(), key, accounts.Member{Account: w.account, Project: p.ID, Member: member, Role: role, Name: "Ana"}, 50, noon))
 	}
@@ -133,7 +134,7 @@ func TestInvitations(t *testing.T) {
 	wantKind(t, "joining by it", w.AddMember(ctx, key, m, 50, noon), fault.Forbidden)
 	must(t, w.DeleteInvitation(ctx, w.account, p.ID, kept.ID))
 	wantKind(t, "withdrawing it again", w.DeleteInvitation(ctx, w.account, p.ID, kept.ID), fault.NotFound)
-	key, kept, err = w.CreateInvitation(ctx, w.account, p.ID, accounts.RoleCrew, noon.Add(1), 2)
+	key, kept, err = w.CreateInvitation(ctx, w.account, p.ID, accounts.RoleCrew, noon.Add(time.Hour), 2)
 	must(t, err)
 	in, err := w.InvitationByKey(ctx, key, noon)
 	must(t, err)

@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"dryslot/internal/accounts"
 	"dryslot/internal/metrics"
 	"dryslot/internal/ready"
 	"dryslot/internal/web"
@@ -44,10 +45,41 @@ func (barren) ProjectByCalendarKey(context.Context, string) (string, string, err
 	return "", "", fault.New(fault.NotFound, "there is no such key")
 }
 
+// nobody is accounts where there are none.
+type nobody struct{}
+
+func (nobody) none() error { return fault.New(fault.NotFound, "there is nobody") }
+
+func (nobody) MailOf(context.Context, string) (string, error)               { return "", nil }
+func (nobody) Tokens(context.Context, string) ([]accounts.Token, error)     { return nil, nil }
+func (n nobody) RevokeToken(context.Context, string, string) error          { return n.none() }
+func (nobody) Sessions(context.Context, string) ([]accounts.Session, error) { return nil, nil }
+func (n nobody) EndSession(context.Context, string, string) error           { return n.none() }
+func (n nobody) NewToken(context.Context, string, string) (string, accounts.Token, error) {
+	return "", accounts.Token{}, n.none()
+}
+func (nobody) RoleOn(_ context.Context, account, project string) (accounts.Member, error) {
+	return accounts.Member{Account: account, Project: project, Role: accounts.RoleAccount}, nil
+}
+func (nobody) Memberships(context.Context, string) ([]accounts.Member, error)     { return nil, nil }
+func (nobody) Members(context.Context, string, string) ([]accounts.Member, error) { return nil, nil }
+func (n nobody) RemoveMember(context.Context, string, string, string) error       { return n.none() }
+func (n nobody) Invite(context.Context, string, string, accounts.Role) (string, accounts.Invitation, error) {
+	return "", accounts.Invitation{}, n.none()
+}
+func (nobody) Invitations(context.Context, string, string) ([]accounts.Invitation, error) {
+	return nil, nil
+}
+func (n nobody) Withdraw(context.Context, string, string, string) error { return n.none() }
+func (n nobody) InvitedBy(context.Context, string) (accounts.Invited, error) {
+	return accounts.Invited{}, n.none()
+}
+func (n nobody) Join(context.Context, string, string, string) (string, error) { return "", n.none() }
+
 // FuzzRequests: whatever is sent to whatever route, the answer is never our
 // own mistake, and an error is always a problem in its form.
 func FuzzRequests(f *testing.F) {
-	h := web.New(web.Options{Store: barren{}, Clock: time.Now}, Routes(Services{}, barren{}))
+	h := web.New(web.Options{Store: barren{}, Clock: time.Now}, Routes(Services{Accounts: nobody{}}, barren{}))
 	const id = "/v1/projects/00000000-0000-0000-0000-000000000000"
 	for _, c := range [][3]string{
 		{"GET", "/v1/concrete/evaporation?air_c=NaN&concrete_c=2&humidity_pct=1e999&wind_m_s=", ""}, {"GET", "/v1/concrete/set-time?concrete_c=20&water_cement=.5", ""},
