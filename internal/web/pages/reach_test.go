@@ -113,7 +113,7 @@ func TestTheReaderOfAMailAddressDecides(t *testing.T) {
 	if status, _, _ := v.post(page, url.Values{"do": {"confirm"}}); status != http.StatusOK || state() != string(notify.Active) {
 		t.Errorf("agreeing: %d, then %s", status, state())
 	}
-	h.Now = h.Now.Add(23 * time.Hour) // tomorrow evening
+	h.Now = h.Now.Add(24 * time.Hour) // past the next evening alert
 	if err := h.Projects.RaiseDue(t.Context(), account, id); err != nil {
 		t.Fatal(err)
 	}
