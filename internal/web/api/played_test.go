@@ -67,7 +67,7 @@ func play(t *testing.T, s site, sky *skytest.Sky) *played {
 	}
 	d := &played{t: t, h: newHouse(t), site: s, zone: zone, sky: sky, mail: &alertstest.Letters{}, cell: place.CellOf(s.lat, s.lon), placed: map[string]bool{}}
 	sky.Named = "sky"
-	d.h.Alerts.Channels = map[string]alerts.Channel{notify.Email: d.mail}
+	d.h.Alerts.Channels = map[string]alerts.Channel{notify.Webhook: d.mail}
 	d.h.Fetching.Feeds = []fetching.Feed{sky}
 	d.h.Now = s.date.AddDays(-1).At(18*60+30, zone)
 	pads := make([]string, s.pads)
@@ -76,7 +76,7 @@ func play(t *testing.T, s site, sky *skytest.Sky) *played {
 	}
 	d.id = d.h.Create(t, d.h.Token, fmt.Sprintf(`{"name":"Garden path","latitude":%g,"longitude":%g,"language":"en",%s,"pads":[%s]}`,
 		s.lat, s.lon, s.more, strings.Join(pads, ",")))
-	d.h.Must(t, http.StatusCreated, "POST", "/v1/projects/"+d.id+"/recipients", `{"kind":"email","address":"builder@example.org"}`)
+	d.h.Must(t, http.StatusCreated, "POST", "/v1/projects/"+d.id+"/recipients", `{"kind":"webhook","address":"https://hooks.example.org/builder"}`)
 	if d.account, err = d.h.Store.AccountByToken(context.Background(), d.h.Token); err != nil {
 		t.Fatal(err)
 	}
