@@ -1,12 +1,11 @@
 package concrete
 
 import (
-	"fmt"
 	"math"
 	"strconv"
-	"strings"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/message"
 	"dryslot/internal/unit"
 )
 
@@ -30,16 +29,15 @@ type EvaporationEstimate struct {
 	LowKgM2H  float64  // RateKgM2H less and plus EvaporationAccuracy
 	HighKgM2H float64
 	Method    string
-	Caution   string // the accuracy, and what to do where it matters
+	Cautions  []message.Message // the accuracy, and what to do where it matters
 }
 
 // Ranges that Evaporation takes. Below -18 C Uno's formula has no value.
 var evaporationRanges = []numRange{
-	{"concrete_c", 0, 50,
-		"fresh concrete is not frozen, nor hotter than this; the published tables reach from 10 to 38 C (Lerch 1957, from memory)"},
-	{"air_c", -18, 50, "Uno, ACI Materials Journal 95-M34, 1998, has no value below -18 C"},
-	{"humidity_pct", 0, 100, "relative humidity"},
-	{"wind_m_s", 0, 30, "mean wind at the slab, not gusts; the published tables reach to 11 m/s (Lerch 1957, from memory)"},
+	{"concrete_c", 0, 50},    // fresh concrete is not frozen, nor hotter; the published tables reach from 10 to 38 C (Lerch 1957, from memory)
+	{"air_c", -18, 50},       // Uno, ACI Materials Journal 95-M34, 1998, has no value below -18 C
+	{"humidity_pct", 0, 100}, // relative humidity
+	{"wind_m_s", 0, 30},      // mean wind at the slab, not gusts; the published tables reach to 11 m/s (Lerch 1957, from memory)
 }
 
 // Evaporation estimates the drying of a wet surface at concreteC in air at
@@ -48,8 +46,7 @@ var evaporationRanges = []numRange{
 // to 100 %, wind 0 to 30 m/s; all else is an Invalid fault that names the
 // range and its source.
 func Evaporation(concreteC, airC unit.Celsius, humidityPct, windMS float64) (EvaporationEstimate, error) {
-	if err := within("evaporation can't be estimated", evaporationRanges, float64(concreteC), float64(airC),
-		humidityPct, windMS); err != nil {
+	if err := within(EvaporationUnknown, evaporationRanges, float64(concreteC), float64(airC), humidityPct, windMS); err != nil {
 		return EvaporationEstimate{}, err
 	}
 	rate := EvaporationRate(float64(concreteC), float64(airC), humidityPct, windMS)
@@ -60,18 +57,19 @@ func Evaporation(concreteC, airC unit.Celsius, humidityPct, windMS float64) (Eva
 		HighKgM2H: rate * (1 + EvaporationAccuracy),
 		Method:    "Menzel 1954 (as behind the ACI 305R chart)",
 	}
-	say := []string{"An estimate, good to plus or minus 40 % (Hover, ACI SP-338, 2020)."}
+	e.Cautions = []message.Message{message.New(EvaporationEstimated, message.Chance("either_way", EvaporationAccuracy))}
+	mind := func(code message.Code, figures ...message.Figure) {
+		e.Cautions = append(e.Cautions, message.New(code, figures...))
+	}
 	switch {
 	case rate >= EvaporationAct:
-		say = append(say, "At 1.0 kg/m2/h or more the surface may crack before it sets (ACI 305R): break the wind, shade and fog, or lay film between strike-off and finishing, or start at a cooler hour.")
+		mind(EvaporationCracks, message.Evaporation("limit", EvaporationAct))
 	case rate >= EvaporationWatch:
-		say = append(say, "From 0.5 kg/m2/h on, mixes that bleed little may crack (ACI 305R): have film and a fogger at hand.")
+		mind(EvaporationMayCrack, message.Evaporation("limit", EvaporationWatch))
 	}
-	if float64(concreteC) < 10 || concreteC > 38 || airC > 38 || airC < -1.1 || windMS > 25*unit.MSPerMPH ||
-		humidityPct < 10 {
-		say = append(say, "These conditions lie outside the published tables (Lerch 1957, from memory).")
+	if float64(concreteC) < 10 || concreteC > 38 || airC > 38 || airC < -1.1 || windMS > 25*unit.MSPerMPH || humidityPct < 10 {
+		mind(EvaporationOffTable) // Lerch 1957, from memory
 	}
-	e.Caution = strings.Join(say, " ")
 	return e, nil
 }
 
@@ -106,23 +104,30 @@ func unoRate(concreteC, airC, humidityPct, windMS float64) float64 {
 // memory: 0.4 % from -40 to 50 C).
 func SaturationKPa(c float64) float64 { return 0.61094 * math.Exp(17.625*c/(c+243.04)) }
 
-// numRange is the range of one input, with why it is so.
+// Codes of an estimate of evaporation: sources stand beside the limits.
+const (
+	EvaporationUnknown   message.Code = "evaporation_unknown"
+	EvaporationEstimated message.Code = "evaporation_estimated" // either_way_chance: share that it may be off
+	EvaporationCracks    message.Code = "evaporation_cracks"    // limit_kg_m2_h
+	EvaporationMayCrack  message.Code = "evaporation_may_crack" // limit_kg_m2_h
+	EvaporationOffTable  message.Code = "evaporation_off_table"
+)
+
+// numRange is the range of one input.
 type numRange struct {
 	name      string
 	low, high float64
-	why       string
 }
 
 // within returns an Invalid fault that names every value outside its range.
-func within(message string, ranges []numRange, values ...float64) error {
+func within(code message.Code, ranges []numRange, values ...float64) error {
 	var bad fault.List
 	for i, r := range ranges {
 		if v := values[i]; !(v >= r.low && v <= r.high) {
-			bad.Add(r.name, number(v), fmt.Sprintf("must be between %s and %s (%s)", number(r.low), number(r.high),
-				r.why))
+			bad.Break(r.name, number(v), fault.Range(r.low, r.high, ""))
 		}
 	}
-	return bad.Err(message)
+	return bad.Broken(code)
 }
 
 func number(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }

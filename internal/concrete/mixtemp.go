@@ -1,9 +1,9 @@
 package concrete
 
 import (
-	"fmt"
-	"strings"
+	"math"
 
+	"dryslot/internal/message"
 	"dryslot/internal/unit"
 )
 
@@ -60,30 +60,43 @@ func (b Batch) Temperature() unit.Celsius {
 	return unit.Celsius(heat / capacity)
 }
 
+// Codes of a mix's temperature: what can't be worked out, and what to mind.
+const (
+	MixUnknown     message.Code = "mix_unknown"
+	MixWaterTooHot message.Code = "mix_water_too_hot" // limit_c
+	MixWaterFlash  message.Code = "mix_water_flash"   // limit_c
+	MixWaterFrozen message.Code = "mix_water_frozen"  // limit_c
+	MixWaterScalds message.Code = "mix_water_scalds"  // limit_c
+	MixIceTooMuch  message.Code = "mix_ice_too_much"  // limit_chance: share of the water
+	MixIceRough    message.Code = "mix_ice_rough"     // limit_chance: share of the water
+	MixIceCrushed  message.Code = "mix_ice_crushed"
+	MixHot         message.Code = "mix_hot"     // limit_c
+	MixFreezes     message.Code = "mix_freezes" // limit_c
+	MixBagsFrozen  message.Code = "mix_bags_frozen"
+)
+
 // MixEstimate is a mix temperature and the water that makes it.
 type MixEstimate struct {
-	MixC    unit.Celsius
-	WaterC  unit.Celsius
-	Allowed bool   // false: water or ice beyond what may be used
-	Caution string // empty: none
+	MixC     unit.Celsius
+	WaterC   unit.Celsius
+	Allowed  bool              // false: water or ice beyond what may be used
+	Cautions []message.Message // the reason where it is not allowed, and what to mind
 }
 
 var bagRanges = []numRange{
-	{"bag_c", -40, 60, "temperature of the dry bag"},
-	{"bag_kg", 1, 2000, "mass of dry mix"},
-	{"water_l", 0.1, 500, "mixing water without the ice"},
-	{"ice_kg", 0, 400, "ice in place of water"},
+	{"bag_c", -40, 60},    // temperature of the dry bag
+	{"bag_kg", 1, 2000},   // mass of dry mix
+	{"water_l", 0.1, 500}, // mixing water without the ice
+	{"ice_kg", 0, 400},    // ice in place of water
 }
 
 // BagMix returns the temperature of bagKg of dry mix at bagC with waterL
 // litres of water at waterC and iceKg of ice beside it. Bag -40 to 60 C, water
 // 0 to 100 C; all else is an Invalid fault that names the range. Allowed is
-// false, with the reason in Caution, for water or ice that may not be used so.
-func BagMix(bagC, waterC unit.Celsius, bagKg unit.Kilograms, waterL float64, iceKg unit.Kilograms) (MixEstimate,
-	error) {
-	ranges := append([]numRange{{"water_c", 0, 100, "liquid water"}}, bagRanges...)
-	if err := within("the mix temperature can't be computed", ranges, float64(waterC), float64(bagC), float64(bagKg),
-		waterL, float64(iceKg)); err != nil {
+// false, with the reason in Cautions, for water or ice that may not be used so.
+func BagMix(bagC, waterC unit.Celsius, bagKg unit.Kilograms, waterL float64, iceKg unit.Kilograms) (MixEstimate, error) {
+	ranges := append([]numRange{{"water_c", 0, 100}}, bagRanges...)
+	if err := within(MixUnknown, ranges, float64(waterC), float64(bagC), float64(bagKg), waterL, float64(iceKg)); err != nil {
 		return MixEstimate{}, err
 	}
 	b := bagBatch(bagC, waterC, bagKg, waterL, iceKg)
@@ -91,19 +104,34 @@ func BagMix(bagC, waterC unit.Celsius, bagKg unit.Kilograms, waterL float64, ice
 }
 
 // WaterFor returns the water temperature at which the same batch comes out at
-// wantedC. Allowed is false, with the reason in Caution, where that water would
+// wantedC. Allowed is false, with the reason in Cautions, where that water would
 // be hotter than may be used or below freezing; wantedC is 0 to 50 C.
-func WaterFor(wantedC, bagC unit.Celsius, bagKg unit.Kilograms, waterL float64, iceKg unit.Kilograms) (MixEstimate,
-	error) {
-	ranges := append([]numRange{{"wanted_c", 0, 50, "temperature of fresh concrete"}}, bagRanges...)
-	if err := within("the water temperature can't be computed", ranges, float64(wantedC), float64(bagC),
-		float64(bagKg), waterL, float64(iceKg)); err != nil {
+func WaterFor(wantedC, bagC unit.Celsius, bagKg unit.Kilograms, waterL float64, iceKg unit.Kilograms) (MixEstimate, error) {
+	ranges := append([]numRange{{"wanted_c", 0, 50}}, bagRanges...)
+	if err := within(MixUnknown, ranges, float64(wantedC), float64(bagC), float64(bagKg), waterL, float64(iceKg)); err != nil {
 		return MixEstimate{}, err
 	}
 	// The balance solved for the water.
 	dry := solidsHeat * float64(bagKg)
 	waterC := (float64(wantedC)*(dry+waterL+float64(iceKg)) - dry*float64(bagC) + iceHeat*float64(iceKg)) / waterL
 	return judge(bagBatch(bagC, unit.Celsius(waterC), bagKg, waterL, iceKg), wantedC), nil
+}
+
+// IceFor returns the mass of ice that brings the batch down to wantedC when
+// it takes the place of as much water at waterC; totalWaterL counts both. 0
+// when none is needed, NaN when not even all the water as ice would do.
+func IceFor(wantedC, bagC, waterC unit.Celsius, bagKg unit.Kilograms, totalWaterL float64) unit.Kilograms {
+	dry := solidsHeat * float64(bagKg)
+	// heat(ice) = dry bag + (total - ice) water - 80 ice = wanted (dry + total)
+	surplus := dry*float64(bagC) + totalWaterL*float64(waterC) - float64(wantedC)*(dry+totalWaterL)
+	ice := surplus / (float64(waterC) + iceHeat)
+	switch {
+	case ice <= 0:
+		return 0
+	case ice > totalWaterL:
+		return unit.Kilograms(math.NaN())
+	}
+	return unit.Kilograms(ice)
 }
 
 func bagBatch(bagC, waterC unit.Celsius, bagKg unit.Kilograms, waterL float64, iceKg unit.Kilograms) Batch {
@@ -114,40 +142,39 @@ func bagBatch(bagC, waterC unit.Celsius, bagKg unit.Kilograms, waterL float64, i
 // judge says whether a batch may be mixed so, and what to mind.
 func judge(b Batch, mixC unit.Celsius) MixEstimate {
 	e := MixEstimate{MixC: mixC, WaterC: b.WaterC, Allowed: true}
-	var say []string
-	no := func(s string) { e.Allowed = false; say = append(say, s) }
-	yes := func(s string) { say = append(say, s) }
+	yes := func(code message.Code, figures ...message.Figure) {
+		e.Cautions = append(e.Cautions, message.New(code, figures...))
+	}
+	no := func(code message.Code, figures ...message.Figure) { e.Allowed = false; yes(code, figures...) }
 
 	switch w := float64(b.WaterC); {
 	case w > WaterMostC:
-		no(fmt.Sprintf("Water above %d C may not be used (ACI 306R chapter 3, from memory): warm the bags instead.",
-			WaterMostC))
+		no(MixWaterTooHot, message.Temperature("limit", WaterMostC)) // ACI 306R chapter 3, from memory
 	case w > WaterFlashC:
-		no(fmt.Sprintf("Water above %d C straight on cement may set it in a flash, and a bag holds its cement (ACI 306R chapter 3, from memory): warm the bags, or settle for a cooler mix.", WaterFlashC))
+		no(MixWaterFlash, message.Temperature("limit", WaterFlashC)) // ACI 306R chapter 3, from memory
 	case w < 0:
-		no("Water can't be colder than 0 C: cool the bags, or put ice in place of some of the water.")
+		no(MixWaterFrozen, message.Temperature("limit", 0))
 	}
 	if b.WaterC > waterScaldsC {
-		yes(fmt.Sprintf("Water above %d C scalds (common practice): pour the water in first, then the bag; gloves and eyes covered.", waterScaldsC))
+		yes(MixWaterScalds, message.Temperature("limit", waterScaldsC)) // common practice
 	}
 	if b.IceKg > 0 {
 		switch share := float64(b.IceKg) / float64(b.WaterKg+b.IceKg); {
 		case share > IceMostShare:
-			no("More than three quarters of the water as ice leaves too little to mix with (ACI 305R, from memory).")
+			no(MixIceTooMuch, message.Chance("limit", IceMostShare)) // ACI 305R, from memory
 		case share > IceWatchShare:
-			yes("With more than a fifth of the water as ice the estimate gets rough: measure the mix.")
+			yes(MixIceRough, message.Chance("limit", IceWatchShare))
 		}
-		yes("Use crushed ice, and mix until all of it has melted (ACI 305R, from memory).")
+		yes(MixIceCrushed) // ACI 305R, from memory
 	}
 	if mixC > HeatedMixMostC && (b.WaterC > mixC || b.IceKg == 0) {
-		yes(fmt.Sprintf("A mix above %d C sets fast and loses late strength; one made with heated materials may not be hotter (ASTM C94-15a, 12.11).", HeatedMixMostC))
+		yes(MixHot, message.Temperature("limit", HeatedMixMostC)) // ASTM C94-15a, 12.11
 	}
 	if mixC < 0 {
-		no("The mix would freeze: no concrete is placed below 0 C (ACI 306R, from memory).")
+		no(MixFreezes, message.Temperature("limit", 0)) // ACI 306R, from memory
 	}
 	if len(b.Solids) > 0 && b.Solids[0].C < 0 {
-		yes("Frozen moisture or lumps in a bag take heat that is not counted here: thaw the bags (common practice).")
+		yes(MixBagsFrozen) // common practice
 	}
-	e.Caution = strings.Join(say, " ")
 	return e
 }

@@ -4,11 +4,12 @@ import (
 	"errors"
 	"math"
 	"math/rand/v2"
-	"strings"
+	"slices"
 	"testing"
 
 	"dryslot/internal/checkedtest"
 	"dryslot/internal/fault"
+	"dryslot/internal/message"
 	"dryslot/internal/unit"
 )
 
@@ -74,27 +75,31 @@ func TestWaterFor(t *testing.T) {
 		}
 	}
 	cold, err := WaterFor(10, 35, 36.3, 2.8, 0)
-	if err != nil || cold.Allowed || !strings.Contains(cold.Caution, "ice") {
+	if err != nil || cold.Allowed || !has(cold, MixWaterFrozen) {
 		t.Errorf("below freezing: %+v, %v", cold, err)
 	}
+}
+
+func has(e MixEstimate, code message.Code) bool {
+	return slices.ContainsFunc(e.Cautions, func(m message.Message) bool { return m.Code == code })
 }
 
 func TestMixCautions(t *testing.T) {
 	for _, c := range []struct {
 		bag, water, ice float64
 		allowed         bool
-		says            string
+		says            message.Code
 	}{
-		{10, 61, 0, false, "flash"}, {10, 85, 0, false, "may not be used"}, {10, 55, 0, true, "scalds"},
-		{38, 40, 0, true, "C94"}, {-5, 2, 0, false, "freeze"}, {-2, 50, 0, true, "lumps"},
-		{30, 20, 1, true, "melted"}, {40, 20, 9, false, "too little to mix"},
+		{10, 61, 0, false, MixWaterFlash}, {10, 85, 0, false, MixWaterTooHot}, {10, 55, 0, true, MixWaterScalds},
+		{38, 40, 0, true, MixHot}, {-5, 2, 0, false, MixFreezes}, {-2, 50, 0, true, MixBagsFrozen},
+		{30, 20, 1, true, MixIceCrushed}, {40, 20, 9, false, MixIceTooMuch},
 	} {
 		e, err := BagMix(unit.Celsius(c.bag), unit.Celsius(c.water), 36.3, 2.8, unit.Kilograms(c.ice))
-		if err != nil || e.Allowed != c.allowed || !strings.Contains(e.Caution, c.says) {
+		if err != nil || e.Allowed != c.allowed || !has(e, c.says) {
 			t.Errorf("%+v: %+v, %v", c, e, err)
 		}
 	}
-	if e, err := BagMix(15, 15, 36.3, 2.8, 0); err != nil || e.Caution != "" || !e.Allowed {
+	if e, err := BagMix(15, 15, 36.3, 2.8, 0); err != nil || len(e.Cautions) > 0 || !e.Allowed {
 		t.Errorf("a mild mix: %+v, %v", e, err)
 	}
 }

@@ -87,7 +87,7 @@ func Characters(n int) Rule { return RuleOf(TextLength, message.Count("max", n))
 func Below(other string) Rule { return RuleOf(NotBelow, message.Text("other", other)) }
 
 // Codes of why something typed is refused; each carries quantity_term and
-// example.
+// example_term.
 const (
 	TypedNotRead     message.Code = "typed_not_read"
 	TypedUnitMissing message.Code = "typed_unit_missing"
@@ -108,5 +108,5 @@ func Refused(r *unit.Refusal) Rule {
 	example := map[string]string{"length": `46 in, 3'10" or 1.17 m`, "temperature": "61 F or 16 C",
 		"weight": "80 lb or 36.3 kg", "volume": "3 qt or 2.8 L",
 		"time": "6:00 or 6 am"}[r.Quantity]
-	return RuleOf(code, message.Term("quantity", "a "+r.Quantity), message.Text("example", example))
+	return RuleOf(code, message.Term("quantity", "a "+r.Quantity), message.Term("example", example))
 }

@@ -289,7 +289,7 @@ func (b Brief) why(f Facts) block {
 	}
 	if !f.ReasonData.IsZero() {
 		code := AlertWhy
-		if b.pours() && f.Chance != nil && *f.Chance < 1 {
+		if b.pours() && f.Chance != nil && *f.Chance < 1 && f.ReasonData.Code != job.NothingThreatens {
 			code = AlertMainRisk // the reason of a pour is what most threatens it
 		}
 		out.add(message.New(code, message.Within("why", f.ReasonData)))

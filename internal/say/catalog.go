@@ -106,6 +106,11 @@ var catalogs = sync.OnceValue(func() map[string]*catalog {
 		}
 		lang, _, _ := strings.Cut(strings.TrimSuffix(e.Name(), ".json"), "_")
 		if have := out[lang]; have != nil {
+			for code := range have.Sentences {
+				if _, twice := c.Sentences[code]; twice {
+					panic(fmt.Errorf("say: catalog %s: %s stands in two files of one language", e.Name(), code))
+				}
+			}
 			maps.Copy(c.Terms, have.Terms)
 			maps.Copy(c.Sentences, have.Sentences)
 			if c.Regions == nil {

@@ -19,8 +19,6 @@ const (
 	PlanUnknown       message.Code = "plan_unknown"
 	VersionBreaksRule message.Code = "version_breaks_rule"
 	WhatIfBreaksRule  message.Code = "what_if_breaks_rule"
-	EvaporationNot    message.Code = "evaporation_not"
-	MixNot            message.Code = "mix_not"
 	PatchUnreadable   message.Code = "patch_unreadable"
 	PatchReadOnly     message.Code = "patch_read_only"
 	ETagNeeded        message.Code = "etag_needed"

@@ -20,12 +20,13 @@ type evaporationIn struct {
 }
 
 type evaporationView struct {
-	Rate    float64  `json:"rate_kg_m2_h"`
-	Low     float64  `json:"low_kg_m2_h" doc:"The estimate's own accuracy"`
-	High    float64  `json:"high_kg_m2_h"`
-	Uno     *float64 `json:"uno_kg_m2_h" doc:"By Uno's formula, for comparison"`
-	Method  string   `json:"method"`
-	Caution *string  `json:"caution"`
+	Rate        float64           `json:"rate_kg_m2_h"`
+	Low         float64           `json:"low_kg_m2_h" doc:"The estimate's own accuracy"`
+	High        float64           `json:"high_kg_m2_h"`
+	Uno         *float64          `json:"uno_kg_m2_h" doc:"By Uno's formula, for comparison"`
+	Method      string            `json:"method"`
+	Caution     *string           `json:"caution"`
+	CautionData []message.Message `json:"caution_data" doc:"The same as codes with their figures, one a sentence"`
 }
 
 type mixIn struct {
@@ -38,10 +39,11 @@ type mixIn struct {
 }
 
 type mixView struct {
-	MixC    float64 `json:"mix_c"`
-	WaterC  float64 `json:"water_c"`
-	Allowed bool    `json:"allowed" doc:"false: water or ice beyond what may be used; caution says why"`
-	Caution *string `json:"caution"`
+	MixC        float64           `json:"mix_c"`
+	WaterC      float64           `json:"water_c"`
+	Allowed     bool              `json:"allowed" doc:"false: water or ice beyond what may be used; caution says why"`
+	Caution     *string           `json:"caution"`
+	CautionData []message.Message `json:"caution_data" doc:"The same as codes with their figures, one a sentence"`
 }
 
 type setIn struct {
@@ -67,22 +69,23 @@ func (s *server) concreteRoutes() {
 		summary: "Setting at a steady temperature"}, setTime)
 }
 
-func evaporation(_ context.Context, _ *call, in *evaporationIn) (*reply[evaporationView], error) {
+func evaporation(_ context.Context, c *call, in *evaporationIn) (*reply[evaporationView], error) {
 	var l fault.List
 	air, slab := in.AirC.float(&l, "air_c"), in.ConcreteC.float(&l, "concrete_c")
 	humidity, wind := in.HumidityPct.float(&l, "humidity_pct"), in.WindMS.float(&l, "wind_m_s")
 	e, err := concrete.Evaporation(unit.Celsius(slab), unit.Celsius(air), humidity, wind)
-	if err := pour.Together(l.Broken(EvaporationNot), err); err != nil {
+	if err := pour.Together(l.Broken(concrete.EvaporationUnknown), err); err != nil {
 		return nil, err
 	}
-	v := &evaporationView{Rate: e.RateKgM2H, Low: e.LowKgM2H, High: e.HighKgM2H, Method: e.Method, Caution: someText(e.Caution)}
+	v := &evaporationView{Rate: e.RateKgM2H, Low: e.LowKgM2H, High: e.HighKgM2H, Method: e.Method,
+		Caution: someText(c.anyones().SayAll(e.Cautions)), CautionData: listed(e.Cautions)}
 	if e.UnoKgM2H.Known {
 		v.Uno = &e.UnoKgM2H.V
 	}
 	return &reply[evaporationView]{Body: v}, nil
 }
 
-func mixTemperature(_ context.Context, _ *call, in *mixIn) (*reply[mixView], error) {
+func mixTemperature(_ context.Context, c *call, in *mixIn) (*reply[mixView], error) {
 	var l fault.List
 	bag, kg, water := unit.Celsius(in.BagC.float(&l, "bag_c")), unit.Kilograms(in.BagKg.float(&l, "bag_kg")), in.WaterL.float(&l, "water_l")
 	var ice unit.Kilograms
@@ -100,10 +103,11 @@ func mixTemperature(_ context.Context, _ *call, in *mixIn) (*reply[mixView], err
 	default:
 		m, err = concrete.BagMix(bag, unit.Celsius(in.WaterC.float(&l, "water_c")), kg, water, ice)
 	}
-	if err := pour.Together(l.Broken(MixNot), err); err != nil {
+	if err := pour.Together(l.Broken(concrete.MixUnknown), err); err != nil {
 		return nil, err
 	}
-	return &reply[mixView]{Body: &mixView{MixC: float64(m.MixC), WaterC: float64(m.WaterC), Allowed: m.Allowed, Caution: someText(m.Caution)}}, nil
+	return &reply[mixView]{Body: &mixView{MixC: float64(m.MixC), WaterC: float64(m.WaterC), Allowed: m.Allowed,
+		Caution: someText(c.anyones().SayAll(m.Cautions)), CautionData: listed(m.Cautions)}}, nil
 }
 
 func setTime(_ context.Context, _ *call, in *setIn) (*reply[setView], error) {

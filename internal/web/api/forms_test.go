@@ -120,8 +120,8 @@ func forms() map[string]string {
 		"invitations": listOf(invitation),
 		"alert":       alert,
 		"alerts":      listOf(alert),
-		"evaporation": `{"rate_kg_m2_h":"number","method":"text","caution":"text?","+low_kg_m2_h":"number","+high_kg_m2_h":"number","+uno_kg_m2_h":"number?"}`,
-		"mix":         `{"mix_c":"number","water_c":"number","caution":"text?","+allowed":"bool"}`,
+		"evaporation": `{"rate_kg_m2_h":"number","method":"text","caution":"text?","+caution_data":[` + said + `],"+low_kg_m2_h":"number","+high_kg_m2_h":"number","+uno_kg_m2_h":"number?"}`,
+		"mix":         `{"mix_c":"number","water_c":"number","caution":"text?","+caution_data":[` + said + `],"+allowed":"bool"}`,
 		"set":         `{"initial_h":"number","final_h":"number","finish_from_h":"number","finish_until_h":"number"}`,
 		"problem":     `{"type":"text","title":"text","status":"int","detail":"text","detail_data":{"code":"text","figures":{"...":"any"}},"errors":[{"field":"text","value":"text","rule":"text","rule_data":{"code":"text","figures":{"...":"any"}}}]}`,
 	}

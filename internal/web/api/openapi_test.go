@@ -142,3 +142,32 @@ func TestExamplesAreValid(t *testing.T) {
 		t.Errorf("only %d examples", n)
 	}
 }
+
+// Each sentence has its code with the figures beside it, but where the object
+// is a code with its text itself.
+func TestEachSentenceHasItsCode(t *testing.T) {
+	sentences := map[string]bool{"because": true, "caution": true, "change": true, "changes": true, "covers": true, "detail": true, "inspect": true,
+		"method": true, "reason": true, "rule": true, "subject": true, "text": true, "trouble": true, "why": true}
+	// What somebody typed, the number of covers, a source, whether to look again, and the first sentence of an effect's why.
+	named := map[string]bool{"LogEntry.text": true, "LogOrderInput.text": true, "Stock.covers": true, "StockPatch.covers": true,
+		"StockInput.covers": true, "EvaporationView.method": true, "NowPad.inspect": true, "Effect.inspect": true,
+		"NextView.why": true, "AdviceView.why": true, "HazardView.why": true}
+	n := 0
+	for name, schema := range description(t)["components"].(map[string]any)["schemas"].(map[string]any) {
+		properties, _ := schema.(map[string]any)["properties"].(map[string]any)
+		_, isCode := properties["code"]
+		_, hasFigures := properties["figures"]
+		for p := range properties {
+			if !sentences[p] || isCode && hasFigures || named[name+"."+p] {
+				continue
+			}
+			n++
+			if _, ok := properties[p+"_data"]; !ok {
+				t.Errorf("%s.%s has no %s_data", name, p, p)
+			}
+		}
+	}
+	if n < 15 {
+		t.Errorf("only %d sentences were found", n)
+	}
+}

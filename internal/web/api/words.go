@@ -17,6 +17,10 @@ func (s *server) reader(c *call, p pour.Project, zone *time.Location) say.Reader
 	return r
 }
 
+// anyones is who an answer that belongs to no project is worded for: SI units,
+// as its figures are in.
+func (c *call) anyones() say.Reader { return say.Reader{Language: say.LanguageOf(c.accept, "en")} }
+
 // sayEach words each of several sentences.
 func sayEach(r say.Reader, ms []message.Message) []string {
 	out := make([]string, len(ms))

@@ -30,7 +30,7 @@ func TestALogEntryIsWordedForWhoAsks(t *testing.T) {
 	}
 	asked := parse(t, h.Must(t, http.StatusCreated, "POST", path,
 		`{"kind":"finished","pad":"A3","at":"2025-07-27T19:40:00+02:00"}`, "Accept-Language", "es-MX").Body).Get("questions").Array
-	if len(asked) == 0 || asked[0].Get("text").Text != "¿Se coló A3 más o menos dom 7:40\u00a0p.\u00a0m.?" ||
+	if len(asked) == 0 || asked[0].Get("text").Text != "¿Coló A3 más o menos el dom 7:40\u00a0p.\u00a0m.?" ||
 		asked[0].Get("text_data").Get("code").Text != asked[0].Get("ask").Text {
 		t.Errorf("asked %v", asked)
 	}

@@ -152,7 +152,7 @@ func (s Setting) unplaced() []string {
 	var whys []string
 	names := map[string][]string{}
 	for _, u := range s.Plan.Unplaced {
-		why := sentence(s.Reader.Say(ofThePad(u.WhyData, u.Pad)))
+		why := sentence(s.Reader.Say(ofThePad(message.OrStored(u.WhyData, u.Why), u.Pad)))
 		if b := u.Better; b != nil && b.ChanceUnharmed != nil {
 			why += " " + s.say(PadBetterChance, message.Text("change", b.Change), message.Chance("", *b.ChanceUnharmed))
 		} else if b != nil {
@@ -327,7 +327,7 @@ func (s Setting) afterWords(p pour.Pad) string {
 	}
 	var out []string
 	for _, u := range untils {
-		out = append(out, s.say(PadUntil, message.Names("pads", names[u]), message.Term("until", string(u))))
+		out = append(out, s.say(PadUntil, message.Names("pads", names[u]), message.Term("until", "until "+string(u))))
 	}
 	return strings.Join(out, "; ")
 }
