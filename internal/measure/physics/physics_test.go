@@ -146,7 +146,7 @@ func (s *sky) document(q url.Values, lat float64) []byte {
 // prints the table.
 func TestPhysicalScenarios(t *testing.T) {
 	h := webtest.New(t, func(h *webtest.House, o web.Options) http.Handler {
-		return web.New(o, api.Routes(api.Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching}, h.Rows()))
+		return web.New(o, api.Routes(api.Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching, Accounts: h.People}, h.Rows()))
 	})
 	h.Now = midnight.Add(20 * time.Hour)
 	all := scenarios()

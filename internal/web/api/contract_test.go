@@ -211,7 +211,7 @@ func TestEveryRouteAnswersInItsFields(t *testing.T) {
 	})
 
 	t.Run("the account", func(t *testing.T) {
-		if _, err := people(h).SignInByToken(t.Context(), webtest.Firstly, accounts.Browser{Name: "Firefox"}); err != nil {
+		if _, err := h.People.SignInByToken(t.Context(), webtest.Firstly, accounts.Browser{Name: "Firefox"}); err != nil {
 			t.Fatal(err)
 		}
 		a := h.Must(t, http.StatusCreated, "POST", "/v1/account/tokens", `{"name":"Yard screen"}`)

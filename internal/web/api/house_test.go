@@ -3,9 +3,7 @@ package api
 import (
 	"net/http"
 	"testing"
-	"time"
 
-	"dryslot/internal/accounts"
 	"dryslot/internal/web"
 	"dryslot/internal/web/webtest"
 )
@@ -15,11 +13,7 @@ func newHouse(t *testing.T) *webtest.House {
 	return webtest.New(t, handler)
 }
 
-func people(h *webtest.House) *accounts.Service {
-	return &accounts.Service{Store: h.Store, Wall: time.Now}
-}
-
 func handler(h *webtest.House, o web.Options) http.Handler {
 	return web.New(o, Routes(Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching,
-		Accounts: people(h)}, h.Rows()))
+		Accounts: h.People}, h.Rows()))
 }

@@ -14,7 +14,7 @@ import (
 func newHouse(t *testing.T) *webtest.House {
 	t.Helper()
 	return webtest.New(t, func(h *webtest.House, o web.Options) http.Handler {
-		return web.New(o, api.Routes(api.Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching, Accounts: people(h)}, h.Rows()))
+		return web.New(o, api.Routes(api.Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching, Accounts: h.People}, h.Rows()))
 	})
 }
 

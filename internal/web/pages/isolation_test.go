@@ -68,7 +68,7 @@ type somebody struct {
 // in, and by members of each role.
 func TestNobodyGetsFurtherThanTheirRole(t *testing.T) {
 	h := newHouse(t)
-	people := people(h)
+	people := h.People
 	views, err := view.Parse()
 	if err != nil {
 		t.Fatal(err)

@@ -71,7 +71,7 @@ func TestEntriesWaitForSignalAndArriveOnce(t *testing.T) {
 	clock := func() time.Time { return *now.Load() }
 	h.Projects.Now = clock
 	network := &line{next: web.New(web.Options{Store: h.Store, Clock: clock, ClockSet: true, PublicURL: "http://dryslot.example", Longest: webtest.Patient},
-		Routes(Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching, Accounts: people(h)}, h.Rows(), views))}
+		Routes(Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching, Accounts: h.People}, h.Rows(), views))}
 	srv := httptest.NewUnstartedServer(network)
 	srv.Config.ErrorLog = nil
 	srv.Start()

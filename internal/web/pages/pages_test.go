@@ -10,13 +10,11 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
-	"time"
 
 	"dryslot/internal/web"
 
 	"github.com/chromedp/chromedp"
 
-	"dryslot/internal/accounts"
 	"dryslot/internal/web/browsertest"
 	"dryslot/internal/web/pages/view"
 	"dryslot/internal/web/webtest"
@@ -27,10 +25,6 @@ type visitor struct {
 	t    *testing.T
 	base string
 	http *http.Client
-}
-
-func people(h *webtest.House) *accounts.Service {
-	return &accounts.Service{Store: h.Store, Wall: time.Now}
 }
 
 // newSite serves a house's API and pages.
@@ -46,7 +40,7 @@ func newSiteAt(t *testing.T, h *webtest.House, publicURL string) *visitor {
 		t.Fatal(err)
 	}
 	srv := httptest.NewServer(web.New(web.Options{Store: h.Store, Clock: h.Projects.Now, ClockSet: true, PublicURL: publicURL, Longest: webtest.Patient},
-		Routes(Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching, Accounts: people(h), Places: gazetteer(t)}, h.Rows(), views)))
+		Routes(Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching, Accounts: h.People, Places: gazetteer(t)}, h.Rows(), views)))
 	t.Cleanup(srv.Close)
 	jar, err := cookiejar.New(nil)
 	if err != nil {

@@ -25,7 +25,7 @@ func newLink(t *testing.T, h *webtest.House, token string) string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	key, err := people(h).NewLink(t.Context(), account)
+	key, err := h.People.NewLink(t.Context(), account)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -232,7 +232,7 @@ func TestSigningInInABrowser(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if list, err := people(h).Sessions(t.Context(), account); err != nil || len(list) != 1 {
+	if list, err := h.People.Sessions(t.Context(), account); err != nil || len(list) != 1 {
 		t.Errorf("%d sessions, %v", len(list), err)
 	}
 }

@@ -15,6 +15,7 @@ import (
 	"testing"
 	"time"
 
+	"dryslot/internal/accounts"
 	"dryslot/internal/alerts"
 	"dryslot/internal/fetching"
 	"dryslot/internal/forecast/openmeteo"
@@ -38,6 +39,7 @@ type House struct {
 	Projects  *projects.Service
 	Alerts    *alerts.Service
 	Fetching  *fetching.Service
+	People    *accounts.Service // on the wall's clock
 	feed      *httptest.Server
 	Weather   func(*http.Request) []byte // the feed's document; nil: the recorded one
 	mu        sync.Mutex                 // of the two below
@@ -101,6 +103,7 @@ func New(t *testing.T, handler func(*House, web.Options) http.Handler) *House {
 	h.Projects = &projects.Service{Store: h.Store.Projects(), Alerts: h.Alerts, Plan: planner.Make, Now: clock}
 	h.Alerts.Projects = h.Projects
 	h.Fetching = &fetching.Service{Store: h.Store.Fetching(), Feeds: []fetching.Feed{feed}, Now: clock}
+	h.People = &accounts.Service{Store: h.Store, Wall: time.Now}
 	srv := httptest.NewServer(handler(h, web.Options{Store: h.Store, Clock: clock, ClockSet: true, PublicURL: "http://dryslot.example", Longest: Patient,
 		Log: slog.New(slog.NewTextHandler(h.Errors, &slog.HandlerOptions{Level: slog.LevelError}))}))
 	t.Cleanup(srv.Close)
