@@ -90,7 +90,11 @@ func median(v []float64) float64 {
 // against measures the general-purpose solver on the same problem.
 func against(b *testing.B, name string, r *reference, ours float64) {
 	b.Helper()
-	cmd := exec.Command("/usr/bin/python3", "../../testdata/slab/generate.py", "time", name)
+	args := []string{"../../testdata/slab/generate.py", "time", name}
+	if testing.Short() {
+		args = append(args, "quick")
+	}
+	cmd := exec.Command("/usr/bin/python3", args...)
 	cmd.Stderr = os.Stderr
 	out, err := cmd.Output()
 	if err != nil {

@@ -30,6 +30,7 @@ type Sky struct {
 	Since  time.Time                 // its document is of then; zero: of the hour at hand
 	Late   time.Duration             // its hours lie so far from now
 	Place  *place.Cell               // that it says it is of
+	Days   int                       // it looks so many days ahead; 0: twelve
 	Limit  forecast.Limits
 	Short  func(now time.Time) (forecast.ShortRange, error) // nil: it has no short-range product
 
@@ -69,7 +70,7 @@ func (s *Sky) Called() int {
 	return s.calls
 }
 
-// Fetch answers with the weather as it is set: two days behind, twelve ahead.
+// Fetch answers with the weather as it is set: two days behind, Days ahead.
 func (s *Sky) Fetch(_ context.Context, cell place.Cell, _ string, now time.Time) (forecast.Forecast, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -85,7 +86,7 @@ func (s *Sky) Fetch(_ context.Context, cell place.Cell, _ string, now time.Time)
 		first = first.Add(-48 * time.Hour)
 	}
 	first = first.Add(s.Late)
-	const hours = 14 * 24
+	hours := (2 + or(s.Days, 12)) * 24
 	d, err := forecast.NewDraft(cell, forecast.Source{Feed: s.Named, FetchedAt: now, Attribution: "Invented by a test"},
 		forecast.WetEvent{OverMM: 0.1, Period: time.Hour}, first, hours)
 	if err != nil {
@@ -129,7 +130,7 @@ func (s *Sky) hour(d *forecast.Draft, i int, t time.Time) {
 	set(forecast.ThunderChance, bolts)
 }
 
-func or(v, otherwise float64) float64 {
+func or[T int | float64](v, otherwise T) T {
 	if v != 0 {
 		return v
 	}

@@ -66,7 +66,7 @@ func play(t *testing.T, s site, sky *skytest.Sky) *played {
 		t.Fatal(err)
 	}
 	d := &played{t: t, h: newHouse(t), site: s, zone: zone, sky: sky, mail: &alertstest.Letters{}, cell: place.CellOf(s.lat, s.lon), placed: map[string]bool{}}
-	sky.Named = "sky"
+	sky.Named, sky.Days = "sky", 4 // of a few pads no plan looks further
 	d.h.Alerts.Channels = map[string]alerts.Channel{notify.Webhook: d.mail}
 	d.h.Fetching.Feeds = []fetching.Feed{sky}
 	d.h.Now = s.date.AddDays(-1).At(18*60+30, zone)
@@ -202,7 +202,10 @@ func (d *played) until(end time.Time) {
 	d.t.Helper()
 	for d.h.Now.Before(end) {
 		step := 5 * time.Minute
-		if d.h.Now.Before(d.at(3, 0)) && !d.h.Now.Before(d.at(0, 5)) {
+		switch {
+		case d.h.Now.Before(d.at(0, 0)):
+			step = 15 * time.Minute // the evening before
+		case d.h.Now.Before(d.at(3, 0)) && !d.h.Now.Before(d.at(0, 5)):
 			step = 30 * time.Minute // nothing is told at night
 		}
 		if left := end.Sub(d.h.Now); left < step {

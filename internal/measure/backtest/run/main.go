@@ -30,14 +30,11 @@ func main() {
 	defer stop()
 	var o options
 	flag.StringVar(&o.weather, "weather", "testdata/weather", "folder of NAME_hourly.csv[.gz] and REGION_stations.csv")
-	flag.StringVar(
-		&o.what,
-		"what",
-		"policies",
-		"policies: the back-test; forecasts: how far emulated and drawn chances can be believed",
-	)
+	flag.StringVar(&o.what, "what", "policies",
+		"policies: the back-test; forecasts: how far emulated and drawn chances can be believed")
 	flag.IntVar(&o.jobs, "jobs", 40, "jobs a region, taken evenly; 0: every start date")
 	flag.StringVar(&o.tables, "tables", "", "only these tables, separated by commas; empty: all")
+	flag.StringVar(&o.regions, "regions", "", "only these regions, separated by commas; empty: all")
 	flag.Parse()
 	if err := run(ctx, os.Stdout, o); err != nil {
 		fmt.Fprintln(os.Stderr, err)
@@ -46,14 +43,18 @@ func main() {
 }
 
 type options struct {
-	weather, what, tables string
-	jobs                  int
+	weather, what, tables, regions string
+	jobs                           int
 }
 
 func run(ctx context.Context, w io.Writer, o options) error {
 	debug.SetGCPercent(200) // many small answers are kept; collect less often
 	began := time.Now()
-	regions, err := emulate.Load(os.DirFS(o.weather), zoneOf)
+	var only []string
+	if o.regions != "" {
+		only = strings.Split(o.regions, ",")
+	}
+	regions, err := emulate.Load(os.DirFS(o.weather), zoneOf, only...)
 	if err != nil {
 		return fmt.Errorf("%s: %w", o.weather, err)
 	}
