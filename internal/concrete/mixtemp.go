@@ -1,8 +1,6 @@
 package concrete
 
 import (
-	"math"
-
 	"dryslot/internal/message"
 	"dryslot/internal/unit"
 )
@@ -115,23 +113,6 @@ func WaterFor(wantedC, bagC unit.Celsius, bagKg unit.Kilograms, waterL float64, 
 	dry := solidsHeat * float64(bagKg)
 	waterC := (float64(wantedC)*(dry+waterL+float64(iceKg)) - dry*float64(bagC) + iceHeat*float64(iceKg)) / waterL
 	return judge(bagBatch(bagC, unit.Celsius(waterC), bagKg, waterL, iceKg), wantedC), nil
-}
-
-// IceFor returns the mass of ice that brings the batch down to wantedC when
-// it takes the place of as much water at waterC; totalWaterL counts both. 0
-// when none is needed, NaN when not even all the water as ice would do.
-func IceFor(wantedC, bagC, waterC unit.Celsius, bagKg unit.Kilograms, totalWaterL float64) unit.Kilograms {
-	dry := solidsHeat * float64(bagKg)
-	// heat(ice) = dry bag + (total - ice) water - 80 ice = wanted (dry + total)
-	surplus := dry*float64(bagC) + totalWaterL*float64(waterC) - float64(wantedC)*(dry+totalWaterL)
-	ice := surplus / (float64(waterC) + iceHeat)
-	switch {
-	case ice <= 0:
-		return 0
-	case ice > totalWaterL:
-		return unit.Kilograms(math.NaN())
-	}
-	return unit.Kilograms(ice)
 }
 
 func bagBatch(bagC, waterC unit.Celsius, bagKg unit.Kilograms, waterL float64, iceKg unit.Kilograms) Batch {

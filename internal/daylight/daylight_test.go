@@ -349,26 +349,11 @@ func TestTheDayIsTheZonesDay(t *testing.T) {
 	}
 }
 
-func TestRangeReusesWhatIsKnown(t *testing.T) {
-	from := unit.Date{Year: 2026, Month: 7, Day: 1}
-	known := []Day{{Date: from, Case: CivilOnly}, {Date: from.AddDays(1), Case: NeverUp}}
-	days, err := Range(from, 3, 50, 8, time.UTC, known)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if len(days) != 3 || days[0].Case != CivilOnly || days[1].Case != NeverUp || days[2].Case != Ordinary || days[2].Date != from.AddDays(2) {
-		t.Errorf("got %+v", days)
-	}
-}
-
 func TestBadInputIsNamed(t *testing.T) {
 	_, err := Of(unit.Date{Year: 1700, Month: 1, Day: 1}, 91, 181, nil)
 	var f *fault.Error
 	if !errors.As(err, &f) || !errors.Is(err, fault.Invalid) || len(f.Fields) != 4 {
 		t.Errorf("got %v", err)
-	}
-	if _, err := Range(unit.Date{}, 1, 0, 0, time.UTC, nil); !errors.Is(err, fault.Invalid) {
-		t.Errorf("no date: %v", err)
 	}
 }
 

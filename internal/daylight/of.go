@@ -53,28 +53,6 @@ func Quick(date unit.Date, lat, lon float64, zone *time.Location) (Day, error) {
 	return d, nil
 }
 
-// Range returns the light of n dates from one on. Days already known for the
-// same place and zone can be handed in, and are not computed again.
-func Range(from unit.Date, n int, lat, lon float64, zone *time.Location, known []Day) ([]Day, error) {
-	have := make(map[unit.Date]Day, len(known))
-	for _, d := range known {
-		have[d.Date] = d
-	}
-	var days []Day
-	for i := range n {
-		date := from.AddDays(i)
-		d, ok := have[date]
-		if !ok {
-			var err error
-			if d, err = Of(date, lat, lon, zone); err != nil {
-				return nil, err
-			}
-		}
-		days = append(days, d)
-	}
-	return days, nil
-}
-
 // Light returns from when until when there is civil light on the date: first
 // to last light, with midnight of the zone's clock standing in where light
 // lasts through the night. ok is false when there is none.

@@ -183,6 +183,3 @@ func Names(name string, v []string) Figure { return Figure{name, List(v)} }
 // Term is a word of the trade or of the interface, such as plastic or pads:
 // say translates it. Its name ends in term.
 func Term(base, v string) Figure { return named(base, "term", TermOf(v)) }
-
-// Terms are several; the name ends in terms.
-func Terms(base string, v ...string) Figure { return named(base, "terms", TermList(v)) }

@@ -22,7 +22,7 @@ func every() Message {
 			Month: 11, Day: 28}),
 		Clock("latest", 17*60+30), Name("pad", "a \"b\"\u00e9"), Names("pads", []string{"H1", "H2"}), Term("cover",
 			"plastic"),
-		Terms("allowed", "broom", "trowel"), At("beyond", time.Time{}),
+		At("beyond", time.Time{}),
 		Within("why", New("inner", Chance("", 0.5), Name("pad", "H1"))))
 }
 

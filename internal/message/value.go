@@ -14,7 +14,7 @@ import (
 )
 
 // Value is the value of a figure: Quantity, Instant, Day, Reading, Verbatim,
-// List, TermOf, TermList or Part.
+// List, TermOf or Part.
 type Value interface {
 	fmt.Stringer
 	value()
@@ -74,9 +74,6 @@ type List []string
 // TermOf is a word that say translates.
 type TermOf string
 
-// TermList is several words that say translates.
-type TermList []string
-
 func (Quantity) value() {}
 func (Instant) value()  {}
 func (Day) value()      {}
@@ -84,7 +81,6 @@ func (Reading) value()  {}
 func (Verbatim) value() {}
 func (List) value()     {}
 func (TermOf) value()   {}
-func (TermList) value() {}
 func (Part) value()     {}
 
 // String gives the number without a unit: the figure's name has it.
@@ -107,9 +103,6 @@ func (l List) String() string { return strings.Join(l, ", ") }
 
 // String gives the word before it is translated.
 func (t TermOf) String() string { return string(t) }
-
-// String gives the words before they are translated.
-func (t TermList) String() string { return strings.Join(t, ", ") }
 
 // String gives the code and the figures.
 func (p Part) String() string { return Message(p).String() }
@@ -157,8 +150,6 @@ func plain(v Value) any {
 	case Part:
 		return Message(v)
 	case List:
-		return append([]string{}, v...)
-	case TermList:
 		return append([]string{}, v...)
 	}
 	return v.String()
@@ -218,9 +209,6 @@ func decode(name string, raw json.RawMessage) (Value, error) {
 	case '[':
 		if err := json.Unmarshal(raw, &list); err != nil {
 			return nil, fmt.Errorf("want a list of texts: %w", err)
-		}
-		if ends(name, "terms") {
-			return TermList(list), nil
 		}
 		return List(list), nil
 	case '"':

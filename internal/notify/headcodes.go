@@ -9,8 +9,6 @@ const (
 	HeadNothing            message.Code = "head_nothing"              // date
 	HeadPour               message.Code = "head_pour"                 // pads, date
 	HeadCare               message.Code = "head_care"                 // pads, date
-	StartAt                message.Code = "start_line"                // start_at, placed_at, done_at
-	StartBetween           message.Code = "start_between"             // start_at, latest_at, placed_at, done_at
 	BetterDayPour          message.Code = "better_day_pour"           // date
 	BetterDayPourChance    message.Code = "better_day_pour_chance"    // date, chance
 	BetterChangePour       message.Code = "better_change_pour"        // change

@@ -27,19 +27,3 @@ func Headline(m job.Morning) message.Message {
 	}
 	return message.New(code, message.Names("pads", names), day)
 }
-
-// StartLine says when to start, and by when the last pad is placed and
-// finished; the zero Message where there is nothing to pour.
-func StartLine(m job.Morning) message.Message {
-	if m.Window == nil || len(m.Pads) == 0 || m.Verdict == job.VerdictHold {
-		return message.Message{}
-	}
-	w, last := m.Window, m.Pads[len(m.Pads)-1]
-	figures := []message.Figure{message.At("start", w.Start)}
-	code := StartAt
-	if w.LatestStart.After(w.Start) {
-		code = StartBetween
-		figures = append(figures, message.At("latest", w.LatestStart))
-	}
-	return message.New(code, append(figures, message.At("placed", last.PlaceEnd), message.At("done", last.FinishEnd))...)
-}

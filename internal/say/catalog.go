@@ -72,18 +72,6 @@ func (s *sentence) UnmarshalJSON(b []byte) error {
 	return d.Decode((*bare)(s))
 }
 
-// forms are the templates that are given.
-func (s sentence) forms() map[string]string {
-	out := map[string]string{}
-	for name, t := range map[string]string{"zero": s.Zero, "one": s.One, "two": s.Two, "few": s.Few,
-		"many": s.Many, "other": s.Other} {
-		if t != "" {
-			out[name] = t
-		}
-	}
-	return out
-}
-
 // catalogs reads the embedded files once: en.json and en_pages.json are parts of
 // one catalog. A file that can't be read is a fault
 // of the build, which the tests find: it panics.

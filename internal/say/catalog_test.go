@@ -160,6 +160,18 @@ func TestEachCodeHasASentenceInEachLanguageAndNoSentenceIsUnused(t *testing.T) {
 	}
 }
 
+// forms are the templates that are given.
+func (s sentence) forms() map[string]string {
+	out := map[string]string{}
+	for name, t := range map[string]string{"zero": s.Zero, "one": s.One, "two": s.Two, "few": s.Few,
+		"many": s.Many, "other": s.Other} {
+		if t != "" {
+			out[name] = t
+		}
+	}
+	return out
+}
+
 // figuresIn reports whether a sentence holds figures: one that holds none is
 // its own example.
 func figuresIn(code message.Code) bool {

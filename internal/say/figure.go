@@ -36,12 +36,6 @@ func (r Reader) figure(v message.Value, form string) string {
 		return r.Say(message.Message(v))
 	case message.TermOf:
 		return r.term(string(v))
-	case message.TermList:
-		words := make([]string, len(v))
-		for i, w := range v {
-			words[i] = r.term(w)
-		}
-		return strings.Join(words, ", ")
 	}
 	return clean(v.String())
 }

@@ -25,17 +25,9 @@ func (g gridCell) path() string { return fmt.Sprintf("/gridpoints/%s/%d,%d", g.o
 
 var office = regexp.MustCompile(`^[A-Z]{3}$`)
 
-// DecodePoint reads the answer for a point whole, and returns the path of its
-// grid cell, or refuses it with fault.Invalid. The path is built of the cell's
-// name, not of the addresses that the answer holds: those may be anybody's.
-func DecodePoint(body []byte) (path string, err error) {
-	g, err := decodePoint(body)
-	if err != nil {
-		return "", err
-	}
-	return g.path(), nil
-}
-
+// decodePoint reads the answer for a point whole, and returns its grid cell, or
+// refuses it with fault.Invalid. The cell's path is built of its name, not of
+// the addresses that the answer holds: those may be anybody's.
 func decodePoint(body []byte) (gridCell, error) {
 	var doc struct {
 		Properties struct {

@@ -46,15 +46,6 @@ type Channel struct {
 	dial  mail.DialContextFunc
 }
 
-// Option changes how a Channel talks to its server.
-type Option func(*Channel)
-
-// WithTLS replaces the TLS settings, for a server whose certificate the
-// system does not know.
-func WithTLS(c *tls.Config) Option {
-	return func(ch *Channel) { ch.tls = c }
-}
-
 // Server is where mail is handed in.
 type Server struct {
 	Host     string
@@ -62,6 +53,7 @@ type Server struct {
 	TLS      bool   // from the first byte on; else STARTTLS where it is offered
 	User     string // empty: no sign-in
 	Password string
+	Config   *tls.Config // what certificates are checked by; nil: those that the system knows
 }
 
 // senderName is who a message comes from where the sender's address has no name.
@@ -69,7 +61,7 @@ const senderName = "dryslot"
 
 // New returns a channel to a server. From is the sender's address, with a name
 // or without. Errors are fault.Invalid and never show the password.
-func New(s Server, from string, options ...Option) (*Channel, error) {
+func New(s Server, from string) (*Channel, error) {
 	var bad fault.List
 	sender, err := netmail.ParseAddress(from)
 	if err != nil {
@@ -89,8 +81,8 @@ func New(s Server, from string, options ...Option) (*Channel, error) {
 	}
 	ch := &Channel{host: s.Host, from: sender, first: s.TLS, dial: new(net.Dialer).DialContext,
 		tls: &tls.Config{ServerName: s.Host, MinVersion: tls.VersionTLS12}}
-	for _, o := range options {
-		o(ch)
+	if s.Config != nil {
+		ch.tls = s.Config
 	}
 	ch.opts = []mail.Option{mail.WithPort(s.Port), mail.WithTimeout(patience), mail.WithTLSPolicy(mail.TLSOpportunistic),
 		mail.WithTLSConfig(ch.tls), mail.WithoutNoop(), mail.WithoutRset()}

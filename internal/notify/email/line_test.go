@@ -157,7 +157,7 @@ func TestASignInWhereTLSComesFirst(t *testing.T) {
 	s := smtptest.Start(t, smtptest.Options{TLS: server, Implicit: true, User: "dry", Password: "s%l:t"})
 	to := at(t, s.Addr)
 	to.TLS, to.User, to.Password = true, "dry", "s%l:t"
-	if err := channel(t, to, WithTLS(client)).Send(context.Background(), builder, word); err != nil {
+	if err := channel(t, checked(to, client)).Send(context.Background(), builder, word); err != nil {
 		t.Fatal(err)
 	}
 	if got := s.Received(); len(got) != 1 || !got[0].TLS || got[0].User != "dry" {
