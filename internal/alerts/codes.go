@@ -57,5 +57,6 @@ func coded(m message.Message) Reason { return Reason{m.String(), m} }
 
 // after is a reason that ends the tries, with what the last one failed of.
 func (r Reason) after(code message.Code, tries int) Reason {
-	return Reason{string(code) + ": " + r.Text, message.New(code, message.Count("tries", tries), message.Within("why", r.Data))}
+	return Reason{string(code) + ": " + r.Text, message.New(code, message.Count("tries", tries),
+		message.Within("why", r.Data))}
 }

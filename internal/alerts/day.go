@@ -139,8 +139,9 @@ func (r *raising) tell(ctx context.Context, to notify.Recipient, now []notify.Li
 		return nil
 	}
 	lead := now[0]
-	b := notify.DayBrief{First: notify.OccasionKey(r.in.Project.ID, lead.Occasion, to.ID), Again: len(r.sent(lead, to)), Project: r.in.Project,
-		Zone: r.in.Zone, Now: r.in.Now, Told: now, Link: r.pageOf(r.in.Project.ID), Sample: r.in.Sample, SetClock: r.SetClock}
+	b := notify.DayBrief{First: notify.OccasionKey(r.in.Project.ID, lead.Occasion, to.ID), Again: len(r.sent(lead, to)),
+		Project: r.in.Project, Zone: r.in.Zone, Now: r.in.Now, Told: now, Link: r.pageOf(r.in.Project.ID),
+		Sample: r.in.Sample, SetClock: r.SetClock}
 	b.Key = b.First
 	if b.Again > 0 {
 		b.Key += "/" + strconv.Itoa(b.Again+1)
@@ -150,8 +151,8 @@ func (r *raising) tell(ctx context.Context, to notify.Recipient, now []notify.Li
 		return err
 	}
 	danger := r.danger()
-	a := notify.Alert{Key: b.Key, Project: r.in.Project.ID, Kind: lead.Kind, Date: lead.Date, Recipient: to.ID, Message: m, DueAt: r.in.Now,
-		AnyHour: m.Urgent && (danger.SoftConcrete || danger.Frost)}
+	a := notify.Alert{Key: b.Key, Project: r.in.Project.ID, Kind: lead.Kind, Date: lead.Date, Recipient: to.ID, Message: m,
+		DueAt: r.in.Now, AnyHour: m.Urgent && (danger.SoftConcrete || danger.Frost)}
 	for _, x := range now {
 		a.Occasions = append(a.Occasions, x.Name())
 	}

@@ -120,7 +120,8 @@ func (s *Service) beginTry(ctx context.Context, account, key string) (t *try, er
 		if err != nil || !ours {
 			return err
 		}
-		t = &try{alert: a, project: p, zone: zone, words: say.For(p.Language, p.Units == place.UnitsUS), useless: uselessFrom(a, p, zone)}
+		t = &try{alert: a, project: p, zone: zone, words: say.For(p.Language, p.Units == place.UnitsUS),
+			useless: uselessFrom(a, p, zone)}
 		over, err := passedBy(ctx, tx, a)
 		if err != nil {
 			return err

@@ -118,7 +118,7 @@ func (r *raising) date(ctx context.Context, d unit.Date) error {
 		// Who counts on an earlier start is told before that.
 		_, morning = notify.Times(r.in.Project.Alerts, d, promised, r.in.Zone)
 	}
-	if r.works(d) || b.Pour != nil {
+	if r.in.Project.Crew.WorksOn(d) || b.Pour != nil {
 		if err := r.at(ctx, b, notify.Evening, evening, morning); err != nil {
 			return err
 		}
@@ -128,7 +128,8 @@ func (r *raising) date(ctx context.Context, d unit.Date) error {
 		switch {
 		case pours:
 			useless = lastUse(latestStart(b), morning, over)
-		case !said.morning && !promised.IsZero() && !r.in.Now.Before(promised) && r.in.Now.Before(over) && !r.turned(ctx, d, promised, r.padsPromised(d, said)):
+		case !said.morning && !promised.IsZero() && !r.in.Now.Before(promised) && r.in.Now.Before(over) &&
+			!r.turned(ctx, d, promised, r.padsPromised(d, said)):
 			useless = lastUse(promised, morning, over) // it has begun, or it is too late for it
 		}
 		if err := r.at(ctx, b, notify.Morning, morning, useless); err != nil {
@@ -160,14 +161,10 @@ func lastUse(begin, due, over time.Time) time.Time {
 	return until
 }
 
-// works reports whether the crew works on a date.
-func (r *raising) works(d unit.Date) bool {
-	return slices.Contains(r.in.Project.Crew.Days, [...]string{"sun", "mon", "tue", "wed", "thu", "fri", "sat"}[d.Weekday()])
-}
-
 // brief gathers what could be said of a date; false when it was not scored.
 func (r *raising) brief(d unit.Date) (notify.Brief, bool) {
-	b := notify.Brief{Project: r.in.Project, Zone: r.in.Zone, Date: d, Now: r.in.Now, Link: r.pageOf(r.in.Project.ID), SetClock: r.SetClock}
+	b := notify.Brief{Project: r.in.Project, Zone: r.in.Zone, Date: d, Now: r.in.Now, Link: r.pageOf(r.in.Project.ID),
+		SetClock: r.SetClock}
 	i := slices.IndexFunc(r.by.Mornings, func(m job.Morning) bool { return m.Date == d })
 	if i < 0 {
 		return b, false
@@ -245,9 +242,10 @@ func (r *raising) add(ctx context.Context, b notify.Brief, to notify.Recipient, 
 		return false, err
 	}
 	m.Link = b.Link
-	inQuiet := b.Kind == notify.Morning && b.Pour != nil && !notify.NotQuiet(r.in.Project.Alerts, b.Pour.Start, r.in.Zone).Equal(b.Pour.Start)
-	a := notify.Alert{Key: b.Key, Project: r.in.Project.ID, Kind: b.Kind, Date: b.Date, Recipient: to.ID, Message: m, Told: b.Says(), DueAt: b.DueAt,
-		Occasions: occasions, AnyHour: inQuiet}
+	inQuiet := b.Kind == notify.Morning && b.Pour != nil &&
+		!notify.NotQuiet(r.in.Project.Alerts, b.Pour.Start, r.in.Zone).Equal(b.Pour.Start)
+	a := notify.Alert{Key: b.Key, Project: r.in.Project.ID, Kind: b.Kind, Date: b.Date, Recipient: to.ID, Message: m,
+		Told: b.Says(), DueAt: b.DueAt, Occasions: occasions, AnyHour: inQuiet}
 	added, err := r.Service.add(ctx, r.tx, a, r.in.Project.Account)
 	if added && len(occasions) > 0 {
 		r.told = append(r.told, Delivery{Alert: a, State: DeliveryDue})

@@ -95,8 +95,9 @@ func (s *Service) ask(ctx context.Context, tx Tx, p pour.Project, to notify.Reci
 	}
 	today := unit.DateOf(s.Now(), zone)
 	key := notify.Key(p.ID, notify.Confirm, today, to.ID)
-	_, err = s.add(ctx, tx, notify.Alert{Key: key, Project: p.ID, Kind: notify.Confirm, Date: today, Recipient: to.ID, DueAt: s.Now(),
-		Message: notify.ComposeConfirm(key, p.Name, say.For(p.Language, p.Units == place.UnitsUS))}, p.Account)
+	_, err = s.add(ctx, tx, notify.Alert{Key: key, Project: p.ID, Kind: notify.Confirm, Date: today, Recipient: to.ID,
+		DueAt: s.Now(), Message: notify.ComposeConfirm(key, p.Name,
+			say.For(p.Language, p.Units == place.UnitsUS))}, p.Account)
 	return err
 }
 
@@ -139,7 +140,8 @@ func (s *Service) Stop(ctx context.Context, key string) error {
 }
 
 // ofKey runs fn with the recipient of a key, whose project is locked.
-func (s *Service) ofKey(ctx context.Context, key string, fn func(context.Context, Tx, pour.Project, notify.Recipient) error) error {
+func (s *Service) ofKey(ctx context.Context, key string,
+	fn func(context.Context, Tx, pour.Project, notify.Recipient) error) error {
 	account, id, err := s.Store.RecipientByKey(ctx, key)
 	if err != nil {
 		return err

@@ -92,7 +92,8 @@ func (r *raising) promise(ctx context.Context, d unit.Date, s said, evening time
 		return p.Start, nil
 	}
 	calledOff := slices.Contains(r.in.Skipped, job.Skip{Date: d})
-	if s.told != nil || s.failed != nil || r.in.Before == nil || calledOff || r.in.Now.Before(evening) || d.Before(r.in.Today()) {
+	if s.told != nil || s.failed != nil || r.in.Before == nil || calledOff || r.in.Now.Before(evening) ||
+		d.Before(r.in.Today()) {
 		return time.Time{}, nil
 	}
 	// All who are told have come since the evening: they know the plan from the

@@ -17,7 +17,8 @@ import (
 // measuring are the packages that measure the service from outside, each after
 // those that it may import. Nothing else imports them.
 var measuring = []string{
-	"internal/measure/check", "internal/measure/emulate", "internal/measure/emulate/run", "internal/measure/backtest", "internal/measure/backtest/run",
+	"internal/measure/check", "internal/measure/emulate", "internal/measure/emulate/run", "internal/measure/backtest",
+	"internal/measure/backtest/run",
 	"internal/measure/load", "internal/measure/load/run", "internal/measure/physics",
 }
 

@@ -31,7 +31,8 @@ func event(t time.Time, lat, lon float64, kind string) time.Time {
 	var best time.Time
 	for i := -1; i <= 1; i++ {
 		d, _ := compute(unit.DateOf(t, time.UTC).AddDays(i), lat, lon, time.UTC)
-		e := map[string]time.Time{"first_light": d.FirstLight, "sunrise": d.Sunrise, "sunset": d.Sunset, "last_light": d.LastLight}[kind]
+		e := map[string]time.Time{"first_light": d.FirstLight, "sunrise": d.Sunrise, "sunset": d.Sunset,
+			"last_light": d.LastLight}[kind]
 		if !e.IsZero() && (best.IsZero() || e.Sub(t).Abs() < best.Sub(t).Abs()) {
 			best = e
 		}
@@ -142,7 +143,8 @@ func TestAnnualTables(t *testing.T) {
 				}
 				want = date.At(c, zone)
 			}
-			checkedtest.Between(t, usnoTables, column+" "+r.Text("place")+" "+date.String()+", minutes off", got.Sub(want).Abs().Minutes(), 0, 1)
+			checkedtest.Between(t, usnoTables, column+" "+r.Text("place")+" "+date.String()+", minutes off",
+				got.Sub(want).Abs().Minutes(), 0, 1)
 		}
 	}
 }
@@ -155,7 +157,8 @@ func TestTwilightTables(t *testing.T) {
 		}
 		// The tables' nautical and astronomical columns use the same code at
 		// 12 and 18 degrees (USNO definitions).
-		for column, height := range map[string]float64{"civil_dawn": -6, "naut_dawn": -12, "astro_dawn": -18, "civil_dusk": -6, "naut_dusk": -12, "astro_dusk": -18} {
+		for column, height := range map[string]float64{"civil_dawn": -6, "naut_dawn": -12, "astro_dawn": -18,
+			"civil_dusk": -6, "naut_dusk": -12, "astro_dusk": -18} {
 			if r.Text(column) == "" {
 				continue
 			}
@@ -169,7 +172,8 @@ func TestTwilightTables(t *testing.T) {
 				lo, hi = top, top.Add(12*time.Hour)
 			}
 			got := crossing(lo, hi, r.Float("lat"), r.Float("lon"), height)
-			checkedtest.Between(t, source, column+" "+r.Text("place")+" "+r.Text(column)+", minutes off", got.Sub(want).Abs().Minutes(), 0, tol)
+			checkedtest.Between(t, source, column+" "+r.Text("place")+" "+r.Text(column)+", minutes off",
+				got.Sub(want).Abs().Minutes(), 0, tol)
 		}
 	}
 }
@@ -182,12 +186,15 @@ func TestDayLengths(t *testing.T) {
 		}
 		d, _ := compute(date, r.Float("lat"), 0, time.UTC)
 		what := "at " + r.Text("lat") + " on " + r.Text("date")
-		checkedtest.Near(t, dayLengths, "sunrise to sunset "+what, d.Sunset.Sub(d.Sunrise).Hours(), r.Float("sunrise_to_sunset_h_calc"), 0.01)
+		checkedtest.Near(t, dayLengths, "sunrise to sunset "+what, d.Sunset.Sub(d.Sunrise).Hours(),
+			r.Float("sunrise_to_sunset_h_calc"), 0.01)
 		if r.Text("civil_dawn_to_dusk_h_calc") == "always" {
-			checkedtest.That(t, dayLengths, d.AllCivil && d.FirstLight.IsZero() && d.LastLight.IsZero(), "civil light should last %s", what)
+			checkedtest.That(t, dayLengths, d.AllCivil && d.FirstLight.IsZero() && d.LastLight.IsZero(),
+				"civil light should last %s", what)
 			continue
 		}
-		checkedtest.Near(t, dayLengths, "dawn to dusk "+what, d.LastLight.Sub(d.FirstLight).Hours(), r.Float("civil_dawn_to_dusk_h_calc"), 0.01)
+		checkedtest.Near(t, dayLengths, "dawn to dusk "+what, d.LastLight.Sub(d.FirstLight).Hours(),
+			r.Float("civil_dawn_to_dusk_h_calc"), 0.01)
 	}
 }
 
@@ -224,7 +231,8 @@ func TestPolarCases(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	checkedtest.That(t, polarSource, june.Case == AlwaysUp && june.AllCivil && june.Sunrise.IsZero() && june.LastLight.IsZero(), "June: %+v", june)
+	checkedtest.That(t, polarSource, june.Case == AlwaysUp && june.AllCivil && june.Sunrise.IsZero() &&
+		june.LastLight.IsZero(), "June: %+v", june)
 	from, until, ok := june.Light(oslo)
 	if !ok || until.Sub(from) != 24*time.Hour {
 		t.Errorf("light in June: %v to %v, %v", from, until, ok)
@@ -234,7 +242,8 @@ func TestPolarCases(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	checkedtest.That(t, polarSource, dec.Case == CivilOnly && !dec.AllCivil && dec.Sunrise.IsZero() && dec.Sunset.IsZero(), "December: %+v", dec)
+	checkedtest.That(t, polarSource, dec.Case == CivilOnly && !dec.AllCivil && dec.Sunrise.IsZero() && dec.Sunset.IsZero(),
+		"December: %+v", dec)
 	for got, want := range map[time.Time]time.Time{
 		dec.FirstLight: time.Date(2024, 12, 21, 8, 31, 0, 0, time.UTC),
 		dec.LastLight:  time.Date(2024, 12, 21, 12, 53, 0, 0, time.UTC),
@@ -286,7 +295,8 @@ func TestQuickIsOfWithoutTheLibrary(t *testing.T) {
 			t.Fatal(err)
 		}
 		if quick.Sunrise.Sub(d.Sunrise).Abs() > agree || quick.Sunset.Sub(d.Sunset).Abs() > agree {
-			t.Errorf("%.2f %.2f %v: %v to %v, Of says %v to %v", lat, lon, date, quick.Sunrise, quick.Sunset, d.Sunrise, d.Sunset)
+			t.Errorf("%.2f %.2f %v: %v to %v, Of says %v to %v", lat, lon, date, quick.Sunrise, quick.Sunset, d.Sunrise,
+				d.Sunset)
 		}
 		quick.Sunrise, quick.Sunset = d.Sunrise, d.Sunset
 		if quick != d {
@@ -336,7 +346,8 @@ func TestTheDayIsTheZonesDay(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		for _, date := range []unit.Date{{Year: 2026, Month: 3, Day: 8}, {Year: 2026, Month: 6, Day: 21}, {Year: 2026, Month: 11, Day: 1}} {
+		for _, date := range []unit.Date{{Year: 2026, Month: 3, Day: 8}, {Year: 2026, Month: 6, Day: 21},
+			{Year: 2026, Month: 11, Day: 1}} {
 			d, _ := compute(date, c.lat, c.lon, zone)
 			from, until, ok := d.Light(zone)
 			if !ok || !from.Before(d.Sunrise) || !d.Sunrise.Before(d.Sunset) || !d.Sunset.Before(until) {

@@ -2,8 +2,6 @@ package history
 
 import (
 	"fmt"
-	"math/rand/v2"
-	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -101,8 +99,10 @@ func TestADayIsReplayed(t *testing.T) {
 	}{
 		{0, "waiting waiting waiting"}, {0.7, "formed formed waiting"}, {1.5, "placing formed waiting"},
 		{2, "soft formed waiting"}, {6.9, "setting soft waiting"}, {7, "setting+covered soft+covered waiting"},
-		{12, "hard+covered hard+covered waiting"}, {23.5, "hard hard+covered waiting"}, {24.5, "stripped hard+covered waiting"},
-		{25.5, "stripped lost waiting"}, {26, "stripped soft waiting"}, {29, "stripped soft formed"}, {24 * 9, "cured cured formed"},
+		{12, "hard+covered hard+covered waiting"}, {23.5, "hard hard+covered waiting"},
+		{24.5, "stripped hard+covered waiting"},
+		{25.5, "stripped lost waiting"}, {26, "stripped soft waiting"}, {29, "stripped soft formed"},
+		{24 * 9, "cured cured formed"},
 	} {
 		g := given(c.now, log...)
 		g.CuredAt = func(_ string, placed time.Time) time.Time { return placed.Add(7 * 24 * time.Hour) }
@@ -174,17 +174,19 @@ func TestPlannedStepsAreTakenAsDoneUntilContradicted(t *testing.T) {
 		now  float64
 		want string
 	}{
-		"no tap":             {nil, 4, "soft+assumed soft+assumed waiting"},
-		"not yet":            {nil, 2.5, "soft+assumed waiting waiting"},
-		"finished too":       {nil, 6.5, "soft+assumed soft+assumed waiting"},
-		"placed late":        {[]pour.LogEntry{entry(pour.EntryPlaced, 3.5, "A")}, 4, "soft soft+assumed waiting"},
-		"forms set later":    {[]pour.LogEntry{entry(pour.EntryFormed, 3.2, "A")}, 4, "formed soft+assumed waiting"},
-		"called off":         {[]pour.LogEntry{entry(pour.EntrySkipped, 0)}, 4, "waiting waiting waiting"},
-		"one called off":     {[]pour.LogEntry{entry(pour.EntrySkipped, 3.5, "B")}, 4, "soft+assumed waiting waiting"},
-		"the tap was undone": {[]pour.LogEntry{entry(pour.EntryPlaced, 2, "A"), undo(2.1, "e00")}, 4, "waiting soft+assumed waiting"},
-		"begun later":        {[]pour.LogEntry{entry(pour.EntryStarted, 2.5)}, 4, "waiting soft+assumed waiting"},
-		"it rains":           {[]pour.LogEntry{entry(pour.EntryRainBegan, 2.5)}, 4, "soft+inspect+assumed waiting waiting"},
-		"confirmed late":     {[]pour.LogEntry{entry(pour.EntryPlaced, 1.9, "A"), entry(pour.EntryPlaced, 2.9, "B")}, 4, "soft soft waiting"},
+		"no tap":          {nil, 4, "soft+assumed soft+assumed waiting"},
+		"not yet":         {nil, 2.5, "soft+assumed waiting waiting"},
+		"finished too":    {nil, 6.5, "soft+assumed soft+assumed waiting"},
+		"placed late":     {[]pour.LogEntry{entry(pour.EntryPlaced, 3.5, "A")}, 4, "soft soft+assumed waiting"},
+		"forms set later": {[]pour.LogEntry{entry(pour.EntryFormed, 3.2, "A")}, 4, "formed soft+assumed waiting"},
+		"called off":      {[]pour.LogEntry{entry(pour.EntrySkipped, 0)}, 4, "waiting waiting waiting"},
+		"one called off":  {[]pour.LogEntry{entry(pour.EntrySkipped, 3.5, "B")}, 4, "soft+assumed waiting waiting"},
+		"the tap was undone": {[]pour.LogEntry{entry(pour.EntryPlaced, 2, "A"), undo(2.1, "e00")}, 4,
+			"waiting soft+assumed waiting"},
+		"begun later": {[]pour.LogEntry{entry(pour.EntryStarted, 2.5)}, 4, "waiting soft+assumed waiting"},
+		"it rains":    {[]pour.LogEntry{entry(pour.EntryRainBegan, 2.5)}, 4, "soft+inspect+assumed waiting waiting"},
+		"confirmed late": {[]pour.LogEntry{entry(pour.EntryPlaced, 1.9, "A"), entry(pour.EntryPlaced, 2.9, "B")}, 4,
+			"soft soft waiting"},
 	} {
 		g := given(c.now, c.log...)
 		g.Steps = steps
@@ -200,12 +202,14 @@ func TestAnUndoneEntryIsVoidAndWhatWasBuiltOnItWaits(t *testing.T) {
 	if phases(s) != "waiting waiting waiting" || s.Outcomes[0].Fate != Undone || s.Outcomes[1].Fate != Waits {
 		t.Errorf("%s, %+v", phases(s), s.Outcomes)
 	}
-	if len(s.Questions) != 1 || s.Questions[0].Ask != BuiltOnUndone || s.Questions[0].Entries[0] != "e01" || s.Questions[0].Undone != "e00" {
+	if len(s.Questions) != 1 || s.Questions[0].Ask != BuiltOnUndone || s.Questions[0].Entries[0] != "e01" ||
+		s.Questions[0].Undone != "e00" {
 		t.Errorf("asks %+v", s.Questions)
 	}
 	// Logged again, it counts, and what waited counts with it.
 	s = Replay(given(6, placed, finished, undo(5.5, "e00"), entry(pour.EntryPlaced, 1.2, "A")))
-	if phases(s) != "soft waiting waiting" || s.Outcomes[1].Fate != Counts || asks(s) != "" || s.Pads[0].FinishedAt == nil {
+	if phases(s) != "soft waiting waiting" || s.Outcomes[1].Fate != Counts || asks(s) != "" ||
+		s.Pads[0].FinishedAt == nil {
 		t.Errorf("%s, %+v, asks %s", phases(s), s.Outcomes, asks(s))
 	}
 	// A loss that was none: what was placed again waits.
@@ -232,8 +236,9 @@ func TestAnUndoneEntryIsVoidAndWhatWasBuiltOnItWaits(t *testing.T) {
 }
 
 func TestWhatCannotBeTrueIsRefusedWithItsReason(t *testing.T) {
-	log := []pour.LogEntry{entry(pour.EntryPlaced, 2, "A"), entry(pour.EntryPlaced, 3, "B"), entry(pour.EntryFinished, 7, "B"),
-		entry(pour.EntryStripped, 25, "B"), entry(pour.EntryPlaced, 1, "C"), entry(pour.EntryLost, 3, "C")}
+	log := []pour.LogEntry{entry(pour.EntryPlaced, 2, "A"), entry(pour.EntryPlaced, 3, "B"),
+		entry(pour.EntryFinished, 7, "B"), entry(pour.EntryStripped, 25, "B"), entry(pour.EntryPlaced, 1, "C"),
+		entry(pour.EntryLost, 3, "C")}
 	for name, c := range map[string]struct {
 		e    pour.LogEntry
 		want Code
@@ -270,135 +275,5 @@ func TestWhatCannotBeTrueIsRefusedWithItsReason(t *testing.T) {
 	a := Check(given(30, log...), entry(pour.EntryStripped, 8, "A")) // after initial, before final set
 	if len(a.Refused) > 0 || asks(a.State) != "stripped_early:A" || !a.Questions[0].At.Equal(at(10)) {
 		t.Errorf("stripped early: %+v, %+v", a.Refused, a.Questions)
-	}
-}
-
-// Any log at all, sound or not, comes to a state that makes sense, in whatever
-// order it is handed in.
-func TestAnyLogMakesSense(t *testing.T) {
-	rng := rand.New(rand.NewPCG(3, 4))
-	for range 2000 {
-		log := anyLog(rng, rng.IntN(16))
-		g := given(20, log...)
-		g.CuredAt = func(_ string, placed time.Time) time.Time { return placed.Add(12 * time.Hour) }
-		want := Replay(g)
-		g.Log = slices.Clone(g.Log)
-		rng.Shuffle(len(g.Log), func(i, j int) { g.Log[i], g.Log[j] = g.Log[j], g.Log[i] })
-		got := Replay(g)
-		got.Outcomes, want.Outcomes = nil, nil
-		if !reflect.DeepEqual(got, want) {
-			t.Fatalf("shuffled: %+v\nwant %+v", got, want)
-		}
-		for _, p := range want.Pads {
-			x := p.PadRecord
-			if (x.State == pour.Lost) != (x.LostAt != nil) || x.State == pour.Finished && x.FinishedAt == nil ||
-				x.State == pour.Stripped && x.StrippedAt == nil || x.PlacedAt == nil && (x.FinishedAt != nil || x.StrippedAt != nil) ||
-				len(x.Castings) < x.Losses {
-				t.Fatalf("makes no sense: %+v", p)
-			}
-		}
-	}
-}
-
-func anyLog(rng *rand.Rand, n int) []pour.LogEntry {
-	var log []pour.LogEntry
-	for i := range n {
-		kind := pour.EntryKinds()[rng.IntN(len(pour.EntryKinds()))]
-		e := entry(kind, float64(rng.IntN(24))+float64(rng.IntN(3))/2, []string{"A", "B", "C", "gone"}[rng.IntN(4)])
-		e.ID = fmt.Sprintf("e%02d", i)
-		switch kind {
-		case pour.EntryUndone:
-			e.Pads, e.Entry = nil, fmt.Sprintf("e%02d", rng.IntN(n))
-		case pour.EntryInspected:
-			e.Result = []string{pour.ResultSound, pour.ResultBlemished, pour.ResultLost}[rng.IntN(3)]
-		case pour.EntryRainedOn, pour.EntryCovered, pour.EntryUncovered, pour.EntrySkipped:
-			if rng.IntN(2) == 0 {
-				e.Pads = nil
-			}
-			if kind == pour.EntryRainedOn && rng.IntN(2) == 0 {
-				e.RainMM, e.Minutes = ptr(rng.Float64()*8), ptr(rng.Float64()*90)
-			}
-		case pour.EntryStarted, pour.EntryRainBegan, pour.EntryRainEnded:
-			e.Pads = nil
-		}
-		log = append(log, e)
-	}
-	return log
-}
-
-// A day with a mis-tap, a loss, a cover and rain ends in the same state in any
-// order of arrival. An entry that lacks what it follows from may be refused
-// when it arrives; a sender offers it again once more have come.
-func TestAnyOrderOfArrivalEndsInTheSameState(t *testing.T) {
-	day := []pour.LogEntry{
-		entry(pour.EntryStarted, 0.5), entry(pour.EntryFormed, 0.7, "A", "B", "C"), entry(pour.EntryPlacing, 1, "A"),
-		entry(pour.EntryPlaced, 2, "A"), entry(pour.EntryPlaced, 2.5, "B"), undo(2.6, "e04"), entry(pour.EntryPlaced, 3.4, "B"),
-		entry(pour.EntryRainBegan, 3.6), entry(pour.EntryCovered, 3.7), entry(pour.EntryRainEnded, 4.2),
-		entry(pour.EntryUncovered, 4.3), rainOver(4.8, 5.4, 3, "B"), entry(pour.EntryPlaced, 6, "B"),
-		entry(pour.EntryFinished, 6.5, "A"), entry(pour.EntryFinished, 10.5, "B"), entry(pour.EntryStripped, 26, "A", "B"),
-		entry(pour.EntryInspected, 27, "A"), entry(pour.EntryNote, 28),
-	}
-	day[9].RainMM = ptr(1.2)
-	day[16].Result = pour.ResultSound
-	whole := given(30, day...)
-	want := Replay(whole)
-	if got := phases(want); got != "stripped stripped formed" || want.Pads[1].Losses != 1 || asks(want) != "" {
-		t.Fatalf("%s, %+v, asks %s", got, want.Pads[1], asks(want))
-	}
-	want.Outcomes = nil
-	rng := rand.New(rand.NewPCG(7, 8))
-	tried := 0
-	for range 1000 {
-		g := whole
-		g.Log = nil
-		waiting := slices.Clone(whole.Log)
-		rng.Shuffle(len(waiting), func(i, j int) { waiting[i], waiting[j] = waiting[j], waiting[i] })
-		for progress := true; progress; {
-			progress = false
-			var refused []pour.LogEntry
-			for _, e := range waiting {
-				if len(Check(g, e).Refused) > 0 {
-					refused = append(refused, e)
-					continue
-				}
-				g.Log = append(g.Log, e)
-				progress = true
-			}
-			tried += len(refused)
-			waiting = refused
-		}
-		if len(waiting) > 0 {
-			t.Fatalf("never taken: %+v", waiting)
-		}
-		got := Replay(g)
-		got.Outcomes = nil
-		if !reflect.DeepEqual(got, want) {
-			t.Fatalf("got %+v\nwant %+v", got, want)
-		}
-	}
-	if tried == 0 {
-		t.Error("nothing was ever refused: the orders test too little")
-	}
-}
-
-// An entry that is taken is never without effect, unless it says nothing new.
-func TestWhatIsTakenCounts(t *testing.T) {
-	rng := rand.New(rand.NewPCG(5, 6))
-	kinds := []pour.EntryKind{pour.EntryPlaced, pour.EntryFinished, pour.EntryStripped, pour.EntryLost}
-	for range 300 {
-		g := given(40)
-		for i := range 30 {
-			e := entry(kinds[rng.IntN(len(kinds))], rng.Float64()*40, []string{"A", "B"}[rng.IntN(2)])
-			e.ID = fmt.Sprintf("e%02d", i)
-			before := Replay(g)
-			a := Check(g, e)
-			if len(a.Refused) > 0 {
-				continue
-			}
-			if reflect.DeepEqual(before.Pads, a.State.Pads) && len(before.Counted) == len(a.State.Counted) {
-				t.Fatalf("%+v was taken and changed nothing", e)
-			}
-			g.Log = append(g.Log, e)
-		}
 	}
 }

@@ -9,7 +9,8 @@ import (
 
 // Codes of the sentences beside that of an effect's own code.
 const (
-	RainSettingCovered message.Code = "rain_setting_covered" // pad: an effect's own sentence where nothing is to be seen to
+	// pad: an effect's own sentence where nothing is to be seen to
+	RainSettingCovered message.Code = "rain_setting_covered"
 	RainCameAfter      message.Code = "rain_came_after"      // rain_mm, age_min: since it was placed
 	RainUnknownAfter   message.Code = "rain_unknown_after"   // age_min
 	RainCamePlacing    message.Code = "rain_came_placing"    // rain_mm

@@ -9,19 +9,21 @@ import (
 
 // pad is one pad during a replay.
 type pad struct {
-	name                              string
-	rec                               pour.PadRecord
-	formed                            *time.Time
-	placing                           *time.Time
-	placedBy                          string // the entry that told of it, or implied it; empty: planned only
-	finished                          string
-	stripped                          string
-	lostBy                            string
-	assumed                           map[message.Code]time.Time                      // what was not logged, and when it is taken to have been
-	set                               *pour.SetTime                                   // nil: not known
-	findSet                           func(pad string, placed time.Time) pour.SetTime // asked once, when it matters; nil: asked, or kept
-	cover                             *span                                           // nil: open
-	covers                            []span                                          // that were taken off
+	name     string
+	rec      pour.PadRecord
+	formed   *time.Time
+	placing  *time.Time
+	placedBy string // the entry that told of it, or implied it; empty: planned only
+	finished string
+	stripped string
+	lostBy   string
+	// what was not logged, and when it is taken to have been
+	assumed map[message.Code]time.Time
+	set     *pour.SetTime // nil: not known
+	// asked once, when it matters; nil: asked, or kept
+	findSet                           func(pad string, placed time.Time) pour.SetTime
+	cover                             *span  // nil: open
+	covers                            []span // that were taken off
 	inspect                           *Effect
 	washed                            *pad       // as it was before rain that spoils it; nil: not lost so
 	washedBy                          *Effect    // that rain

@@ -171,7 +171,8 @@ func schedules() ([]*river.PeriodicJob, error) {
 		if err != nil {
 			return nil, fmt.Errorf("jobs: schedule %q: %w", spec, err)
 		}
-		out = append(out, river.NewPeriodicJob(schedule, func() (river.JobArgs, *river.InsertOpts) { return args, nil }, &river.PeriodicJobOpts{RunOnStart: args.Kind() == look{}.Kind()}))
+		out = append(out, river.NewPeriodicJob(schedule, func() (river.JobArgs, *river.InsertOpts) { return args, nil },
+			&river.PeriodicJobOpts{RunOnStart: args.Kind() == look{}.Kind()}))
 	}
 	return out, nil
 }
@@ -245,7 +246,8 @@ func (r *reporter) HandleError(_ context.Context, job *rivertype.JobRow, err err
 	return nil
 }
 
-func (r *reporter) HandlePanic(_ context.Context, job *rivertype.JobRow, v any, trace string) *river.ErrorHandlerResult {
+func (r *reporter) HandlePanic(_ context.Context, job *rivertype.JobRow, v any,
+	trace string) *river.ErrorHandlerResult {
 	r.log.Error("job panicked", "kind", job.Kind, "attempt", job.Attempt, "panic", v, "trace", trace)
 	return nil
 }

@@ -74,13 +74,16 @@ type rig struct {
 }
 
 func newRig(t *testing.T) *rig {
-	r := &rig{t: t, store: postgrestest.New(t), clock: &clock{now: time.Date(2026, 6, 9, 16, 0, 0, 0, time.UTC)}, post: &post{sent: make(chan notify.Message, 100)}}
+	r := &rig{t: t, store: postgrestest.New(t), clock: &clock{now: time.Date(2026, 6, 9, 16, 0, 0, 0, time.UTC)},
+		post: &post{sent: make(chan notify.Message, 100)}}
 	r.alerts = &alerts.Service{Store: r.store.Alerts(), Channels: map[string]alerts.Channel{"email": r.post},
 		Now: r.clock.read, Random: rand.Reader}
-	r.Service = &projects.Service{Store: r.store.Projects(), Alerts: r.alerts, Plan: planner.Make, Now: r.clock.read, Wall: time.Now}
+	r.Service = &projects.Service{Store: r.store.Projects(), Alerts: r.alerts, Plan: planner.Make, Now: r.clock.read,
+		Wall: time.Now}
 	r.alerts.Projects = r.Service
 	r.retention = &retention.Service{Store: r.store.Retention(), Now: r.clock.read, Wall: time.Now}
-	r.fetching = &fetching.Service{Store: r.store.Fetching(), Feeds: []fetching.Feed{replay.Feed{}}, Now: r.clock.read, Wall: time.Now}
+	r.fetching = &fetching.Service{Store: r.store.Fetching(), Feeds: []fetching.Feed{replay.Feed{}}, Now: r.clock.read,
+		Wall: time.Now}
 	var err error
 	if r.account, err = r.store.EnsureToken(context.Background(), "a token of thirty-two characters or more"); err != nil {
 		t.Fatal(err)
@@ -125,7 +128,8 @@ func (r *rig) project() pour.Project {
 	}
 	now := r.Now()
 	err = r.store.InAccount(context.Background(), r.account, func(ctx context.Context, tx *postgres.AccountTx) error {
-		_, err := tx.AddRecipient(ctx, notify.Recipient{Project: p.ID, Kind: "email", Address: "builder@example.org", CreatedAt: now, ConfirmedAt: now})
+		_, err := tx.AddRecipient(ctx, notify.Recipient{Project: p.ID, Kind: "email", Address: "builder@example.org",
+			CreatedAt: now, ConfirmedAt: now})
 		return errors.Join(err, r.RaiseDue(ctx, r.account, p.ID))
 	})
 	if err != nil {
@@ -143,10 +147,11 @@ func (r *rig) await(what string, look func(context.Context, *postgres.AccountTx)
 	defer tick.Stop()
 	for {
 		there := false
-		err := r.store.InAccount(context.Background(), r.account, func(ctx context.Context, tx *postgres.AccountTx) (err error) {
-			there, err = look(ctx, tx)
-			return err
-		})
+		err := r.store.InAccount(context.Background(), r.account,
+			func(ctx context.Context, tx *postgres.AccountTx) (err error) {
+				there, err = look(ctx, tx)
+				return err
+			})
 		if err != nil {
 			r.t.Fatal(err)
 		}

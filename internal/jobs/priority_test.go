@@ -10,7 +10,8 @@ import (
 
 func TestWhatIsDueIsFoundBeforeAnythingIsForgotten(t *testing.T) {
 	var found, forgotten river.JobArgsWithInsertOpts = look{}, tidy{}
-	if a, b := found.InsertOpts(), forgotten.InsertOpts(); a.Priority < 1 || a.Priority >= b.Priority || b.Priority < (work.FetchCell{}).Priority() {
+	if a, b := found.InsertOpts(), forgotten.InsertOpts(); a.Priority < 1 || a.Priority >= b.Priority ||
+		b.Priority < (work.FetchCell{}).Priority() {
 		t.Errorf("priorities %d, %d", a.Priority, b.Priority)
 	}
 	for _, o := range []river.InsertOpts{found.InsertOpts(), forgotten.InsertOpts()} {

@@ -34,8 +34,10 @@ func logOf(s pour.Spec, bagsPerHour, waterL float64, begin time.Duration) (log [
 		log = append(log,
 			pour.LogEntry{ID: "p" + p.Name, Kind: pour.EntryPlaced, Pad: p.Name, At: at, Bags: v(5), WaterL: v(5 * waterL),
 				Minutes: v(5/bagsPerHour*60 + p.AreaM2()*s.Crew.StrikeOffMinPerM2)},
-			pour.LogEntry{ID: "f" + p.Name, Kind: pour.EntryFinished, Pad: p.Name, At: at.Add(begin + time.Duration(work*float64(time.Minute))), Minutes: v(work)})
-		predicted = append(predicted, Predicted{Pad: p.Name, PlacedAt: at, FinishFrom: 2 * time.Hour, FinishUntil: 4 * time.Hour})
+			pour.LogEntry{ID: "f" + p.Name, Kind: pour.EntryFinished, Pad: p.Name,
+				At: at.Add(begin + time.Duration(work*float64(time.Minute))), Minutes: v(work)})
+		predicted = append(predicted, Predicted{Pad: p.Name, PlacedAt: at, FinishFrom: 2 * time.Hour,
+			FinishUntil: 4 * time.Hour})
 	}
 	return log, predicted
 }
@@ -71,7 +73,8 @@ func TestShrinkage(t *testing.T) {
 			t.Errorf("%d pads: %+v", n, c.BagsPerHour)
 		}
 		got := c.Apply(s)
-		if got.Crew.BagsPerHour != c.BagsPerHour.Value || s.Crew.BagsPerHour != 7 || got.Mix.WaterLPerBag <= 2.8 || got.Mix.WaterLPerBagMax < got.Mix.WaterLPerBag {
+		if got.Crew.BagsPerHour != c.BagsPerHour.Value || s.Crew.BagsPerHour != 7 || got.Mix.WaterLPerBag <= 2.8 ||
+			got.Mix.WaterLPerBagMax < got.Mix.WaterLPerBag {
 			t.Errorf("applied %+v", got.Mix)
 		}
 	}
@@ -98,13 +101,15 @@ func TestAPadPouredAgainIsTwoCastings(t *testing.T) {
 		{ID: "1", Kind: pour.EntryPlaced, Pad: "T0", At: first, Bags: v(5), Minutes: v(60)},
 		{ID: "2", Kind: pour.EntryRainedOn, Pad: "T0", At: first.Add(time.Hour), RainMM: v(5)},
 		{ID: "3", Kind: pour.EntryLost, Pad: "T0", At: first.Add(2 * time.Hour)},
-		{ID: "4", Kind: pour.EntryFinished, Pad: "T0", At: first.Add(3 * time.Hour), Minutes: v(13)}, // of no casting: the pad is lost
+		// of no casting: the pad is lost
+		{ID: "4", Kind: pour.EntryFinished, Pad: "T0", At: first.Add(3 * time.Hour), Minutes: v(13)},
 		{ID: "5", Kind: pour.EntryPlaced, Pad: "T0", At: again, Bags: v(5), Minutes: v(60)},
 		{ID: "6", Kind: pour.EntryFinished, Pad: "T0", At: again.Add(3 * time.Hour)},
 	}
 	predicted := []Predicted{{"T0", first, 2 * time.Hour, 4 * time.Hour}, {"T0", again, 2 * time.Hour, 4 * time.Hour}}
 	c := FromLog(s, log, predicted)
-	if c.BagsPerHour.Entries != 2 || c.SetFactor.Entries != 1 || c.FinishMinPerM2.Entries != 0 || c.WaterLPerBag.Entries != 0 {
+	if c.BagsPerHour.Entries != 2 || c.SetFactor.Entries != 1 || c.FinishMinPerM2.Entries != 0 ||
+		c.WaterLPerBag.Entries != 0 {
 		t.Errorf("got %+v", c)
 	}
 }
@@ -144,10 +149,12 @@ func TestLearningIsSound(t *testing.T) {
 		}
 		r.Shuffle(len(log), func(i, j int) { log[i], log[j] = log[j], log[i] })
 		d := FromLog(s, log, predicted)
-		if math.Abs(d.BagsPerHour.Value-c.BagsPerHour.Value) > 1e-12 || math.Abs(d.SetFactor.Value-c.SetFactor.Value) > 1e-12 {
+		if math.Abs(d.BagsPerHour.Value-c.BagsPerHour.Value) > 1e-12 ||
+			math.Abs(d.SetFactor.Value-c.SetFactor.Value) > 1e-12 {
 			t.Fatalf("order matters: %+v, %+v", c, d)
 		}
-		slip := append([]pour.LogEntry{{ID: "s", Kind: pour.EntryPlaced, Pad: "T0", At: dawn.Add(-time.Hour), Bags: v(5000), Minutes: v(1)}}, log...)
+		slip := append([]pour.LogEntry{{ID: "s", Kind: pour.EntryPlaced, Pad: "T0", At: dawn.Add(-time.Hour), Bags: v(5000),
+			Minutes: v(1)}}, log...)
 		e := FromLog(s, slip, predicted)
 		if e.BagsPerHour.Value > c.BagsPerHour.Value*math.Pow(most, 2.0/(1+Handbook)) {
 			t.Fatalf("one slip moved %v to %v", c.BagsPerHour.Value, e.BagsPerHour.Value)

@@ -18,7 +18,8 @@ func TestTheBetterOptionIsTold(t *testing.T) {
 	b.Kind, b.Told = Evening, nil
 	date := b.Date
 	b.Morning.Date = date
-	option := pour.Option{Date: date, ChangeData: message.New(job.WarmWater, message.Temperature("water", 50)), Verdict: "pour", Score: &score, ChanceUnharmed: &chance}
+	option := pour.Option{Date: date, ChangeData: message.New(job.WarmWater, message.Temperature("water", 50)),
+		Verdict: "pour", Score: &score, ChanceUnharmed: &chance}
 	const line = "Better: mix with water at 50°C, water first. Then pour: 88% chance all pads survive."
 	for _, c := range []struct {
 		what   string
@@ -28,7 +29,8 @@ func TestTheBetterOptionIsTold(t *testing.T) {
 		{"another verdict, the evening before", func(*Brief, *pour.Option) {}, true},
 		{"in the morning there is no time for it", func(b *Brief, _ *pour.Option) { b.Kind = Morning }, false},
 		{"the same verdict", func(_ *Brief, o *pour.Option) { o.Verdict = "hold" }, false},
-		{"another morning: the next pour is told already", func(_ *Brief, o *pour.Option) { o.Date = date.AddDays(1) }, false},
+		{"another morning: the next pour is told already", func(_ *Brief, o *pour.Option) { o.Date = date.AddDays(1) },
+			false},
 	} {
 		x, o := b, option
 		c.change(&x, &o)
@@ -44,7 +46,8 @@ func TestTheBetterOptionIsTold(t *testing.T) {
 	}
 
 	late := job.Morning{Date: date, Better: &pour.Option{Date: unit.Date{Year: 2026, Month: 11, Day: 29},
-		ChangeData: message.New(job.PourInstead, message.Date("", unit.Date{Year: 2026, Month: 11, Day: 29})), Verdict: "care", ChanceUnharmed: &chance}}
+		ChangeData: message.New(job.PourInstead, message.Date("", unit.Date{Year: 2026, Month: 11, Day: 29})),
+		Verdict:    "care", ChanceUnharmed: &chance}}
 	if got := plain(wording(b).Say(Better(late))); got !=
 		"Better: pour with care Sunday 29 November. 88% chance all pads survive." {
 		t.Errorf("another morning: %s", got)

@@ -117,7 +117,8 @@ func (b Brief) Changed(done func(pad string) bool) bool {
 	if len(now) == 0 || len(then) != len(b.Told.Pads) || !b.Now.Before(b.Told.Start) {
 		return false // nothing to pour either way, or the work has begun
 	}
-	if unit.DateOf(b.Now, b.Zone).Before(b.Date) && b.Pour.Start.After(b.Told.Start) && !b.Pour.Start.After(b.Told.Latest) {
+	if unit.DateOf(b.Now, b.Zone).Before(b.Date) && b.Pour.Start.After(b.Told.Start) &&
+		!b.Pour.Start.After(b.Told.Latest) {
 		return false // the evening before, a later start that was told of as possible: the morning tells it
 	}
 	return b.Pour.Start.Sub(b.Told.Start).Abs() >= startedTogether
@@ -143,7 +144,8 @@ func (b Brief) facts() Facts {
 		return &t
 	}
 	f := Facts{Key: b.Key, Kind: b.Kind, ProjectID: b.Project.ID, Project: clean(b.Project.Name), Date: b.Date,
-		Verdict: job.VerdictHold, Pads: []string{}, ReasonData: message.OrStored(b.Morning.ReasonData, b.Morning.Reason), Cautions: b.Morning.Cautions,
+		Verdict: job.VerdictHold, Pads: []string{}, ReasonData: message.OrStored(b.Morning.ReasonData, b.Morning.Reason),
+		Cautions: b.Morning.Cautions,
 		Forecast: b.Morning.Forecast, Sample: b.Sample, SetClock: b.SetClock, Link: b.Link, Better: b.Morning.Better}
 	if f.Cautions == nil {
 		f.Cautions = []job.Caution{}

@@ -90,7 +90,8 @@ func (b Brief) content(f Facts) []block {
 	if f.Link != "" {
 		site.add(message.Stored(f.Link))
 	}
-	return []block{test, b.verdict(f), listOf(DayAlso, b.Also), listOf(DayQuestions, b.Questions), b.watch(f), b.why(f), b.provenance(f), site}
+	return []block{test, b.verdict(f), listOf(DayAlso, b.Also), listOf(DayQuestions, b.Questions), b.watch(f), b.why(f),
+		b.provenance(f), site}
 }
 
 // listOf is a heading with a line for each message; nothing where there is none.

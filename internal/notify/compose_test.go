@@ -48,12 +48,14 @@ func shelter(t *testing.T) Brief {
 				{Code: "thunder", Severity: job.Act, Data: []message.Message{message.New(job.CautionThunder,
 					message.Duration("wait", 30*time.Minute), message.Chance("", 0.19))}},
 			},
-			Forecast: &job.ForecastNote{Feed: "open-meteo", FetchedAt: at(t, "2026-11-25T18:18:00-08:00"), AgeMin: 42, Members: 31,
-				Attribution: "Weather data by Open-Meteo.com, CC BY 4.0"},
+			Forecast: &job.ForecastNote{Feed: "open-meteo", FetchedAt: at(t, "2026-11-25T18:18:00-08:00"), AgeMin: 42,
+				Members: 31, Attribution: "Weather data by Open-Meteo.com, CC BY 4.0"},
 		},
-		Pour: &pour.Pour{Date: unit.Date{Year: 2026, Month: 11, Day: 26}, Start: start, End: start.Add(5*time.Hour + 10*time.Minute),
-			Pads: []string{"A1", "A3", "A5"}, ChanceUnharmed: 0.932, Bags: 11, WaterL: 30.8, WhyData: rain,
-			CoversData: []message.Message{message.New(job.CoverOver, message.Term("cover", "blanket"), message.Names("pads", []string{"A1", "A3"}))}},
+		Pour: &pour.Pour{Date: unit.Date{Year: 2026, Month: 11, Day: 26}, Start: start,
+			End: start.Add(5*time.Hour + 10*time.Minute), Pads: []string{"A1", "A3", "A5"}, ChanceUnharmed: 0.932, Bags: 11,
+			WaterL: 30.8, WhyData: rain,
+			CoversData: []message.Message{message.New(job.CoverOver, message.Term("cover", "blanket"),
+				message.Names("pads", []string{"A1", "A3"}))}},
 		Link: "https://pads.example/p/p1",
 	}
 }
@@ -67,11 +69,15 @@ func stands(t *testing.T) Brief {
 		Project: pour.Project{ID: "p2", Spec: pour.Spec{Name: "Water tank plinths", Units: "metric", Alerts: usual}},
 		Morning: job.Morning{
 			Verdict: job.VerdictHold, ReasonData: message.New(job.RainReachesPad, message.Name("pad", "P1"),
-				message.At("rain", at(t, "2026-11-27T11:00:00Z")), message.At("set", at(t, "2026-11-27T14:20:00Z")), message.Chance("", 0.42)),
-			Cautions: []job.Caution{{Code: "unknown-weather", Severity: job.Act, Data: []message.Message{message.New(job.CautionUnknownWeather)}}},
-			Forecast: &job.ForecastNote{Feed: "replay", FetchedAt: at(t, "2026-11-27T02:10:00Z"), AgeMin: 170, Members: 1, Attribution: "Invented sample weather"},
+				message.At("rain", at(t, "2026-11-27T11:00:00Z")), message.At("set", at(t, "2026-11-27T14:20:00Z")),
+				message.Chance("", 0.42)),
+			Cautions: []job.Caution{{Code: "unknown-weather", Severity: job.Act,
+				Data: []message.Message{message.New(job.CautionUnknownWeather)}}},
+			Forecast: &job.ForecastNote{Feed: "replay", FetchedAt: at(t, "2026-11-27T02:10:00Z"), AgeMin: 170, Members: 1,
+				Attribution: "Invented sample weather"},
 		},
-		Next: &pour.Pour{Date: unit.Date{Year: 2026, Month: 11, Day: 29}, Start: at(t, "2026-11-29T07:40:00Z"), Pads: []string{"P1", "P2"}},
+		Next: &pour.Pour{Date: unit.Date{Year: 2026, Month: 11, Day: 29}, Start: at(t, "2026-11-29T07:40:00Z"),
+			Pads: []string{"P1", "P2"}},
 		Told: &Told{Kind: Evening, At: at(t, "2026-11-26T19:00:00Z"), Verdict: job.VerdictPour,
 			Start: at(t, "2026-11-27T07:20:00Z"), Pads: []string{"P1", "P2"}},
 		Link: "https://pads.example/p/p2",
@@ -101,7 +107,8 @@ func briefs(t *testing.T) map[string]Brief {
 	b.Kind, b.Told, b.Next = Evening, nil, nil
 	b.Now, b.DueAt = at(t, "2026-11-26T21:40:00Z"), at(t, "2026-11-26T19:00:00Z")
 	b.Morning.Forecast, b.Sample, b.Morning.ReasonData = nil, false, message.Message{}
-	b.Morning.Cautions = []job.Caution{{Code: "no-forecast", Severity: job.Act, Data: []message.Message{message.New(job.CautionNoForecast)}}}
+	b.Morning.Cautions = []job.Caution{{Code: "no-forecast", Severity: job.Act,
+		Data: []message.Message{message.New(job.CautionNoForecast)}}}
 	out["evening-no-forecast-late"] = b
 
 	b = stands(t)
@@ -109,8 +116,9 @@ func briefs(t *testing.T) map[string]Brief {
 	b.Now, b.DueAt = at(t, "2026-11-26T22:15:00Z"), at(t, "2026-11-26T22:15:00Z")
 	b.Morning.Verdict, b.Morning.Cautions = job.VerdictPour, nil
 	b.Told = &Told{Kind: Evening, At: at(t, "2026-11-26T19:00:00Z"), Verdict: job.VerdictHold}
-	b.Pour = &pour.Pour{Start: at(t, "2026-11-27T08:00:00Z"), End: at(t, "2026-11-27T12:30:00Z"), Pads: []string{"P1"}, Bags: 1, WaterL: 2.8, ChanceUnharmed: 0.96,
-		WhyData: message.New(job.NothingThreatens, message.Name("pad", "P1"), message.At("set", at(t, "2026-11-27T13:30:00Z")))}
+	b.Pour = &pour.Pour{Start: at(t, "2026-11-27T08:00:00Z"), End: at(t, "2026-11-27T12:30:00Z"), Pads: []string{"P1"},
+		Bags: 1, WaterL: 2.8, ChanceUnharmed: 0.96, WhyData: message.New(job.NothingThreatens, message.Name("pad", "P1"),
+			message.At("set", at(t, "2026-11-27T13:30:00Z")))}
 	b.Next = nil
 	out["change-to-pour"] = b
 
@@ -122,7 +130,8 @@ func briefs(t *testing.T) map[string]Brief {
 	b.Kind, b.Told = Evening, nil
 	b.Now, b.DueAt = at(t, "2026-11-26T19:00:00Z"), at(t, "2026-11-26T19:00:00Z")
 	b.Morning.Verdict, b.Morning.Cautions, b.Morning.ReasonData = job.VerdictPour, nil, message.New(job.FormsFull,
-		message.Name("forms", "F1"), message.Names("pads", []string{"P3", "P4"}), message.At("", at(t, "2026-11-28T07:00:00Z")))
+		message.Name("forms", "F1"), message.Names("pads", []string{"P3", "P4"}),
+		message.At("", at(t, "2026-11-28T07:00:00Z")))
 	out["evening-nothing-to-pour"] = b
 
 	b = shelter(t)
@@ -143,10 +152,12 @@ func TestWords(t *testing.T) {
 		if err := json.Unmarshal(m.Payload, &p); err != nil {
 			t.Fatal(err)
 		}
-		if p.Data.Text != m.Text || p.Data.Key != b.Key || p.Type != "alert."+string(b.Kind) || p.Data.Pads == nil || p.Data.Cautions == nil {
+		if p.Data.Text != m.Text || p.Data.Key != b.Key || p.Type != "alert."+string(b.Kind) || p.Data.Pads == nil ||
+			p.Data.Cautions == nil {
 			t.Errorf("%s: the payload tells something else: %s", name, m.Payload)
 		}
-		if (b.Morning.Verdict == job.VerdictHold) != (p.Data.Verdict == job.VerdictHold && len(p.Data.Pads) == 0) && b.Pour != nil {
+		if (b.Morning.Verdict == job.VerdictHold) != (p.Data.Verdict == job.VerdictHold && len(p.Data.Pads) == 0) &&
+			b.Pour != nil {
 			t.Errorf("%s: payload's verdict is %s with pads %v", name, p.Data.Verdict, p.Data.Pads)
 		}
 	}
@@ -290,12 +301,19 @@ func TestChangedIsWhatABuilderWouldActOn(t *testing.T) {
 		{"another order", func(b *Brief) { b.Pour.Pads = []string{"A5", "A3", "A1"} }, never, false},
 		{"20 minutes later", func(b *Brief) { b.Told.Start = b.Told.Start.Add(-20 * time.Minute) }, never, false},
 		{"an hour earlier", func(b *Brief) { b.Told.Start = b.Told.Start.Add(time.Hour) }, never, true},
-		{"the start has passed and nothing is logged", func(b *Brief) { b.Now, b.Pour.Start = b.Told.Start.Add(time.Hour), b.Told.Start.Add(90*time.Minute) }, never, false},
-		{"the start has passed and the rest is called off", func(b *Brief) { b.Now, b.Morning.Verdict = b.Told.Start.Add(time.Hour), job.VerdictHold }, never, true},
+		{"the start has passed and nothing is logged", func(b *Brief) {
+			b.Now, b.Pour.Start = b.Told.Start.Add(time.Hour),
+				b.Told.Start.Add(90*time.Minute)
+		}, never, false},
+		{"the start has passed and the rest is called off", func(b *Brief) {
+			b.Now,
+				b.Morning.Verdict = b.Told.Start.Add(time.Hour), job.VerdictHold
+		}, never, true},
 		{"to hold", func(b *Brief) { b.Morning.Verdict = job.VerdictHold }, never, true},
 		{"no pour any more", func(b *Brief) { b.Pour = nil }, never, true},
 		{"from hold to pour", func(b *Brief) { *b.Told = Told{Verdict: job.VerdictHold} }, never, true},
-		{"hold as before", func(b *Brief) { b.Morning.Verdict = job.VerdictHold; *b.Told = Told{Verdict: job.VerdictHold} }, never, false},
+		{"hold as before", func(b *Brief) { b.Morning.Verdict = job.VerdictHold; *b.Told = Told{Verdict: job.VerdictHold} },
+			never, false},
 		{"one pad fewer", func(b *Brief) { b.Pour.Pads = b.Pour.Pads[:2] }, never, true},
 		{"one pad fewer because it is placed", func(b *Brief) { b.Pour.Pads = b.Pour.Pads[1:] }, placed("A1"), false},
 		{"under way, the start moves with the work", func(b *Brief) {
@@ -325,7 +343,8 @@ func TestWhatAnAlertSaysIsWhatItsPayloadTells(t *testing.T) {
 		t.Fatal(err)
 	}
 	got := b.Says()
-	if got.Kind != Evening || got.Verdict != job.VerdictCare || got.Verdict != p.Data.Verdict || !got.Start.Equal(*p.Data.Start) ||
+	if got.Kind != Evening || got.Verdict != job.VerdictCare || got.Verdict != p.Data.Verdict ||
+		!got.Start.Equal(*p.Data.Start) ||
 		!reflect.DeepEqual(got.Pads, p.Data.Pads) || !got.At.Equal(p.Timestamp) {
 		t.Errorf("it says %+v, its payload %+v", got, p)
 	}

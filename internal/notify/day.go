@@ -101,8 +101,8 @@ func (b DayBrief) actions() []Action {
 // other. The same brief gives the same words.
 func (b DayBrief) Compose(w Wording) (Message, error) {
 	lead := b.Told[0]
-	f := DayFacts{Key: b.Key, Kind: lead.Kind, ProjectID: b.Project.ID, Project: clean(b.Project.Name), Date: lead.Date, Again: b.Again,
-		Actions: []DayAction{}, Sample: b.Sample, SetClock: b.SetClock, Link: b.Link}
+	f := DayFacts{Key: b.Key, Kind: lead.Kind, ProjectID: b.Project.ID, Project: clean(b.Project.Name), Date: lead.Date,
+		Again: b.Again, Actions: []DayAction{}, Sample: b.Sample, SetClock: b.SetClock, Link: b.Link}
 	for _, x := range b.Told {
 		f.Kinds = append(f.Kinds, x.Kind)
 		f.Urgent = f.Urgent || x.Urgent(b.Now)
@@ -146,7 +146,8 @@ func (b DayBrief) Compose(w Wording) (Message, error) {
 	if err != nil {
 		return Message{}, fmt.Errorf("notify: payload: %w", err)
 	}
-	return Message{ID: MessageID(b.First), Subject: f.Subject, Text: f.Text, Payload: body, Urgent: f.Urgent, Link: b.Link, UsedBy: b.UsedBy(), Actions: f.Actions}, nil
+	return Message{ID: MessageID(b.First), Subject: f.Subject, Text: f.Text, Payload: body, Urgent: f.Urgent, Link: b.Link,
+		UsedBy: b.UsedBy(), Actions: f.Actions}, nil
 }
 
 func (b DayBrief) content(f DayFacts) []block {

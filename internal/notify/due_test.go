@@ -39,7 +39,8 @@ func TestTimes(t *testing.T) {
 		{"a lead that reaches into the quiet time", "America/Los_Angeles", "2026-06-26T05:30:00-07:00",
 			"2026-06-25T19:00:00-07:00", "2026-06-26T04:30:00-07:00", usual},
 		{"a lead that reaches into the day before", "Europe/Lisbon", "2026-06-26T06:00:00+01:00",
-			"2026-06-25T19:00:00+01:00", "2026-06-26T04:30:00+01:00", pour.Alerts{LeadMin: 600, EveningAt: 19 * 60, QuietUntil: 4*60 + 30}},
+			"2026-06-25T19:00:00+01:00", "2026-06-26T04:30:00+01:00",
+			pour.Alerts{LeadMin: 600, EveningAt: 19 * 60, QuietUntil: 4*60 + 30}},
 		{"clocks go forward in the night between", "America/Los_Angeles", "2027-03-14T07:00:00-07:00",
 			"2027-03-13T19:00:00-08:00", "2027-03-14T05:30:00-07:00", usual},
 		{"clocks go back in the night between", "Europe/Lisbon", "2026-10-25T07:00:00+00:00",
@@ -47,13 +48,15 @@ func TestTimes(t *testing.T) {
 		{"the lead spans the hour that clocks repeat", "America/New_York", "2026-11-01T02:00:00-05:00",
 			"2026-10-31T19:00:00-04:00", "2026-11-01T01:30:00-04:00", pour.Alerts{LeadMin: 90, EveningAt: 19 * 60}},
 		{"quiet until a reading that clocks skip", "America/New_York", "2027-03-14T03:40:00-04:00",
-			"2027-03-13T19:00:00-05:00", "2027-03-14T03:30:00-04:00", pour.Alerts{LeadMin: 90, EveningAt: 19 * 60, QuietUntil: 2*60 + 30}},
+			"2027-03-13T19:00:00-05:00", "2027-03-14T03:30:00-04:00",
+			pour.Alerts{LeadMin: 90, EveningAt: 19 * 60, QuietUntil: 2*60 + 30}},
 		{"a start within the quiet time", "Europe/Lisbon", "2026-07-26T04:00:00+01:00",
 			"2026-07-25T19:00:00+01:00", "2026-07-26T02:30:00+01:00", usual},
 		{"a zone off the whole hour", "Asia/Kathmandu", "2026-11-26T06:40:00+05:45",
 			"2026-11-25T19:00:00+05:45", "2026-11-26T05:10:00+05:45", usual},
 		{"an evening set within the quiet time", "Europe/Lisbon", "2026-06-26T08:00:00+01:00",
-			"2026-06-25T04:30:00+01:00", "2026-06-26T06:30:00+01:00", pour.Alerts{LeadMin: 90, EveningAt: 60, QuietUntil: 4*60 + 30}},
+			"2026-06-25T04:30:00+01:00", "2026-06-26T06:30:00+01:00",
+			pour.Alerts{LeadMin: 90, EveningAt: 60, QuietUntil: 4*60 + 30}},
 	} {
 		z := zone(t, c.zone)
 		start := at(t, c.start)
@@ -66,7 +69,8 @@ func TestTimes(t *testing.T) {
 }
 
 func TestNoWordInTheQuietTime(t *testing.T) {
-	zones := []*time.Location{time.UTC, zone(t, "America/New_York"), zone(t, "Europe/Lisbon"), zone(t, "Australia/Lord_Howe"), zone(t, "Africa/Casablanca")}
+	zones := []*time.Location{time.UTC, zone(t, "America/New_York"), zone(t, "Europe/Lisbon"),
+		zone(t, "Australia/Lord_Howe"), zone(t, "Africa/Casablanca")}
 	loud := func(t time.Time, a pour.Alerts, z *time.Location) bool {
 		return !t.Before(unit.DateOf(t, z).At(a.QuietUntil, z))
 	}

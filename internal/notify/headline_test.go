@@ -27,7 +27,8 @@ func TestAHeadlineSaysWhatToDo(t *testing.T) {
 		m            job.Morning
 		head, cabeza string
 	}{
-		{morning, "Pour two pads tomorrow, Saturday, November 28: H1, H3.", "mañana, sábado 28 de noviembre, cuele dos losas: H1, H3."},
+		{morning, "Pour two pads tomorrow, Saturday, November 28: H1, H3.",
+			"mañana, sábado 28 de noviembre, cuele dos losas: H1, H3."},
 		{hold, "Don't pour tomorrow, Saturday, November 28.", "mañana, sábado 28 de noviembre: no cuele."},
 		{idle, "Nothing to pour tomorrow, Saturday, November 28.", "mañana, sábado 28 de noviembre: nada que colar."},
 		{unknown, "No forecast yet: no answer for tomorrow, Saturday, November 28.",

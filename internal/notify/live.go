@@ -96,8 +96,9 @@ func (l *live) rain() {
 			used = *p.InitialSet
 		}
 	}
-	x := Live{Occasion: Occasion{UsedBy: used}, Subject: message.New(SubjectRain, message.Names("pads", a.Pads)), Lines: []message.Message{a.Why},
-		Actions: []Action{{message.New(ActionCovered), pour.EntryCovered, a.Pads, "plastic"}}}
+	x := Live{Occasion: Occasion{UsedBy: used}, Subject: message.New(SubjectRain, message.Names("pads", a.Pads)),
+		Lines: []message.Message{a.Why}, Actions: []Action{{message.New(ActionCovered), pour.EntryCovered, a.Pads,
+			"plastic"}}}
 	if l.now.Rain.Seen {
 		x.Actions = append(x.Actions, Action{Title: message.New(ActionRainOver), Kind: pour.EntryRainEnded})
 	} else {
@@ -130,9 +131,11 @@ func (l *live) stop() {
 			used = x.Until
 		}
 	}
-	o := Occasion{Kind: Resume, Date: l.date, Of: Event(was.Number), Holds: a.Do == today.GoOn, DueAt: l.now.At, UsedBy: used}
+	o := Occasion{Kind: Resume, Date: l.date, Of: Event(was.Number), Holds: a.Do == today.GoOn, DueAt: l.now.At,
+		UsedBy: used}
 	l.after[Resume] = CauseState{was.Number, o.Holds, l.now.At}
-	l.out = append(l.out, Live{Occasion: o, Subject: message.New(SubjectResume, message.Names("pads", a.Pads)), Lines: []message.Message{a.Why}})
+	l.out = append(l.out, Live{Occasion: o, Subject: message.New(SubjectResume, message.Names("pads", a.Pads)),
+		Lines: []message.Message{a.Why}})
 }
 
 // startedBy is how long after the planned start an entry is waited for
@@ -149,8 +152,9 @@ func (l *live) notStarted() {
 		used = begins.Add(2 * time.Hour)
 	}
 	holds := !l.now.Logged && !l.now.At.Before(begins) && l.now.At.Before(used)
-	l.cause(NotStarted, holds, Live{Occasion: Occasion{DueAt: begins.Add(startedBy), UsedBy: used}, Subject: message.New(SubjectNotStarted),
-		Lines: []message.Message{message.New(DayNotStarted, message.At("start", begins), message.At("latest", used))},
+	l.cause(NotStarted, holds, Live{Occasion: Occasion{DueAt: begins.Add(startedBy), UsedBy: used},
+		Subject: message.New(SubjectNotStarted), Lines: []message.Message{message.New(DayNotStarted,
+			message.At("start", begins), message.At("latest", used))},
 		Actions: []Action{{Title: message.New(ActionStarted), Kind: pour.EntryStarted},
 			{Title: message.New(ActionNotToday), Kind: pour.EntrySkipped}}})
 }
@@ -162,7 +166,9 @@ func (l *live) hazards() {
 		subject func(today.Hazard) message.Message
 	}{
 		{today.Thunder, Thunder, func(today.Hazard) message.Message { return message.New(SubjectThunder) }},
-		{today.Gusts, Gust, func(h today.Hazard) message.Message { return message.New(SubjectGust, message.Names("pads", h.Pads)) }},
+		{today.Gusts, Gust, func(h today.Hazard) message.Message {
+			return message.New(SubjectGust, message.Names("pads", h.Pads))
+		}},
 		{today.Drying, Drying, func(h today.Hazard) message.Message {
 			return message.New(SubjectDrying, message.Names("pads", h.Pads))
 		}},
@@ -176,7 +182,8 @@ func (l *live) hazards() {
 			continue
 		}
 		h := l.now.Hazards[i]
-		l.cause(k.kind, true, Live{Occasion: Occasion{UsedBy: h.Until}, Subject: k.subject(h), Lines: []message.Message{h.Why}})
+		l.cause(k.kind, true, Live{Occasion: Occasion{UsedBy: h.Until}, Subject: k.subject(h),
+			Lines: []message.Message{h.Why}})
 	}
 }
 
@@ -212,12 +219,16 @@ func (l *live) ready() {
 	if was := l.Before[Ready]; len(pads) > 0 && Number(was.Number, was.HeldUntil, l.now.At) > 1 {
 		due = closes.Add(-LastMinutes) // who was told of the first pad looks after the others: only haste is told
 	}
-	l.cause(Ready, len(pads) > 0, Live{Occasion: Occasion{DueAt: due, Closes: closes, UsedBy: last}, Subject: message.New(SubjectReady, message.Names("pads", pads)),
-		Lines: lines, Actions: []Action{{Title: message.New(ActionFinished), Kind: pour.EntryFinished, Pads: pads}}})
+	l.cause(Ready, len(pads) > 0, Live{Occasion: Occasion{DueAt: due, Closes: closes, UsedBy: last},
+		Subject: message.New(SubjectReady, message.Names("pads", pads)), Lines: lines,
+		Actions: []Action{{Title: message.New(ActionFinished), Kind: pour.EntryFinished, Pads: pads}}})
 }
 
 func (l *live) placed(pads []string) bool {
-	return !slices.ContainsFunc(l.now.Pads, func(p history.Pad) bool { return p.PlacedAt == nil && slices.Contains(pads, p.Pad) })
+	return !slices.ContainsFunc(l.now.Pads, func(p history.Pad) bool {
+		return p.PlacedAt == nil &&
+			slices.Contains(pads, p.Pad)
+	})
 }
 
 // beforeDark is how long before last light it is told that pads want blankets.
@@ -235,8 +246,10 @@ func (l *live) dusk() {
 		}
 	}
 	holds := len(pads) > 0 && !l.now.At.Before(dark.Add(-beforeDark))
-	l.cause(Dusk, holds, Live{Occasion: Occasion{UsedBy: dark}, Subject: message.New(SubjectDusk, message.Names("pads", pads)),
-		Lines:   []message.Message{message.New(DayDusk, message.Names("pads", pads), message.Chance("", chance), message.At("dark", dark))},
+	l.cause(Dusk, holds, Live{Occasion: Occasion{UsedBy: dark},
+		Subject: message.New(SubjectDusk, message.Names("pads", pads)),
+		Lines: []message.Message{message.New(DayDusk, message.Names("pads", pads), message.Chance("", chance),
+			message.At("dark", dark))},
 		Actions: []Action{{message.New(ActionBlankets), pour.EntryCovered, pads, "blanket"}}})
 }
 
@@ -262,8 +275,9 @@ func (l *live) care() {
 			due = from
 		}
 		l.after[k.kind] = CauseState{1, len(pads) > 0, l.now.At}
-		x := Live{Occasion: Occasion{Kind: k.kind, Date: l.date, Of: Event(1), Holds: len(pads) > 0, UsedBy: l.date.AddDays(1).At(0, l.Zone)},
-			Subject: message.New(SubjectCaring, message.Names("pads", pads)), Lines: lines}
+		x := Live{Occasion: Occasion{Kind: k.kind, Date: l.date, Of: Event(1), Holds: len(pads) > 0,
+			UsedBy: l.date.AddDays(1).At(0, l.Zone)}, Subject: message.New(SubjectCaring,
+			message.Names("pads", pads)), Lines: lines}
 		if k.action.Kind != "" {
 			k.action.Pads = pads
 			x.Actions = []Action{k.action}
@@ -297,14 +311,18 @@ func (l *live) cared(do today.Do) (pads []string, lines []message.Message, first
 	}
 	var groups []*group
 	for _, x := range l.now.Next {
-		if x.Do != do || x.Why.Code == today.StepUncoverRain || unit.DateOf(x.From, l.Zone) != l.date || !l.placedBefore(x.Pads) {
+		if x.Do != do || x.Why.Code == today.StepUncoverRain || unit.DateOf(x.From, l.Zone) != l.date ||
+			!l.placedBefore(x.Pads) {
 			continue
 		}
 		if first.IsZero() || x.From.Before(first) {
 			first = x.From
 		}
 		pads = append(pads, x.Pads...)
-		i := slices.IndexFunc(groups, func(g *group) bool { return g.code == x.Why.Code && x.From.Sub(g.from).Abs() < time.Hour })
+		i := slices.IndexFunc(groups, func(g *group) bool {
+			return g.code == x.Why.Code &&
+				x.From.Sub(g.from).Abs() < time.Hour
+		})
 		if i < 0 {
 			groups = append(groups, &group{x.Why.Code, x.From, x.Until, slices.Clone(x.Pads)})
 			continue

@@ -83,11 +83,12 @@ func (m Message) Sentences() (subject, text []message.Message) {
 
 // Recipient is where alerts go.
 type Recipient struct {
-	ID        string
-	Project   string
-	Kind      string // email, webhook or push
-	Address   string
-	Secret    string // a webhook's signing secret, whsec_...; of a mail address the key of its page; of push the subscription's keys
+	ID      string
+	Project string
+	Kind    string // email, webhook or push
+	Address string
+	// a webhook's signing secret, whsec_...; of a mail address the key of its page; of push the subscription's keys
+	Secret    string
 	Alerts    []Kind // that are wanted; nil: all
 	CreatedAt time.Time
 

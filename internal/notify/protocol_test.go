@@ -28,27 +28,42 @@ func TestTheProtocolIsKept(t *testing.T) {
 		at     time.Time
 		loud   bool
 	}{
-		"due":                       {on(Rain, noon), Sendings{}, soft, noon, Send, time.Time{}, true},
-		"quiet kind due":            {on(Evening, noon), Sendings{}, Danger{}, noon, Send, time.Time{}, false},
-		"too early":                 {on(Morning, noon.Add(min(5))), Sendings{}, Danger{}, noon, Wait, noon.Add(min(5)), false},
-		"past its use":              {with(on(Rain, noon), func(o *Occasion) { o.UsedBy = noon }), Sendings{}, soft, noon, Expire, time.Time{}, false},
-		"no more, untold":           {with(on(Rain, noon), func(o *Occasion) { o.Holds = false }), Sendings{}, soft, noon, Expire, time.Time{}, false},
-		"no more, told":             {with(on(Rain, noon), func(o *Occasion) { o.Holds = false }), Sendings{Sent: 1, LastAt: noon}, soft, noon.Add(min(9)), Nothing, time.Time{}, false},
-		"told, not urgent":          {on(Evening, noon), Sendings{Sent: 1, LastAt: noon}, Danger{}, noon.Add(min(9)), Nothing, time.Time{}, false},
-		"told a minute ago":         {on(Stop, noon), Sendings{Sent: 1, LastAt: noon}, soft, noon.Add(min(1)), Wait, noon.Add(min(3)), false},
-		"unanswered":                {on(Stop, noon), Sendings{Sent: 2, LastAt: noon}, soft, noon.Add(min(3)), Send, time.Time{}, true},
-		"answered":                  {on(Stop, noon), Sendings{Sent: 1, LastAt: noon, Answered: true}, soft, noon.Add(min(3)), Nothing, time.Time{}, false},
-		"three times":               {on(Stop, noon), Sendings{Sent: 3, LastAt: noon}, soft, noon.Add(min(3)), PassOn, time.Time{}, true},
-		"passed on":                 {on(Stop, noon), Sendings{Sent: 3, LastAt: noon, Passed: true}, soft, noon.Add(min(9)), Nothing, time.Time{}, false},
-		"at night, nothing soft":    {on(Rain, night), Sendings{}, Danger{}, night, Wait, night.Add(min(150)), false},
-		"at night, soft concrete":   {on(Rain, night), Sendings{}, soft, night, Send, time.Time{}, true},
-		"at night, frost":           {on(Dusk, night), Sendings{}, Danger{Frost: true}, night, Send, time.Time{}, true},
-		"at night, no urgency":      {on(Strip, night), Sendings{}, soft, night, Wait, night.Add(min(150)), false},
-		"a start in the quiet":      {with(on(Morning, night), func(o *Occasion) { o.InStart = true }), Sendings{}, Danger{}, night, Send, time.Time{}, false},
-		"useless after the quiet":   {with(on(Strip, night), func(o *Occasion) { o.UsedBy = night.Add(min(60)) }), Sendings{}, Danger{}, night, Wait, night.Add(min(60)), false},
-		"ready, told":               {with(on(Ready, noon), func(o *Occasion) { o.Closes = noon.Add(min(60)) }), Sendings{Sent: 1, LastAt: noon}, soft, noon.Add(min(9)), Nothing, noon.Add(min(45)), false},
-		"ready, in the last hour":   {with(on(Ready, noon), func(o *Occasion) { o.Closes = noon.Add(min(60)) }), Sendings{Sent: 1, LastAt: noon}, soft, noon.Add(min(45)), Send, time.Time{}, true},
-		"ready, first told so late": {with(on(Ready, noon), func(o *Occasion) { o.Closes = noon.Add(min(10)) }), Sendings{}, soft, noon, Send, time.Time{}, true},
+		"due":            {on(Rain, noon), Sendings{}, soft, noon, Send, time.Time{}, true},
+		"quiet kind due": {on(Evening, noon), Sendings{}, Danger{}, noon, Send, time.Time{}, false},
+		"too early": {on(Morning, noon.Add(min(5))), Sendings{}, Danger{}, noon, Wait, noon.Add(min(5)),
+			false},
+		"past its use": {with(on(Rain, noon), func(o *Occasion) { o.UsedBy = noon }), Sendings{}, soft, noon,
+			Expire, time.Time{}, false},
+		"no more, untold": {with(on(Rain, noon), func(o *Occasion) { o.Holds = false }), Sendings{}, soft, noon,
+			Expire, time.Time{}, false},
+		"no more, told": {with(on(Rain, noon), func(o *Occasion) { o.Holds = false }),
+			Sendings{Sent: 1, LastAt: noon}, soft, noon.Add(min(9)), Nothing, time.Time{}, false},
+		"told, not urgent": {on(Evening, noon), Sendings{Sent: 1, LastAt: noon}, Danger{}, noon.Add(min(9)), Nothing,
+			time.Time{}, false},
+		"told a minute ago": {on(Stop, noon), Sendings{Sent: 1, LastAt: noon}, soft, noon.Add(min(1)), Wait,
+			noon.Add(min(3)), false},
+		"unanswered": {on(Stop, noon), Sendings{Sent: 2, LastAt: noon}, soft, noon.Add(min(3)), Send,
+			time.Time{}, true},
+		"answered": {on(Stop, noon), Sendings{Sent: 1, LastAt: noon, Answered: true}, soft, noon.Add(min(3)),
+			Nothing, time.Time{}, false},
+		"three times": {on(Stop, noon), Sendings{Sent: 3, LastAt: noon}, soft, noon.Add(min(3)), PassOn,
+			time.Time{}, true},
+		"passed on": {on(Stop, noon), Sendings{Sent: 3, LastAt: noon, Passed: true}, soft, noon.Add(min(9)),
+			Nothing, time.Time{}, false},
+		"at night, nothing soft":  {on(Rain, night), Sendings{}, Danger{}, night, Wait, night.Add(min(150)), false},
+		"at night, soft concrete": {on(Rain, night), Sendings{}, soft, night, Send, time.Time{}, true},
+		"at night, frost":         {on(Dusk, night), Sendings{}, Danger{Frost: true}, night, Send, time.Time{}, true},
+		"at night, no urgency":    {on(Strip, night), Sendings{}, soft, night, Wait, night.Add(min(150)), false},
+		"a start in the quiet": {with(on(Morning, night), func(o *Occasion) { o.InStart = true }), Sendings{}, Danger{},
+			night, Send, time.Time{}, false},
+		"useless after the quiet": {with(on(Strip, night), func(o *Occasion) { o.UsedBy = night.Add(min(60)) }), Sendings{},
+			Danger{}, night, Wait, night.Add(min(60)), false},
+		"ready, told": {with(on(Ready, noon), func(o *Occasion) { o.Closes = noon.Add(min(60)) }),
+			Sendings{Sent: 1, LastAt: noon}, soft, noon.Add(min(9)), Nothing, noon.Add(min(45)), false},
+		"ready, in the last hour": {with(on(Ready, noon), func(o *Occasion) { o.Closes = noon.Add(min(60)) }),
+			Sendings{Sent: 1, LastAt: noon}, soft, noon.Add(min(45)), Send, time.Time{}, true},
+		"ready, first told so late": {with(on(Ready, noon), func(o *Occasion) { o.Closes = noon.Add(min(10)) }), Sendings{},
+			soft, noon, Send, time.Time{}, true},
 	} {
 		got := Decide(c.o, c.told, c.danger, alerts, time.UTC, c.now)
 		if got.Do != c.want || !got.At.Equal(c.at) || got.Loud != c.loud {
@@ -66,7 +81,8 @@ func TestADayOfDecisions(t *testing.T) {
 	kinds := []Kind{Evening, Morning, Rain, Stop, Ready, Dusk, Strip, Thunder}
 	for range 2000 {
 		now := time.Date(2026, 6, 9, rng.IntN(24), 0, 0, 0, time.UTC)
-		o := Occasion{Kind: kinds[rng.IntN(len(kinds))], Holds: true, DueAt: now.Add(time.Duration(rng.IntN(120)) * time.Minute)}
+		o := Occasion{Kind: kinds[rng.IntN(len(kinds))], Holds: true,
+			DueAt: now.Add(time.Duration(rng.IntN(120)) * time.Minute)}
 		o.UsedBy = o.DueAt.Add(time.Duration(1+rng.IntN(400)) * time.Minute)
 		o.Closes = o.UsedBy
 		var told Sendings
@@ -108,7 +124,8 @@ func TestADayOfDecisions(t *testing.T) {
 
 func TestANewEventNeedsAnHourOfRest(t *testing.T) {
 	now := time.Date(2026, 6, 9, 12, 0, 0, 0, time.UTC)
-	if Number(0, time.Time{}, now) != 1 || Number(1, now.Add(-59*time.Minute), now) != 1 || Number(1, now.Add(-time.Hour), now) != 2 {
+	if Number(0, time.Time{}, now) != 1 || Number(1, now.Add(-59*time.Minute), now) != 1 ||
+		Number(1, now.Add(-time.Hour), now) != 2 {
 		t.Error("events are numbered wrongly")
 	}
 	a := Occasion{Kind: Rain, Date: unit.Date{Year: 2026, Month: 6, Day: 9}, Of: Event(1)}

@@ -63,7 +63,8 @@ func (r Recipient) Check() error {
 
 // Kinds are the kinds of alert that a recipient can choose.
 func Kinds() []Kind {
-	return append([]Kind{Evening, Morning, Change, NotStarted}, slices.DeleteFunc(slices.Clone(ranks), func(k Kind) bool { return k == NotStarted })...)
+	return append([]Kind{Evening, Morning, Change, NotStarted},
+		slices.DeleteFunc(slices.Clone(ranks), func(k Kind) bool { return k == NotStarted })...)
 }
 
 // Wants reports whether a recipient wants alerts of a kind. Who is told to stop is
@@ -139,7 +140,8 @@ func webhookRule(address string) *fault.Rule {
 		return broken(fault.Characters(maxURL))
 	}
 	u, err := url.Parse(address)
-	if err != nil || u.Scheme != "http" && u.Scheme != "https" || u.Hostname() == "" || u.User != nil || u.Fragment != "" ||
+	if err != nil || u.Scheme != "http" && u.Scheme != "https" || u.Hostname() == "" || u.User != nil ||
+		u.Fragment != "" ||
 		strings.ContainsFunc(address, notPrintableASCII) {
 		return broken(fault.RuleOf(WebAddressWanted))
 	}

@@ -95,7 +95,8 @@ func folded(s string) string {
 
 var accents = func() map[rune]rune {
 	out := map[rune]rune{}
-	for plain, with := range map[rune]string{'a': "áàâäãå", 'c': "ç", 'e': "éèêë", 'i': "íìîï", 'n': "ñ", 'o': "óòôöõø", 'u': "úùûü"} {
+	for plain, with := range map[rune]string{'a': "áàâäãå", 'c': "ç", 'e': "éèêë", 'i': "íìîï", 'n': "ñ", 'o': "óòôöõø",
+		'u': "úùûü"} {
 		for _, r := range with {
 			out[r] = plain
 		}

@@ -14,8 +14,10 @@ func TestCellOfAPlace(t *testing.T) {
 		lat, lon float64
 		key      string
 	}{
-		{47.25, -122.44, "47.25,-122.45"}, {47.2251, -122.426, "47.25,-122.45"}, {0, 0, "0.00,0.00"}, {-0.01, -0.01, "0.00,0.00"},
-		{10, 179.99, "10.00,-180.00"}, {10, -180, "10.00,-180.00"}, {10, 180, "10.00,-180.00"}, {90, 0, "90.00,0.00"}, {-90, 0, "-90.00,0.00"},
+		{47.25, -122.44, "47.25,-122.45"}, {47.2251, -122.426, "47.25,-122.45"}, {0, 0, "0.00,0.00"},
+		{-0.01, -0.01, "0.00,0.00"},
+		{10, 179.99, "10.00,-180.00"}, {10, -180, "10.00,-180.00"}, {10, 180, "10.00,-180.00"}, {90, 0, "90.00,0.00"},
+		{-90, 0, "-90.00,0.00"},
 	} {
 		if got := CellOf(c.lat, c.lon).Key(); got != c.key {
 			t.Errorf("%v, %v: %s, not %s", c.lat, c.lon, got, c.key)
@@ -31,7 +33,8 @@ func TestACellHoldsItsCentreAndIsNear(t *testing.T) {
 		if CellOf(c.Latitude, c.Longitude) != c {
 			t.Fatalf("%v, %v: the centre of %v lies in %v", lat, lon, c, CellOf(c.Latitude, c.Longitude))
 		}
-		if d := math.Abs(math.Remainder(c.Longitude-lon, 360)); math.Abs(c.Latitude-lat) > CellSide/2+1e-9 || d > CellSide/2+1e-9 {
+		if d := math.Abs(math.Remainder(c.Longitude-lon, 360)); math.Abs(c.Latitude-lat) > CellSide/2+1e-9 ||
+			d > CellSide/2+1e-9 {
 			t.Fatalf("%v, %v: cell %v is too far", lat, lon, c)
 		}
 		if c.Longitude < -180 || c.Longitude >= 180 || c.Latitude < -90 || c.Latitude > 90 {

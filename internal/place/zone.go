@@ -68,7 +68,8 @@ func UnitsOf(zone string) string {
 		"America/Boise", "America/Phoenix", "America/Los_Angeles", "America/Anchorage", "America/Juneau",
 		"America/Sitka", "America/Metlakatla", "America/Yakutat", "America/Nome", "America/Adak", "Pacific/Honolulu",
 		"America/Puerto_Rico", "America/St_Thomas", "Pacific/Guam", "Pacific/Saipan", "Pacific/Pago_Pago",
-		"America/Indianapolis", "America/Fort_Wayne", "America/Louisville", "America/Knox_IN", "America/Shiprock", "America/Atka":
+		"America/Indianapolis", "America/Fort_Wayne", "America/Louisville", "America/Knox_IN", "America/Shiprock",
+		"America/Atka":
 		return UnitsUS
 	}
 	return UnitsMetric

@@ -58,7 +58,8 @@ func (s *Store) EnsureToken(ctx context.Context, token string) (string, error) {
 		// Another process was first, and its account holds; or it is there and
 		// opens nothing.
 		if account, err = s.AccountByToken(ctx, token); errors.Is(err, fault.Forbidden) {
-			return "", fault.Wrap(fault.Conflict, "this token was revoked: give another in DRYSLOT_TOKEN; that of a demonstration lies in DRYSLOT_DATA/token", err)
+			return "", fault.Wrap(fault.Conflict,
+				"this token was revoked: give another in DRYSLOT_TOKEN; that of a demonstration lies in DRYSLOT_DATA/token", err)
 		}
 		return account, err
 	}
@@ -70,7 +71,8 @@ func (s *Store) EnsureToken(ctx context.Context, token string) (string, error) {
 
 // ProjectByCalendarKey is as its callers declare it.
 func (s *Store) ProjectByCalendarKey(ctx context.Context, key string) (account, project string, err error) {
-	err = s.pool.QueryRow(ctx, `select account::text, project::text from calendar_keys where digest = $1`, digest(key)).Scan(&account, &project)
+	err = s.pool.QueryRow(ctx, `select account::text, project::text from calendar_keys where digest = $1`,
+		digest(key)).Scan(&account, &project)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return "", "", fault.New(fault.NotFound, "no calendar has this key")
 	}

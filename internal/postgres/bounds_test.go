@@ -95,7 +95,8 @@ func TestMorningsAreMovedOutOfThePlans(t *testing.T) {
 	t.Parallel()
 	db := postgrestest.Empty(t)
 	must(t, postgres.MigrateTo(t.Context(), db.OwnerURL, 7))
-	const account, a, b = "01890000-0000-7000-8000-0000000000aa", "01890000-0000-7000-8000-00000000000a", "01890000-0000-7000-8000-00000000000b"
+	const account, a, b = "01890000-0000-7000-8000-0000000000aa", "01890000-0000-7000-8000-00000000000a",
+		"01890000-0000-7000-8000-00000000000b"
 	adminExec(t, db, `insert into accounts (id) values ('`+account+`');
 		insert into projects (account, id, calendar_key, created_at, spec)
 		select '`+account+`', id::uuid, 'x', now(), '{}' from unnest(array['`+a+`', '`+b+`']) id;
@@ -107,7 +108,8 @@ func TestMorningsAreMovedOutOfThePlans(t *testing.T) {
 		insert into answers (account, route, key, body_hash, status, header, body, kept_at) values ('`+account+`', 'r', 'k', '', 200, '{}', '', '2026-04-14T12:00Z')`)
 	must(t, postgres.Migrate(t.Context(), db.OwnerURL, db.ServiceRole))
 	w := &world{Store: postgrestest.Open(t, db), db: db, account: account}
-	if got := query[string](t, w, `select string_agg(version || ' of ' || right(project::text, 1) || ' from ' || forecast, ', ' order by project) from plan_mornings`); got != "3 of a from 103, 3 of b from 103" {
+	if got := query[string](t, w,
+		`select string_agg(version || ' of ' || right(project::text, 1) || ' from ' || forecast, ', ' order by project) from plan_mornings`); got != "3 of a from 103, 3 of b from 103" {
 		t.Errorf("mornings are kept of %s", got)
 	}
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
@@ -117,7 +119,8 @@ func TestMorningsAreMovedOutOfThePlans(t *testing.T) {
 				return err
 			}
 			first, err := tx.PlanVersion(ctx, project, 1)
-			if *current.Plan.Version != 3 || current.ForecastID != 103 || len(current.Changes) != 1 || *first.Plan.Version != 1 || first.Plan.Because != project || len(first.Changes) != 0 {
+			if *current.Plan.Version != 3 || current.ForecastID != 103 || len(current.Changes) != 1 ||
+				*first.Plan.Version != 1 || first.Plan.Because != project || len(first.Changes) != 0 {
 				t.Errorf("current %+v, first %+v", current, first)
 			}
 			next, addErr := tx.AddPlan(ctx, project, aPlan("after"))
@@ -175,7 +178,8 @@ func TestPruningInParts(t *testing.T) {
 	if want := gone/limit + 1; parts != want {
 		t.Errorf("%d parts, want %d", parts, want)
 	}
-	for table, want := range map[string]int{"forecasts": stay, "stated_chances": stay, "logged_rain": stay, "cells": stay + 1, "sessions": stay} {
+	for table, want := range map[string]int{"forecasts": stay, "stated_chances": stay, "logged_rain": stay, "cells": stay +
+		1, "sessions": stay} {
 		if n := query[int](t, w, "select count(*) from "+table); n != want {
 			t.Errorf("%d %s are left, want %d", n, table, want)
 		}
@@ -261,7 +265,8 @@ func TestAnswersAreForgottenOfAccountsThatRest(t *testing.T) {
 	}
 	forget(now.Add(time.Minute))
 	if n := query[int](t, w, "select count(*) from due_accounts"); n != 1 || count(w.account) != 0 || count(other) != 1 {
-		t.Errorf("%d accounts have something to forget, want the other one; %d and %d answers are left", n, count(w.account), count(other))
+		t.Errorf("%d accounts have something to forget, want the other one; %d and %d answers are left", n, count(w.account),
+			count(other))
 	}
 	// A key is free again after its day, however many are expired before it.
 	for i := range 30 {
@@ -285,7 +290,8 @@ func TestALogThatIsFull(t *testing.T) {
 		return err
 	})
 	var f *fault.Error
-	if !errors.As(err, &f) || f.Kind != fault.Invalid || len(f.Fields) != 1 || f.Fields[0].Path != "kind" || f.Fields[0].Value != "placed" || f.Fields[0].Rule.Code != projects.LogFullRule {
+	if !errors.As(err, &f) || f.Kind != fault.Invalid || len(f.Fields) != 1 || f.Fields[0].Path != "kind" ||
+		f.Fields[0].Value != "placed" || f.Fields[0].Rule.Code != projects.LogFullRule {
 		t.Errorf("one entry too many gave %+v, want it refused with the rule", err)
 	}
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
@@ -308,9 +314,10 @@ func TestLogsForPlans(t *testing.T) {
 		for i := range 8 {
 			project := []string{p.ID, q.ID}[i%2]
 			at := noon.Add(time.Duration(i*7%5) * time.Hour)
-			_, placed := tx.AppendLog(ctx, project, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "P1", At: at, RecordedAt: noon, Bags: &bags, Text: "stiff"})
-			_, rained := tx.AppendLog(ctx, project, pour.LogEntry{Kind: pour.EntryRainedOn, At: at, RecordedAt: noon, RainMM: &mm,
-				Effects: []pour.Effect{{Pad: "P1", State: pour.Lost, Why: "3.5 mm of rain"}}})
+			_, placed := tx.AppendLog(ctx, project, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "P1", At: at, RecordedAt: noon,
+				Bags: &bags, Text: "stiff"})
+			_, rained := tx.AppendLog(ctx, project, pour.LogEntry{Kind: pour.EntryRainedOn, At: at, RecordedAt: noon,
+				RainMM: &mm, Effects: []pour.Effect{{Pad: "P1", State: pour.Lost, Why: "3.5 mm of rain"}}})
 			if err := errors.Join(placed, rained, appendText(ctx, tx, project, "a long story")); err != nil {
 				return err
 			}

@@ -33,11 +33,13 @@ func (t *AccountTx) DayAlerts(ctx context.Context, project string, d unit.Date) 
 }
 
 // CauseStates is as its callers declare it.
-func (t *AccountTx) CauseStates(ctx context.Context, project string, d unit.Date) (map[notify.Kind]notify.CauseState, error) {
+func (t *AccountTx) CauseStates(ctx context.Context, project string,
+	d unit.Date) (map[notify.Kind]notify.CauseState, error) {
 	if _, err := parseID(project); err != nil {
 		return nil, err
 	}
-	rows, err := t.tx.Query(ctx, `select kind, number, holds, held_until from alert_events where account = $1 and project = $2 and date = $3::date`,
+	rows, err := t.tx.Query(ctx,
+		`select kind, number, holds, held_until from alert_events where account = $1 and project = $2 and date = $3::date`,
 		t.account, project, d.String())
 	if err != nil {
 		return nil, wrap("reading causes of alerts", err)
@@ -54,7 +56,8 @@ func (t *AccountTx) CauseStates(ctx context.Context, project string, d unit.Date
 }
 
 // KeepCauseStates is as its callers declare it. What never held is not kept.
-func (t *AccountTx) KeepCauseStates(ctx context.Context, project string, d unit.Date, states map[notify.Kind]notify.CauseState) error {
+func (t *AccountTx) KeepCauseStates(ctx context.Context, project string, d unit.Date,
+	states map[notify.Kind]notify.CauseState) error {
 	if _, err := t.Project(ctx, project); err != nil {
 		return err
 	}

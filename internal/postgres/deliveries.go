@@ -46,7 +46,8 @@ func (t *AccountTx) Recipients(ctx context.Context, project string) ([]notify.Re
 	if _, err := t.Project(ctx, project); err != nil {
 		return nil, err
 	}
-	rows, err := t.tx.Query(ctx, `select id::text, project::text, kind, address, secret, created_at, alerts, confirmed_at, stopped_at
+	rows, err := t.tx.Query(ctx,
+		`select id::text, project::text, kind, address, secret, created_at, alerts, confirmed_at, stopped_at
 		from recipients where account = $1 and project = $2 order by seq`, t.account, project)
 	if err != nil {
 		return nil, wrap("listing recipients", err)
@@ -55,7 +56,8 @@ func (t *AccountTx) Recipients(ctx context.Context, project string) ([]notify.Re
 		var out notify.Recipient
 		var kinds []string
 		var confirmed, stopped *time.Time
-		err := r.Scan(&out.ID, &out.Project, &out.Kind, &out.Address, &out.Secret, &out.CreatedAt, &kinds, &confirmed, &stopped)
+		err := r.Scan(&out.ID, &out.Project, &out.Kind, &out.Address, &out.Secret, &out.CreatedAt, &kinds, &confirmed,
+			&stopped)
 		for _, k := range kinds {
 			out.Alerts = append(out.Alerts, notify.Kind(k))
 		}
@@ -75,7 +77,8 @@ func (t *AccountTx) DeleteRecipient(ctx context.Context, project, id string) err
 	if _, err := parseID(id); err != nil {
 		return err
 	}
-	tag, err := t.tx.Exec(ctx, `delete from recipients where account = $1 and project = $2 and id = $3`, t.account, project, id)
+	tag, err := t.tx.Exec(ctx, `delete from recipients where account = $1 and project = $2 and id = $3`, t.account,
+		project, id)
 	if err == nil && tag.RowsAffected() == 0 {
 		return fault.Of(fault.NotFound, alerts.RecipientUnknown)
 	}
@@ -121,7 +124,8 @@ func (t *AccountTx) changeRecipient(ctx context.Context, project, id, set string
 	if _, err := parseID(id); err != nil {
 		return err
 	}
-	tag, err := t.tx.Exec(ctx, `update recipients set `+set+` where account = $1 and project = $2 and id = $3`, t.account, project, id, at)
+	tag, err := t.tx.Exec(ctx, `update recipients set `+set+` where account = $1 and project = $2 and id = $3`, t.account,
+		project, id, at)
 	if err == nil && tag.RowsAffected() == 0 {
 		return fault.Of(fault.NotFound, alerts.RecipientUnknown)
 	}
@@ -130,7 +134,8 @@ func (t *AccountTx) changeRecipient(ctx context.Context, project, id, set string
 
 // RecipientByKey is as its callers declare it.
 func (s *Store) RecipientByKey(ctx context.Context, key string) (account, recipient string, err error) {
-	err = s.pool.QueryRow(ctx, `select account::text, recipient::text from recipient_keys where digest = $1`, digest(key)).Scan(&account, &recipient)
+	err = s.pool.QueryRow(ctx, `select account::text, recipient::text from recipient_keys where digest = $1`,
+		digest(key)).Scan(&account, &recipient)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return "", "", fault.Of(fault.NotFound, alerts.RecipientUnknown)
 	}
@@ -140,7 +145,8 @@ func (s *Store) RecipientByKey(ctx context.Context, key string) (account, recipi
 // ProjectOfRecipient is as its callers declare it.
 func (t *AccountTx) ProjectOfRecipient(ctx context.Context, id string) (string, error) {
 	var project string
-	err := t.tx.QueryRow(ctx, `select project::text from recipients where account = $1 and id = $2`, t.account, id).Scan(&project)
+	err := t.tx.QueryRow(ctx, `select project::text from recipients where account = $1 and id = $2`, t.account,
+		id).Scan(&project)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return "", fault.Of(fault.NotFound, alerts.RecipientUnknown)
 	}
@@ -172,7 +178,8 @@ func (t *AccountTx) AddAlert(ctx context.Context, a notify.Alert) (bool, error) 
 			on conflict (account, key) do nothing
 			returning account, key, due_at)
 		insert into due_deliveries (account, key, next_try_at) select account, key, due_at from added`,
-		t.account, a.Key, a.Project, a.Recipient, string(a.Kind), a.Date.String(), m.ID, m.Subject, m.Text, notNil(m.Payload), a.DueAt,
+		t.account, a.Key, a.Project, a.Recipient, string(a.Kind), a.Date.String(), m.ID, m.Subject, m.Text, notNil(m.Payload),
+		a.DueAt,
 		maybe(a.Told.At), string(a.Told.Verdict), maybe(a.Told.Start), maybe(a.Told.Latest), a.Told.Pads,
 		texted(a.Occasions), a.AnyHour, m.Urgent, m.Link, maybe(m.UsedBy), actions, blocks)
 	return err == nil && tag.RowsAffected() == 1, wrap("keeping an alert", err)
@@ -197,8 +204,9 @@ func scanDelivery(r pgx.CollectableRow) (row[alerts.Delivery], error) {
 	var actions []byte
 	var verdict *string
 	var said []byte
-	err := r.Scan(&d.Key, &d.Project, &d.Recipient, &kind, &date, &d.Message.ID, &d.Message.Subject, &d.Message.Text, &d.Message.Payload,
-		&d.DueAt, &state, &d.Tries, &d.Reason.Text, &said, &next, &settled, &toldAt, &verdict, &start, &latest, &d.Told.Pads,
+	err := r.Scan(&d.Key, &d.Project, &d.Recipient, &kind, &date, &d.Message.ID, &d.Message.Subject, &d.Message.Text,
+		&d.Message.Payload, &d.DueAt, &state, &d.Tries, &d.Reason.Text, &said, &next, &settled, &toldAt, &verdict, &start,
+		&latest, &d.Told.Pads,
 		&d.Occasions, &d.AnyHour, &d.Message.Urgent, &d.Message.Link, &used, &actions, &d.Message.Blocks, &out.seq)
 	if err != nil {
 		return out, err
@@ -297,7 +305,8 @@ func (t *AccountTx) Alert(ctx context.Context, key string) (alerts.Delivery, err
 	if err := checkText("key", key); err != nil {
 		return alerts.Delivery{}, err
 	}
-	rows, err := t.tx.Query(ctx, `select `+deliveryColumns+` from deliveries where account = $1 and key = $2 for update`, t.account, key)
+	rows, err := t.tx.Query(ctx, `select `+deliveryColumns+` from deliveries where account = $1 and key = $2 for update`,
+		t.account, key)
 	if err != nil {
 		return alerts.Delivery{}, wrap("reading an alert", err)
 	}
@@ -344,13 +353,15 @@ func (t *AccountTx) SettleAlert(ctx context.Context, key string, o alerts.Outcom
 	}
 	batch := &pgx.Batch{}
 	if final {
-		batch.Queue(`update deliveries set state = $3, reason = $4, reason_data = $6, next_try_at = null, settled_at = $5 where account = $1 and key = $2`,
-			t.account, key, string(o.State), text, o.At, data)
+		batch.Queue(
+			`update deliveries set state = $3, reason = $4, reason_data = $6, next_try_at = null, settled_at = $5 where account = $1 and key = $2`, t.account, key, string(o.State), text, o.At, data)
 		batch.Queue(`delete from due_deliveries where account = $1 and key = $2`, t.account, key)
 	} else {
-		batch.Queue(`update deliveries set state = $3, reason = $4, reason_data = $6, next_try_at = $5 where account = $1 and key = $2`,
+		batch.Queue(
+			`update deliveries set state = $3, reason = $4, reason_data = $6, next_try_at = $5 where account = $1 and key = $2`,
 			t.account, key, string(o.State), text, o.NextTryAt, data)
-		batch.Queue(`update due_deliveries set next_try_at = $3, leased_until = null, held_until = null where account = $1 and key = $2`,
+		batch.Queue(
+			`update due_deliveries set next_try_at = $3, leased_until = null, held_until = null where account = $1 and key = $2`,
 			t.account, key, o.NextTryAt)
 	}
 	return wrap("settling an alert", t.tx.SendBatch(ctx, batch).Close())
@@ -370,7 +381,8 @@ func (t *AccountTx) isNews(ctx context.Context, was alerts.Delivery, o alerts.Ou
 		return o.Try == was.Tries, nil
 	}
 	var held bool
-	err := t.tx.QueryRow(ctx, `select exists (select from due_deliveries where account = $1 and key = $2 and leased_until > $3)`,
-		t.account, was.Key, o.At).Scan(&held)
+	err := t.tx.QueryRow(ctx,
+		`select exists (select from due_deliveries where account = $1 and key = $2 and leased_until > $3)`, t.account,
+		was.Key, o.At).Scan(&held)
 	return !held, wrap("reading an alert's lease", err)
 }

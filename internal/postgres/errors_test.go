@@ -18,7 +18,8 @@ func TestKindsOfErrors(t *testing.T) {
 		"57014": fault.Unavailable, "57P01": fault.Unavailable, "57P02": fault.Unavailable, "57P03": fault.Unavailable,
 		"08006": fault.Unavailable, "08P01": fault.Unavailable, "53300": fault.Unavailable, "58030": fault.Unavailable,
 		"XX000": fault.Unavailable, "40001": fault.Unavailable, "40P01": fault.Unavailable, "55P03": fault.Unavailable,
-		"22021": fault.Invalid, "22P05": fault.Invalid, "22P02": fault.Invalid, "22003": fault.Invalid, "23514": fault.Invalid,
+		"22021": fault.Invalid, "22P05": fault.Invalid, "22P02": fault.Invalid, "22003": fault.Invalid,
+		"23514": fault.Invalid,
 		"23503": fault.NotFound, "23505": fault.Conflict,
 		"25P02": "", "25001": "", "42601": "", "42P01": "", "42501": "", "26000": "",
 	} {

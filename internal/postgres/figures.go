@@ -14,11 +14,13 @@ import (
 func (s *Store) Figures(ctx context.Context, now time.Time) (metrics.Figures, error) {
 	var f metrics.Figures
 	batch := &pgx.Batch{}
-	batch.Queue(`select count(*), count(*) filter (where next_fetch_at <= $1), count(*) filter (where failures > 0) from cells`, now).
+	batch.Queue(
+		`select count(*), count(*) filter (where next_fetch_at <= $1), count(*) filter (where failures > 0) from cells`, now).
 		QueryRow(func(r pgx.Row) error { return r.Scan(&f.Cells, &f.CellsOverdue, &f.CellsFailing) })
 	batch.Queue(`select min(f.fetched_at) from cells c join forecasts f on f.id = c.forecast`).
 		QueryRow(func(r pgx.Row) error { return scanTime(r, &f.OldestForecast) })
-	batch.Queue(`select count(*), count(*) filter (where least(next_alert_at, next_plan_at) <= $1) from due_projects`, now).
+	batch.Queue(`select count(*), count(*) filter (where least(next_alert_at, next_plan_at) <= $1) from due_projects`,
+		now).
 		QueryRow(func(r pgx.Row) error { return r.Scan(&f.Projects, &f.ProjectsOverdue) })
 	batch.Queue(`select count(*) from due_deliveries`).
 		QueryRow(func(r pgx.Row) error { return r.Scan(&f.Deliveries) })

@@ -18,7 +18,8 @@ func TestFigures(t *testing.T) {
 	ctx := context.Background()
 	empty, err := w.Figures(ctx, noon)
 	must(t, err)
-	if empty.Cells != 0 || empty.Projects != 0 || empty.Deliveries != 0 || !empty.OldestForecast.IsZero() || !empty.OldestDelivery.IsZero() || len(empty.Jobs) != 0 {
+	if empty.Cells != 0 || empty.Projects != 0 || empty.Deliveries != 0 || !empty.OldestForecast.IsZero() ||
+		!empty.OldestDelivery.IsZero() || len(empty.Jobs) != 0 {
 		t.Errorf("of an empty database: %+v", empty)
 	}
 	p := w.newProject(t)
@@ -37,7 +38,8 @@ func TestFigures(t *testing.T) {
 	for after, want := range map[time.Duration][2]int{0: {0, 0}, 31 * time.Minute: {1, 0}, time.Hour: {1, 1}} {
 		f, err := w.Figures(ctx, noon.Add(after))
 		must(t, err)
-		if f.Cells != 1 || f.CellsFailing != 1 || f.Projects != 1 || f.CellsOverdue != want[0] || f.ProjectsOverdue != want[1] {
+		if f.Cells != 1 || f.CellsFailing != 1 || f.Projects != 1 || f.CellsOverdue != want[0] ||
+			f.ProjectsOverdue != want[1] {
 			t.Errorf("after %v: %+v", after, f)
 		}
 		if len(f.Jobs) != 1 || f.Jobs[0] != (metrics.JobCount{State: "available", Count: 1}) {

@@ -110,9 +110,11 @@ func wharf() pour.Project {
 	soft, bag := 0.35, 6.5
 	p := pour.Project{Spec: pour.Spec{
 		Name: "Crane pads at the wharf", Latitude: 52.41, Longitude: 4.83, TimeZone: "Europe/Amsterdam", Units: "metric",
-		Mix:   pour.Mix{BagKg: 25, YieldLPerBag: 12.1, WaterLPerBag: 2.1, WaterLPerBagMax: 2.6, Cement: "general", Strength28dMPa: 30, PricePerBag: &bag},
-		Crew:  pour.Crew{People: 2, BagsPerHour: 7.3, EarliestStart: 390, LatestFinish: 1140, Days: []string{"mon", "sat"}},
-		Stock: pour.Stock{Deliveries: []pour.Delivery{{Date: unit.Date{Year: 2026, Month: 4, Day: 20}, Bags: 40}}, Covers: []pour.Cover{{Kind: "blanket", Pads: 2, ResistanceM2KW: &soft}}},
+		Mix: pour.Mix{BagKg: 25, YieldLPerBag: 12.1, WaterLPerBag: 2.1, WaterLPerBagMax: 2.6, Cement: "general",
+			Strength28dMPa: 30, PricePerBag: &bag},
+		Crew: pour.Crew{People: 2, BagsPerHour: 7.3, EarliestStart: 390, LatestFinish: 1140, Days: []string{"mon", "sat"}},
+		Stock: pour.Stock{Deliveries: []pour.Delivery{{Date: unit.Date{Year: 2026, Month: 4, Day: 20}, Bags: 40}},
+			Covers: []pour.Cover{{Kind: "blanket", Pads: 2, ResistanceM2KW: &soft}}},
 		Pads: []pour.Pad{
 			{Name: "P1", LengthM: 1.1, WidthM: 0.85, ThicknessM: 0.09},
 			{Name: "P2", LengthM: 1.1, WidthM: 0.85, ThicknessM: 0.09, After: []pour.After{{Pad: "P1", Until: pour.Stripped}}},
@@ -138,7 +140,8 @@ func (w *world) newRecipient(t testing.TB, project string) notify.Recipient {
 	t.Helper()
 	var r notify.Recipient
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) (err error) {
-		r, err = tx.AddRecipient(ctx, notify.Recipient{Project: project, Kind: "webhook", Address: "https://hooks.example/x", Secret: "whsec_c2VjcmV0", CreatedAt: noon})
+		r, err = tx.AddRecipient(ctx, notify.Recipient{Project: project, Kind: "webhook", Address: "https://hooks.example/x",
+			Secret: "whsec_c2VjcmV0", CreatedAt: noon})
 		return err
 	})
 	return r
@@ -155,8 +158,10 @@ func (w *world) newMail(t testing.TB, address string) {
 
 func alertFor(project, recipient, key string) notify.Alert {
 	return notify.Alert{
-		Key: key, Project: project, Kind: notify.Evening, Date: unit.Date{Year: 2026, Month: 4, Day: 15}, Recipient: recipient, DueAt: noon,
-		Message: notify.Message{ID: "id-" + key, Subject: "Pour tomorrow", Text: "Start at 07:05.\n", Payload: []byte(`{"verdict": "pour"}`)},
+		Key: key, Project: project, Kind: notify.Evening, Date: unit.Date{Year: 2026, Month: 4, Day: 15},
+		Recipient: recipient, DueAt: noon,
+		Message: notify.Message{ID: "id-" + key, Subject: "Pour tomorrow", Text: "Start at 07:05.\n",
+			Payload: []byte(`{"verdict": "pour"}`)},
 	}
 }
 
@@ -183,9 +188,11 @@ func aPlan(because string) projects.KeptPlan {
 	score, chance := 82, 0.93
 	day := unit.Date{Year: 2026, Month: 4, Day: 15}
 	return projects.KeptPlan{
-		Plan: pour.Plan{MadeAt: noon, Because: because, State: pour.Open, Pours: []pour.Pour{{Date: day, Start: noon.Add(18 * time.Hour),
-			End: noon.Add(24 * time.Hour), Pads: []string{"P1", "P3"}, ChanceUnharmed: chance, Bags: 11, WaterL: 23.1, Covers: []string{}, Why: "driest"}},
-			Unplaced: []pour.Unplaced{{Pad: "P2", Why: "waits for P1"}}, Finish: pour.Finish{Likely: &day}, Solver: pour.Solver{Method: "greedy", Gap: 0.02}},
+		Plan: pour.Plan{MadeAt: noon, Because: because, State: pour.Open,
+			Pours: []pour.Pour{{Date: day, Start: noon.Add(18 * time.Hour), End: noon.Add(24 * time.Hour),
+				Pads: []string{"P1", "P3"}, ChanceUnharmed: chance, Bags: 11, WaterL: 23.1, Covers: []string{}, Why: "driest"}},
+			Unplaced: []pour.Unplaced{{Pad: "P2", Why: "waits for P1"}}, Finish: pour.Finish{Likely: &day},
+			Solver: pour.Solver{Method: "greedy", Gap: 0.02}},
 		Mornings: []job.Morning{{Date: day, Verdict: job.VerdictPour, Score: &score, Reason: "dry until noon",
 			Parts: job.Parts{Rain: job.RainPart{ChanceUnharmed: &chance}}}},
 		Changes:     []string{"P1 moves to Wednesday"},

@@ -126,7 +126,8 @@ func TestHotQueriesDoNotScan(t *testing.T) {
 	must(t, err)
 	t.Cleanup(store.Close)
 	project := query[string](t, w, `select project::text from whose where account = $1 and n % 7 = 0 limit 1`, w.account)
-	key, one := project+"/1", query[string](t, w, `select key from answers where account = $1 order by kept_at desc limit 1`, w.account)
+	key, one := project+"/1", query[string](t, w,
+		`select key from answers where account = $1 order by kept_at desc limit 1`, w.account)
 	page := paging.Page{Limit: 50}
 	inAccount := map[string]func(context.Context, *postgres.AccountTx) error{
 		"list projects": func(ctx context.Context, tx *postgres.AccountTx) error {
@@ -135,15 +136,24 @@ func TestHotQueriesDoNotScan(t *testing.T) {
 		},
 		"list the log": func(ctx context.Context, tx *postgres.AccountTx) error {
 			_, next, err := tx.Log(ctx, project, paging.Page{Limit: 1})
-			return errors.Join(err, secondPage(next, func(p paging.Page) error { _, _, err := tx.Log(ctx, project, p); return err }))
+			return errors.Join(err, secondPage(next, func(p paging.Page) error {
+				_, _, err := tx.Log(ctx, project, p)
+				return err
+			}))
 		},
 		"list alerts": func(ctx context.Context, tx *postgres.AccountTx) error {
 			_, next, err := tx.Alerts(ctx, project, paging.Page{Limit: 1})
-			return errors.Join(err, secondPage(next, func(p paging.Page) error { _, _, err := tx.Alerts(ctx, project, p); return err }))
+			return errors.Join(err, secondPage(next, func(p paging.Page) error {
+				_, _, err := tx.Alerts(ctx, project, p)
+				return err
+			}))
 		},
 		"list plans": func(ctx context.Context, tx *postgres.AccountTx) error {
 			_, next, err := tx.Plans(ctx, project, paging.Page{Limit: 1})
-			return errors.Join(err, secondPage(next, func(p paging.Page) error { _, _, err := tx.Plans(ctx, project, p); return err }))
+			return errors.Join(err, secondPage(next, func(p paging.Page) error {
+				_, _, err := tx.Plans(ctx, project, p)
+				return err
+			}))
 		},
 		"read for a plan": func(ctx context.Context, tx *postgres.AccountTx) error {
 			_, err1 := tx.LockProject(ctx, project)
@@ -175,11 +185,13 @@ func TestHotQueriesDoNotScan(t *testing.T) {
 		},
 		"deliver": func(ctx context.Context, tx *postgres.AccountTx) error {
 			_, err := tx.LeaseAlert(ctx, key, noon, noon)
-			return errors.Join(err, tx.SettleAlert(ctx, key, alerts.Outcome{State: alerts.DeliveryRetrying, At: noon, NextTryAt: noon}))
+			return errors.Join(err, tx.SettleAlert(ctx, key, alerts.Outcome{State: alerts.DeliveryRetrying, At: noon,
+				NextTryAt: noon}))
 		},
 		"answers": func(ctx context.Context, tx *postgres.AccountTx) error {
 			_, err := tx.Remembered(ctx, "POST /a", one, noon)
-			return errors.Join(err, tx.Remember(ctx, "POST /a", "new", idempotency.Answer{}, noon.Add(20*time.Hour)), tx.ForgetAnswers(ctx, noon.Add(20*time.Hour), 100))
+			return errors.Join(err, tx.Remember(ctx, "POST /a", "new", idempotency.Answer{}, noon.Add(20*time.Hour)),
+				tx.ForgetAnswers(ctx, noon.Add(20*time.Hour), 100))
 		},
 	}
 	inSystem := map[string]func(context.Context, *postgres.SystemTx) error{
@@ -232,15 +244,20 @@ func TestHotQueriesDoNotScan(t *testing.T) {
 	}
 	seen.take()
 	for what, ask := range inAccount {
-		look(what, w.account, undone(store.InAccount(t.Context(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error { return errors.Join(ask(ctx, tx), errUndo) })))
+		look(what, w.account, undone(store.InAccount(t.Context(), w.account,
+			func(ctx context.Context, tx *postgres.AccountTx) error { return errors.Join(ask(ctx, tx), errUndo) })))
 	}
 	seen.take()
-	_, err = store.ReadyAnswer(t.Context(), strings.Repeat("a", 40), ready.Query{Key: ready.Key{Project: project, Name: "plan"}, Now: noon})
+	_, err = store.ReadyAnswer(t.Context(), strings.Repeat("a", 40),
+		ready.Query{Key: ready.Key{Project: project, Name: "plan"}, Now: noon})
 	look("a ready answer", w.account, err)
-	err = store.KeepReady(t.Context(), w.account, ready.Key{Project: project, Name: "plan"}, "1", ready.Answer{Plain: []byte{0}, Packed: []byte{0}, From: noon, Until: noon})
+	err = store.KeepReady(t.Context(), w.account, ready.Key{Project: project, Name: "plan"}, "1",
+		ready.Answer{Plain: []byte{0}, Packed: []byte{0}, From: noon, Until: noon})
 	look("keep an answer ready", w.account, err)
 	for what, ask := range inSystem {
-		look(what, "", undone(store.InSystem(t.Context(), func(ctx context.Context, tx *postgres.SystemTx) error { return errors.Join(ask(ctx, tx), errUndo) })))
+		look(what, "", undone(store.InSystem(t.Context(), func(ctx context.Context, tx *postgres.SystemTx) error {
+			return errors.Join(ask(ctx, tx), errUndo)
+		})))
 	}
 }
 

@@ -131,7 +131,8 @@ func TestAnAlertFromDueToSent(t *testing.T) {
 		if got, err := tx.LeaseAlert(ctx, "k1", noon, noon.Add(20*time.Second)); !got || err != nil {
 			t.Errorf("leased %v: %v", got, err)
 		}
-		return tx.SettleAlert(ctx, "k1", alerts.Outcome{Try: 1, State: alerts.DeliveryRetrying, Reason: alerts.Reason{Text: "greylisted \x00\xff"}, At: noon, NextTryAt: retry})
+		return tx.SettleAlert(ctx, "k1", alerts.Outcome{Try: 1, State: alerts.DeliveryRetrying,
+			Reason: alerts.Reason{Text: "greylisted \x00\xff"}, At: noon, NextTryAt: retry})
 	})
 	if got := w.dueDeliveries(t, retry.Add(-time.Second)); len(got) != 0 {
 		t.Errorf("due before the next try: %v", got)
@@ -141,12 +142,14 @@ func TestAnAlertFromDueToSent(t *testing.T) {
 	}
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		d, err := tx.Alert(ctx, "k1")
-		if d.State != alerts.DeliveryRetrying || d.Tries != 1 || d.Reason.Text != "greylisted \uFFFD\uFFFD" || !d.NextTryAt.Equal(retry) {
+		if d.State != alerts.DeliveryRetrying || d.Tries != 1 || d.Reason.Text != "greylisted \uFFFD\uFFFD" ||
+			!d.NextTryAt.Equal(retry) {
 			t.Errorf("while retrying the alert is %+v", d)
 		}
 		return errors.Join(err, tx.SettleAlert(ctx, "k1", alerts.Outcome{State: alerts.DeliverySent, At: retry}),
 			// From a try whose lease had run out: too late to matter.
-			tx.SettleAlert(ctx, "k1", alerts.Outcome{State: alerts.DeliveryFailed, Reason: alerts.Reason{Text: "late"}, At: retry.Add(time.Second)}))
+			tx.SettleAlert(ctx, "k1", alerts.Outcome{State: alerts.DeliveryFailed, Reason: alerts.Reason{Text: "late"},
+				At: retry.Add(time.Second)}))
 	})
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		d, err := tx.Alert(ctx, "k1")
@@ -163,7 +166,9 @@ func TestAnAlertFromDueToSent(t *testing.T) {
 		t.Errorf("due although sent: %v", got)
 	}
 	for _, o := range []alerts.Outcome{{State: alerts.DeliveryDue}, {State: alerts.DeliveryRetrying, At: noon}, {}} {
-		err := w.InAccount(t.Context(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error { return tx.SettleAlert(ctx, "k1", o) })
+		err := w.InAccount(t.Context(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error {
+			return tx.SettleAlert(ctx, "k1", o)
+		})
 		wantKind(t, fmt.Sprintf("the outcome %+v", o), err, fault.Invalid)
 	}
 }
@@ -177,7 +182,8 @@ func TestAlertsOfARemovedRecipientSayWhy(t *testing.T) {
 	w.newAlert(t, p.ID, r.ID, "due")
 	w.newAlert(t, p.ID, stays.ID, "other")
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
-		return errors.Join(tx.SettleAlert(ctx, "sent", alerts.Outcome{State: alerts.DeliverySent, At: noon}), tx.DeleteRecipient(ctx, p.ID, r.ID))
+		return errors.Join(tx.SettleAlert(ctx, "sent", alerts.Outcome{State: alerts.DeliverySent, At: noon}),
+			tx.DeleteRecipient(ctx, p.ID, r.ID))
 	})
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		all, _, err := tx.Alerts(ctx, p.ID, paging.Page{Limit: 10})

@@ -35,13 +35,15 @@ func (t *AccountTx) AppendLog(ctx context.Context, project string, e pour.LogEnt
 			return e, err
 		}
 	}
-	e.At, e.RecordedAt = e.At.Truncate(time.Microsecond), e.RecordedAt.Truncate(time.Microsecond) // as PostgreSQL keeps them
+	// as PostgreSQL keeps them
+	e.At, e.RecordedAt = e.At.Truncate(time.Microsecond), e.RecordedAt.Truncate(time.Microsecond)
 	doc, err := jsonb(e)
 	if err != nil {
 		return e, fault.Wrap(fault.Invalid, "the log entry can't be stored", err)
 	}
 	batch := &pgx.Batch{}
-	batch.Queue(`insert into log_entries (account, id, project, pad, at, recorded_at, entry) values ($1, $2, $3, $4, $5, $6, $7)`,
+	batch.Queue(
+		`insert into log_entries (account, id, project, pad, at, recorded_at, entry) values ($1, $2, $3, $4, $5, $6, $7)`,
 		t.account, e.ID, project, e.Pad, e.At, e.RecordedAt, doc)
 	batch.Queue(touch, t.account, project)
 	return e, wrap("keeping a log entry", t.tx.SendBatch(ctx, batch).Close())
@@ -51,7 +53,8 @@ func (t *AccountTx) AppendLog(ctx context.Context, project string, e pour.LogEnt
 // locked, so that no other comes between.
 func (t *AccountTx) hasRoom(ctx context.Context, project string, kind pour.EntryKind) error {
 	var n int
-	err := t.tx.QueryRow(ctx, `select count(*) from log_entries where account = $1 and project = $2`, t.account, project).Scan(&n)
+	err := t.tx.QueryRow(ctx, `select count(*) from log_entries where account = $1 and project = $2`, t.account,
+		project).Scan(&n)
 	if err != nil || n < projects.MostEntries {
 		return wrap("counting log entries", err)
 	}
@@ -150,7 +153,9 @@ func (t *AccountTx) LogsForPlans(ctx context.Context, projects []string) (map[st
 
 // logs reads entries, by project, in the order of what happened.
 func (t *AccountTx) logs(ctx context.Context, what, which string, arg any) (map[string][]pour.LogEntry, error) {
-	rows, err := t.tx.Query(ctx, `select project::text, `+what+` from log_entries where account = $1 and `+which+` order by project, at, seq`, t.account, arg)
+	rows, err := t.tx.Query(ctx,
+		`select project::text, `+what+` from log_entries where account = $1 and `+which+` order by project, at, seq`,
+		t.account, arg)
 	if err != nil {
 		return nil, wrap("reading logs", err)
 	}

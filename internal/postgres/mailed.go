@@ -80,7 +80,8 @@ func linkDigest(l accounts.MailedLink) []byte { return digest(l.Key + " " + l.Ad
 // CreateMailLink implements accounts.Store.
 func (s *Store) CreateMailLink(ctx context.Context, account, address string, expires time.Time) (string, error) {
 	key := newSecret()
-	_, err := s.pool.Exec(ctx, `insert into mail_links (digest, account, expires_at) values ($1, nullif($2, '')::uuid, $3)`,
+	_, err := s.pool.Exec(ctx,
+		`insert into mail_links (digest, account, expires_at) values ($1, nullif($2, '')::uuid, $3)`,
 		linkDigest(accounts.MailedLink{Key: key, Address: address}), account, expires)
 	if err != nil {
 		return "", wrap("making a link for a mail", err)
@@ -90,10 +91,12 @@ func (s *Store) CreateMailLink(ctx context.Context, account, address string, exp
 
 // MailLink implements accounts.Store.
 func (s *Store) MailLink(ctx context.Context, l accounts.MailedLink, now time.Time) (account string, err error) {
-	return mailLink(ctx, s.pool, `select coalesce(account::text, '') from mail_links where digest = $1 and expires_at > $2`, l, now)
+	return mailLink(ctx, s.pool,
+		`select coalesce(account::text, '') from mail_links where digest = $1 and expires_at > $2`, l, now)
 }
 
-func mailLink(ctx context.Context, q querier, sql string, l accounts.MailedLink, now time.Time) (account string, err error) {
+func mailLink(ctx context.Context, q querier, sql string, l accounts.MailedLink,
+	now time.Time) (account string, err error) {
 	err = q.QueryRow(ctx, sql, linkDigest(l), now).Scan(&account)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return "", accounts.ErrLinkSpent()

@@ -42,7 +42,8 @@ func (s *Store) Membership(ctx context.Context, member, project string) (m accou
 
 // Memberships implements accounts.Store.
 func (s *Store) Memberships(ctx context.Context, member string) ([]accounts.Member, error) {
-	return ownRows[accounts.Member](ctx, s, member, `select `+memberColumns+` from members where member = $1 order by since, project`, member)
+	return ownRows[accounts.Member](ctx, s, member,
+		`select `+memberColumns+` from members where member = $1 order by since, project`, member)
 }
 
 // Members implements accounts.Store.
@@ -57,7 +58,8 @@ func (s *Store) RemoveMember(ctx context.Context, account, project, member strin
 		return fault.Of(fault.NotFound, accounts.NoMember)
 	}
 	return s.in(ctx, account, func(t pgx.Tx) error {
-		tag, err := t.Exec(ctx, `delete from members where account = $1 and project = $2 and member = $3`, account, project, member)
+		tag, err := t.Exec(ctx, `delete from members where account = $1 and project = $2 and member = $3`, account, project,
+			member)
 		if err == nil && tag.RowsAffected() == 0 {
 			return fault.Of(fault.NotFound, accounts.NoMember)
 		}
@@ -66,7 +68,8 @@ func (s *Store) RemoveMember(ctx context.Context, account, project, member strin
 }
 
 // CreateInvitation implements accounts.Store.
-func (s *Store) CreateInvitation(ctx context.Context, account, project string, role accounts.Role, expires time.Time, most int) (
+func (s *Store) CreateInvitation(ctx context.Context, account, project string, role accounts.Role, expires time.Time,
+	most int) (
 	string, accounts.Invitation, error) {
 	key, kept := newSecret(), accounts.Invitation{Project: project, Role: role, ExpiresAt: expires}
 	err := s.InAccount(ctx, account, func(ctx context.Context, tx *AccountTx) error {
@@ -74,19 +77,22 @@ func (s *Store) CreateInvitation(ctx context.Context, account, project string, r
 			return err
 		}
 		var n int
-		err := tx.tx.QueryRow(ctx, `select count(*) from invitations where account = $1 and project = $2`, account, project).Scan(&n)
+		err := tx.tx.QueryRow(ctx, `select count(*) from invitations where account = $1 and project = $2`, account,
+			project).Scan(&n)
 		if err == nil && n >= most {
 			return fault.Of(fault.Conflict, accounts.TooManyInvitations)
 		}
 		if kept.ID, err = newID(); err != nil {
 			return err
 		}
-		err = tx.tx.QueryRow(ctx, `insert into invitations (account, id, project, role, expires_at) values ($1, $2, $3, $4, $5)
+		err = tx.tx.QueryRow(ctx,
+			`insert into invitations (account, id, project, role, expires_at) values ($1, $2, $3, $4, $5)
 			returning created_at`, account, kept.ID, project, role, expires).Scan(&kept.CreatedAt)
 		if err != nil {
 			return wrap("making an invitation", err)
 		}
-		_, err = tx.tx.Exec(ctx, `insert into invitation_keys (digest, account, invitation) values ($1, $2, $3)`, digest(key), account, kept.ID)
+		_, err = tx.tx.Exec(ctx, `insert into invitation_keys (digest, account, invitation) values ($1, $2, $3)`, digest(key),
+			account, kept.ID)
 		return wrap("making an invitation", err)
 	})
 	if err != nil {
@@ -96,8 +102,10 @@ func (s *Store) CreateInvitation(ctx context.Context, account, project string, r
 }
 
 // Invitations implements accounts.Store.
-func (s *Store) Invitations(ctx context.Context, account, project string, now time.Time) ([]accounts.Invitation, error) {
-	return ownRows[accounts.Invitation](ctx, s, account, `select id::text as id, project::text as project, role, created_at, expires_at
+func (s *Store) Invitations(ctx context.Context, account, project string,
+	now time.Time) ([]accounts.Invitation, error) {
+	return ownRows[accounts.Invitation](ctx, s, account,
+		`select id::text as id, project::text as project, role, created_at, expires_at
 		from invitations where account = $1 and project = $2 and expires_at > $3 order by created_at, id`, account, project, now)
 }
 
@@ -107,7 +115,8 @@ func (s *Store) DeleteInvitation(ctx context.Context, account, project, id strin
 		return fault.Of(fault.NotFound, accounts.NoInvitation)
 	}
 	return s.in(ctx, account, func(t pgx.Tx) error {
-		tag, err := t.Exec(ctx, `delete from invitations where account = $1 and project = $2 and id = $3`, account, project, id)
+		tag, err := t.Exec(ctx, `delete from invitations where account = $1 and project = $2 and id = $3`, account, project,
+			id)
 		if err == nil && tag.RowsAffected() == 0 {
 			return fault.Of(fault.NotFound, accounts.NoInvitation)
 		}
@@ -117,7 +126,8 @@ func (s *Store) DeleteInvitation(ctx context.Context, account, project, id strin
 
 // InvitationByKey implements accounts.Store.
 func (s *Store) InvitationByKey(ctx context.Context, key string, now time.Time) (out accounts.Invited, err error) {
-	err = s.pool.QueryRow(ctx, `select account::text, invitation::text from invitation_keys where digest = $1`, digest(key)).Scan(&out.Account, &out.ID)
+	err = s.pool.QueryRow(ctx, `select account::text, invitation::text from invitation_keys where digest = $1`,
+		digest(key)).Scan(&out.Account, &out.ID)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return out, fault.Of(fault.Forbidden, accounts.InvitationSpent)
 	}
@@ -157,7 +167,8 @@ func (s *Store) AddMember(ctx context.Context, key string, m accounts.Member, mo
 			return fault.Of(fault.Forbidden, accounts.InvitationSpent)
 		}
 		var n int
-		err = tx.tx.QueryRow(ctx, `select count(*) from members where account = $1 and project = $2`, m.Account, m.Project).Scan(&n)
+		err = tx.tx.QueryRow(ctx, `select count(*) from members where account = $1 and project = $2`, m.Account,
+			m.Project).Scan(&n)
 		if err == nil && n > most {
 			return fault.Of(fault.Conflict, accounts.TooManyMembers)
 		}
@@ -174,6 +185,7 @@ func (t *AccountTx) RenewCalendarKey(ctx context.Context, project string) error 
 	batch := &pgx.Batch{}
 	batch.Queue(`update projects set calendar_key = $3 where account = $1 and id = $2`, t.account, project, key)
 	batch.Queue(`delete from calendar_keys where account = $1 and project = $2`, t.account, project)
-	batch.Queue(`insert into calendar_keys (digest, account, project) values ($1, $2, $3)`, digest(key), t.account, project)
+	batch.Queue(`insert into calendar_keys (digest, account, project) values ($1, $2, $3)`, digest(key), t.account,
+		project)
 	return wrap("renewing a calendar's key", t.tx.SendBatch(ctx, batch).Close())
 }

@@ -40,12 +40,14 @@ func TestRowLevelSecurityFollowsMembership(t *testing.T) {
 		t.Helper()
 		key, _, err := w.CreateInvitation(t.Context(), w.account, p.ID, role, noon.Add(time.Hour), 50)
 		must(t, err)
-		must(t, w.AddMember(t.Context(), key, accounts.Member{Account: w.account, Project: p.ID, Member: member, Role: role, Name: "Ana"}, 50, noon))
+		must(t, w.AddMember(t.Context(), key, accounts.Member{Account: w.account, Project: p.ID, Member: member, Role: role,
+			Name: "Ana"}, 50, noon))
 	}
 	conn := service(t, w)
 	act := func(project string) {
 		t.Helper()
-		_, err := conn.Exec(t.Context(), `select set_config('dryslot.account', $1, false), set_config('dryslot.member', $2, false),
+		_, err := conn.Exec(t.Context(),
+			`select set_config('dryslot.account', $1, false), set_config('dryslot.member', $2, false),
 			set_config('dryslot.project', $3, false)`, w.account, member, project)
 		must(t, err)
 	}
@@ -55,7 +57,8 @@ func TestRowLevelSecurityFollowsMembership(t *testing.T) {
 		return n
 	}
 	tried := 0
-	shown := []string{"projects", "log_entries", "plans", "plan_mornings", "recipients", "deliveries", "day_steps", "alert_events", "answers"}
+	shown := []string{"projects", "log_entries", "plans", "plan_mornings", "recipients", "deliveries", "day_steps",
+		"alert_events", "answers"}
 	private := []string{"accounts", "session_browsers", "token_names", "account_mails", "invitations"}
 	changes := []struct {
 		sql    string
@@ -67,7 +70,8 @@ func TestRowLevelSecurityFollowsMembership(t *testing.T) {
 		{`delete from recipients where account = $1 and project = $2`, accounts.RoleOwner},
 		{`insert into recipients (account, id, project, kind, address, secret, created_at) values ($1, gen_random_uuid(), $2, 'webhook', 'x', '', now())`, accounts.RoleOwner},
 		{`delete from projects where account = $1 and id = $2`, accounts.RoleAccount},
-		{`insert into members (account, project, member, role, name) values ($1, $2, $1, 'owner', 'x')`, accounts.RoleAccount},
+		{`insert into members (account, project, member, role, name) values ($1, $2, $1, 'owner', 'x')`,
+			accounts.RoleAccount},
 		{`update members set role = 'owner' where account = $1 and project = $2`, accounts.RoleAccount},
 		{`delete from members where account = $1 and project = $2`, accounts.RoleAccount},
 	}

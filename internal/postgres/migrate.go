@@ -124,7 +124,9 @@ func checkVersion(ctx context.Context, q querier) error {
 		return wrap("reading the database's version", err)
 	}
 	if have.Int64 < want {
-		return fault.Wrap(fault.Unavailable, fmt.Sprintf("the database is at version %d and %d is needed: run with the owner's connection in DATABASE_MIGRATE_URL", have.Int64, want), err)
+		return fault.Wrap(fault.Unavailable, fmt.Sprintf(
+			"the database is at version %d and %d is needed: run with the owner's connection in DATABASE_MIGRATE_URL",
+			have.Int64, want), err)
 	}
 	return nil
 }
@@ -156,7 +158,8 @@ func checkRole(ctx context.Context, q querier) error {
 	for _, table := range owns {
 		bad.Add("owner of "+table, role, "must own no table, nor be a member of the role that does")
 	}
-	return bad.Err("the role in DATABASE_URL may not serve: give it a plain one, and the owner's connection in DATABASE_MIGRATE_URL")
+	return bad.Err(
+		"the role in DATABASE_URL may not serve: give it a plain one, and the owner's connection in DATABASE_MIGRATE_URL")
 }
 
 // errNoRole says which role Migrate was not told.

@@ -30,7 +30,8 @@ func (t *AccountTx) AddPlan(ctx context.Context, project string, k projects.Kept
 		return k, err
 	}
 	var version int
-	err := t.tx.QueryRow(ctx, `select coalesce(max(version), 0) + 1 from plans where account = $1 and project = $2`, t.account, project).Scan(&version)
+	err := t.tx.QueryRow(ctx, `select coalesce(max(version), 0) + 1 from plans where account = $1 and project = $2`,
+		t.account, project).Scan(&version)
 	if err != nil {
 		return k, wrap("numbering a plan", err)
 	}
@@ -44,7 +45,8 @@ func (t *AccountTx) AddPlan(ctx context.Context, project string, k projects.Kept
 		return k, fault.Wrap(fault.Invalid, "the plan's changes can't be stored", err)
 	}
 	batch := &pgx.Batch{}
-	batch.Queue(`insert into plans (account, project, version, made_at, forecast, plan, changes) values ($1, $2, $3, $4, $5, $6, $7)`,
+	batch.Queue(
+		`insert into plans (account, project, version, made_at, forecast, plan, changes) values ($1, $2, $3, $4, $5, $6, $7)`,
 		t.account, project, version, k.Plan.MadeAt, k.ForecastID, plan, changes)
 	if err := t.queueMornings(batch, `
 		insert into plan_mornings (account, project, version, forecast, mornings) values ($1, $2, $3, $4, $5)
@@ -85,7 +87,8 @@ func (t *AccountTx) queueMornings(batch *pgx.Batch, sql, project string, k proje
 		return fault.Wrap(fault.Invalid, "the mornings can't be stored", err)
 	}
 	batch.Queue(sql, t.account, project, *k.Plan.Version, k.ForecastID, mornings)
-	batch.Queue(`update due_projects set forecast = nullif($3, 0) where account = $1 and project = $2`, t.account, project, k.ForecastID)
+	batch.Queue(`update due_projects set forecast = nullif($3, 0) where account = $1 and project = $2`, t.account, project,
+		k.ForecastID)
 	return nil
 }
 

@@ -52,9 +52,11 @@ func (t *AccountTx) CreateProject(ctx context.Context, p pour.Project, at time.T
 		return p, fault.Wrap(fault.Invalid, "the project can't be stored", err)
 	}
 	batch := &pgx.Batch{}
-	batch.Queue(`insert into projects (account, id, revision, calendar_key, created_at, spec) values ($1, $2, $3, $4, $5, $6)`,
+	batch.Queue(
+		`insert into projects (account, id, revision, calendar_key, created_at, spec) values ($1, $2, $3, $4, $5, $6)`,
 		t.account, id, p.Revision, p.CalendarKey, p.CreatedAt, spec)
-	batch.Queue(`insert into calendar_keys (digest, account, project) values ($1, $2, $3)`, digest(p.CalendarKey), t.account, id)
+	batch.Queue(`insert into calendar_keys (digest, account, project) values ($1, $2, $3)`, digest(p.CalendarKey),
+		t.account, id)
 	batch.Queue(`insert into due_projects (account, project) values ($1, $2)`, t.account, id)
 	return p, wrap("keeping a project", t.tx.SendBatch(ctx, batch).Close())
 }
@@ -73,7 +75,8 @@ func (t *AccountTx) project(ctx context.Context, id, lock string) (pour.Project,
 	if _, err := parseID(id); err != nil {
 		return pour.Project{}, err
 	}
-	rows, err := t.tx.Query(ctx, `select `+projectColumns+` from projects where account = $1 and id = $2`+lock, t.account, id)
+	rows, err := t.tx.Query(ctx, `select `+projectColumns+` from projects where account = $1 and id = $2`+lock, t.account,
+		id)
 	if err != nil {
 		return pour.Project{}, wrap("reading a project", err)
 	}
@@ -92,8 +95,9 @@ func (t *AccountTx) Projects(ctx context.Context, page paging.Page) ([]pour.Proj
 	if err != nil {
 		return nil, "", err
 	}
-	rows, err := t.tx.Query(ctx, `select `+projectColumns+` from projects where account = $1 and seq > $2 order by seq limit $3`,
-		t.account, c.seq, page.Limit+1)
+	rows, err := t.tx.Query(ctx,
+		`select `+projectColumns+` from projects where account = $1 and seq > $2 order by seq limit $3`, t.account, c.seq,
+		page.Limit+1)
 	if err != nil {
 		return nil, "", wrap("listing projects", err)
 	}
@@ -123,7 +127,8 @@ func (t *AccountTx) UpdateProject(ctx context.Context, p pour.Project, revision 
 		return p, fault.Wrap(fault.Invalid, "the project can't be stored", err)
 	}
 	batch := &pgx.Batch{}
-	batch.Queue(`update projects set revision = $3, spec = $4 where account = $1 and id = $2`, t.account, p.ID, p.Revision, spec)
+	batch.Queue(`update projects set revision = $3, spec = $4 where account = $1 and id = $2`, t.account, p.ID, p.Revision,
+		spec)
 	batch.Queue(touch, t.account, p.ID)
 	return p, wrap("changing a project", t.tx.SendBatch(ctx, batch).Close())
 }
@@ -165,7 +170,8 @@ func (t *AccountTx) DeleteProject(ctx context.Context, id string) error {
 	if _, err := parseID(id); err != nil {
 		return err
 	}
-	if _, err := t.tx.Exec(ctx, `delete from ready_answers where account = $1 and project = $2`, t.account, id); err != nil {
+	if _, err := t.tx.Exec(ctx, `delete from ready_answers where account = $1 and project = $2`, t.account,
+		id); err != nil {
 		return wrap("deleting a project's answers", err)
 	}
 	tag, err := t.tx.Exec(ctx, `delete from projects where account = $1 and id = $2`, t.account, id)

@@ -22,7 +22,8 @@ func TestAProjectComesBackAsItWasGiven(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	made := w.newProject(t)
-	if made.ID == "" || made.Revision != 1 || len(made.CalendarKey) < 40 || !made.CreatedAt.Equal(noon) || made.Account != w.account {
+	if made.ID == "" || made.Revision != 1 || len(made.CalendarKey) < 40 || !made.CreatedAt.Equal(noon) ||
+		made.Account != w.account {
 		t.Errorf("made %+v", made)
 	}
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
@@ -118,7 +119,8 @@ func TestAPadWithLogEntriesStays(t *testing.T) {
 	}
 	err := without("P1", "P2", "P3")
 	var f *fault.Error
-	if !errors.As(err, &f) || f.Kind != fault.Conflict || len(f.Fields) != 2 || f.Fields[0].Value != "P1" || f.Fields[1].Value != "P2" {
+	if !errors.As(err, &f) || f.Kind != fault.Conflict || len(f.Fields) != 2 || f.Fields[0].Value != "P1" ||
+		f.Fields[1].Value != "P2" {
 		t.Errorf("removing all pads gave %v, want a conflict that names P1 and P2", err)
 	}
 	if err := without("P3"); err != nil {
@@ -136,8 +138,10 @@ func TestTheLogIsInTheOrderOfWhatHappened(t *testing.T) {
 	w := newWorld(t)
 	p := w.newProject(t)
 	litres, zone := 15.5, time.FixedZone("", 7200)
-	late := pour.LogEntry{Kind: pour.EntryFinished, Pad: "P1", At: noon.Add(2 * time.Hour).In(zone), RecordedAt: noon.Add(3 * time.Hour)}
-	early := pour.LogEntry{Kind: pour.EntryPlaced, Pad: "P1", At: noon.In(zone), RecordedAt: noon.Add(4 * time.Hour), WaterL: &litres, Text: "stiff mix \u00b7 \"dry\""}
+	late := pour.LogEntry{Kind: pour.EntryFinished, Pad: "P1", At: noon.Add(2 * time.Hour).In(zone),
+		RecordedAt: noon.Add(3 * time.Hour)}
+	early := pour.LogEntry{Kind: pour.EntryPlaced, Pad: "P1", At: noon.In(zone), RecordedAt: noon.Add(4 * time.Hour),
+		WaterL: &litres, Text: "stiff mix \u00b7 \"dry\""}
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) (err error) {
 		for _, e := range []*pour.LogEntry{&late, &early} {
 			if *e, err = tx.AppendLog(ctx, p.ID, *e); err != nil {
@@ -223,7 +227,8 @@ func TestPagesMakeTheWholeList(t *testing.T) {
 		})
 	}
 	for list, get := range lists {
-		bad := []paging.Page{{Limit: 0}, {Limit: 201}, {Limit: -1}, {Limit: 5, Cursor: "x"}, {Limit: 5, Cursor: "!!"}, {Limit: 5, Cursor: strings.Repeat("A", 5000)}}
+		bad := []paging.Page{{Limit: 0}, {Limit: 201}, {Limit: -1}, {Limit: 5, Cursor: "x"}, {Limit: 5, Cursor: "!!"},
+			{Limit: 5, Cursor: strings.Repeat("A", 5000)}}
 		for other, c := range foreign {
 			if other != list {
 				bad = append(bad, paging.Page{Limit: 5, Cursor: c})
@@ -315,7 +320,9 @@ func TestWhatCannotBeStored(t *testing.T) {
 			_, err := tx.UpdateProject(ctx, nul, 1)
 			return err
 		}},
-		"a NUL in a log text": {fault.Invalid, func(ctx context.Context, tx *postgres.AccountTx) error { return appendText(ctx, tx, p.ID, "x\x00") }},
+		"a NUL in a log text": {fault.Invalid, func(ctx context.Context, tx *postgres.AccountTx) error {
+			return appendText(ctx, tx, p.ID, "x\x00")
+		}},
 		"a NUL in an address": {fault.Invalid, func(ctx context.Context, tx *postgres.AccountTx) error {
 			_, err := tx.AddRecipient(ctx, notifyTo(p.ID, "a\x00@example.org"))
 			return err
@@ -324,7 +331,10 @@ func TestWhatCannotBeStored(t *testing.T) {
 			_, err := tx.Remembered(ctx, "POST /x", "a\x00", noon)
 			return err
 		}},
-		"an id that is none": {fault.NotFound, func(ctx context.Context, tx *postgres.AccountTx) error { _, err := tx.Project(ctx, "17"); return err }},
+		"an id that is none": {fault.NotFound, func(ctx context.Context, tx *postgres.AccountTx) error {
+			_, err := tx.Project(ctx, "17")
+			return err
+		}},
 		"an id in braces": {fault.NotFound, func(ctx context.Context, tx *postgres.AccountTx) error {
 			_, err := tx.Project(ctx, "{"+p.ID+"}")
 			return err
@@ -333,8 +343,13 @@ func TestWhatCannotBeStored(t *testing.T) {
 			_, err := tx.Project(ctx, p.ID[:35]+"\x00")
 			return err
 		}},
-		"a recipient's id":   {fault.NotFound, func(ctx context.Context, tx *postgres.AccountTx) error { return tx.DeleteRecipient(ctx, p.ID, "x") }},
-		"another kind of id": {fault.NotFound, func(ctx context.Context, tx *postgres.AccountTx) error { _, err := tx.Project(ctx, r.ID); return err }},
+		"a recipient's id": {fault.NotFound, func(ctx context.Context, tx *postgres.AccountTx) error {
+			return tx.DeleteRecipient(ctx, p.ID, "x")
+		}},
+		"another kind of id": {fault.NotFound, func(ctx context.Context, tx *postgres.AccountTx) error {
+			_, err := tx.Project(ctx, r.ID)
+			return err
+		}},
 		"a forecast not kept": {fault.NotFound, func(ctx context.Context, tx *postgres.AccountTx) error {
 			_, err := tx.ForecastByID(ctx, 99)
 			return err
@@ -355,6 +370,9 @@ func TestWhatCannotBeStored(t *testing.T) {
 		err := w.InAccount(t.Context(), w.account, row.try)
 		wantKind(t, name, err, row.kind)
 	}
-	err := w.InAccount(t.Context(), "no account", func(context.Context, *postgres.AccountTx) error { t.Error("ran"); return nil })
+	err := w.InAccount(t.Context(), "no account", func(context.Context, *postgres.AccountTx) error {
+		t.Error("ran")
+		return nil
+	})
 	wantKind(t, "an account that is none", err, fault.NotFound)
 }

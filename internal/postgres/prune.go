@@ -71,7 +71,8 @@ func (t *SystemTx) Prune(ctx context.Context, now time.Time, limit int) (more bo
 // did so before is seen by the second statement.
 func (t *SystemTx) pruneCells(ctx context.Context, before time.Time, limit int) (more bool, err error) {
 	const unwatched = `not exists (select from due_projects p where p.cell = c.cell)`
-	keys, err := texts(ctx, t.tx, `select cell from cells c where next_fetch_at < $1 and coalesce(last_tried_at, next_fetch_at) < $1 and `+unwatched+`
+	keys, err := texts(ctx, t.tx,
+		`select cell from cells c where next_fetch_at < $1 and coalesce(last_tried_at, next_fetch_at) < $1 and `+unwatched+`
 		order by next_fetch_at limit $2 for update skip locked`, before, limit)
 	if err != nil || len(keys) == 0 {
 		return false, err
@@ -82,7 +83,8 @@ func (t *SystemTx) pruneCells(ctx context.Context, before time.Time, limit int) 
 
 // DueAccounts is as its callers declare it.
 func (t *SystemTx) DueAccounts(ctx context.Context, now time.Time, limit int) ([]string, error) {
-	accounts, err := texts(ctx, t.tx, `select account::text from due_accounts where forget_at <= $1 order by forget_at limit $2`, now, limit)
+	accounts, err := texts(ctx, t.tx,
+		`select account::text from due_accounts where forget_at <= $1 order by forget_at limit $2`, now, limit)
 	return accounts, wrap("listing accounts with something to forget", err)
 }
 
@@ -95,7 +97,8 @@ func (t *AccountTx) ForgetAnswers(ctx context.Context, now time.Time, limit int)
 	batch := &pgx.Batch{}
 	batch.Queue(forgetAnswers, t.account, now.Add(-answersKept), limit)
 	batch.Queue(`delete from ready_answers where account = $1 and until <= $2`, t.account, now)
-	batch.Queue(`update due_accounts set forget_at = coalesce(least((select min(kept_at) from answers where account = $1) + $2,
+	batch.Queue(
+		`update due_accounts set forget_at = coalesce(least((select min(kept_at) from answers where account = $1) + $2,
 		(select min(until) from ready_answers where account = $1) + $3), '-infinity') where account = $1`, t.account, answersKept, readyKept)
 	batch.Queue(`delete from due_accounts where account = $1 and forget_at = '-infinity'`, t.account)
 	return wrap("forgetting answers", t.tx.SendBatch(ctx, batch).Close())

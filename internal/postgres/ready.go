@@ -76,8 +76,10 @@ const readyKept = 24 * time.Hour
 func (s *Store) KeepReady(ctx context.Context, account string, k ready.Key, basis string, a ready.Answer) error {
 	return s.in(ctx, account, func(t pgx.Tx) error {
 		batch := &pgx.Batch{}
-		batch.Queue(`delete from ready_answers where account = $1 and project = $2 and until <= $3`, account, k.Project, a.From)
-		batch.Queue(`insert into ready_answers (account, project, name, language, basis, tag, since, made_at, until, plain, packed)
+		batch.Queue(`delete from ready_answers where account = $1 and project = $2 and until <= $3`, account, k.Project,
+			a.From)
+		batch.Queue(
+			`insert into ready_answers (account, project, name, language, basis, tag, since, made_at, until, plain, packed)
 			values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)
 			on conflict (account, project, name, language) do update set basis = excluded.basis, tag = excluded.tag, since = excluded.since,
 				made_at = excluded.made_at, until = excluded.until, plain = excluded.plain, packed = excluded.packed`,

@@ -148,12 +148,14 @@ func TestAnswersThatHaveEndedAreForgotten(t *testing.T) {
 	a := r.keep(t)
 	for i := range 3 {
 		r.key.Name = fmt.Sprintf("mornings/%d", i)
-		must(t, r.KeepReady(t.Context(), r.account, r.key, "1", ready.Answer{Plain: a.Plain, Packed: a.Packed, From: a.From, Until: a.Until}))
+		must(t, r.KeepReady(t.Context(), r.account, r.key, "1",
+			ready.Answer{Plain: a.Plain, Packed: a.Packed, From: a.From, Until: a.Until}))
 	}
 	if n := count(); n != 4 {
 		t.Errorf("%d answers are kept, want 4", n)
 	}
-	must(t, r.KeepReady(t.Context(), r.account, r.key, "1", ready.Answer{Plain: a.Plain, Packed: a.Packed, From: a.Until, Until: a.Until.Add(time.Hour)}))
+	must(t, r.KeepReady(t.Context(), r.account, r.key, "1",
+		ready.Answer{Plain: a.Plain, Packed: a.Packed, From: a.Until, Until: a.Until.Add(time.Hour)}))
 	if n := count(); n != 1 {
 		t.Errorf("%d answers are kept, want 1", n)
 	}

@@ -41,26 +41,30 @@ func TestWhatALateTryTellsOfAnAlert(t *testing.T) {
 		by       int  // whose outcome stands; 0: none, it is as it was
 		held     bool // by the second try
 	}{
-		"nothing yet":                            {nil, due, 0, true},
-		"late retry":                             {[]alerts.Outcome{told(1, retrying, 1)}, due, 0, true},
-		"late wait":                              {[]alerts.Outcome{told(1, due, 1)}, due, 0, true},
-		"late failure":                           {[]alerts.Outcome{told(1, failed, 1)}, due, 0, true},
-		"late success":                           {[]alerts.Outcome{told(1, sent, 1)}, sent, 1, false},
-		"a wait that is no try's":                {[]alerts.Outcome{told(0, due, 0)}, due, 0, true},
-		"a failure that is no try's":             {[]alerts.Outcome{told(0, failed, 0)}, due, 0, true},
-		"retry":                                  {[]alerts.Outcome{told(2, retrying, 1)}, retrying, 2, false},
-		"retry, late retry":                      {[]alerts.Outcome{told(2, retrying, 1), told(1, retrying, 2)}, retrying, 2, false},
-		"retry, late failure":                    {[]alerts.Outcome{told(2, retrying, 1), told(1, failed, 2)}, retrying, 2, false},
-		"retry, late success":                    {[]alerts.Outcome{told(2, retrying, 1), told(1, sent, 2)}, sent, 1, false},
-		"failure, late retry":                    {[]alerts.Outcome{told(2, failed, 1), told(1, retrying, 2)}, failed, 2, false},
-		"failure, late success":                  {[]alerts.Outcome{told(2, failed, 1), told(1, sent, 2)}, sent, 1, false},
-		"success, late success":                  {[]alerts.Outcome{told(2, sent, 1), told(1, sent, 2)}, sent, 2, false},
-		"success, late failure":                  {[]alerts.Outcome{told(2, sent, 1), told(1, failed, 2)}, sent, 2, false},
-		"success, late retry":                    {[]alerts.Outcome{told(2, sent, 1), told(1, retrying, 2)}, sent, 2, false},
-		"late success, then the second's":        {[]alerts.Outcome{told(1, sent, 1), told(2, sent, 2)}, sent, 1, false},
-		"late success, then the second's fail":   {[]alerts.Outcome{told(1, sent, 1), told(2, failed, 2)}, sent, 1, false},
-		"late success, then the second's retry":  {[]alerts.Outcome{told(1, sent, 1), told(2, retrying, 2)}, sent, 1, false},
-		"late failure, then the second's retry":  {[]alerts.Outcome{told(1, failed, 1), told(2, retrying, 2)}, retrying, 2, false},
+		"nothing yet":                {nil, due, 0, true},
+		"late retry":                 {[]alerts.Outcome{told(1, retrying, 1)}, due, 0, true},
+		"late wait":                  {[]alerts.Outcome{told(1, due, 1)}, due, 0, true},
+		"late failure":               {[]alerts.Outcome{told(1, failed, 1)}, due, 0, true},
+		"late success":               {[]alerts.Outcome{told(1, sent, 1)}, sent, 1, false},
+		"a wait that is no try's":    {[]alerts.Outcome{told(0, due, 0)}, due, 0, true},
+		"a failure that is no try's": {[]alerts.Outcome{told(0, failed, 0)}, due, 0, true},
+		"retry":                      {[]alerts.Outcome{told(2, retrying, 1)}, retrying, 2, false},
+		"retry, late retry": {[]alerts.Outcome{told(2, retrying, 1), told(1, retrying, 2)}, retrying, 2,
+			false},
+		"retry, late failure": {[]alerts.Outcome{told(2, retrying, 1), told(1, failed, 2)}, retrying, 2,
+			false},
+		"retry, late success": {[]alerts.Outcome{told(2, retrying, 1), told(1, sent, 2)}, sent, 1, false},
+		"failure, late retry": {[]alerts.Outcome{told(2, failed, 1), told(1, retrying, 2)}, failed, 2,
+			false},
+		"failure, late success":                 {[]alerts.Outcome{told(2, failed, 1), told(1, sent, 2)}, sent, 1, false},
+		"success, late success":                 {[]alerts.Outcome{told(2, sent, 1), told(1, sent, 2)}, sent, 2, false},
+		"success, late failure":                 {[]alerts.Outcome{told(2, sent, 1), told(1, failed, 2)}, sent, 2, false},
+		"success, late retry":                   {[]alerts.Outcome{told(2, sent, 1), told(1, retrying, 2)}, sent, 2, false},
+		"late success, then the second's":       {[]alerts.Outcome{told(1, sent, 1), told(2, sent, 2)}, sent, 1, false},
+		"late success, then the second's fail":  {[]alerts.Outcome{told(1, sent, 1), told(2, failed, 2)}, sent, 1, false},
+		"late success, then the second's retry": {[]alerts.Outcome{told(1, sent, 1), told(2, retrying, 2)}, sent, 1, false},
+		"late failure, then the second's retry": {[]alerts.Outcome{told(1, failed, 1), told(2, retrying, 2)}, retrying, 2,
+			false},
 		"late failure, then the second's succes": {[]alerts.Outcome{told(1, failed, 1), told(2, sent, 2)}, sent, 2, false},
 	} {
 		t.Run(key, func(t *testing.T) {
@@ -98,7 +102,9 @@ func TestWhatALateTryTellsOfAnAlert(t *testing.T) {
 			if final := c.state == sent || c.state == failed; final && !d.SettledAt.Equal(want.At) {
 				t.Errorf("settled at %s, want %s", d.SettledAt, want.At)
 			}
-			if n := query[int](t, w, "select count(*) from due_deliveries where leased_until is not null and key = '"+strings.ReplaceAll(key, "'", "''")+"'"); (n == 1) != c.held {
+			if n := query[int](t, w,
+				"select count(*) from due_deliveries where leased_until is not null and key = '"+strings.ReplaceAll(key, "'",
+					"''")+"'"); (n == 1) != c.held {
 				t.Errorf("held by the second try: %v, want %v", n == 1, c.held)
 			}
 		})
@@ -117,7 +123,8 @@ func TestAnAlertIsPutOffWhenNoTryIsUnderWay(t *testing.T) {
 	})
 	quiet := noon.Add(5 * time.Hour)
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
-		return tx.SettleAlert(ctx, "k1", alerts.Outcome{State: alerts.DeliveryDue, At: noon.Add(30 * time.Second), NextTryAt: quiet})
+		return tx.SettleAlert(ctx, "k1", alerts.Outcome{State: alerts.DeliveryDue, At: noon.Add(30 * time.Second),
+			NextTryAt: quiet})
 	})
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		d, err := tx.Alert(ctx, "k1")

@@ -48,7 +48,8 @@ func (t *SystemTx) DueShort(ctx context.Context, now, hold time.Time, limit int)
 }
 
 // LeaseShort is as its callers declare it.
-func (t *SystemTx) LeaseShort(ctx context.Context, cell place.Cell, now, until time.Time) (fetching.ShortState, bool, error) {
+func (t *SystemTx) LeaseShort(ctx context.Context, cell place.Cell, now,
+	until time.Time) (fetching.ShortState, bool, error) {
 	tag, err := t.tx.Exec(ctx, `update short_ranges c set leased_until = $3 where cell = $2 and next_fetch_at <= $1
 		and (leased_until is null or leased_until <= $1) and `+live, now, cell.Key(), until)
 	if err != nil || tag.RowsAffected() == 0 {
@@ -59,7 +60,8 @@ func (t *SystemTx) LeaseShort(ctx context.Context, cell place.Cell, now, until t
 }
 
 // KeepShort is as its callers declare it.
-func (t *SystemTx) KeepShort(ctx context.Context, s forecast.ShortRange, at, next time.Time, trouble fetching.Trouble) error {
+func (t *SystemTx) KeepShort(ctx context.Context, s forecast.ShortRange, at, next time.Time,
+	trouble fetching.Trouble) error {
 	doc, err := jsonb(s)
 	if err != nil {
 		return fault.Wrap(fault.Invalid, "the short-range product can't be stored", err)
@@ -68,7 +70,8 @@ func (t *SystemTx) KeepShort(ctx context.Context, s forecast.ShortRange, at, nex
 	if err != nil {
 		return err
 	}
-	_, err = t.tx.Exec(ctx, `insert into short_ranges (cell, product, tried_at, next_fetch_at, trouble, trouble_data) values ($1, $2, $3, $4, $5, $6)
+	_, err = t.tx.Exec(ctx,
+		`insert into short_ranges (cell, product, tried_at, next_fetch_at, trouble, trouble_data) values ($1, $2, $3, $4, $5, $6)
 		on conflict (cell) do update set product = excluded.product, tried_at = excluded.tried_at, next_fetch_at = excluded.next_fetch_at,
 			trouble = excluded.trouble, trouble_data = excluded.trouble_data, failures = 0, held_until = null, leased_until = null`,
 		s.Cell.Key(), doc, at, next, text, data)
@@ -81,7 +84,8 @@ func (t *SystemTx) ShortFailed(ctx context.Context, cell place.Cell, at, next ti
 	if err != nil {
 		return err
 	}
-	_, err = t.tx.Exec(ctx, `update short_ranges set tried_at = $2, next_fetch_at = $3, trouble = $4, trouble_data = $5, failures = failures + 1,
+	_, err = t.tx.Exec(ctx,
+		`update short_ranges set tried_at = $2, next_fetch_at = $3, trouble = $4, trouble_data = $5, failures = failures + 1,
 		held_until = null, leased_until = null where cell = $1`, cell.Key(), at, next, text, data)
 	return wrap("noting that no short range came", err)
 }
@@ -109,7 +113,9 @@ func (w weather) ShortState(ctx context.Context, cell place.Cell) (fetching.Shor
 	s := fetching.ShortState{Cell: cell}
 	var doc, said []byte
 	var tried *time.Time
-	err := w.tx.QueryRow(ctx, `select product, tried_at, next_fetch_at, failures, trouble, trouble_data from short_ranges where cell = $1`, cell.Key()).
+	err := w.tx.QueryRow(ctx,
+		`select product, tried_at, next_fetch_at, failures, trouble, trouble_data from short_ranges where cell = $1`,
+		cell.Key()).
 		Scan(&doc, &tried, &s.NextFetchAt, &s.Failures, &s.Trouble.Text, &said)
 	switch {
 	case errors.Is(err, pgx.ErrNoRows):

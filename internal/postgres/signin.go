@@ -45,7 +45,8 @@ func (s *Store) CreateSession(ctx context.Context, n accounts.NewSession) (strin
 		if err != nil {
 			return wrap("signing in", err)
 		}
-		_, err = t.Exec(ctx, `insert into session_browsers (account, digest, browser) values ($1, $2, $3)`, n.Account, digest(key), n.Browser)
+		_, err = t.Exec(ctx, `insert into session_browsers (account, digest, browser) values ($1, $2, $3)`, n.Account,
+			digest(key), n.Browser)
 		return wrap("signing in", err)
 	})
 	if err != nil {
@@ -57,7 +58,8 @@ func (s *Store) CreateSession(ctx context.Context, n accounts.NewSession) (strin
 // AccountBySession implements accounts.Store.
 func (s *Store) AccountBySession(ctx context.Context, key string, now time.Time) (string, error) {
 	var account string
-	err := s.pool.QueryRow(ctx, `select account::text from sessions where digest = $1 and expires_at > $2`, digest(key), now).Scan(&account)
+	err := s.pool.QueryRow(ctx, `select account::text from sessions where digest = $1 and expires_at > $2`, digest(key),
+		now).Scan(&account)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return "", fault.New(fault.Forbidden, "nobody is signed in with this key")
 	}
@@ -93,7 +95,8 @@ func (s *Store) CreateLink(ctx context.Context, account string, expires time.Tim
 		return "", err
 	}
 	key := newSecret()
-	_, err := s.pool.Exec(ctx, `insert into sign_in_links (digest, account, expires_at) values ($1, $2, $3)`, digest(key), account, expires)
+	_, err := s.pool.Exec(ctx, `insert into sign_in_links (digest, account, expires_at) values ($1, $2, $3)`, digest(key),
+		account, expires)
 	if err != nil {
 		return "", wrap("making a sign-in link", err)
 	}
@@ -107,7 +110,8 @@ func (s *Store) AccountByLink(ctx context.Context, key string, now time.Time) (s
 
 // UseLink implements accounts.Store.
 func (s *Store) UseLink(ctx context.Context, key string, now time.Time) (string, error) {
-	return s.accountOfLink(ctx, `delete from sign_in_links where digest = $1 and expires_at > $2 returning account::text`, key, now)
+	return s.accountOfLink(ctx, `delete from sign_in_links where digest = $1 and expires_at > $2 returning account::text`,
+		key, now)
 }
 
 func (s *Store) accountOfLink(ctx context.Context, sql, key string, now time.Time) (account string, err error) {
@@ -143,7 +147,8 @@ func (s *Store) CreateToken(ctx context.Context, account, name string, most int)
 		if err != nil {
 			return wrap("making a token", err)
 		}
-		_, err = t.Exec(ctx, `insert into token_names (account, digest, name) values ($1, $2, $3)`, account, digest(secret), name)
+		_, err = t.Exec(ctx, `insert into token_names (account, digest, name) values ($1, $2, $3)`, account, digest(secret),
+			name)
 		return wrap("naming a token", err)
 	})
 	if err != nil {
@@ -155,7 +160,8 @@ func (s *Store) CreateToken(ctx context.Context, account, name string, most int)
 // RevokeToken implements accounts.Store.
 func (s *Store) RevokeToken(ctx context.Context, account, id string) error {
 	return s.in(ctx, account, func(t pgx.Tx) error {
-		tag, err := t.Exec(ctx, `update tokens set revoked_at = now() where account = $1 and revoked_at is null and `+shownID+` = $2`, account, id)
+		tag, err := t.Exec(ctx,
+			`update tokens set revoked_at = now() where account = $1 and revoked_at is null and `+shownID+` = $2`, account, id)
 		if err != nil {
 			return wrap("revoking a token", err)
 		}
@@ -184,7 +190,8 @@ func (s *Store) CountFailure(ctx context.Context, keys []string, now time.Time, 
 			return nil
 		}
 		for _, key := range inOrder(keys) {
-			if _, err := t.Exec(ctx, `update sign_in_failures set failures = failures + 1, last_at = $2 where digest = $1`, digest(key), now); err != nil {
+			if _, err := t.Exec(ctx, `update sign_in_failures set failures = failures + 1, last_at = $2 where digest = $1`,
+				digest(key), now); err != nil {
 				return wrap("counting a failed try", err)
 			}
 		}
@@ -212,7 +219,8 @@ func failuresOf(ctx context.Context, t pgx.Tx, key string, now time.Time, forget
 func (s *Store) UncountFailure(ctx context.Context, keys []string) error {
 	return s.in(ctx, "", func(t pgx.Tx) error {
 		for _, key := range inOrder(keys) {
-			_, err := t.Exec(ctx, `update sign_in_failures set failures = greatest(0, failures - 1) where digest = $1`, digest(key))
+			_, err := t.Exec(ctx, `update sign_in_failures set failures = greatest(0, failures - 1) where digest = $1`,
+				digest(key))
 			if err != nil {
 				return wrap("taking a counted try back", err)
 			}

@@ -63,7 +63,8 @@ func TestATokenMadeOnThePageIsRevokedWithItsSessions(t *testing.T) {
 	if got, err := w.AccountByToken(ctx, secret); err != nil || got != w.account {
 		t.Fatalf("it opens %q, %v", got, err)
 	}
-	by, err := w.CreateSession(ctx, accounts.NewSession{Account: w.account, Browser: "Firefox", Token: secret, ExpiresAt: now.Add(time.Hour)})
+	by, err := w.CreateSession(ctx, accounts.NewSession{Account: w.account, Browser: "Firefox", Token: secret,
+		ExpiresAt: now.Add(time.Hour)})
 	must(t, err)
 	beside, err := w.CreateSession(ctx, accounts.NewSession{Account: w.account, ExpiresAt: now.Add(time.Hour)})
 	must(t, err)

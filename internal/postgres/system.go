@@ -40,7 +40,8 @@ func (t *SystemTx) DueCells(ctx context.Context, now, lease time.Time, limit int
 }
 
 // LeaseCell is as its callers declare it.
-func (t *SystemTx) LeaseCell(ctx context.Context, cell place.Cell, now, until time.Time) (fetching.CellState, bool, error) {
+func (t *SystemTx) LeaseCell(ctx context.Context, cell place.Cell, now,
+	until time.Time) (fetching.CellState, bool, error) {
 	c, err := t.CellState(ctx, cell)
 	if err != nil {
 		return c, false, err
@@ -56,8 +57,8 @@ func (t *SystemTx) PostponeFetch(ctx context.Context, cell place.Cell, next time
 	if err != nil {
 		return err
 	}
-	tag, err := t.tx.Exec(ctx, `update cells set next_fetch_at = $2, trouble = $3, trouble_data = $4, held_until = null, leased_until = null where cell = $1`,
-		cell.Key(), next, text, data)
+	tag, err := t.tx.Exec(ctx,
+		`update cells set next_fetch_at = $2, trouble = $3, trouble_data = $4, held_until = null, leased_until = null where cell = $1`, cell.Key(), next, text, data)
 	if err == nil && tag.RowsAffected() == 0 {
 		return noCell(cell)
 	}
@@ -76,7 +77,8 @@ func (t *SystemTx) FeedState(ctx context.Context, feed string) (fetching.FeedSta
 		return t.tx.QueryRow(ctx, `select state from feed_states where feed = $1 for update`, feed).Scan(&doc)
 	}
 	if err = read(); errors.Is(err, pgx.ErrNoRows) { // a row to lock has to be there first
-		if _, err = t.tx.Exec(ctx, `insert into feed_states (feed, state) values ($1, $2) on conflict (feed) do nothing`, feed, first); err == nil {
+		if _, err = t.tx.Exec(ctx, `insert into feed_states (feed, state) values ($1, $2) on conflict (feed) do nothing`,
+			feed, first); err == nil {
 			err = read()
 		}
 	}
@@ -93,7 +95,8 @@ func (t *SystemTx) SetFeedState(ctx context.Context, s fetching.FeedState) error
 	if err != nil {
 		return fault.Wrap(fault.Invalid, "the feed's state can't be stored", err)
 	}
-	_, err = t.tx.Exec(ctx, `insert into feed_states (feed, state) values ($1, $2) on conflict (feed) do update set state = $2`, s.Feed, doc)
+	_, err = t.tx.Exec(ctx,
+		`insert into feed_states (feed, state) values ($1, $2) on conflict (feed) do update set state = $2`, s.Feed, doc)
 	return wrap("keeping a feed's state", err)
 }
 
@@ -139,7 +142,8 @@ func (t *SystemTx) FetchFailed(ctx context.Context, cell place.Cell, at, next ti
 	if err != nil {
 		return err
 	}
-	tag, err := t.tx.Exec(ctx, `update cells set failures = failures + 1, trouble = $4, trouble_data = $5, last_tried_at = $2, next_fetch_at = $3, held_until = null, leased_until = null
+	tag, err := t.tx.Exec(ctx,
+		`update cells set failures = failures + 1, trouble = $4, trouble_data = $5, last_tried_at = $2, next_fetch_at = $3, held_until = null, leased_until = null
 		where cell = $1`, cell.Key(), at, next, text, data)
 	if err == nil && tag.RowsAffected() == 0 {
 		return noCell(cell)

@@ -83,7 +83,8 @@ func (t *Tokens) Add(ctx context.Context, account string) (secret string, kept T
 				return err
 			}
 		}
-		rows, err := tx.Query(ctx, `insert into tokens (digest, account) values ($1, $2) returning `+readToken, digest(secret), account)
+		rows, err := tx.Query(ctx, `insert into tokens (digest, account) values ($1, $2) returning `+readToken,
+			digest(secret), account)
 		if err != nil {
 			return err
 		}
@@ -105,7 +106,8 @@ func (t *Tokens) Add(ctx context.Context, account string) (secret string, kept T
 // characters at least; none that it names is fault.NotFound, several are
 // fault.Conflict. Revoking again only signs out again.
 func (t *Tokens) Revoke(ctx context.Context, id string) (Token, error) {
-	if _, err := hex.DecodeString(id + strings.Repeat("0", len(id)%2)); err != nil || len(id) < shortestID || len(id) > 16 {
+	if _, err := hex.DecodeString(id + strings.Repeat("0", len(id)%2)); err != nil || len(id) < shortestID ||
+		len(id) > 16 {
 		var bad fault.List
 		bad.Add("id", id, "must be 6 to 16 hexadecimal digits, as the list shows them")
 		return Token{}, bad.Err("no token is named so")
@@ -143,7 +145,8 @@ func (t *Tokens) Link(ctx context.Context, account string, expires time.Time) (k
 		return "", fault.Wrap(fault.NotFound, "there is no account "+account, err)
 	}
 	key = newSecret()
-	_, err = t.conn.Exec(ctx, `insert into sign_in_links (digest, account, expires_at) values ($1, $2, $3)`, digest(key), account, expires)
+	_, err = t.conn.Exec(ctx, `insert into sign_in_links (digest, account, expires_at) values ($1, $2, $3)`, digest(key),
+		account, expires)
 	if isCode(err, codeForeignKey) {
 		err = fault.Wrap(fault.NotFound, "there is no account "+account, err)
 	}
@@ -156,7 +159,8 @@ func (t *Tokens) Link(ctx context.Context, account string, expires time.Time) (k
 // wrapOwner is wrap, and says whose connection is wanted where rights lack.
 func wrapOwner(doing string, err error) error {
 	if isDenied(err) {
-		return fault.Wrap(fault.Forbidden, "postgres: "+doing+" takes the owner's connection: give it in DATABASE_MIGRATE_URL", err)
+		return fault.Wrap(fault.Forbidden,
+			"postgres: "+doing+" takes the owner's connection: give it in DATABASE_MIGRATE_URL", err)
 	}
 	return wrap(doing, err)
 }

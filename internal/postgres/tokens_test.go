@@ -95,12 +95,14 @@ func TestTokensThatCanNotBe(t *testing.T) {
 		_, _, err := tokens.Add(ctx, account)
 		wantKind(t, "a token of account "+account, err, fault.NotFound)
 	}
-	for id, kind := range map[string]fault.Kind{"": fault.Invalid, "abc": fault.Invalid, "%%%%%%": fault.Invalid, "wxyzwxyz": fault.Invalid,
+	for id, kind := range map[string]fault.Kind{"": fault.Invalid, "abc": fault.Invalid, "%%%%%%": fault.Invalid,
+		"wxyzwxyz":              fault.Invalid,
 		strings.Repeat("0", 17): fault.Invalid, "00000000": fault.NotFound} {
 		_, err := tokens.Revoke(ctx, id)
 		wantKind(t, "revoking "+id, err, kind)
 	}
-	fill(t, w, `insert into tokens (digest, account) select decode('aabbccddee' || n || repeat('0', 53), 'hex'), $1::uuid from generate_series(1, 2) n`, w.account)
+	fill(t, w,
+		`insert into tokens (digest, account) select decode('aabbccddee' || n || repeat('0', 53), 'hex'), $1::uuid from generate_series(1, 2) n`, w.account)
 	_, err := tokens.Revoke(ctx, "aabbccddee")
 	wantKind(t, "an id of two tokens", err, fault.Conflict)
 	list, err := tokens.List(ctx)
@@ -124,7 +126,8 @@ func TestARevokedTokenStaysRevoked(t *testing.T) {
 	if _, err := conn.Exec(t.Context(), `delete from tokens`); !denied(err) {
 		t.Errorf("the service deletes a token: %v", err)
 	}
-	for _, sql := range []string{`update tokens set revoked_at = null`, `update tokens set revoked_at = now() + interval '1 hour'`} {
+	for _, sql := range []string{`update tokens set revoked_at = null`,
+		`update tokens set revoked_at = now() + interval '1 hour'`} {
 		if _, err := conn.Exec(t.Context(), sql); err == nil {
 			t.Errorf("%s is taken", sql)
 		}

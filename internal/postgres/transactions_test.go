@@ -30,7 +30,8 @@ func TestNothingStaysOfATransactionThatFails(t *testing.T) {
 	if err != errUndo {
 		t.Errorf("the error came back as %v", err)
 	}
-	if n := query[int](t, w, "select count(*) from log_entries") + query[int](t, w, "select count(*) from river_job"); n != 0 {
+	if n := query[int](t, w, "select count(*) from log_entries") +
+		query[int](t, w, "select count(*) from river_job"); n != 0 {
 		t.Errorf("%d rows stayed", n)
 	}
 }
@@ -41,8 +42,10 @@ func TestWorkIsQueuedWithItsCause(t *testing.T) {
 	p := w.newProject(t)
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		return errors.Join(
-			tx.Enqueue(ctx, work.FetchCell{Cell: quayCell}), tx.Enqueue(ctx, work.Replan{Account: w.account, Project: p.ID, Because: "rain logged"}),
-			tx.Enqueue(ctx, work.RaiseAlerts{Account: w.account, Project: p.ID}), tx.Enqueue(ctx, work.Deliver{Account: w.account, Key: "k1"}))
+			tx.Enqueue(ctx, work.FetchCell{Cell: quayCell}), tx.Enqueue(ctx,
+				work.Replan{Account: w.account, Project: p.ID, Because: "rain logged"}),
+			tx.Enqueue(ctx, work.RaiseAlerts{Account: w.account, Project: p.ID}),
+			tx.Enqueue(ctx, work.Deliver{Account: w.account, Key: "k1"}))
 	})
 	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
 		return tx.Enqueue(ctx, work.FetchCell{Cell: quayCell})
@@ -103,7 +106,8 @@ func TestATransactionJoinsTheOneThatIsOpen(t *testing.T) {
 func TestAnAnswerIsRememberedForADay(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
-	answer := idempotency.Answer{BodyHash: []byte{1, 2}, Status: 201, Header: map[string]string{"Location": "/v1/projects/x"}, Body: []byte("{}")}
+	answer := idempotency.Answer{BodyHash: []byte{1, 2}, Status: 201,
+		Header: map[string]string{"Location": "/v1/projects/x"}, Body: []byte("{}")}
 	ask := func(route, key string, now time.Time) (a idempotency.Answer, err error) {
 		err = w.InAccount(t.Context(), w.account, func(ctx context.Context, tx *postgres.AccountTx) (err error) {
 			a, err = tx.Remembered(ctx, route, key, now)
@@ -200,7 +204,8 @@ func TestTokensAndSessions(t *testing.T) {
 
 	key, err := w.CreateSession(t.Context(), accounts.NewSession{Account: w.account, ExpiresAt: time.Now().Add(time.Hour)})
 	must(t, err)
-	ended, err := w.CreateSession(t.Context(), accounts.NewSession{Account: w.account, ExpiresAt: time.Now().Add(-time.Second)})
+	ended, err := w.CreateSession(t.Context(), accounts.NewSession{Account: w.account,
+		ExpiresAt: time.Now().Add(-time.Second)})
 	must(t, err)
 	if got, err := w.AccountBySession(t.Context(), key, time.Now()); err != nil || got != w.account {
 		t.Errorf("the session is of %s: %v", got, err)
@@ -213,7 +218,8 @@ func TestTokensAndSessions(t *testing.T) {
 	must(t, w.DeleteSession(t.Context(), key))
 	_, err = w.AccountBySession(t.Context(), key, time.Now())
 	wantKind(t, "a session signed out", err, fault.Forbidden)
-	_, err = w.CreateSession(t.Context(), accounts.NewSession{Account: "01890000-0000-7000-8000-000000000000", ExpiresAt: time.Now().Add(time.Hour)})
+	_, err = w.CreateSession(t.Context(), accounts.NewSession{Account: "01890000-0000-7000-8000-000000000000",
+		ExpiresAt: time.Now().Add(time.Hour)})
 	wantKind(t, "a session of an account that is not there", err, fault.NotFound)
 }
 

@@ -39,15 +39,17 @@ func (t *SystemTx) TakeTurn(ctx context.Context, lease time.Duration) (projects.
 // EndTurn is as its callers declare it.
 func (t *SystemTx) EndTurn(ctx context.Context, turn projects.Turn) error {
 	batch := &pgx.Batch{}
-	batch.Queue(`delete from plan_queue where account = $1 and project = $2 and asked = $3`, turn.Account, turn.Project, turn.Asked)
-	batch.Queue(`update plan_queue set free_at = clock_timestamp(), tries = 0 where account = $1 and project = $2`, turn.Account, turn.Project)
+	batch.Queue(`delete from plan_queue where account = $1 and project = $2 and asked = $3`, turn.Account, turn.Project,
+		turn.Asked)
+	batch.Queue(`update plan_queue set free_at = clock_timestamp(), tries = 0 where account = $1 and project = $2`,
+		turn.Account, turn.Project)
 	return wrap("ending a turn", t.tx.SendBatch(ctx, batch).Close())
 }
 
 // PutBack is as its callers declare it.
 func (t *SystemTx) PutBack(ctx context.Context, turn projects.Turn, wait time.Duration, failed bool) error {
-	_, err := t.tx.Exec(ctx, `update plan_queue set free_at = clock_timestamp() + $3, tries = tries + case when $4 then 1 else 0 end where account = $1 and project = $2`,
-		turn.Account, turn.Project, wait, failed)
+	_, err := t.tx.Exec(ctx,
+		`update plan_queue set free_at = clock_timestamp() + $3, tries = tries + case when $4 then 1 else 0 end where account = $1 and project = $2`, turn.Account, turn.Project, wait, failed)
 	return wrap("putting a turn back", err)
 }
 

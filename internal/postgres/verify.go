@@ -16,7 +16,8 @@ import (
 )
 
 // KeepStated implements fetching.SystemVerify.
-func (t *SystemTx) KeepStated(ctx context.Context, forecastID int64, cell place.Cell, s forecast.Stated, cal *forecast.Recalibration) error {
+func (t *SystemTx) KeepStated(ctx context.Context, forecastID int64, cell place.Cell, s forecast.Stated,
+	cal *forecast.Recalibration) error {
 	var doc any // null: no correction was used
 	if cal != nil {
 		var err error
@@ -27,7 +28,8 @@ func (t *SystemTx) KeepStated(ctx context.Context, forecastID int64, cell place.
 	_, err := t.tx.Exec(ctx, `insert into stated_chances
 		(forecast, cell, stated_of, wet_over_mm, wet_hours, members, stated_at, first_hour, chances, heavy, recalibration)
 		values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11) on conflict (forecast) do nothing`,
-		forecastID, cell.Key(), clean(s.Of), s.Wet.OverMM, int(s.Wet.Period/time.Hour), s.Members, s.At, s.Start, s.Chances, s.Heavy, doc)
+		forecastID, cell.Key(), clean(s.Of), s.Wet.OverMM, int(s.Wet.Period/time.Hour), s.Members, s.At, s.Start, s.Chances,
+		s.Heavy, doc)
 	return wrap("keeping the chances of a forecast", err)
 }
 
@@ -50,7 +52,8 @@ func (t *SystemTx) Stated(ctx context.Context, cell place.Cell, of string, since
 
 // LoggedRain implements fetching.SystemVerify.
 func (t *SystemTx) LoggedRain(ctx context.Context, cell place.Cell, since time.Time, r *forecast.Rain) error {
-	rows, err := t.tx.Query(ctx, `select hour, mm from logged_rain where cell = $1 and hour >= $2 order by hour`, cell.Key(), since)
+	rows, err := t.tx.Query(ctx, `select hour, mm from logged_rain where cell = $1 and hour >= $2 order by hour`,
+		cell.Key(), since)
 	if err != nil {
 		return wrap("reading logged rain", err)
 	}
@@ -88,7 +91,8 @@ func (t *SystemTx) LockVerification(ctx context.Context, cell place.Cell, of str
 // first if it is not there.
 func (t *SystemTx) lock(ctx context.Context, scope, of, columns string, into ...any) error {
 	read := func() error {
-		return t.tx.QueryRow(ctx, `select `+columns+` from verifications where scope = $1 and stated_of = $2 for update`, scope, clean(of)).Scan(into...)
+		return t.tx.QueryRow(ctx, `select `+columns+` from verifications where scope = $1 and stated_of = $2 for update`,
+			scope, clean(of)).Scan(into...)
 	}
 	err := read()
 	if errors.Is(err, pgx.ErrNoRows) {
@@ -96,7 +100,9 @@ func (t *SystemTx) lock(ctx context.Context, scope, of, columns string, into ...
 		if e != nil {
 			return wrap("reading how forecasts proved", e)
 		}
-		if _, err = t.tx.Exec(ctx, `insert into verifications (scope, stated_of, counts) values ($1, $2, $3) on conflict do nothing`, scope, clean(of), empty); err == nil {
+		if _, err = t.tx.Exec(ctx,
+			`insert into verifications (scope, stated_of, counts) values ($1, $2, $3) on conflict do nothing`, scope, clean(of),
+			empty); err == nil {
 			err = read()
 		}
 	}
@@ -113,7 +119,8 @@ func readCounts(doc []byte, scope string, into *forecast.Counts) error {
 // counts returns the counts of a scope, empty where there are none.
 func (w weather) counts(ctx context.Context, scope, of string) (counts forecast.Counts, err error) {
 	var doc []byte
-	err = w.tx.QueryRow(ctx, `select counts from verifications where scope = $1 and stated_of = $2`, scope, clean(of)).Scan(&doc)
+	err = w.tx.QueryRow(ctx, `select counts from verifications where scope = $1 and stated_of = $2`, scope,
+		clean(of)).Scan(&doc)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return counts, nil
 	}
@@ -135,7 +142,8 @@ func (t *SystemTx) KeepVerification(ctx context.Context, cell place.Cell, v fetc
 	if err != nil {
 		return fault.Wrap(fault.Invalid, "the counts can't be stored", err)
 	}
-	_, err = t.tx.Exec(ctx, `update verifications set until = $3, rain_from = $4, rain = $5, counts = $6 where scope = $1 and stated_of = $2`,
+	_, err = t.tx.Exec(ctx,
+		`update verifications set until = $3, rain_from = $4, rain = $5, counts = $6 where scope = $1 and stated_of = $2`,
 		cell.Key(), clean(v.Of), maybe(v.Until), maybe(v.Rain.Start), rain, doc)
 	return wrap("keeping how forecasts proved", err)
 }
@@ -158,7 +166,8 @@ func (t *SystemTx) CountEverywhere(ctx context.Context, of string, add *forecast
 	if err != nil {
 		return counts, fault.Wrap(fault.Invalid, "the counts can't be stored", err)
 	}
-	_, err = t.tx.Exec(ctx, `update verifications set counts = $3 where scope = $1 and stated_of = $2`, fetching.Everywhere, clean(of), merged)
+	_, err = t.tx.Exec(ctx, `update verifications set counts = $3 where scope = $1 and stated_of = $2`,
+		fetching.Everywhere, clean(of), merged)
 	return counts, wrap("keeping how forecasts proved", err)
 }
 
@@ -171,7 +180,8 @@ func (t *AccountTx) LogRain(ctx context.Context, cell place.Cell, start time.Tim
 }
 
 // Counted is as its callers declare it.
-func (t *AccountTx) Counted(ctx context.Context, cell place.Cell, of string) (here, everywhere forecast.Counts, err error) {
+func (t *AccountTx) Counted(ctx context.Context, cell place.Cell,
+	of string) (here, everywhere forecast.Counts, err error) {
 	if here, err = t.counts(ctx, cell.Key(), of); err != nil {
 		return here, everywhere, err
 	}

@@ -16,14 +16,16 @@ import (
 const quayOf = "open-meteo: stated chance of more than 0.1 mm in 1 h"
 
 func statedAt(at time.Time) forecast.Stated {
-	return forecast.Stated{Of: quayOf, Wet: forecast.DefaultWet, At: at, Start: at.Truncate(time.Hour).Add(time.Hour), Chances: []byte{0, 90, forecast.Unstated, 200}}
+	return forecast.Stated{Of: quayOf, Wet: forecast.DefaultWet, At: at, Start: at.Truncate(time.Hour).Add(time.Hour),
+		Chances: []byte{0, 90, forecast.Unstated, 200}}
 }
 
 // What is kept for verifying reads back as it was, the unknown included.
 func TestWhatWasCountedReadsBack(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
-	v := fetching.Verification{Of: quayOf, Until: noon, Rain: forecast.Rain{Start: noon.Add(-2 * time.Hour), MM: []float64{0, math.NaN(), 1.25}}}
+	v := fetching.Verification{Of: quayOf, Until: noon, Rain: forecast.Rain{Start: noon.Add(-2 * time.Hour),
+		MM: []float64{0, math.NaN(), 1.25}}}
 	v.Counts.Add(2, noon, 90, true)
 	v.Counts.Add(5, noon.Add(8*24*time.Hour), 0, false)
 	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
@@ -41,7 +43,8 @@ func TestWhatWasCountedReadsBack(t *testing.T) {
 		if err != nil {
 			return err
 		}
-		if got.Counts != v.Counts || !got.Until.Equal(v.Until) || !got.Rain.Start.Equal(v.Rain.Start) || len(got.Rain.MM) != 3 ||
+		if got.Counts != v.Counts || !got.Until.Equal(v.Until) || !got.Rain.Start.Equal(v.Rain.Start) ||
+			len(got.Rain.MM) != 3 ||
 			got.Rain.MM[0] != 0 || !math.IsNaN(got.Rain.MM[1]) || got.Rain.MM[2] != 1.25 {
 			t.Errorf("%+v reads back as %+v", v, got)
 		}
@@ -63,7 +66,8 @@ func TestWhatWasCountedReadsBack(t *testing.T) {
 func TestStatedChancesAreKeptWithTheirCorrection(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
-	cal := &forecast.Recalibration{Bands: []forecast.Band{{UpTo: 6 * time.Hour, On: true, Shift: -0.7, Slope: 0.9}}, Heavy: 1.5}
+	cal := &forecast.Recalibration{Bands: []forecast.Band{{UpTo: 6 * time.Hour, On: true, Shift: -0.7, Slope: 0.9}},
+		Heavy: 1.5}
 	s := statedAt(noon)
 	s.Heavy = []byte{20, forecast.Unstated}
 	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {

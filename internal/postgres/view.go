@@ -24,7 +24,9 @@ func ViewOfAccounts[A any](s *Store, account func(*AccountTx) A) AccountView[A] 
 
 // InAccount is Store.InAccount with the caller's interface.
 func (v AccountView[A]) InAccount(ctx context.Context, account string, fn func(context.Context, A) error) error {
-	return v.Store.InAccount(ctx, account, func(ctx context.Context, tx *AccountTx) error { return fn(ctx, v.account(tx)) })
+	return v.Store.InAccount(ctx, account, func(ctx context.Context, tx *AccountTx) error {
+		return fn(ctx, v.account(tx))
+	})
 }
 
 // View is AccountView with the transactions, of the methods of S, over what

@@ -38,7 +38,8 @@ func (w weather) Enqueue(ctx context.Context, todo ...work.Work) error {
 			turns.Queue(askForPlan, plan.Account, plan.Project, plan.Because)
 			one = work.NextPlan{}
 		}
-		jobs[i] = river.InsertManyParams{Args: one, InsertOpts: &river.InsertOpts{Queue: one.Queue(), Priority: one.Priority()}}
+		jobs[i] = river.InsertManyParams{Args: one, InsertOpts: &river.InsertOpts{Queue: one.Queue(),
+			Priority: one.Priority()}}
 	}
 	if turns.Len() > 0 {
 		if err := w.tx.SendBatch(ctx, turns).Close(); err != nil {
@@ -55,7 +56,8 @@ func scanCell(r pgx.CollectableRow) (fetching.CellState, error) {
 	var c fetching.CellState
 	var tried *time.Time
 	var said []byte
-	err := r.Scan(&c.Cell.Latitude, &c.Cell.Longitude, &c.ForecastID, &c.NextFetchAt, &tried, &c.Failures, &c.Trouble.Text, &said, &c.Validator)
+	err := r.Scan(&c.Cell.Latitude, &c.Cell.Longitude, &c.ForecastID, &c.NextFetchAt, &tried, &c.Failures, &c.Trouble.Text,
+		&said, &c.Validator)
 	if err != nil {
 		return c, err
 	}
@@ -132,7 +134,8 @@ func (t *AccountTx) WatchCell(ctx context.Context, cell place.Cell, project stri
 	if err != nil {
 		return wrap("watching a cell", err)
 	}
-	tag, err := t.tx.Exec(ctx, `update due_projects set cell = $3 where account = $1 and project = $2`, t.account, project, cell.Key())
+	tag, err := t.tx.Exec(ctx, `update due_projects set cell = $3 where account = $1 and project = $2`, t.account, project,
+		cell.Key())
 	if err == nil && tag.RowsAffected() == 0 {
 		return noProject()
 	}
@@ -173,7 +176,7 @@ func (w weather) keep(ctx context.Context, f *forecast.Forecast) (int64, error) 
 	}
 	src := f.Sources[0]
 	var id int64
-	err = w.tx.QueryRow(ctx, `insert into forecasts (cell, feed, issued_at, fetched_at, attribution, document) values ($1, $2, $3, $4, $5, $6) returning id`,
-		f.Cell.Key(), src.Feed, src.IssuedAt, src.FetchedAt, src.Attribution, doc).Scan(&id)
+	err = w.tx.QueryRow(ctx,
+		`insert into forecasts (cell, feed, issued_at, fetched_at, attribution, document) values ($1, $2, $3, $4, $5, $6) returning id`, f.Cell.Key(), src.Feed, src.IssuedAt, src.FetchedAt, src.Attribution, doc).Scan(&id)
 	return id, wrap("keeping a forecast", err)
 }

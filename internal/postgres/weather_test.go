@@ -41,7 +41,8 @@ func TestACellFromWatchedToFetched(t *testing.T) {
 	}
 	watchCell(p.ID, noon)
 	watchCell(q.ID, noon.Add(-time.Hour))
-	if got, want := w.cell(t, quayCell), (fetching.CellState{Cell: quayCell, NextFetchAt: noon}); !reflect.DeepEqual(got, want) {
+	if got, want := w.cell(t, quayCell), (fetching.CellState{Cell: quayCell, NextFetchAt: noon}); !reflect.DeepEqual(got,
+		want) {
 		t.Errorf("a watched cell is %+v, want %+v", got, want)
 	}
 	lease := func(now time.Time) (ok bool) {
@@ -64,9 +65,11 @@ func TestACellFromWatchedToFetched(t *testing.T) {
 	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
 		_, err := tx.Forecast(ctx, quayCell)
 		wantKind(t, "the forecast before the first", err, fault.NotFound)
-		why := fetching.Trouble{Text: "no answer\x00", Data: []message.Message{message.New("feed_refused_saying", message.Text("reason", "\x00"))}}
+		why := fetching.Trouble{Text: "no answer\x00", Data: []message.Message{message.New("feed_refused_saying",
+			message.Text("reason", "\x00"))}}
 		return errors.Join(tx.FetchFailed(ctx, quayCell, noon, noon.Add(time.Minute), why),
-			tx.FetchFailed(ctx, quayCell, noon, noon.Add(2*time.Minute), fetching.Trouble{Text: "no answer", Data: []message.Message{silent}}))
+			tx.FetchFailed(ctx, quayCell, noon, noon.Add(2*time.Minute),
+				fetching.Trouble{Text: "no answer", Data: []message.Message{silent}}))
 	})
 	want := fetching.CellState{Cell: quayCell, NextFetchAt: noon.Add(2 * time.Minute), LastTriedAt: noon, Failures: 2,
 		Trouble: fetching.Trouble{Text: "no answer", Data: []message.Message{silent}}}
@@ -76,7 +79,8 @@ func TestACellFromWatchedToFetched(t *testing.T) {
 	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
 		return tx.PostponeFetch(ctx, quayCell, noon.Add(time.Hour), fetching.Trouble{Text: "the provider's limit is reached"})
 	})
-	if got := w.cell(t, quayCell); got.Failures != 2 || !got.NextFetchAt.Equal(noon.Add(time.Hour)) || got.Trouble.Data[0].Code != message.StoredText {
+	if got := w.cell(t, quayCell); got.Failures != 2 || !got.NextFetchAt.Equal(noon.Add(time.Hour)) ||
+		got.Trouble.Data[0].Code != message.StoredText {
 		t.Errorf("a postponed cell is %+v", got)
 	}
 	f := aForecast(noon)
@@ -85,7 +89,8 @@ func TestACellFromWatchedToFetched(t *testing.T) {
 		kept, err = tx.KeepForecast(ctx, f, noon.Add(time.Hour))
 		return err
 	})
-	want = fetching.CellState{Cell: quayCell, ForecastID: kept.ID, NextFetchAt: noon.Add(time.Hour), LastTriedAt: noon, Validator: f.Validator}
+	want = fetching.CellState{Cell: quayCell, ForecastID: kept.ID, NextFetchAt: noon.Add(time.Hour), LastTriedAt: noon,
+		Validator: f.Validator}
 	if got := w.cell(t, quayCell); !reflect.DeepEqual(got, want) {
 		t.Errorf("a fetched cell is %+v, want %+v", got, want)
 	}
@@ -116,7 +121,8 @@ func TestForecastsThatCannotBeKept(t *testing.T) {
 	noSource, noHours, wrongSource := aForecast(noon), aForecast(noon), aForecast(noon)
 	noSource.Sources, noHours.Hours = nil, nil
 	wrongSource.Hours[3].From[forecast.AirC] = 4
-	for name, f := range map[string]forecast.Forecast{"an infinite value": infinite, "no source": noSource, "no hours": noHours, "a source that is not named": wrongSource} {
+	for name, f := range map[string]forecast.Forecast{"an infinite value": infinite, "no source": noSource,
+		"no hours": noHours, "a source that is not named": wrongSource} {
 		err := w.InSystem(t.Context(), func(ctx context.Context, tx *postgres.SystemTx) error {
 			_, err := tx.KeepForecast(ctx, f, noon)
 			return err
@@ -257,7 +263,8 @@ func TestCellsThatNobodyPlansFromRest(t *testing.T) {
 func TestForecastsPartitionedByDay(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
-	adminExec(t, w.db, `set role dryslot_owner; create table forecasts_day partition of forecasts for values from ('2026-04-14') to ('2026-04-15')`)
+	adminExec(t, w.db,
+		`set role dryslot_owner; create table forecasts_day partition of forecasts for values from ('2026-04-14') to ('2026-04-15')`)
 	var ids []int64
 	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
 		for _, at := range []time.Time{noon, noon.Add(24 * time.Hour)} {

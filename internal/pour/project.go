@@ -8,6 +8,7 @@
 package pour
 
 import (
+	"slices"
 	"time"
 
 	"dryslot/internal/message"
@@ -107,6 +108,12 @@ type Crew struct {
 	Days              []string   `json:"days"` // mon .. sun
 	VehiclePayloadKg  float64    `json:"vehicle_payload_kg"`
 	MovesPerBag       float64    `json:"moves_per_bag"` // times that each bag is carried
+}
+
+// WorksOn reports whether the crew works on the weekday of a date.
+func (c Crew) WorksOn(d unit.Date) bool {
+	weekdays := [...]string{"sun", "mon", "tue", "wed", "thu", "fri", "sat"}
+	return slices.Contains(c.Days, weekdays[d.Weekday()])
 }
 
 // Stock is the material and the covers on hand or to come. The bags are those

@@ -35,7 +35,8 @@ func TestADocumentThatDoesNotServeReplacesNothing(t *testing.T) {
 			if err := w.fetching.Refresh(context.Background(), cellOf(p)); err != nil {
 				t.Fatal(err)
 			}
-			if c := w.cell(p); c.ForecastID != before.ForecastID || !strings.Contains(c.Trouble.Text, spoil.says) || c.Failures != 1 {
+			if c := w.cell(p); c.ForecastID != before.ForecastID || !strings.Contains(c.Trouble.Text, spoil.says) ||
+				c.Failures != 1 {
 				t.Errorf("%+v, and forecast %d was held", c, before.ForecastID)
 			}
 			// The next feed is asked, and the first one's trouble is shown.
@@ -52,7 +53,8 @@ func TestADocumentThatDoesNotServeReplacesNothing(t *testing.T) {
 			if err != nil || kept.Forecast.Sources[0].Feed != "second sky" {
 				t.Errorf("kept %+v, %v", kept.Forecast.Sources, err)
 			}
-			if c := w.cell(p); c.Failures != 0 || !strings.HasPrefix(c.Trouble.Text, "sky: ") || !strings.Contains(c.Trouble.Text, spoil.says) {
+			if c := w.cell(p); c.Failures != 0 || !strings.HasPrefix(c.Trouble.Text, "sky: ") ||
+				!strings.Contains(c.Trouble.Text, spoil.says) {
 				t.Errorf("%+v", c)
 			}
 		})

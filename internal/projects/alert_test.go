@@ -6,15 +6,12 @@ import (
 	"fmt"
 	"slices"
 	"strings"
-	"sync"
 	"testing"
 	"time"
 
 	"dryslot/internal/alerts"
 	"dryslot/internal/fault"
 	"dryslot/internal/notify"
-	"dryslot/internal/postgres"
-	"dryslot/internal/postgres/postgrestest"
 	"dryslot/internal/pour"
 	"dryslot/internal/say"
 )
@@ -54,7 +51,8 @@ func TestTheEveningBeforeAndTheMorning(t *testing.T) {
 	w.weather(p)
 	w.look(p)
 	start := func() time.Time { k, _ := w.current(p); return k.Plan.Pours[0].Start }
-	if got := w.mail.Subjects(); len(got) != 1 || !strings.HasPrefix(got[0], "Pour") || !strings.Contains(got[0], "Wednesday 06:00: A, B, C") {
+	if got := w.mail.Subjects(); len(got) != 1 || !strings.HasPrefix(got[0], "Pour") ||
+		!strings.Contains(got[0], "Wednesday 06:00: A, B, C") {
 		t.Fatalf("in the evening: %q", got)
 	}
 	w.at(10, 3, 50)
@@ -75,7 +73,8 @@ func TestTheEveningBeforeAndTheMorning(t *testing.T) {
 	w.weather(p)
 	w.look(p)
 	got := w.mail.Subjects()
-	if len(got) != 2 || !strings.Contains(got[1], "our Wednesday") && !strings.Contains(got[1], "our with care Wednesday") {
+	if len(got) != 2 || !strings.Contains(got[1], "our Wednesday") &&
+		!strings.Contains(got[1], "our with care Wednesday") {
 		t.Fatalf("in the morning: %q", got)
 	}
 	for _, a := range w.alerts(p) {
@@ -151,7 +150,8 @@ func TestWhatTheBuilderDidIsNotToldBack(t *testing.T) {
 	k, _ := w.current(p)
 	w.at(10, 8, 0)
 	for _, pad := range k.Plan.Pours[0].Pads[:1] {
-		if _, err := w.Record(context.Background(), w.account, p.ID, pour.LogEntry{Kind: pour.EntryPlaced, Pad: pad, At: w.clock().Add(-10 * time.Minute)}); err != nil {
+		if _, err := w.Record(context.Background(), w.account, p.ID,
+			pour.LogEntry{Kind: pour.EntryPlaced, Pad: pad, At: w.clock().Add(-10 * time.Minute)}); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -161,142 +161,6 @@ func TestWhatTheBuilderDidIsNotToldBack(t *testing.T) {
 	w.look(p)
 	if got := w.mail.Subjects(); len(got) != 2 {
 		t.Errorf("told %q", got)
-	}
-}
-
-func TestQuietTimeHoldsForLateTriesToo(t *testing.T) {
-	t.Parallel()
-	w := newWorld(t)
-	p := w.project()
-	w.recipient(p)
-	w.weather(p)
-	w.mail.Set(fault.New(fault.Unavailable, "greylisted"))
-	w.at(9, 19, 0)
-	w.look(p)
-	a := w.alerts(p)[0]
-	if a.State != alerts.DeliveryRetrying || a.Tries != 1 || !strings.Contains(a.Reason.Text, "greylisted") || !a.NextTryAt.After(w.clock()) {
-		t.Fatalf("after a failed try: %+v", a)
-	}
-	w.mail.Set(nil)
-	w.at(10, 0, 30)
-	var e *fault.Error
-	if err := w.alerting.Deliver(context.Background(), w.account, a.Key); !errors.As(err, &e) || e.RetryAfter != 4*time.Hour {
-		t.Errorf("in the quiet time: %v", err)
-	}
-	w.at(10, 4, 30)
-	if err := w.alerting.Deliver(context.Background(), w.account, a.Key); err != nil {
-		t.Fatal(err)
-	}
-	if got := w.mail.Subjects(); len(got) != 1 {
-		t.Errorf("sent %q", got)
-	}
-}
-
-func TestEveryAlertIsSentRetryingOrFailedWithItsReason(t *testing.T) {
-	t.Parallel()
-	for _, c := range []struct {
-		name   string
-		fail   error
-		state  alerts.DeliveryState
-		reason string
-	}{
-		{"refused for good", fault.New(fault.Invalid, "no such mailbox"), alerts.DeliveryFailed, "no such mailbox"},
-		{"never there", fault.New(fault.Unavailable, "connection refused"), alerts.DeliveryFailed, "delivery_late_why: connection refused"},
-	} {
-		t.Run(c.name, func(t *testing.T) {
-			t.Parallel()
-			w := newWorld(t)
-			p := w.project()
-			w.recipient(p)
-			w.weather(p)
-			w.mail.Set(c.fail)
-			w.at(9, 19, 0)
-			w.look(p)
-			for day, hour := 9, 19; day < 11; hour++ {
-				if hour == 24 {
-					day, hour = day+1, 0
-				}
-				w.at(day, hour, 59)
-				for _, a := range w.alerts(p) {
-					if a.State != alerts.DeliveryFailed {
-						if err := w.alerting.Deliver(context.Background(), w.account, a.Key); err != nil && !errors.Is(err, fault.Unavailable) {
-							t.Fatal(err)
-						}
-					}
-				}
-			}
-			for _, a := range w.alerts(p) {
-				if a.State != c.state || !strings.Contains(a.Reason.Text, c.reason) || a.Tries < 1 {
-					t.Errorf("%s: %s, %d tries, %q", a.Key, a.State, a.Tries, a.Reason)
-				}
-			}
-		})
-	}
-}
-
-func TestTwoWorkersDeliverOneAlert(t *testing.T) {
-	t.Parallel()
-	db := postgrestest.URLs(t)
-	w := worldOver(t, postgrestest.Open(t, db))
-	other := worldOver(t, postgrestest.Open(t, db))
-	other.mail = w.mail
-	other.alerting.Channels["email"] = w.mail
-	p := w.project()
-	w.recipient(p)
-	w.weather(p)
-	w.at(9, 19, 0)
-	other.at(9, 19, 0)
-	ctx := context.Background()
-	var both sync.WaitGroup
-	for _, s := range []*world{w, other, w, other} {
-		both.Go(func() {
-			if err := s.RaiseAlerts(ctx, w.account, p.ID); err != nil {
-				t.Error(err)
-			}
-			for _, a := range s.alerts(p) {
-				if err := s.alerting.Deliver(ctx, w.account, a.Key); err != nil {
-					t.Error(err)
-				}
-			}
-		})
-	}
-	both.Wait()
-	if got := w.mail.Subjects(); len(got) != 1 {
-		t.Errorf("sent %q", got)
-	}
-}
-
-func TestATryWhoseWorkerDiedIsMadeAgainWithTheSameID(t *testing.T) {
-	t.Parallel()
-	w := newWorld(t)
-	p := w.project()
-	w.recipient(p)
-	w.weather(p)
-	w.at(9, 19, 0)
-	ctx := context.Background()
-	if err := w.RaiseAlerts(ctx, w.account, p.ID); err != nil {
-		t.Fatal(err)
-	}
-	a := w.alerts(p)[0]
-	err := w.store.InAccount(ctx, w.account, func(ctx context.Context, tx *postgres.AccountTx) error { // a worker begins a try, and dies
-		ok, err := tx.LeaseAlert(ctx, a.Key, w.clock(), w.clock().Add(30*time.Second))
-		if !ok {
-			t.Error("no lease")
-		}
-		return err
-	})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := w.alerting.Deliver(ctx, w.account, a.Key); err != nil || len(w.mail.Subjects()) != 0 {
-		t.Fatalf("tried while leased: %v, %q", err, w.mail.Subjects())
-	}
-	w.at(9, 19, 1)
-	if err := w.alerting.Deliver(ctx, w.account, a.Key); err != nil || len(w.mail.Sent()) != 1 {
-		t.Fatalf("not tried again: %v, %q", err, w.mail.Subjects())
-	}
-	if w.mail.Sent()[0].ID != a.Message.ID || a.Message.ID != notify.MessageID(a.Key) {
-		t.Errorf("ids %s, %s", w.mail.Sent()[0].ID, a.Message.ID)
 	}
 }
 
@@ -356,28 +220,9 @@ func TestATestIsSentAtOnceAndOnceAMinute(t *testing.T) {
 	if got := w.mail.Subjects(); !slices.Equal(got, []string{"Test: alerts about Well-house floor reach you"}) {
 		t.Errorf("sent %q", got)
 	}
-	if _, err := w.alerting.TestRecipient(ctx, w.account, p.ID, "0190aaaa-0000-7000-8000-000000000000"); !errors.Is(err, fault.NotFound) {
+	if _, err := w.alerting.TestRecipient(ctx, w.account, p.ID, "0190aaaa-0000-7000-8000-000000000000"); !errors.Is(err,
+		fault.NotFound) {
 		t.Errorf("a recipient that is not there: %v", err)
-	}
-}
-
-func TestARemovedRecipientIsNotTold(t *testing.T) {
-	t.Parallel()
-	w := newWorld(t)
-	p := w.project()
-	r := w.recipient(p)
-	w.weather(p)
-	w.at(9, 19, 0)
-	ctx := context.Background()
-	if err := w.RaiseAlerts(ctx, w.account, p.ID); err != nil {
-		t.Fatal(err)
-	}
-	if err := w.store.InAccount(ctx, w.account, func(ctx context.Context, tx *postgres.AccountTx) error { return tx.DeleteRecipient(ctx, p.ID, r.ID) }); err != nil {
-		t.Fatal(err)
-	}
-	w.look(p)
-	if got := w.alerts(p); len(got) != 1 || got[0].State != alerts.DeliveryFailed || got[0].Reason.Data.IsZero() || len(w.mail.Subjects()) != 0 {
-		t.Errorf("%+v", got)
 	}
 }
 
@@ -386,25 +231,31 @@ func TestRecipientsAreChecked(t *testing.T) {
 	w := newWorld(t)
 	p := w.project()
 	for _, r := range []notify.Recipient{
-		{Kind: "pigeon", Address: "builder@example.org"}, {Kind: "email", Address: "builder"}, {Kind: "email", Address: "Bee <b@example.org>"},
-		{Kind: "email", Address: "b@example.org\r\nBcc: c@example.org"}, {Kind: "webhook", Address: "ftp://example.org"}, {Kind: "webhook", Address: "https://"},
-		{Kind: "webhook", Address: "https://example.org/\x00"}, {Kind: "webhook", Address: "https://example.org/" + strings.Repeat("x", 2000)},
+		{Kind: "pigeon", Address: "builder@example.org"}, {Kind: "email", Address: "builder"},
+		{Kind: "email", Address: "Bee <b@example.org>"},
+		{Kind: "email", Address: "b@example.org\r\nBcc: c@example.org"}, {Kind: "webhook", Address: "ftp://example.org"},
+		{Kind: "webhook", Address: "https://"},
+		{Kind: "webhook", Address: "https://example.org/\x00"},
+		{Kind: "webhook", Address: "https://example.org/" + strings.Repeat("x", 2000)},
 	} {
 		r.Project = p.ID
 		if _, err := w.alerting.AddRecipient(context.Background(), w.account, r); !errors.Is(err, fault.Invalid) {
 			t.Errorf("%s %q: %v", r.Kind, r.Address, err)
 		}
 	}
-	r, err := w.alerting.AddRecipient(context.Background(), w.account, notify.Recipient{Project: p.ID, Kind: "webhook", Address: "https://hooks.example/x"})
+	r, err := w.alerting.AddRecipient(context.Background(), w.account,
+		notify.Recipient{Project: p.ID, Kind: "webhook", Address: "https://hooks.example/x"})
 	if err != nil || !strings.HasPrefix(r.Secret, "whsec_") {
 		t.Errorf("%+v, %v", r, err)
 	}
 	// The longest address that the pages take.
 	long := "https://hooks.example/" + strings.Repeat("x", 2000-len("https://hooks.example/"))
-	if _, err := w.alerting.AddRecipient(context.Background(), w.account, notify.Recipient{Project: p.ID, Kind: "webhook", Address: long}); err != nil {
+	if _, err := w.alerting.AddRecipient(context.Background(), w.account,
+		notify.Recipient{Project: p.ID, Kind: "webhook", Address: long}); err != nil {
 		t.Errorf("an address of %d characters: %v", len(long), err)
 	}
-	if _, err := w.alerting.AddRecipient(context.Background(), w.account, notify.Recipient{Project: p.ID, Kind: "webhook", Address: long + "x"}); !errors.Is(err, fault.Invalid) {
+	if _, err := w.alerting.AddRecipient(context.Background(), w.account,
+		notify.Recipient{Project: p.ID, Kind: "webhook", Address: long + "x"}); !errors.Is(err, fault.Invalid) {
 		t.Errorf("an address of %d characters: %v", len(long)+1, err)
 	}
 }

@@ -32,10 +32,11 @@ func (w *world) reconsider(p pour.Project) projects.KeptPlan {
 // plans are all that are kept of a project, the newest first.
 func (w *world) plans(p pour.Project) (all []pour.Plan) {
 	w.t.Helper()
-	err := w.store.InAccount(context.Background(), w.account, func(ctx context.Context, tx *postgres.AccountTx) (err error) {
-		all, _, err = tx.Plans(ctx, p.ID, paging.Page{Limit: 200})
-		return err
-	})
+	err := w.store.InAccount(context.Background(), w.account,
+		func(ctx context.Context, tx *postgres.AccountTx) (err error) {
+			all, _, err = tx.Plans(ctx, p.ID, paging.Page{Limit: 200})
+			return err
+		})
 	if err != nil {
 		w.t.Fatal(err)
 	}
@@ -51,14 +52,17 @@ func TestAPlanThatComesOutTheSameStays(t *testing.T) {
 	first := w.reconsider(p)
 	w.later(75 * time.Minute)
 	second := w.reconsider(p)
-	if *first.Plan.Version != 1 || *second.Plan.Version != 1 || !second.Plan.MadeAt.Equal(first.Plan.MadeAt) || len(w.plans(p)) != 1 {
-		t.Fatalf("versions %d and %d, made at %s and %s", *first.Plan.Version, *second.Plan.Version, first.Plan.MadeAt, second.Plan.MadeAt)
+	if *first.Plan.Version != 1 || *second.Plan.Version != 1 || !second.Plan.MadeAt.Equal(first.Plan.MadeAt) ||
+		len(w.plans(p)) != 1 {
+		t.Fatalf("versions %d and %d, made at %s and %s", *first.Plan.Version, *second.Plan.Version, first.Plan.MadeAt,
+			second.Plan.MadeAt)
 	}
 	k, _ := w.current(p)
 	if k.ForecastID <= first.ForecastID || !k.Mornings[1].Forecast.FetchedAt.Equal(w.clock()) {
 		t.Errorf("the mornings are of forecast %d, fetched at %s", k.ForecastID, k.Mornings[1].Forecast.FetchedAt)
 	}
-	if asked, err := w.Replan(context.Background(), w.account, p.ID, "asked for"); err != nil || *asked.Plan.Version != 2 || asked.Plan.Because != "asked for" {
+	if asked, err := w.Replan(context.Background(), w.account, p.ID, "asked for"); err != nil ||
+		*asked.Plan.Version != 2 || asked.Plan.Because != "asked for" {
 		t.Errorf("a plan that was asked for: %+v, %v", asked.Plan, err)
 	}
 	w.feed.Set(func(at time.Time) float64 {
@@ -167,7 +171,8 @@ func TestAListOfProjectsReadsWhatItShows(t *testing.T) {
 	w.at(16, 6, 0) // cured by the warm days since, and not yet by the seven days of a guess
 	got, read = list(soft, quiet, old, softToo)
 	if read.logs != 1 || read.plans != 0 || read.forecasts != 1 {
-		t.Errorf("with two pads curing at one place %d logs, %d plans and %d forecasts were read", read.logs, read.plans, read.forecasts)
+		t.Errorf("with two pads curing at one place %d logs, %d plans and %d forecasts were read", read.logs, read.plans,
+			read.forecasts)
 	}
 	for _, i := range []int{0, 3} {
 		if r := got[i][1]; r.State != pour.Cured || r.PlacedAt == nil || r.CuredAt == nil {

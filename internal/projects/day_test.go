@@ -63,7 +63,8 @@ func TestFormsDoNotComeOffSoftConcrete(t *testing.T) {
 	w.later(30 * time.Minute)
 	w.refused(p, pour.LogEntry{Kind: pour.EntryStripped, Pads: []string{"A"}, At: w.clock()}, "at")
 	w.at(11, 9, 0)
-	if s := w.record(p, pour.LogEntry{Kind: pour.EntryStripped, Pads: []string{"A", "B"}, At: w.clock()}); len(s.Questions) != 0 {
+	if s := w.record(p, pour.LogEntry{Kind: pour.EntryStripped, Pads: []string{"A", "B"},
+		At: w.clock()}); len(s.Questions) != 0 {
 		t.Errorf("asked %s", questions(s.Questions))
 	}
 }
@@ -95,7 +96,8 @@ func TestUnknownRainDestroysNothingAndIsAskedAbout(t *testing.T) {
 	w.record(p, pour.LogEntry{Kind: pour.EntryUndone, Entry: got.Entry.ID, At: w.clock()})
 	w.record(p, pour.LogEntry{Kind: pour.EntryCovered, At: w.clock().Add(-10 * time.Minute), Cover: "plastic"})
 	w.later(time.Hour)
-	got = w.record(p, pour.LogEntry{Kind: pour.EntryRainedOn, At: w.clock().Add(-time.Hour), RainMM: mm(4), Minutes: mm(30)})
+	got = w.record(p, pour.LogEntry{Kind: pour.EntryRainedOn, At: w.clock().Add(-time.Hour), RainMM: mm(4),
+		Minutes: mm(30)})
 	for _, f := range got.Entry.Effects {
 		if f.Code != string(history.RainSoftCovered) {
 			t.Errorf("%+v", f)
@@ -131,7 +133,8 @@ func TestRainSeenAddsNothingToToday(t *testing.T) {
 	}
 	// Without the rain it is.
 	dry := w.record(p, pour.LogEntry{Kind: pour.EntryUndone, Entry: rain.Entry.ID, At: w.clock()})
-	if first := dry.Plan.Pours[0]; first.Date.String() != "2026-06-10" || !strings.Contains(strings.Join(first.Pads, " "), "C") {
+	if first := dry.Plan.Pours[0]; first.Date.String() != "2026-06-10" ||
+		!strings.Contains(strings.Join(first.Pads, " "), "C") {
 		t.Errorf("the test tests nothing: %+v", first)
 	}
 }
@@ -145,12 +148,14 @@ func TestSettingUpIsChargedOnce(t *testing.T) {
 	w.at(10, 8, 0)
 	w.weather(p)
 	got := w.record(p, pour.LogEntry{Kind: pour.EntryStarted, At: w.clock().Add(-30 * time.Minute)})
-	if first := got.Plan.Pours[0]; first.Date.String() != "2026-06-10" || first.Start.Add(30*time.Minute).After(w.clock()) {
+	if first := got.Plan.Pours[0]; first.Date.String() != "2026-06-10" ||
+		first.Start.Add(30*time.Minute).After(w.clock()) {
 		t.Errorf("begun, and the day starts at %v", first.Start)
 	}
 	w.at(10, 9, 0)
 	got = w.record(p, pour.LogEntry{Kind: pour.EntryPlaced, Pads: []string{"A"}, At: w.clock()})
-	if first := got.Plan.Pours[0]; first.Date.String() != "2026-06-10" || first.Start.Add(30*time.Minute).After(w.clock()) {
+	if first := got.Plan.Pours[0]; first.Date.String() != "2026-06-10" ||
+		first.Start.Add(30*time.Minute).After(w.clock()) {
 		t.Errorf("one is placed, and the next waits for setting up from %v on", first.Start)
 	}
 }
@@ -162,11 +167,13 @@ func TestAnEntrySentAgainIsKeptOnce(t *testing.T) {
 	p := w.project()
 	w.at(10, 9, 0)
 	w.weather(p)
-	e := pour.LogEntry{ID: "0f0e0d0c-0b0a-4908-8706-050403020100", Kind: pour.EntryPlaced, Pads: []string{"A"}, At: w.clock().Add(2 * time.Minute)}
+	e := pour.LogEntry{ID: "0f0e0d0c-0b0a-4908-8706-050403020100", Kind: pour.EntryPlaced, Pads: []string{"A"},
+		At: w.clock().Add(2 * time.Minute)}
 	one := w.record(p, e)
 	w.later(time.Minute)
 	two := w.record(p, e)
-	if one.Entry.ID != e.ID || !two.Entry.At.Equal(one.Entry.At) || len(w.log(p)) != 1 || *two.Plan.Version != *one.Plan.Version {
+	if one.Entry.ID != e.ID || !two.Entry.At.Equal(one.Entry.At) || len(w.log(p)) != 1 ||
+		*two.Plan.Version != *one.Plan.Version {
 		t.Errorf("one %+v\ntwo %+v", one.Entry, two.Entry)
 	}
 	e.Pads = []string{"B"}

@@ -41,7 +41,8 @@ func TestDaysThatPassedWhileNobodyRanLeaveATrace(t *testing.T) {
 	w.weather(p)
 	w.at(12, 9, 0) // nobody ran since half past five of the 9th
 	w.look(p)
-	for date, kinds := range map[string][]notify.Kind{"2026-06-10": {notify.Evening, notify.Morning}, "2026-06-11": {notify.Evening}, "2026-06-12": {notify.Evening}} {
+	for date, kinds := range map[string][]notify.Kind{"2026-06-10": {notify.Evening, notify.Morning},
+		"2026-06-11": {notify.Evening}, "2026-06-12": {notify.Evening}} {
 		seen := w.told(w.alerts(p), date)
 		for _, kind := range kinds {
 			if !strings.HasPrefix(seen[kind], "failed: delivery_missed due_at=2026-06-") {
@@ -118,7 +119,8 @@ func TestAnAlertThatWaitsForTheEndOfTheQuietTimeIsNotDue(t *testing.T) {
 			t.Fatalf("%d are due", n)
 		}
 		var e *fault.Error
-		if err := w.alerting.Deliver(ctx, w.account, a.Key); !errors.As(err, &e) || !w.clock().Add(e.RetryAfter).Equal(quiet) {
+		if err := w.alerting.Deliver(ctx, w.account, a.Key); !errors.As(err, &e) ||
+			!w.clock().Add(e.RetryAfter).Equal(quiet) {
 			t.Fatalf("in the quiet time: %v", err)
 		}
 		w.at(10, 4, 29)
@@ -226,7 +228,8 @@ func TestAProjectHasNoMoreRecipientsThanCanBeTold(t *testing.T) {
 	ctx := context.Background()
 	err := w.store.InAccount(ctx, w.account, func(ctx context.Context, tx *postgres.AccountTx) error {
 		for range 49 {
-			if _, err := tx.AddRecipient(ctx, notify.Recipient{Project: p.ID, Kind: "email", Address: "crew@example.org", CreatedAt: w.clock()}); err != nil {
+			if _, err := tx.AddRecipient(ctx, notify.Recipient{Project: p.ID, Kind: "email", Address: "crew@example.org",
+				CreatedAt: w.clock()}); err != nil {
 				return err
 			}
 		}
@@ -236,7 +239,8 @@ func TestAProjectHasNoMoreRecipientsThanCanBeTold(t *testing.T) {
 		t.Fatal(err)
 	}
 	w.recipient(p)
-	if _, err := w.alerting.AddRecipient(ctx, w.account, notify.Recipient{Project: p.ID, Kind: "email", Address: "one-more@example.org"}); !errors.Is(err, fault.Invalid) || !strings.Contains(err.Error(), "recipients_full max=50") {
+	if _, err := w.alerting.AddRecipient(ctx, w.account, notify.Recipient{Project: p.ID, Kind: "email",
+		Address: "one-more@example.org"}); !errors.Is(err, fault.Invalid) || !strings.Contains(err.Error(), "recipients_full max=50") {
 		t.Errorf("the 51st: %v", err)
 	}
 }

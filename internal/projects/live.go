@@ -54,7 +54,8 @@ func (s *Service) look(ctx context.Context, st *standing) (look, error) {
 		}
 	}
 	for _, x := range now.Next {
-		for _, at := range [...]time.Time{x.From, x.Until.Add(-time.Hour)} { // an hour before: what has to be done before dark
+		// an hour before: what has to be done before dark
+		for _, at := range [...]time.Time{x.From, x.Until.Add(-time.Hour)} {
 			if at.After(st.now) {
 				out.next = sooner(out.next, at)
 			}
@@ -73,7 +74,8 @@ func (st *standing) begins() time.Time {
 	lead := time.Duration(max(st.project.Alerts.LeadMin, 60)) * time.Minute
 	first := time.Time{}
 	for _, x := range st.steps {
-		if unit.DateOf(x.PlaceFrom, st.zone).Before(st.today()) || st.state.Day.Skipped && unit.DateOf(x.PlaceFrom, st.zone) == st.today() {
+		if unit.DateOf(x.PlaceFrom, st.zone).Before(st.today()) || st.state.Day.Skipped &&
+			unit.DateOf(x.PlaceFrom, st.zone) == st.today() {
 			continue
 		}
 		if i := padIndex(st.project.Spec, x.Pad); i < 0 || st.state.Pads[i].PlacedAt != nil {
@@ -86,7 +88,10 @@ func (st *standing) begins() time.Time {
 
 // soft reports whether concrete has not set, or is being placed.
 func (st *standing) soft() bool {
-	return slices.ContainsFunc(st.state.Pads, func(p history.Pad) bool { return p.Phase == history.Soft || p.Phase == history.Placing })
+	return slices.ContainsFunc(st.state.Pads, func(p history.Pad) bool {
+		return p.Phase == history.Soft ||
+			p.Phase == history.Placing
+	})
 }
 
 // aging reports whether a pad is placed and not cured: it may have to be covered,

@@ -18,7 +18,8 @@ import (
 // given is what the state of the log follows from.
 func (st *standing) given(ctx context.Context) history.Given {
 	g := history.Given{Spec: st.project.Spec, Log: st.log, Steps: today.Assumed(st.steps), Now: st.now, Zone: st.zone,
-		Rain: history.RainLimits{TellsMM: harm.LightMM, SpoilsMM: harm.Rain(st.project.Limits.Harm).LosesMM, MarksMM: harm.HeavyMM}}
+		Rain: history.RainLimits{TellsMM: harm.LightMM, SpoilsMM: harm.Rain(st.project.Limits.Harm).LosesMM,
+			MarksMM: harm.HeavyMM}}
 	// What the log teaches of this mix says how fast it sets, and is drawn from
 	// the entries that count, which no set time decides.
 	st.counted = history.Replay(g).Counted

@@ -100,7 +100,8 @@ func (st *standing) slabOf(ctx context.Context, pad string, placed time.Time) (t
 		return placed.Add(d).Truncate(time.Minute)
 	}
 	return today.Slab{InitialSet: after(b.InitialSet), FinalSet: after(b.FinalSet),
-		FinishFrom: after(b.FinishFrom), FinishUntil: after(b.FinishUntil), StripFrom: after(b.StripFrom), CuredBy: after(b.CuredBy), FrostSafe: after(b.FrostSafe),
+		FinishFrom: after(b.FinishFrom), FinishUntil: after(b.FinishUntil), StripFrom: after(b.StripFrom),
+		CuredBy: after(b.CuredBy), FrostSafe: after(b.FrostSafe),
 		Freezes: float64(freezes) / float64(len(all)), Evaporation: b.EvapRate}, true
 }
 

@@ -56,7 +56,8 @@ func TestADayWithoutATapIsTakenAsPlanned(t *testing.T) {
 			}
 		}
 	}
-	if n := w.today(p); n.Day != today.UnderWay || len(n.Questions) == 0 || len(n.Slabs) != 3 || len(n.Rain.Reaches) != 3 || len(n.Rain.Hours) == 0 {
+	if n := w.today(p); n.Day != today.UnderWay || len(n.Questions) == 0 || len(n.Slabs) != 3 ||
+		len(n.Rain.Reaches) != 3 || len(n.Rain.Hours) == 0 {
 		t.Errorf("%s, asked %+v, rain %+v", n.Day, n.Questions, n.Rain)
 	}
 	// It rained out, and the builder says so in the evening.

@@ -248,7 +248,8 @@ func unkept(err error) error {
 
 // make asks the planner. Errors are errNoPlan, a panic's too: a flaw in the
 // planning must not take an entry or an alert with it.
-func (s *Service) make(ctx context.Context, st *standing, because string, whatIf *job.WhatIf) (res *job.Result, err error) {
+func (s *Service) make(ctx context.Context, st *standing, because string,
+	whatIf *job.WhatIf) (res *job.Result, err error) {
 	defer func() {
 		if p := recover(); p != nil {
 			s.log().Error("the planner panicked", "project", st.project.ID, "panic", p, "trace", string(debug.Stack()))

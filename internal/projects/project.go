@@ -48,7 +48,8 @@ func (s *Service) watchPlace(ctx context.Context, tx Tx, p pour.Project, now tim
 	if err := tx.WatchCell(ctx, cell, p.ID, now); err != nil {
 		return fmt.Errorf("projects: watch %s: %w", cell.Key(), err)
 	}
-	for _, w := range [...]work.Work{work.FetchCell{Cell: cell}, work.Replan{Account: p.Account, Project: p.ID, Because: because}} {
+	for _, w := range [...]work.Work{work.FetchCell{Cell: cell},
+		work.Replan{Account: p.Account, Project: p.ID, Because: because}} {
 		if err := tx.Enqueue(ctx, w); err != nil {
 			return fmt.Errorf("projects: enqueue %s: %w", w.Kind(), err)
 		}
@@ -62,7 +63,8 @@ func (s *Service) watchPlace(ctx context.Context, tx Tx, p pour.Project, now tim
 // locate finds the zone and the units where they are not given. Bad
 // coordinates are left to Validate.
 func locate(spec *pour.Spec) error {
-	if spec.TimeZone == "" && spec.Latitude >= -90 && spec.Latitude <= 90 && spec.Longitude >= -180 && spec.Longitude <= 180 {
+	if spec.TimeZone == "" && spec.Latitude >= -90 && spec.Latitude <= 90 && spec.Longitude >= -180 &&
+		spec.Longitude <= 180 {
 		zone, err := place.Zone(spec.Latitude, spec.Longitude)
 		if err != nil {
 			return err
@@ -95,7 +97,8 @@ func counted(spec *pour.Spec, old *pour.Stock, now time.Time) error {
 	}
 	if old != nil {
 		same := old.BagsOnHand != nil && *old.BagsOnHand == *k.BagsOnHand
-		kept := k.CountedAt == nil && old.CountedAt == nil || k.CountedAt != nil && old.CountedAt != nil && k.CountedAt.Equal(*old.CountedAt)
+		kept := k.CountedAt == nil && old.CountedAt == nil || k.CountedAt != nil && old.CountedAt != nil &&
+			k.CountedAt.Equal(*old.CountedAt)
 		if kept && !same || !kept && k.CountedAt == nil {
 			t := now.UTC()
 			k.CountedAt = &t
@@ -112,7 +115,8 @@ func counted(spec *pour.Spec, old *pour.Stock, now time.Time) error {
 // forecast of its place and a new plan. Errors: fault.NotFound, fault.Invalid,
 // fault.Stale when it was changed since, and fault.Conflict when a pad with
 // log entries would go.
-func (s *Service) ChangeProject(ctx context.Context, account, project string, revision int64, spec pour.Spec) (p pour.Project, err error) {
+func (s *Service) ChangeProject(ctx context.Context, account, project string, revision int64,
+	spec pour.Spec) (p pour.Project, err error) {
 	spec.Normalize()
 	if err := locate(&spec); err != nil {
 		return pour.Project{}, err
@@ -140,5 +144,7 @@ func (s *Service) ChangeProject(ctx context.Context, account, project string, re
 
 // DeleteProject forgets a project with its pads, log, plans and recipients.
 func (s *Service) DeleteProject(ctx context.Context, account, project string) error {
-	return s.Store.InAccount(ctx, account, func(ctx context.Context, tx Tx) error { return tx.DeleteProject(ctx, project) })
+	return s.Store.InAccount(ctx, account, func(ctx context.Context, tx Tx) error {
+		return tx.DeleteProject(ctx, project)
+	})
 }

@@ -111,8 +111,9 @@ func (s *Service) planLater(ctx context.Context, tx Tx, st *standing, because st
 	k, err := s.current(ctx, st)
 	if errors.Is(err, errNoPlan) { // nor was there one before
 		none := 0
-		k, err = KeptPlan{Plan: pour.Plan{Version: &none, MadeAt: st.now, Because: because, BecauseData: message.Stored(because), State: pour.AwaitingForecast,
-			Pours: []pour.Pour{}, Unplaced: []pour.Unplaced{}}}, nil
+		k, err = KeptPlan{Plan: pour.Plan{Version: &none, MadeAt: st.now, Because: because,
+			BecauseData: message.Stored(because), State: pour.AwaitingForecast, Pours: []pour.Pour{},
+			Unplaced: []pour.Unplaced{}}}, nil
 	}
 	if err != nil {
 		return KeptPlan{}, err
@@ -120,7 +121,8 @@ func (s *Service) planLater(ctx context.Context, tx Tx, st *standing, because st
 	if err := s.raise(ctx, tx, st, k, byBuilder); err != nil {
 		return KeptPlan{}, err
 	}
-	if err := tx.Enqueue(ctx, work.Replan{Account: st.project.Account, Project: st.project.ID, Because: "an entry logged"}); err != nil {
+	if err := tx.Enqueue(ctx, work.Replan{Account: st.project.Account, Project: st.project.ID,
+		Because: "an entry logged"}); err != nil {
 		return KeptPlan{}, fmt.Errorf("projects: enqueue a plan: %w", err)
 	}
 	return k, nil
@@ -162,10 +164,13 @@ func (s *Service) answerAgain(ctx context.Context, st *standing, kept pour.LogEn
 
 // because says in words what an entry told.
 func because(e pour.LogEntry) string {
-	words := map[pour.EntryKind]string{pour.EntryPlaced: "placing", pour.EntryFinished: "finishing", pour.EntryStripped: "stripping",
-		pour.EntryRainedOn: "rain", pour.EntryLost: "loss", pour.EntrySkipped: "a pour called off", pour.EntryNote: "a note",
-		pour.EntryStarted: "the start", pour.EntryFormed: "forms set", pour.EntryCovered: "a cover laid", pour.EntryUncovered: "a cover taken off",
-		pour.EntryRainBegan: "rain begun", pour.EntryRainEnded: "rain over", pour.EntryInspected: "an inspection", pour.EntryRated: "a rating",
+	words := map[pour.EntryKind]string{pour.EntryPlaced: "placing", pour.EntryFinished: "finishing",
+		pour.EntryStripped: "stripping", pour.EntryRainedOn: "rain", pour.EntryLost: "loss",
+		pour.EntrySkipped: "a pour called off", pour.EntryNote: "a note",
+		pour.EntryStarted: "the start", pour.EntryFormed: "forms set", pour.EntryCovered: "a cover laid",
+		pour.EntryUncovered: "a cover taken off",
+		pour.EntryRainBegan: "rain begun", pour.EntryRainEnded: "rain over", pour.EntryInspected: "an inspection",
+		pour.EntryRated:  "a rating",
 		pour.EntryUndone: "an undo"}
 	w, ok := words[e.Kind]
 	if !ok {

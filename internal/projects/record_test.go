@@ -47,8 +47,10 @@ func TestRainOnConcreteIsJudgedByHowMuchAndHowFarItHadSet(t *testing.T) {
 		{"a few drops", time.Hour, mm(0.1), nil, false, nil, false, false, "too little"},
 		{"nobody knows how much", time.Hour, nil, nil, false, nil, false, true, "not known"},
 		{"spread over three hours", time.Hour, mm(6), mm(180), false, nil, false, true, "most of it came within one hour"},
-		{"a drizzle that may have been a shower", time.Hour, mm(1.2), mm(360), false, nil, false, true, "nitial set at about"},
-		{"more than the builder thinks it bears", time.Hour, mm(1), mm(20), false, mm(0.8), true, false, "0.8\u00a0mm or more"},
+		{"a drizzle that may have been a shower", time.Hour, mm(1.2), mm(360), false, nil, false, true,
+			"nitial set at about"},
+		{"more than the builder thinks it bears", time.Hour, mm(1), mm(20), false, mm(0.8), true, false,
+			"0.8\u00a0mm or more"},
 		{"less than the builder thinks it bears", time.Hour, mm(4), nil, false, mm(5), false, true, "nitial set at about"},
 		{"set long ago", 30 * time.Hour, mm(20), nil, false, nil, false, false, "No harm"},
 	} {
@@ -74,7 +76,8 @@ func TestRainOnConcreteIsJudgedByHowMuchAndHowFarItHadSet(t *testing.T) {
 			if c.finish {
 				w.record(p, pour.LogEntry{Kind: pour.EntryFinished, Pad: "A", At: placed.Add(c.after - 10*time.Minute)})
 			}
-			got := w.record(p, pour.LogEntry{Kind: pour.EntryRainedOn, Pad: "A", At: placed.Add(c.after), RainMM: c.rain, Minutes: c.minutes})
+			got := w.record(p, pour.LogEntry{Kind: pour.EntryRainedOn, Pad: "A", At: placed.Add(c.after), RainMM: c.rain,
+				Minutes: c.minutes})
 			if len(got.Entry.Effects) != 1 || !strings.Contains(got.Entry.Effects[0].Why, c.why) {
 				t.Fatalf("effects %+v", got.Entry.Effects)
 			}
@@ -109,9 +112,11 @@ func TestRainIsJudgedByTheSettingThatTheLogTeaches(t *testing.T) {
 		w.at(10, 20, 0)
 		w.weather(p)
 		w.record(p, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "A", At: w.clock().Add(-13 * time.Hour)})
-		w.record(p, pour.LogEntry{Kind: pour.EntryFinished, Pad: "A", At: w.clock().Add(finishedAfter - 13*time.Hour), Minutes: mm(12)})
+		w.record(p, pour.LogEntry{Kind: pour.EntryFinished, Pad: "A", At: w.clock().Add(finishedAfter - 13*time.Hour),
+			Minutes: mm(12)})
 		w.record(p, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "B", At: w.clock().Add(-11 * time.Hour)})
-		got := w.record(p, pour.LogEntry{Kind: pour.EntryRainedOn, Pad: "B", At: w.clock().Add(-10 * time.Hour), RainMM: mm(1)})
+		got := w.record(p, pour.LogEntry{Kind: pour.EntryRainedOn, Pad: "B", At: w.clock().Add(-10 * time.Hour),
+			RainMM: mm(1)})
 		_, at, ok := strings.Cut(got.Entry.Effects[0].Why, "Initial set at about ")
 		if !ok {
 			t.Fatalf("effects %+v", got.Entry.Effects)
@@ -130,7 +135,8 @@ func TestRainOnTheWholeSiteReachesWhatIsSoftOnly(t *testing.T) {
 	w.weather(p)
 	w.record(p, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "A", At: w.clock().Add(-40 * time.Hour)})
 	w.record(p, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "B", At: w.clock().Add(-time.Hour)})
-	got := w.record(p, pour.LogEntry{Kind: pour.EntryRainedOn, At: w.clock().Add(-30 * time.Minute), RainMM: mm(3), Minutes: mm(30)})
+	got := w.record(p, pour.LogEntry{Kind: pour.EntryRainedOn, At: w.clock().Add(-30 * time.Minute), RainMM: mm(3),
+		Minutes: mm(30)})
 	if len(got.Entry.Effects) != 1 || got.Entry.Effects[0].Pad != "B" || got.Entry.Effects[0].State != pour.Lost {
 		t.Errorf("effects %+v", got.Entry.Effects)
 	}
@@ -145,8 +151,10 @@ func TestRainOnConcreteWhoseWeatherIsNotHeldIsJudgedWithCaution(t *testing.T) {
 	p := w.project()
 	w.weather(p)
 	w.record(p, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "A", At: w.clock().Add(-72 * time.Hour)})
-	got := w.record(p, pour.LogEntry{Kind: pour.EntryRainedOn, Pad: "A", At: w.clock().Add(-70 * time.Hour), RainMM: mm(3), Minutes: mm(30)})
-	if f := got.Entry.Effects; len(f) != 1 || f[0].State != pour.Lost || !strings.Contains(f[0].Why, "by a cautious guess") {
+	got := w.record(p, pour.LogEntry{Kind: pour.EntryRainedOn, Pad: "A", At: w.clock().Add(-70 * time.Hour), RainMM: mm(3),
+		Minutes: mm(30)})
+	if f := got.Entry.Effects; len(f) != 1 || f[0].State != pour.Lost ||
+		!strings.Contains(f[0].Why, "by a cautious guess") {
 		t.Errorf("effects %+v", f)
 	}
 }

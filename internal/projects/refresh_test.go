@@ -69,7 +69,8 @@ func TestAFailureSaysWhyAndWhenItIsTriedAgain(t *testing.T) {
 	for n := 1; n <= 4; n++ {
 		w.refresh(p)
 		c := w.cell(p)
-		if c.Failures != n || !strings.Contains(c.Trouble.Text, "502") || !c.LastTriedAt.Equal(w.clock()) || !c.NextFetchAt.After(w.clock()) {
+		if c.Failures != n || !strings.Contains(c.Trouble.Text, "502") || !c.LastTriedAt.Equal(w.clock()) ||
+			!c.NextFetchAt.After(w.clock()) {
 			t.Fatalf("after %d failures: %+v", n, c)
 		}
 		waits = append(waits, c.NextFetchAt.Sub(w.clock()))
@@ -168,7 +169,8 @@ func TestASecondFeedFillsInAndStandsIn(t *testing.T) {
 	k := w.weather(p)
 	w.kept(k, func(f forecast.Forecast) {
 		h := f.Hours[60]
-		if f.Sources[0].Feed != "sky" || !h.Get(forecast.WindMS).Known || f.Sources[h.From[forecast.WindMS]].Feed != "second" || f.Sources[h.From[forecast.AirC]].Feed != "sky" {
+		if f.Sources[0].Feed != "sky" || !h.Get(forecast.WindMS).Known ||
+			f.Sources[h.From[forecast.WindMS]].Feed != "second" || f.Sources[h.From[forecast.AirC]].Feed != "sky" {
 			t.Errorf("sources %+v", f.Sources)
 		}
 	})
@@ -264,7 +266,8 @@ func TestBeforeTheFirstForecast(t *testing.T) {
 	if _, err := w.WhatIf(context.Background(), w.account, p.ID, job.WhatIf{}); !errors.Is(err, fault.Unavailable) {
 		t.Errorf("what if: %v", err)
 	}
-	got, err := w.Record(context.Background(), w.account, p.ID, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "A", At: w.clock().Add(-time.Hour)})
+	got, err := w.Record(context.Background(), w.account, p.ID,
+		pour.LogEntry{Kind: pour.EntryPlaced, Pad: "A", At: w.clock().Add(-time.Hour)})
 	if err != nil || got.Plan.State != pour.AwaitingForecast {
 		t.Errorf("a log entry before the first forecast: %+v, %v", got.Plan, err)
 	}
@@ -284,7 +287,8 @@ func TestTheSameForecastGivesTheSamePlan(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if *b.Plan.Version != *a.Plan.Version+1 || len(b.Changes) != 0 || len(a.Plan.Pours) == 0 || a.Plan.Pours[0].Why != b.Plan.Pours[0].Why {
+	if *b.Plan.Version != *a.Plan.Version+1 || len(b.Changes) != 0 || len(a.Plan.Pours) == 0 ||
+		a.Plan.Pours[0].Why != b.Plan.Pours[0].Why {
 		t.Errorf("versions %d, %d; changes %q", *a.Plan.Version, *b.Plan.Version, b.Changes)
 	}
 }

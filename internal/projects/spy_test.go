@@ -20,11 +20,15 @@ type spy struct {
 }
 
 func (s *spy) InAccount(ctx context.Context, account string, fn func(context.Context, projects.Tx) error) error {
-	return s.Store.InAccount(ctx, account, func(ctx context.Context, tx projects.Tx) error { return fn(ctx, spied{tx, s}) })
+	return s.Store.InAccount(ctx, account, func(ctx context.Context, tx projects.Tx) error {
+		return fn(ctx, spied{tx, s})
+	})
 }
 
 func (s *spy) InSystem(ctx context.Context, fn func(context.Context, projects.SystemTx) error) error {
-	return s.Store.InSystem(ctx, func(ctx context.Context, tx projects.SystemTx) error { return fn(ctx, spiedSystem{tx, s}) })
+	return s.Store.InSystem(ctx, func(ctx context.Context, tx projects.SystemTx) error {
+		return fn(ctx, spiedSystem{tx, s})
+	})
 }
 
 // asked tells whether some work was asked for.

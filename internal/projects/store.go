@@ -35,10 +35,13 @@ const MostEntries = 5000
 
 // Tx is one account's transaction.
 type Tx interface {
-	CreateProject(ctx context.Context, p pour.Project, at time.Time) (pour.Project, error)   // gives ID, Revision 1, CalendarKey
-	Project(ctx context.Context, id string) (pour.Project, error)                            // fault.NotFound
-	LockProject(ctx context.Context, id string) (pour.Project, error)                        // the same, for update: one writer at a time
-	UpdateProject(ctx context.Context, p pour.Project, revision int64) (pour.Project, error) // fault.Stale unless at that revision; fault.Conflict when a pad with log entries would go
+	// gives ID, Revision 1, CalendarKey
+	CreateProject(ctx context.Context, p pour.Project, at time.Time) (pour.Project, error)
+	Project(ctx context.Context, id string) (pour.Project, error) // fault.NotFound
+	// the same, for update: one writer at a time
+	LockProject(ctx context.Context, id string) (pour.Project, error)
+	// fault.Stale unless at that revision; fault.Conflict when a pad with log entries would go
+	UpdateProject(ctx context.Context, p pour.Project, revision int64) (pour.Project, error)
 	DeleteProject(ctx context.Context, id string) error
 
 	// AppendLog gives the entry an ID unless it has one; fault.Conflict when that

@@ -107,7 +107,8 @@ func TestWhatTheBuilderCallsOffHasNotTurned(t *testing.T) {
 // Who counts on a start at six is told before six that it is to be later.
 func TestALaterStartIsToldBeforeTheOneThatWasPromised(t *testing.T) {
 	t.Parallel()
-	for name, c := range map[string]struct{ hour, min int }{"planned in the night": {2, 0}, "planned after the morning's word": {5, 41}} {
+	for name, c := range map[string]struct{ hour, min int }{"planned in the night": {2, 0},
+		"planned after the morning's word": {5, 41}} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
 			w := newWorld(t)
@@ -133,7 +134,8 @@ func TestALaterStartIsToldBeforeTheOneThatWasPromised(t *testing.T) {
 				w.look(p)
 			}
 			got := w.mail.Subjects()
-			if last := got[len(got)-1]; strings.Contains(last, "06:00") || !strings.Contains(strings.ToLower(last), "pour wednesday") {
+			if last := got[len(got)-1]; strings.Contains(last, "06:00") ||
+				!strings.Contains(strings.ToLower(last), "pour wednesday") {
 				t.Errorf("at %s told %q", w.clock().Format("15:04"), got)
 			}
 		})
@@ -311,7 +313,8 @@ func TestACalledOffMorningWasNotPromised(t *testing.T) {
 	w.at(9, 20, 0)
 	w.recipient(p)
 	tomorrow := time.Date(2026, 6, 10, 6, 0, 0, 0, lisbon(t))
-	if _, err := w.Record(context.Background(), w.account, p.ID, pour.LogEntry{Kind: pour.EntrySkipped, At: tomorrow}); errors.Is(err, fault.Invalid) {
+	if _, err := w.Record(context.Background(), w.account, p.ID,
+		pour.LogEntry{Kind: pour.EntrySkipped, At: tomorrow}); errors.Is(err, fault.Invalid) {
 		w.at(10, 1, 0)
 		w.record(p, pour.LogEntry{Kind: pour.EntrySkipped, At: w.clock()})
 	}

@@ -19,10 +19,11 @@ import (
 
 func (w *world) log(p pour.Project) (all []pour.LogEntry) {
 	w.t.Helper()
-	err := w.store.InAccount(context.Background(), w.account, func(ctx context.Context, tx *postgres.AccountTx) (err error) {
-		all, err = tx.WholeLog(ctx, p.ID)
-		return err
-	})
+	err := w.store.InAccount(context.Background(), w.account,
+		func(ctx context.Context, tx *postgres.AccountTx) (err error) {
+			all, err = tx.WholeLog(ctx, p.ID)
+			return err
+		})
 	if err != nil {
 		w.t.Fatal(err)
 	}
@@ -79,11 +80,15 @@ func TestAnEntryIsKeptThoughNoPlanCanBeMade(t *testing.T) {
 			if !s.asked(work.Replan{Account: w.account, Project: p.ID, Because: "an entry logged"}) {
 				t.Errorf("no new plan was asked for: %+v", s.work)
 			}
-			wet := w.record(p, pour.LogEntry{Kind: pour.EntryRainedOn, At: w.clock().Add(-30 * time.Minute), RainMM: mm(4), Minutes: mm(30)})
-			if len(wet.Entry.Effects) != 2 || wet.Entry.Effects[0].State != pour.Lost || len(wet.Changes) != 3 || wet.Changes[2].Code != projects.PlanFollows {
+			wet := w.record(p, pour.LogEntry{Kind: pour.EntryRainedOn, At: w.clock().Add(-30 * time.Minute), RainMM: mm(4),
+				Minutes: mm(30)})
+			if len(wet.Entry.Effects) != 2 || wet.Entry.Effects[0].State != pour.Lost || len(wet.Changes) != 3 ||
+				wet.Changes[2].Code != projects.PlanFollows {
 				t.Errorf("rain on what is soft: %+v, told %q", wet.Entry.Effects, wet.Changes)
 			}
-			if _, err := w.Record(context.Background(), w.account, p.ID, pour.LogEntry{Kind: pour.EntryLost, Pad: "B", At: w.clock().Add(-2 * time.Hour), Bags: mm(-1)}); !errors.Is(err, fault.Invalid) || len(w.log(p)) != 3 {
+			if _, err := w.Record(context.Background(), w.account, p.ID,
+				pour.LogEntry{Kind: pour.EntryLost, Pad: "B", At: w.clock().Add(-2 * time.Hour), Bags: mm(-1)}); !errors.Is(err,
+				fault.Invalid) || len(w.log(p)) != 3 {
 				t.Errorf("what can't be true: %v, %d entries", err, len(w.log(p)))
 			}
 			if k, records := w.current(p); *k.Plan.Version != *before.Plan.Version || records[1].State != pour.Lost {
@@ -120,12 +125,14 @@ func TestAnEntryIsKeptThoughThereWasNeverAPlan(t *testing.T) {
 	p := w.project()
 	w.refresh(p)
 	got := w.record(p, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "A", At: w.clock().Add(-time.Hour)})
-	if *got.Plan.Version != 0 || got.Plan.State != pour.AwaitingForecast || got.Changes[len(got.Changes)-1].Code != projects.PlanFollows || len(w.log(p)) != 1 {
+	if *got.Plan.Version != 0 || got.Plan.State != pour.AwaitingForecast ||
+		got.Changes[len(got.Changes)-1].Code != projects.PlanFollows || len(w.log(p)) != 1 {
 		t.Errorf("answered %+v, %q; %d entries", got.Plan, got.Changes, len(w.log(p)))
 	}
 	w.Wall = func() time.Time { panic("a flaw") } // not even one that awaits its forecast
 	got = w.record(p, pour.LogEntry{Kind: pour.EntryFinished, Pad: "A", At: w.clock()})
-	if *got.Plan.Version != 0 || got.Plan.State != pour.AwaitingForecast || got.Plan.Pours == nil || got.Plan.Unplaced == nil || len(w.log(p)) != 2 {
+	if *got.Plan.Version != 0 || got.Plan.State != pour.AwaitingForecast || got.Plan.Pours == nil ||
+		got.Plan.Unplaced == nil || len(w.log(p)) != 2 {
 		t.Errorf("answered %+v, %q; %d entries", got.Plan, got.Changes, len(w.log(p)))
 	}
 }
@@ -166,8 +173,9 @@ func TestWhatCannotBeReadBackDoesNotKeepTheNextWord(t *testing.T) {
 	w.weather(p)
 	date := w.evening(p).Date
 	err := w.store.InAccount(context.Background(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error {
-		_, err := tx.AddAlert(ctx, notify.Alert{Key: notify.Key(p.ID, notify.Change, date, r.ID), Project: p.ID, Kind: notify.Change, Date: date,
-			Recipient: r.ID, DueAt: w.clock(), Message: notify.Message{ID: "torn", Subject: "Torn", Payload: []byte("{")}})
+		_, err := tx.AddAlert(ctx, notify.Alert{Key: notify.Key(p.ID, notify.Change, date, r.ID), Project: p.ID,
+			Kind: notify.Change, Date: date, Recipient: r.ID, DueAt: w.clock(),
+			Message: notify.Message{ID: "torn", Subject: "Torn", Payload: []byte("{")}})
 		return err
 	})
 	if err != nil {

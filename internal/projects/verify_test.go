@@ -44,7 +44,8 @@ var (
 func newProving(t *testing.T, truth func(p float64) float64) *proving {
 	p := &proving{db: postgrestest.URLs(t), now: provingStart}
 	p.store = postgrestest.Open(t, p.db)
-	p.Service = &projects.Service{Store: p.store.Projects(), Plan: plannertest.Plan, Now: func() time.Time { return p.now }}
+	p.Service = &projects.Service{Store: p.store.Projects(), Plan: plannertest.Plan,
+		Now: func() time.Time { return p.now }}
 	p.Alerts = &alerts.Service{Store: p.store.Alerts(), Projects: p.Service, Now: p.Now}
 	p.fetching = &fetching.Service{Store: p.store.Fetching(), Feeds: []fetching.Feed{told{truth}}, Now: p.Now}
 	return p
@@ -58,7 +59,8 @@ func (told) Name() string { return "told" }
 
 func (f told) Fetch(_ context.Context, cell place.Cell, _ string, now time.Time) (forecast.Forecast, error) {
 	const past, coming = 48, 180
-	fc := forecast.Forecast{Cell: cell, Wet: forecast.DefaultWet, Sources: []forecast.Source{{Feed: "told", FetchedAt: now, Attribution: "invented"}}}
+	fc := forecast.Forecast{Cell: cell, Wet: forecast.DefaultWet,
+		Sources: []forecast.Source{{Feed: "told", FetchedAt: now, Attribution: "invented"}}}
 	first := now.Truncate(time.Hour).Add(-past * time.Hour)
 	for h := range past + coming {
 		hr := forecast.Hour{Start: first.Add(time.Duration(h) * time.Hour)}

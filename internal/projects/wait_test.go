@@ -38,7 +38,9 @@ func (w *world) underWay(n int) {
 	for i := range n {
 		s.InFlight = append(s.InFlight, w.clock().Add(20*time.Second+time.Duration(i)))
 	}
-	err := w.store.InSystem(context.Background(), func(ctx context.Context, tx *postgres.SystemTx) error { return tx.SetFeedState(ctx, s) })
+	err := w.store.InSystem(context.Background(), func(ctx context.Context, tx *postgres.SystemTx) error {
+		return tx.SetFeedState(ctx, s)
+	})
 	if err != nil {
 		w.t.Fatal(err)
 	}
@@ -77,7 +79,8 @@ func TestAFetchThatGetsNoTurnGoesBackToTheQueue(t *testing.T) {
 				waits = w.asked(nil)
 			}
 			var e *fault.Error
-			if err := w.fetching.Refresh(context.Background(), cellOf(p)); !errors.As(err, &e) || e.Kind != fault.Unavailable || e.RetryAfter <= 0 || e.Message.Code != fetching.FeedBusy {
+			if err := w.fetching.Refresh(context.Background(), cellOf(p)); !errors.As(err, &e) || e.Kind != fault.Unavailable ||
+				e.RetryAfter <= 0 || e.Message.Code != fetching.FeedBusy {
 				t.Errorf("answered %v", err)
 			}
 			sum := time.Duration(0)
@@ -141,7 +144,8 @@ func TestAFetchDoesNotWaitLongForAnother(t *testing.T) {
 	go func() { done <- w.fetching.Refresh(context.Background(), cellOf(first)) }()
 	<-feed.begun
 	var e *fault.Error
-	if err := w.fetching.Refresh(context.Background(), cellOf(second)); !errors.As(err, &e) || e.RetryAfter <= 0 || e.Message.Code != fetching.FeedNoSlot {
+	if err := w.fetching.Refresh(context.Background(), cellOf(second)); !errors.As(err, &e) || e.RetryAfter <= 0 ||
+		e.Message.Code != fetching.FeedNoSlot {
 		t.Errorf("answered %v", err)
 	}
 	if !slices.Equal(*waits, []time.Duration{3 * time.Second}) {

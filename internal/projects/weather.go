@@ -184,7 +184,8 @@ func (st *standing) behave(ctx context.Context, pad string, placed time.Time) (*
 
 // behaveUnder takes the track whose initial set is the middle one: each track
 // errs its own way, in the hours gone by too. Of an ensemble's many some do.
-func (st *standing) behaveUnder(ctx context.Context, w *weather, pad string, placed time.Time) (*concrete.Behaviour, bool) {
+func (st *standing) behaveUnder(ctx context.Context, w *weather, pad string,
+	placed time.Time) (*concrete.Behaviour, bool) {
 	i := padIndex(st.project.Spec, pad)
 	if ctx.Err() != nil || i < 0 || w == nil || st.now.Sub(placed) > weatherHeld || placed.Before(w.scenarios.Start) {
 		return nil, false

@@ -113,10 +113,12 @@ func (w *world) project() pour.Project {
 func (w *world) recipient(p pour.Project) notify.Recipient {
 	w.t.Helper()
 	var r notify.Recipient
-	err := w.store.InAccount(context.Background(), w.account, func(ctx context.Context, tx *postgres.AccountTx) (err error) {
-		r, err = tx.AddRecipient(ctx, notify.Recipient{Project: p.ID, Kind: "email", Address: "builder@example.org", CreatedAt: w.clock(), ConfirmedAt: w.clock()})
-		return errors.Join(err, w.RaiseDue(ctx, w.account, p.ID))
-	})
+	err := w.store.InAccount(context.Background(), w.account,
+		func(ctx context.Context, tx *postgres.AccountTx) (err error) {
+			r, err = tx.AddRecipient(ctx, notify.Recipient{Project: p.ID, Kind: "email", Address: "builder@example.org",
+				CreatedAt: w.clock(), ConfirmedAt: w.clock()})
+			return errors.Join(err, w.RaiseDue(ctx, w.account, p.ID))
+		})
 	if err != nil {
 		w.t.Fatal(err)
 	}
@@ -163,10 +165,11 @@ func (w *world) look(p pour.Project) {
 // alerts lists all alerts of a project, the newest first.
 func (w *world) alerts(p pour.Project) (out []alerts.Delivery) {
 	w.t.Helper()
-	err := w.store.InAccount(context.Background(), w.account, func(ctx context.Context, tx *postgres.AccountTx) (err error) {
-		out, _, err = tx.Alerts(ctx, p.ID, paging.Page{Limit: 200})
-		return err
-	})
+	err := w.store.InAccount(context.Background(), w.account,
+		func(ctx context.Context, tx *postgres.AccountTx) (err error) {
+			out, _, err = tx.Alerts(ctx, p.ID, paging.Page{Limit: 200})
+			return err
+		})
 	if err != nil {
 		w.t.Fatal(err)
 	}

@@ -73,7 +73,8 @@ func (s *Service) Prune(ctx context.Context) error {
 		case !more:
 			return nil
 		case s.wall().Sub(begun) >= pruneFor:
-			return &fault.Error{Kind: fault.Unavailable, Message: fault.Stated("there is more to forget").Message, RetryAfter: pruneAgain}
+			return &fault.Error{Kind: fault.Unavailable, Message: fault.Stated("there is more to forget").Message,
+				RetryAfter: pruneAgain}
 		}
 	}
 }
@@ -93,7 +94,9 @@ func (s *Service) pruneSome(ctx context.Context) (more bool, err error) {
 		return false, err
 	}
 	for _, a := range accounts {
-		err := s.Store.InAccount(ctx, a, func(ctx context.Context, tx Tx) error { return tx.ForgetAnswers(ctx, now, pruneBatch) })
+		err := s.Store.InAccount(ctx, a, func(ctx context.Context, tx Tx) error {
+			return tx.ForgetAnswers(ctx, now, pruneBatch)
+		})
 		if err != nil {
 			return false, err
 		}

@@ -120,7 +120,8 @@ func (d *day) gusts() (out Hazard, ok bool) {
 		worst, out.Until = max(worst, a.GustMS.V), a.Start.Add(time.Hour)
 	}
 	out.Threat = Gusts
-	out.Why = message.New(HazardGusts, message.Names("pads", out.Pads), message.Speed("gust", worst), message.At("from", out.From))
+	out.Why = message.New(HazardGusts, message.Names("pads", out.Pads), message.Speed("gust", worst),
+		message.At("from", out.From))
 	return out, len(out.Pads) > 0 && !out.From.IsZero() && !out.From.After(d.Now.Add(gustsAhead))
 }
 
@@ -131,7 +132,8 @@ func (d *day) thunder() (out Hazard, ok bool) {
 	}
 	chance := 0.0
 	for _, a := range d.Air {
-		if end := a.Start.Add(time.Hour); a.Thunder.Known && a.Thunder.V >= d.ThunderFrom && end.After(d.Now) && a.Start.Before(d.Now.Add(thunderAhead)) {
+		if end := a.Start.Add(time.Hour); a.Thunder.Known && a.Thunder.V >= d.ThunderFrom && end.After(d.Now) &&
+			a.Start.Before(d.Now.Add(thunderAhead)) {
 			chance, out.Until = max(chance, a.Thunder.V), end.Add(thunderWait)
 		}
 	}
@@ -161,6 +163,7 @@ func (d *day) earlier() (out Hazard, ok bool) {
 		out.Until = later(out.Until, s.FinishUntil)
 	}
 	out.Threat = Earlier
-	out.Why = message.New(HazardEarlier, message.Names("pads", out.Pads), message.At("from", out.From), message.Duration("sooner", most))
+	out.Why = message.New(HazardEarlier, message.Names("pads", out.Pads), message.At("from", out.From),
+		message.Duration("sooner", most))
 	return out, len(out.Pads) > 0
 }

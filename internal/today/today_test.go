@@ -54,7 +54,8 @@ func (c *canned) Rain(_ context.Context, at Moment, until []time.Time) ([]Hour, 
 func slab(freezes float64) func(string, time.Time) (Slab, bool) {
 	return func(_ string, at time.Time) (Slab, bool) {
 		h := func(n int) time.Time { return at.Add(time.Duration(n) * time.Hour) }
-		return Slab{InitialSet: h(4), FinalSet: h(7), FinishFrom: h(2), FinishUntil: h(4), StripFrom: h(20), CuredBy: h(7 * 24), FrostSafe: h(30), Freezes: freezes}, true
+		return Slab{InitialSet: h(4), FinalSet: h(7), FinishFrom: h(2), FinishUntil: h(4), StripFrom: h(20),
+			CuredBy: h(7 * 24), FrostSafe: h(30), Freezes: freezes}, true
 	}
 }
 
@@ -66,7 +67,8 @@ func site() Given {
 	for i, n := range []string{"H1", "H2", "H3"} {
 		spec.Pads = append(spec.Pads, pour.Pad{Name: n, LengthM: 1, WidthM: 1, ThicknessM: 0.075})
 		from := clock(8, 0).Add(time.Duration(40*i) * time.Minute)
-		g.Steps = append(g.Steps, Step{n, from, from.Add(40 * time.Minute), from.Add(160 * time.Minute), from.Add(4 * time.Hour)})
+		g.Steps = append(g.Steps, Step{n, from, from.Add(40 * time.Minute), from.Add(160 * time.Minute),
+			from.Add(4 * time.Hour)})
 	}
 	g.Spec = spec
 	return g
@@ -153,14 +155,17 @@ func TestADayWithoutATapGoesByThePlan(t *testing.T) {
 }
 
 func TestRainIsAnsweredWithTheCoversThereAre(t *testing.T) {
-	log := []pour.LogEntry{tap(pour.EntryStarted, clock(7, 30)), tap(pour.EntryPlaced, clock(8, 40), "H1"), tap(pour.EntryPlaced, clock(9, 20), "H2"),
-		tap(pour.EntryPlacing, clock(9, 25), "H3"), tap(pour.EntryRainBegan, clock(9, 40))}
+	log := []pour.LogEntry{tap(pour.EntryStarted, clock(7, 30)), tap(pour.EntryPlaced, clock(8, 40), "H1"),
+		tap(pour.EntryPlaced, clock(9, 20), "H2"), tap(pour.EntryPlacing, clock(9, 25), "H3"),
+		tap(pour.EntryRainBegan, clock(9, 40))}
 	n := site().at(t, clock(9, 41), &canned{do: hourly.Wait, pad: "H3"}, log...)
-	if n.Advice.Do != Cover || n.Advice.Why.Code != NowCoverRaining || !slices.Equal(n.Advice.Pads, []string{"H1", "H2"}) || !n.Rain.Seen {
+	if n.Advice.Do != Cover || n.Advice.Why.Code != NowCoverRaining ||
+		!slices.Equal(n.Advice.Pads, []string{"H1", "H2"}) || !n.Rain.Seen {
 		t.Errorf("%+v", n.Advice)
 	}
 	log = append(log, tap(pour.EntryCovered, clock(9, 45), "H1", "H2"))
-	if n = site().at(t, clock(9, 46), &canned{do: hourly.Wait}, log...); n.Advice.Do != Wait || n.Advice.Why.Code != NowSoftNoCover {
+	if n = site().at(t, clock(9, 46), &canned{do: hourly.Wait}, log...); n.Advice.Do != Wait ||
+		n.Advice.Why.Code != NowSoftNoCover {
 		t.Errorf("H3 is being placed, without a cover: %+v", n.Advice)
 	}
 	if got := steps(n, Uncover); len(got) != 0 {
@@ -178,10 +183,12 @@ func TestRainIsAnsweredWithTheCoversThereAre(t *testing.T) {
 func TestSoftPadsAreCoveredWhenThatIsWorthIt(t *testing.T) {
 	log := []pour.LogEntry{tap(pour.EntryStarted, clock(7, 30)), tap(pour.EntryPlaced, clock(8, 40), "H1")}
 	n := site().at(t, clock(9, 0), &canned{do: hourly.Wait, pad: "H2", cover: true, lost: 0.4}, log...)
-	if n.Advice.Do != Cover || !slices.Equal(n.Advice.Pads, []string{"H1"}) || len(n.Rain.Reaches) != 1 || n.Rain.Reaches[0].Chance != 0.4 {
+	if n.Advice.Do != Cover || !slices.Equal(n.Advice.Pads, []string{"H1"}) || len(n.Rain.Reaches) != 1 ||
+		n.Rain.Reaches[0].Chance != 0.4 {
 		t.Errorf("%+v, %+v", n.Advice, n.Rain)
 	}
-	if n = site().at(t, clock(9, 0), &canned{do: hourly.Stop}, log...); n.Advice.Do != Stop || !slices.Equal(n.Advice.Pads, []string{"H3"}) {
+	if n = site().at(t, clock(9, 0), &canned{do: hourly.Stop}, log...); n.Advice.Do != Stop ||
+		!slices.Equal(n.Advice.Pads, []string{"H3"}) {
 		t.Errorf("%+v", n.Advice)
 	}
 }
@@ -197,7 +204,8 @@ func TestFrostAsksForBlanketsBeforeDark(t *testing.T) {
 	}
 	blanket := tap(pour.EntryCovered, clock(16, 0), "H1")
 	blanket.Cover = "blanket"
-	if n = g.at(t, clock(16, 1), &canned{do: hourly.Stop}, append(log, blanket)...); slices.Contains(steps(n, Cover), "H1") {
+	if n = g.at(t, clock(16, 1), &canned{do: hourly.Stop}, append(log, blanket)...); slices.Contains(steps(n, Cover),
+		"H1") {
 		t.Errorf("covered already: %+v", n.Next)
 	}
 	if got := steps(n, Uncover); !slices.Equal(got, []string{"H1"}) {
@@ -224,7 +232,8 @@ func TestFollowKeepsWhatWasTold(t *testing.T) {
 	if got := follow(move(20*time.Minute), clock(8, 20), false); !reflect.DeepEqual(got, told) {
 		t.Errorf("drifted: %+v", got)
 	}
-	if got := follow(move(3*time.Hour), clock(8, 20), false); len(got) != 3 || got[0] != told[0] || !got[1].PlaceFrom.Equal(clock(11, 40)) {
+	if got := follow(move(3*time.Hour), clock(8, 20), false); len(got) != 3 || got[0] != told[0] ||
+		!got[1].PlaceFrom.Equal(clock(11, 40)) {
 		t.Errorf("rain has moved it: %+v", got)
 	}
 	if got := follow(move(20*time.Minute), clock(8, 50), true); len(got) != 3 || !got[1].PlaceFrom.Equal(clock(9, 0)) {
@@ -233,7 +242,8 @@ func TestFollowKeepsWhatWasTold(t *testing.T) {
 	if got := follow(nil, clock(8, 50), false); len(got) != 2 {
 		t.Errorf("nothing more is poured: %+v", got)
 	}
-	if got := follow(move(time.Minute), clock(6, 0), false); !got[0].PlaceFrom.Equal(told[1].PlaceFrom.Add(time.Minute)) || len(got) != 2 {
+	if got := follow(move(time.Minute), clock(6, 0), false); !got[0].PlaceFrom.Equal(told[1].PlaceFrom.Add(time.Minute)) ||
+		len(got) != 2 {
 		t.Errorf("before the day the plan counts: %+v", got)
 	}
 }
@@ -242,8 +252,9 @@ func TestFollowKeepsWhatWasTold(t *testing.T) {
 // near, nothing is asked of concrete that it can't bear, and the order in which
 // entries arrive changes nothing.
 func TestWhatAlwaysHolds(t *testing.T) {
-	kinds := []pour.EntryKind{pour.EntryStarted, pour.EntryFormed, pour.EntryPlacing, pour.EntryPlaced, pour.EntryFinished, pour.EntryCovered,
-		pour.EntryUncovered, pour.EntryRainBegan, pour.EntryRainEnded, pour.EntryRainedOn, pour.EntryStripped, pour.EntryLost, pour.EntrySkipped}
+	kinds := []pour.EntryKind{pour.EntryStarted, pour.EntryFormed, pour.EntryPlacing, pour.EntryPlaced, pour.EntryFinished,
+		pour.EntryCovered, pour.EntryUncovered, pour.EntryRainBegan, pour.EntryRainEnded, pour.EntryRainedOn,
+		pour.EntryStripped, pour.EntryLost, pour.EntrySkipped}
 	for seed := range uint64(400) {
 		r := rand.New(rand.NewPCG(seed, 12))
 		g := site()
@@ -269,14 +280,16 @@ func TestWhatAlwaysHolds(t *testing.T) {
 		}
 		last := time.Time{}
 		for _, x := range n.Next {
-			if x.From.Before(last) || x.From.After(now.Add(Ahead)) || x.Late != (!x.Until.IsZero() && x.Until.Before(now)) || x.Why.IsZero() {
+			if x.From.Before(last) || x.From.After(now.Add(Ahead)) || x.Late != (!x.Until.IsZero() && x.Until.Before(now)) ||
+				x.Why.IsZero() {
 				t.Fatalf("seed %d: %+v in %+v", seed, x, n.Next)
 			}
 			last = x.From
 			for _, pad := range x.Pads {
 				p := n.Pads[slices.IndexFunc(n.Pads, func(p history.Pad) bool { return p.Pad == pad })]
 				switch {
-				case x.Do == Place && p.PlacedAt != nil, x.Do == Strip && x.From.Before(p.PlacedAt.Add(20*time.Hour)), x.Do == Uncover && !p.Covered:
+				case x.Do == Place && p.PlacedAt != nil, x.Do == Strip && x.From.Before(p.PlacedAt.Add(20*time.Hour)),
+					x.Do == Uncover && !p.Covered:
 					t.Fatalf("seed %d: %s of a pad that is %s", seed, x.Do, p.Phase)
 				}
 			}

@@ -63,7 +63,8 @@ func (d Date) At(c Clock, loc *time.Location) time.Time {
 	// The reading is skipped: count on from before the change, which
 	// time.Date does not promise.
 	_, before := t.Add(-12 * time.Hour).Zone()
-	return time.Date(d.Year, d.Month, d.Day, int(c)/60, int(c)%60, 0, 0, time.UTC).Add(-time.Duration(before) * time.Second).In(loc)
+	return time.Date(d.Year, d.Month, d.Day, int(c)/60, int(c)%60, 0, 0,
+		time.UTC).Add(-time.Duration(before) * time.Second).In(loc)
 }
 
 // MarshalText writes the date as 2006-01-02.

@@ -10,7 +10,8 @@ import (
 func TestBackoffDoublesUpToTheMost(t *testing.T) {
 	t.Parallel()
 	const first, most = 15 * time.Second, 5 * time.Minute
-	for n, full := range map[int]time.Duration{0: first, 1: first, 2: 2 * first, 3: 4 * first, 5: 16 * first, 6: most, 40: most, 1 << 30: most} {
+	for n, full := range map[int]time.Duration{0: first, 1: first, 2: 2 * first, 3: 4 * first, 5: 16 * first, 6: most,
+		40: most, 1 << 30: most} {
 		full = min(full, most)
 		for _, key := range []string{"a", "b", "c"} {
 			if d := Backoff(first, most, key, n); d < full/2 || d > full {

@@ -33,8 +33,8 @@ func document(path string, q url.Values, now time.Time) ([]byte, error) {
 	s := sky{cell: fmt.Sprintf("%.2f,%.2f", lat, lon), lat: lat, lon: lon, first: first}
 
 	b := make([]byte, 0, 40_000)
-	b = fmt.Appendf(b, `{"latitude":%.4f,"longitude":%.4f,"generationtime_ms":0.21,"utc_offset_seconds":0,"timezone":"GMT","timezone_abbreviation":"GMT","elevation":%d.0,`,
-		lat, lon, int(200*chance("height", s.cell)))
+	b = fmt.Appendf(b,
+		`{"latitude":%.4f,"longitude":%.4f,"generationtime_ms":0.21,"utc_offset_seconds":0,"timezone":"GMT","timezone_abbreviation":"GMT","elevation":%d.0,`, lat, lon, int(200*chance("height", s.cell)))
 	variables := strings.Split(q.Get("hourly"), ",")
 	names := []string{}
 	for _, v := range variables {
@@ -75,8 +75,9 @@ func document(path string, q url.Values, now time.Time) ([]byte, error) {
 	return append(b, "}}"...), nil
 }
 
-var units = map[string]string{"temperature_2m": "°C", "relative_humidity_2m": "%", "precipitation": "mm", "precipitation_probability": "%",
-	"snowfall": "cm", "weather_code": "wmo code", "cloud_cover": "%", "wind_speed_10m": "m/s", "wind_gusts_10m": "m/s", "shortwave_radiation": "W/m²"}
+var units = map[string]string{"temperature_2m": "°C", "relative_humidity_2m": "%", "precipitation": "mm",
+	"precipitation_probability": "%", "snowfall": "cm", "weather_code": "wmo code", "cloud_cover": "%",
+	"wind_speed_10m": "m/s", "wind_gusts_10m": "m/s", "shortwave_radiation": "W/m²"}
 
 func variableOf(name string) string {
 	if i := strings.LastIndex(name, "_member"); i > 0 {

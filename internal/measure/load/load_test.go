@@ -53,7 +53,8 @@ func TestTheDocumentsAreReadAsRealOnes(t *testing.T) {
 			t.Fatal(err)
 		}
 		for i := range f.Hours[:17*24] {
-			for _, v := range []forecast.Variable{forecast.AirC, forecast.HumidityPct, forecast.WindMS, forecast.CloudPct, forecast.RainMM, forecast.RainChance} {
+			for _, v := range []forecast.Variable{forecast.AirC, forecast.HumidityPct, forecast.WindMS, forecast.CloudPct,
+				forecast.RainMM, forecast.RainChance} {
 				if !f.Hours[i].Get(v).Known {
 					t.Fatalf("%s is unknown in hour %d", v, i)
 				}
@@ -108,7 +109,8 @@ func TestTwoAtOnceIsABreach(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
 	ended := make(chan error, 2)
 	for range 2 {
-		req, err := http.NewRequestWithContext(ctx, http.MethodGet, url+"/v1/forecast?latitude=50&longitude=8&hourly=temperature_2m", nil)
+		req, err := http.NewRequestWithContext(ctx, http.MethodGet,
+			url+"/v1/forecast?latitude=50&longitude=8&hourly=temperature_2m", nil)
 		if err != nil {
 			t.Fatal(err)
 		}

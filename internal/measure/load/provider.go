@@ -169,7 +169,8 @@ func (p *Provider) enter(path, cell string, weight float64) (fate float64, allow
 		have float64
 		most int
 		what string
-	}{{float64(p.inFlight), l.AtOnce, "at once"}, {minute, l.PerMinute, "a minute"}, {hour, l.PerHour, "an hour"}, {day, l.PerDay, "a day"}} {
+	}{{float64(p.inFlight), l.AtOnce, "at once"}, {minute, l.PerMinute, "a minute"}, {hour, l.PerHour, "an hour"},
+		{day, l.PerDay, "a day"}} {
 		if b.most > 0 && b.have > float64(b.most)+1e-6 {
 			allowed = false
 			p.f.Breaches++

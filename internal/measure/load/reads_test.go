@@ -70,7 +70,8 @@ func bare(ctx context.Context) error {
 	e.HideBanner, e.HidePort = true, true
 	e.GET("/:id", func(c echo.Context) error {
 		var body []byte
-		if err := pool.QueryRow(c.Request().Context(), "select body from bare where id = $1", c.Param("id")).Scan(&body); err != nil {
+		if err := pool.QueryRow(c.Request().Context(), "select body from bare where id = $1",
+			c.Param("id")).Scan(&body); err != nil {
 			return err
 		}
 		return c.Blob(http.StatusOK, "application/json", body)
@@ -166,7 +167,8 @@ func BenchmarkReads(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	if _, err = conn.Exec(b.Context(), "create table bare (id uuid primary key, body bytea not null); grant select on bare to "+db.ServiceRole); err != nil {
+	if _, err = conn.Exec(b.Context(),
+		"create table bare (id uuid primary key, body bytea not null); grant select on bare to "+db.ServiceRole); err != nil {
 		b.Fatal(err)
 	}
 	var postmaster int
@@ -196,7 +198,8 @@ func BenchmarkReads(b *testing.B) {
 	loads := []reading{
 		baseline(bareTomorrow),
 		{"tomorrow", service, get(service, tomorrow, authorized), 200, servicePID, postmaster},
-		{"not_modified", service, get(service, tomorrow, authorized+"If-None-Match: "+first.tag+"\r\n"), 304, servicePID, postmaster},
+		{"not_modified", service, get(service, tomorrow, authorized+"If-None-Match: "+first.tag+"\r\n"), 304, servicePID,
+			postmaster},
 		baseline(barePage),
 		{"page", service, get(service, page, cookie), 200, servicePID, postmaster},
 	}
@@ -258,7 +261,8 @@ func prepared(b *testing.B, base string) (tomorrow, page, cookie string) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	id := idForm.FindStringSubmatch(ask("POST", "/v1/projects", strings.Replace(string(project), `"sat"]`, `"sat", "sun"]`, 1)))[1]
+	id := idForm.FindStringSubmatch(ask("POST", "/v1/projects",
+		strings.Replace(string(project), `"sat"]`, `"sat", "sun"]`, 1)))[1]
 	tomorrow = "/v1/projects/" + id + "/mornings/tomorrow"
 	for until := time.Now().Add(5 * time.Minute); strings.Contains(ask("GET", tomorrow, ""), `"forecast":null`); {
 		if time.Now().After(until) {

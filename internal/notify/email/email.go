@@ -101,8 +101,9 @@ func signIn(encrypted bool) mail.Option {
 	if !encrypted {
 		return mail.WithSMTPAuth(mail.SMTPAuthAutoDiscover)
 	}
-	return mail.WithOpportunisticSMTPAuth(mail.SMTPAuthSCRAMSHA256PLUS, mail.SMTPAuthSCRAMSHA256, mail.SMTPAuthSCRAMSHA1PLUS,
-		mail.SMTPAuthSCRAMSHA1, mail.SMTPAuthNTLM, mail.SMTPAuthCramMD5, mail.SMTPAuthPlain, mail.SMTPAuthLogin)
+	return mail.WithOpportunisticSMTPAuth(mail.SMTPAuthSCRAMSHA256PLUS, mail.SMTPAuthSCRAMSHA256,
+		mail.SMTPAuthSCRAMSHA1PLUS, mail.SMTPAuthSCRAMSHA1, mail.SMTPAuthNTLM, mail.SMTPAuthCramMD5, mail.SMTPAuthPlain,
+		mail.SMTPAuthLogin)
 }
 
 // Kind names the channel.

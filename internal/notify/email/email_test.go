@@ -20,7 +20,8 @@ import (
 
 var (
 	builder = notify.Recipient{ID: "r1", Kind: "email", Address: "builder@example.org"}
-	word    = notify.Message{ID: "dryslot_0123", Subject: "Pour Thursday, é três pads", Text: "POUR today.\n.\nStart at 07:05, 34 °F.\n"}
+	word    = notify.Message{ID: "dryslot_0123", Subject: "Pour Thursday, é três pads",
+		Text: "POUR today.\n.\nStart at 07:05, 34 °F.\n"}
 )
 
 // keys returns TLS settings of a server on 127.0.0.1 and of a client that
@@ -89,7 +90,8 @@ func TestAMessageArrivesAsWritten(t *testing.T) {
 		if m.MessageID() != "dryslot_0123@example.org" {
 			t.Errorf("Message-ID is %q", m.MessageID())
 		}
-		if len(m.To) != 1 || m.To[0] != builder.Address || m.From != "pads@example.org" || m.Header.Get("Auto-Submitted") != "auto-generated" {
+		if len(m.To) != 1 || m.To[0] != builder.Address || m.From != "pads@example.org" ||
+			m.Header.Get("Auto-Submitted") != "auto-generated" {
 			t.Errorf("envelope %s to %v, header %v", m.From, m.To, m.Header)
 		}
 	}
@@ -119,7 +121,8 @@ func TestWordsAsTextAndAsHTML(t *testing.T) {
 		t.Errorf("parts %q", parts)
 	}
 	html := parts["text/html"]
-	for _, want := range []string{`lang="en"`, "POUR &lt;today&gt; &amp; &lt;script&gt;", `href="https://pours.example/p/1?a=b&amp;c=d"`, "&bull;"} {
+	for _, want := range []string{`lang="en"`, "POUR &lt;today&gt; &amp; &lt;script&gt;",
+		`href="https://pours.example/p/1?a=b&amp;c=d"`, "&bull;"} {
 		if !strings.Contains(html, want) {
 			t.Errorf("the HTML lacks %s:\n%s", want, html)
 		}
@@ -130,7 +133,8 @@ func TestWordsAsTextAndAsHTML(t *testing.T) {
 	if from := got.Header.Get("From"); from != `"dryslot" <pads@example.org>` {
 		t.Errorf("From is %s", from)
 	}
-	if got.Header.Get("List-Unsubscribe") != "<https://pours.example/r/k3y>" || got.Header.Get("List-Unsubscribe-Post") != "List-Unsubscribe=One-Click" {
+	if got.Header.Get("List-Unsubscribe") != "<https://pours.example/r/k3y>" ||
+		got.Header.Get("List-Unsubscribe-Post") != "List-Unsubscribe=One-Click" {
 		t.Errorf("header %v", got.Header)
 	}
 }
@@ -200,7 +204,8 @@ func TestWhatIsFinalAndWhatIsNot(t *testing.T) {
 		}
 		return nil
 	})
-	answers := map[string]error{"busy@example.org": reply(451), "spam@example.org": reply(554), "drop@example.org": smtptest.ErrHangUp}
+	answers := map[string]error{"busy@example.org": reply(451), "spam@example.org": reply(554),
+		"drop@example.org": smtptest.ErrHangUp}
 	s.Answer(func(_ int, r smtptest.Received) error { return answers[r.To[0]] })
 	for to, final := range map[string]bool{
 		"gone@example.org": true, "not an address": true, "x@y\r\nBcc: z@example.org": true,
@@ -218,7 +223,8 @@ func TestWhatIsFinalAndWhatIsNot(t *testing.T) {
 
 func TestAServerThatIsNotThere(t *testing.T) {
 	// Port 1 is nobody's; one that was free a moment ago may be another's by now.
-	if err := channel(t, at(t, "127.0.0.1:1")).Send(context.Background(), builder, word); !errors.Is(err, fault.Unavailable) {
+	if err := channel(t, at(t, "127.0.0.1:1")).Send(context.Background(), builder, word); !errors.Is(err,
+		fault.Unavailable) {
 		t.Errorf("error %v", err)
 	}
 }
@@ -228,7 +234,8 @@ func TestSettings(t *testing.T) {
 		server Server
 		from   string
 	}{
-		{Server{}, "a@example.org"}, {Server{Host: "h", Port: 0}, "a@example.org"}, {Server{Host: "h", Port: 99999, Password: "pa ss"}, "a@example.org"},
+		{Server{}, "a@example.org"}, {Server{Host: "h", Port: 0}, "a@example.org"},
+		{Server{Host: "h", Port: 99999, Password: "pa ss"}, "a@example.org"},
 		{Server{Host: "h", Port: 25}, ""}, {Server{Host: "h", Port: 25}, "nobody"},
 	} {
 		_, err := New(c.server, c.from)

@@ -33,7 +33,8 @@ func (s *scripted) serve(conn net.Conn) {
 	defer close(s.heard)
 	defer conn.Close()
 	in := bufio.NewReader(conn)
-	answers := map[string]string{"": "220 pipe", "EHLO": "250 pipe", "MAIL": "250 yes", "RCPT": "250 yes", "DATA": "354 go on", ".": "250 taken", "QUIT": "221 bye"}
+	answers := map[string]string{"": "220 pipe", "EHLO": "250 pipe", "MAIL": "250 yes", "RCPT": "250 yes",
+		"DATA": "354 go on", ".": "250 taken", "QUIT": "221 bye"}
 	for asked, body := "", false; ; {
 		if answer, ok := answers[asked]; ok && (!body || asked == ".") {
 			s.heard <- asked
@@ -95,7 +96,8 @@ func TestTheCallersDeadlineHolds(t *testing.T) {
 		ctx, cancel := context.WithTimeout(context.Background(), 3*time.Second+time.Second/2)
 		defer cancel()
 		begun := time.Now()
-		if err := s.channel(t).Send(ctx, builder, word); !errors.Is(err, context.DeadlineExceeded) || time.Since(begun) != 3*time.Second+time.Second/2 {
+		if err := s.channel(t).Send(ctx, builder, word); !errors.Is(err, context.DeadlineExceeded) ||
+			time.Since(begun) != 3*time.Second+time.Second/2 {
 			t.Errorf("after %v: %v", time.Since(begun), err)
 		}
 		for range s.heard {

@@ -71,7 +71,8 @@ func New(o Options) (*Channel, error) {
 		key, err = ecdh.P256().NewPrivateKey(raw)
 	}
 	if err != nil {
-		return nil, fault.Wrap(fault.Invalid, "the key of web push must be 32 bytes in base64url, a private key of P-256", err)
+		return nil, fault.Wrap(fault.Invalid, "the key of web push must be 32 bytes in base64url, a private key of P-256",
+			err)
 	}
 	return &Channel{client: outward.Client(o.Private), private: o.Key, subject: strings.TrimPrefix(o.Subject, "mailto:"),
 		public: base64.RawURLEncoding.EncodeToString(key.PublicKey().Bytes())}, nil
@@ -133,9 +134,10 @@ func (c *Channel) Send(ctx context.Context, to notify.Recipient, m notify.Messag
 		urgency = webpush.UrgencyHigh
 	}
 	topic := strings.TrimPrefix(m.ID, "dryslot_") // 32 characters, the most that a topic may have
-	resp, err := webpush.SendNotificationWithContext(ctx, body, &webpush.Subscription{Endpoint: to.Address, Keys: webpush.Keys{P256dh: p256dh, Auth: auth}},
-		&webpush.Options{HTTPClient: c.client, Subscriber: c.subject, Topic: topic, TTL: int(ttl / time.Second), Urgency: urgency,
-			VAPIDPublicKey: c.public, VAPIDPrivateKey: c.private})
+	resp, err := webpush.SendNotificationWithContext(ctx, body,
+		&webpush.Subscription{Endpoint: to.Address, Keys: webpush.Keys{P256dh: p256dh, Auth: auth}},
+		&webpush.Options{HTTPClient: c.client, Subscriber: c.subject, Topic: topic, TTL: int(ttl / time.Second),
+			Urgency: urgency, VAPIDPublicKey: c.public, VAPIDPrivateKey: c.private})
 	if private := outward.Refused(err); private != nil {
 		return fault.Of(fault.Invalid, Private).By(private)
 	}

@@ -65,7 +65,8 @@ func newBrowser(t *testing.T, public string) *browser {
 
 func (b *browser) recipient() notify.Recipient {
 	return notify.Recipient{ID: "r", Project: "p", Kind: notify.Push, Address: b.server.URL + "/push/abc",
-		Secret: base64.RawURLEncoding.EncodeToString(b.key.PublicKey().Bytes()) + "." + base64.RawURLEncoding.EncodeToString(b.auth)}
+		Secret: base64.RawURLEncoding.EncodeToString(b.key.PublicKey().Bytes()) + "." +
+			base64.RawURLEncoding.EncodeToString(b.auth)}
 }
 
 func expand(t *testing.T, secret, salt []byte, info string, n int) []byte {
@@ -186,19 +187,24 @@ func TestAPushIsReadByTheBrowserThatAskedForIt(t *testing.T) {
 	c := channel(t, loopback)
 	b := newBrowser(t, c.PublicKey())
 	now := time.Date(2026, 11, 28, 10, 0, 0, 0, time.UTC)
-	m := notify.Message{ID: notify.MessageID("p/rain/2026-11-28/r/1"), Subject: "Cover H1, H2 now (Garden path)", Text: "Cover H1, H2 now.\n\nGarden path\nhttps://x\n",
+	m := notify.Message{ID: notify.MessageID("p/rain/2026-11-28/r/1"), Subject: "Cover H1, H2 now (Garden path)",
+		Text: "Cover H1, H2 now.\n\nGarden path\nhttps://x\n",
 		Link: "https://dryslot.example/p/p", Urgent: true, At: now, UsedBy: now.Add(2 * time.Hour),
-		Actions: []notify.DayAction{{Title: "Covered", Kind: pour.EntryCovered, Pads: []string{"H1", "H2"}, Cover: "plastic"}, {Title: "It rains", Kind: pour.EntryRainBegan}}}
+		Actions: []notify.DayAction{{Title: "Covered", Kind: pour.EntryCovered, Pads: []string{"H1", "H2"}, Cover: "plastic"},
+			{Title: "It rains", Kind: pour.EntryRainBegan}}}
 	if err := c.Send(context.Background(), b.recipient(), m); err != nil {
 		t.Fatal(err)
 	}
 	b.signed()
 	n := b.open()
-	if n.Title != m.Subject || n.Body != "Cover H1, H2 now." || n.ID != m.ID || n.URL != m.Link || !n.Urgent || n.Project != "p" || n.Until == nil ||
-		len(n.Actions) != 2 || n.Actions[0].Kind != pour.EntryCovered || len(n.Actions[0].Pads) != 2 || n.Actions[1].Pads == nil {
+	if n.Title != m.Subject || n.Body != "Cover H1, H2 now." || n.ID != m.ID || n.URL != m.Link || !n.Urgent ||
+		n.Project != "p" || n.Until == nil ||
+		len(n.Actions) != 2 || n.Actions[0].Kind != pour.EntryCovered || len(n.Actions[0].Pads) != 2 ||
+		n.Actions[1].Pads == nil {
 		t.Errorf("%+v", n)
 	}
-	if ttl, _ := strconv.Atoi(b.header.Get("TTL")); ttl != 7200 || b.header.Get("Urgency") != "high" || len(b.header.Get("Topic")) != 32 {
+	if ttl, _ := strconv.Atoi(b.header.Get("TTL")); ttl != 7200 || b.header.Get("Urgency") != "high" ||
+		len(b.header.Get("Topic")) != 32 {
 		t.Errorf("TTL %s, urgency %s, topic %s", b.header.Get("TTL"), b.header.Get("Urgency"), b.header.Get("Topic"))
 	}
 	first := b.header.Get("Topic")
@@ -217,7 +223,8 @@ func TestWhatAPushServiceAnswers(t *testing.T) {
 	for status, want := range map[int]struct {
 		kind fault.Kind
 		over bool
-	}{404: {fault.Invalid, true}, 410: {fault.Invalid, true}, 413: {fault.Invalid, false}, 429: {fault.Unavailable, false}, 500: {fault.Unavailable, false}, 302: {fault.Unavailable, false}} {
+	}{404: {fault.Invalid, true}, 410: {fault.Invalid, true}, 413: {fault.Invalid, false}, 429: {fault.Unavailable, false},
+		500: {fault.Unavailable, false}, 302: {fault.Unavailable, false}} {
 		b.status = status
 		err := c.Send(context.Background(), b.recipient(), notify.Message{ID: "dryslot_x", Subject: "x", Text: "x"})
 		if fault.KindOf(err) != want.kind || errors.Is(err, notify.ErrOver) != want.over {
@@ -225,7 +232,8 @@ func TestWhatAPushServiceAnswers(t *testing.T) {
 		}
 	}
 	b.server.Close()
-	if err := c.Send(context.Background(), b.recipient(), notify.Message{ID: "dryslot_x"}); fault.KindOf(err) != fault.Unavailable {
+	if err := c.Send(context.Background(), b.recipient(),
+		notify.Message{ID: "dryslot_x"}); fault.KindOf(err) != fault.Unavailable {
 		t.Errorf("no answer: %v", err)
 	}
 }
@@ -233,13 +241,15 @@ func TestWhatAPushServiceAnswers(t *testing.T) {
 func TestPushesGoToPublicAddressesOnly(t *testing.T) {
 	c := channel(t, nil)
 	b := newBrowser(t, c.PublicKey())
-	if err := c.Send(context.Background(), b.recipient(), notify.Message{ID: "dryslot_x"}); fault.KindOf(err) != fault.Invalid || b.body != nil {
+	if err := c.Send(context.Background(), b.recipient(),
+		notify.Message{ID: "dryslot_x"}); fault.KindOf(err) != fault.Invalid || b.body != nil {
 		t.Errorf("sent to loopback: %v", err)
 	}
 }
 
 func TestKeysThatAreNone(t *testing.T) {
-	for _, key := range []string{"", "x", base64.RawURLEncoding.EncodeToString(make([]byte, 32)), base64.RawURLEncoding.EncodeToString(make([]byte, 31))} {
+	for _, key := range []string{"", "x", base64.RawURLEncoding.EncodeToString(make([]byte, 32)),
+		base64.RawURLEncoding.EncodeToString(make([]byte, 31))} {
 		if _, err := push.New(push.Options{Key: key}); fault.KindOf(err) != fault.Invalid {
 			t.Errorf("%q: %v", key, err)
 		}

@@ -46,7 +46,8 @@ func TestEveryTryIsSignedAndCarriesTheSameID(t *testing.T) {
 		if err := verifier.Verify(append(body, ' '), r.Header); err == nil {
 			t.Error("the signature does not cover the body")
 		}
-		if r.Header.Get("webhook-id") != word.ID || string(body) != string(word.Payload) || r.Header.Get("Content-Type") != "application/json" || r.Method != http.MethodPost {
+		if r.Header.Get("webhook-id") != word.ID || string(body) != string(word.Payload) ||
+			r.Header.Get("Content-Type") != "application/json" || r.Method != http.MethodPost {
 			t.Errorf("%s %v %s", r.Method, r.Header, body)
 		}
 		good.Add(1)
@@ -91,7 +92,8 @@ func TestAnswers(t *testing.T) {
 	c := New(Options{Private: loopback})
 	for path, want := range map[string]fault.Kind{
 		"/ok": "", "/endless": "", "/gone": fault.Invalid, "/missing": fault.Unavailable, "/broken": fault.Unavailable,
-		"/busy": fault.Unavailable, "/moved": fault.Unavailable, "/hangup": fault.Unavailable, "/hugeheader": fault.Unavailable,
+		"/busy": fault.Unavailable, "/moved": fault.Unavailable, "/hangup": fault.Unavailable,
+		"/hugeheader": fault.Unavailable,
 	} {
 		if err := c.Send(context.Background(), to(s.URL+path), word); fault.KindOf(err) != want {
 			t.Errorf("%s: %v, want %q", path, err, want)
@@ -135,13 +137,15 @@ func TestPrivateAddressesAreRefusedWhenDialled(t *testing.T) {
 			t.Errorf("%s was reached", host)
 		}
 	}
-	if err := New(Options{}).Send(context.Background(), to("http://localhost:"+port), word); !errors.Is(err, fault.Invalid) {
+	if err := New(Options{}).Send(context.Background(), to("http://localhost:"+port), word); !errors.Is(err,
+		fault.Invalid) {
 		t.Errorf("a private address is not final: %v", err)
 	}
 	if reached.Load() != 0 {
 		t.Errorf("%d requests reached a private server", reached.Load())
 	}
-	if err := New(Options{Private: loopback}).Send(context.Background(), to(s.URL), word); err != nil || reached.Load() != 1 {
+	if err := New(Options{Private: loopback}).Send(context.Background(), to(s.URL), word); err != nil ||
+		reached.Load() != 1 {
 		t.Errorf("an allowed network was refused: %v", err)
 	}
 }

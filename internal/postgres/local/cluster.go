@@ -65,7 +65,8 @@ func (s *Server) makeCluster(ctx context.Context) error {
 		return err
 	}
 	if _, err := os.Lstat(s.cluster()); err == nil {
-		return fault.New(fault.Conflict, s.cluster()+" is no PostgreSQL cluster: remove it, or name another folder in DRYSLOT_DATA")
+		return fault.New(fault.Conflict,
+			s.cluster()+" is no PostgreSQL cluster: remove it, or name another folder in DRYSLOT_DATA")
 	}
 	s.log.Info("making a PostgreSQL cluster", "folder", s.cluster(), "version", s.bin.major)
 	aside, err := os.MkdirTemp(s.home, "aside-")
@@ -130,7 +131,8 @@ func (s *Server) readPasswords(clusterThere bool) error {
 		return fmt.Errorf("local: the database's passwords: %w", err)
 	}
 	if clusterThere {
-		return fault.Wrap(fault.Unavailable, fmt.Sprintf("the database in %s has passwords that %s held: put it back, name another folder in DRYSLOT_DATA, or remove %s to begin with an empty database", s.cluster(), path, s.home), err)
+		return fault.Wrap(fault.Unavailable, fmt.Sprintf(
+			"the database in %s has passwords that %s held: put it back, name another folder in DRYSLOT_DATA, or remove %s to begin with an empty database", s.cluster(), path, s.home), err)
 	}
 	s.passwords = passwords{newPassword(), newPassword(), newPassword()}
 	if b, err = json.Marshal(s.passwords); err != nil {

@@ -75,7 +75,8 @@ func find(dirs []string, a *account, major int) (binaries, error) {
 			others = append(others, fmt.Sprintf("%s (%s can't run it: %v)", dir, a.who(), err))
 			continue
 		}
-		if b.major, err = strconv.Atoi(digits.FindString(string(out))); err != nil || b.major < oldest || (major != 0 && b.major != major) {
+		if b.major, err = strconv.Atoi(digits.FindString(string(out))); err != nil || b.major < oldest ||
+			(major != 0 && b.major != major) {
 			others = append(others, fmt.Sprintf("%s (%s)", dir, firstLine(out)))
 			continue
 		}

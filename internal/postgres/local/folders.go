@@ -79,8 +79,9 @@ func (s *Server) placed() (home string, recorded bool, err error) {
 	}
 	home = strings.TrimSpace(string(b))
 	if _, err := os.Stat(home); err != nil {
-		return "", true, fault.Wrap(fault.Unavailable, fmt.Sprintf("%s says that the database lies in %s, which can't be read: "+
-			"put it back, or remove that file to begin with an empty database", filepath.Join(s.data, folderRecord), home), err)
+		return "", true, fault.Wrap(fault.Unavailable,
+			fmt.Sprintf(
+				"%s says that the database lies in %s, which can't be read: "+"put it back, or remove that file to begin with an empty database", filepath.Join(s.data, folderRecord), home), err)
 	}
 	return home, true, nil
 }
@@ -115,7 +116,9 @@ func (s *Server) settle(o Options) error {
 		return err
 	}
 	if recorded || major != 0 {
-		return fault.New(fault.Unavailable, fmt.Sprintf("%s can't enter %s any more, where the database lies: open the folders above it (chmod a+x)", s.account.who(), s.home))
+		return fault.New(fault.Unavailable,
+			fmt.Sprintf("%s can't enter %s any more, where the database lies: open the folders above it (chmod a+x)",
+				s.account.who(), s.home))
 	}
 	return s.moveAside(o.Spare)
 }
@@ -128,7 +131,9 @@ func (s *Server) moveAside(spare string) error {
 	}
 	closed := s.home
 	s.home = filepath.Join(spare, shortHash(s.data))
-	hint := fmt.Sprintf("%s, as which PostgreSQL runs because the service is root, can't enter %s: name a folder in DRYSLOT_DATA that it can", s.account.who(), s.data)
+	hint := fmt.Sprintf(
+		"%s, as which PostgreSQL runs because the service is root, can't enter %s: name a folder in DRYSLOT_DATA that it can",
+		s.account.who(), s.data)
 	if err := makeFolder(spare, folderMode()); err != nil {
 		return fault.Wrap(fault.Unavailable, hint, err)
 	}
@@ -143,7 +148,8 @@ func (s *Server) moveAside(spare string) error {
 		return err
 	}
 	_ = os.Remove(closed) // empty: made a moment ago
-	s.log.Warn("the database lies outside DRYSLOT_DATA, which its user can't enter", "user", s.account.who(), "data", s.data, "database", s.home)
+	s.log.Warn("the database lies outside DRYSLOT_DATA, which its user can't enter", "user", s.account.who(), "data",
+		s.data, "database", s.home)
 	return nil
 }
 
@@ -190,7 +196,8 @@ func (s *Server) socketFolder() (string, error) {
 		return dir, s.account.own(dir) // a start that was killed before it gave it away
 	}
 	if !ok || !fi.IsDir() || int(st.Uid) != s.account.uidOf() || fi.Mode().Perm() != 0o700 {
-		return "", fault.New(fault.Forbidden, fmt.Sprintf("%s must be a folder that only %s can enter: remove it", dir, s.account.who()))
+		return "", fault.New(fault.Forbidden, fmt.Sprintf("%s must be a folder that only %s can enter: remove it", dir,
+			s.account.who()))
 	}
 	return dir, nil
 }

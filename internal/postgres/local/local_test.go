@@ -32,7 +32,8 @@ func TestMain(m *testing.M) {
 }
 
 func serve(dir string) int {
-	srv, err := Start(context.Background(), Options{DataDir: dir, Throwaway: true, Log: slog.New(slog.NewTextHandler(os.Stderr, nil))})
+	srv, err := Start(context.Background(), Options{DataDir: dir, Throwaway: true,
+		Log: slog.New(slog.NewTextHandler(os.Stderr, nil))})
 	if err != nil {
 		fmt.Println("error", err)
 		return 1
@@ -159,11 +160,13 @@ func query[T any](t *testing.T, url, sql string) T {
 func TestAServerKeepsWhatItWasGiven(t *testing.T) {
 	dir := filepath.Join(folder(t), "data")
 	srv := start(t, Options{DataDir: dir})
-	exec1(t, srv.MigrateURL(), "create table kept (n int); insert into kept values (7); grant select on kept to "+srv.ServiceRole())
+	exec1(t, srv.MigrateURL(),
+		"create table kept (n int); insert into kept values (7); grant select on kept to "+srv.ServiceRole())
 	if got := query[int](t, srv.URL(), "select n from kept"); got != 7 {
 		t.Errorf("kept %d, want 7", got)
 	}
-	if got := query[string](t, srv.AdminURL("postgres"), "select current_setting('fsync') || current_setting('full_page_writes')"); got != "onon" {
+	if got := query[string](t, srv.AdminURL("postgres"),
+		"select current_setting('fsync') || current_setting('full_page_writes')"); got != "onon" {
 		t.Errorf("fsync and full_page_writes are %q, want onon", got)
 	}
 	if got := query[string](t, srv.AdminURL("postgres"), "show listen_addresses"); got != "" {
@@ -209,7 +212,8 @@ func TestNoConnectionIsTrusted(t *testing.T) {
 		conn.Close(t.Context())
 		t.Error("a wrong password was let in")
 	}
-	for _, path := range []string{filepath.Join(srv.data, "passwords.json"), filepath.Join(srv.data, "lock"), srv.logPath()} {
+	for _, path := range []string{filepath.Join(srv.data, "passwords.json"), filepath.Join(srv.data, "lock"),
+		srv.logPath()} {
 		fi, err := os.Stat(path)
 		if err != nil {
 			t.Fatal(err)
@@ -224,7 +228,8 @@ func TestNoConnectionIsTrusted(t *testing.T) {
 	}
 	st := fi.Sys().(*syscall.Stat_t)
 	if fi.Mode().Perm() != 0o700 || int(st.Uid) != srv.account.uidOf() {
-		t.Errorf("the socket's folder has mode %o and owner %d, want 700 and %d", fi.Mode().Perm(), st.Uid, srv.account.uidOf())
+		t.Errorf("the socket's folder has mode %o and owner %d, want 700 and %d", fi.Mode().Perm(), st.Uid,
+			srv.account.uidOf())
 	}
 }
 
@@ -300,7 +305,8 @@ func TestStalePidFiles(t *testing.T) {
 		t.Fatal(err)
 	}
 	_, _ = io.Copy(io.Discard, out) // ends when the process has closed its output
-	if err := every(t.Context(), time.Millisecond, func() bool { return stateOf(ghost.Process.Pid) == zombie }); err != nil {
+	if err := every(t.Context(), time.Millisecond,
+		func() bool { return stateOf(ghost.Process.Pid) == zombie }); err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { _ = ghost.Wait() })

@@ -43,7 +43,8 @@ func (s *Server) lock(ctx context.Context, folder string) error {
 		if !errors.Is(failed, syscall.EWOULDBLOCK) {
 			return fmt.Errorf("local: locking %s: %w", path, failed)
 		}
-		return fault.New(fault.Conflict, fmt.Sprintf("another service (process %d) uses %s: stop it, or name another folder in DRYSLOT_DATA", holder, folder))
+		return fault.New(fault.Conflict,
+			fmt.Sprintf("another service (process %d) uses %s: stop it, or name another folder in DRYSLOT_DATA", holder, folder))
 	}
 	s.locks = append(s.locks, f)
 	if _, err := f.WriteAt(fmt.Appendf(nil, "%-20d\n", os.Getpid()), 0); err != nil {

@@ -140,7 +140,8 @@ func TestLostPasswordsAreSaidToBeLost(t *testing.T) {
 	if err := os.Remove(path); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := Start(t.Context(), Options{DataDir: dir}); !errors.Is(err, fault.Unavailable) || !strings.Contains(err.Error(), path) {
+	if _, err := Start(t.Context(), Options{DataDir: dir}); !errors.Is(err, fault.Unavailable) ||
+		!strings.Contains(err.Error(), path) {
 		t.Errorf("got %v, want an error that names %s", err, path)
 	}
 }
@@ -158,7 +159,8 @@ func TestTheServerHasASessionOfItsOwn(t *testing.T) {
 
 func TestNewestFolderFirst(t *testing.T) {
 	for path, want := range map[string]int{
-		"/usr/lib/postgresql/9/bin": 9, "/usr/lib/postgresql/16/bin": 16, "/opt/homebrew/opt/postgresql@17/bin": 17, "/usr/local/opt/postgresql/bin": 0,
+		"/usr/lib/postgresql/9/bin": 9, "/usr/lib/postgresql/16/bin": 16, "/opt/homebrew/opt/postgresql@17/bin": 17,
+		"/usr/local/opt/postgresql/bin": 0,
 	} {
 		if got := lastNumber(path); got != want {
 			t.Errorf("lastNumber(%s) = %d, want %d", path, got, want)

@@ -29,7 +29,8 @@ func (s *Server) ensureRoles(ctx context.Context) error {
 	// Before version 15 everybody may create things in public, and the
 	// database's owner need not own it.
 	return s.asAdmin(ctx, database, func(conn *pgx.Conn) error {
-		if err := unless(ctx, conn, "select has_schema_privilege('"+ownerRole+"', 'public', 'create') and not has_schema_privilege('"+serviceRole+"', 'public', 'create')",
+		if err := unless(ctx, conn,
+			"select has_schema_privilege('"+ownerRole+"', 'public', 'create') and not has_schema_privilege('"+serviceRole+"', 'public', 'create')",
 			"grant all on schema public to "+ownerRole+"; revoke create on schema public from public"); err != nil {
 			return err
 		}

@@ -87,7 +87,8 @@ func (s *Server) adopt(ctx context.Context) (bool, error) {
 	})
 	switch {
 	case err != nil && found:
-		return false, fault.Wrap(fault.Unavailable, fmt.Sprintf("PostgreSQL (process %d) works on %s but does not answer: see %s", p.pid, s.cluster(), s.logPath()), err)
+		return false, fault.Wrap(fault.Unavailable,
+			fmt.Sprintf("PostgreSQL (process %d) works on %s but does not answer: see %s", p.pid, s.cluster(), s.logPath()), err)
 	case err != nil || failed != nil:
 		return false, errors.Join(err, failed)
 	case !adopted:
@@ -113,7 +114,8 @@ func (s *Server) answers(ctx context.Context) (bool, error) {
 	}
 	var pg *pgconn.PgError
 	if errors.As(err, &pg) && strings.HasPrefix(pg.Code, "28") { // invalid authorization specification
-		return false, fault.Wrap(fault.Forbidden, fmt.Sprintf("the database in %s refuses the password in %s", s.cluster(), filepath.Join(s.data, "passwords.json")), err)
+		return false, fault.Wrap(fault.Forbidden, fmt.Sprintf("the database in %s refuses the password in %s", s.cluster(),
+			filepath.Join(s.data, "passwords.json")), err)
 	}
 	return false, nil
 }
@@ -187,7 +189,8 @@ func (s *Server) start(ctx context.Context) (again bool, err error) {
 		n, _ := out.ReadAt(said, from)
 		text := string(said[:n])
 		again = strings.Contains(text, "postmaster.pid") || strings.Contains(text, "shared memory block")
-		return again, fault.New(fault.Unavailable, fmt.Sprintf("PostgreSQL did not start (%s): %s", s.logPath(), lastLines(said[:n], 4)))
+		return again, fault.New(fault.Unavailable, fmt.Sprintf("PostgreSQL did not start (%s): %s", s.logPath(),
+			lastLines(said[:n], 4)))
 	default:
 	}
 	if err = errors.Join(err, failed); err != nil {

@@ -28,7 +28,8 @@ func TestEmptyHasNoTables(t *testing.T) {
 	}
 	defer conn.Close(t.Context())
 	var n int
-	if err := conn.QueryRow(t.Context(), `select count(*) from pg_tables where schemaname = 'public'`).Scan(&n); err != nil {
+	if err := conn.QueryRow(t.Context(),
+		`select count(*) from pg_tables where schemaname = 'public'`).Scan(&n); err != nil {
 		t.Fatal(err)
 	}
 	if n != 0 {

@@ -34,8 +34,10 @@ type readers struct {
 }
 
 // startReaders starts the API and begins to read.
-func startReaders(ctx context.Context, procs *children, dir string, env []string, accounts []account) (*readers, error) {
-	out, line, err := procs.start(ctx, dir, "api", append(env, "DRYSLOT_LISTEN=127.0.0.1:0", "DRYSLOT_WORKER=off"), "serve")
+func startReaders(ctx context.Context, procs *children, dir string, env []string,
+	accounts []account) (*readers, error) {
+	out, line, err := procs.start(ctx, dir, "api", append(env, "DRYSLOT_LISTEN=127.0.0.1:0", "DRYSLOT_WORKER=off"),
+		"serve")
 	if err != nil {
 		return nil, err
 	}

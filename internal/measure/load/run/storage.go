@@ -72,7 +72,8 @@ func (r *result) printSpent(was, is spentOn, plans int) {
 	cpu := (r.cpu + is.database - was.database).Seconds() / n
 	fmt.Printf("database_cpu_per_plan: %.1f ms\n", 1000*(is.database-was.database).Seconds()/n)
 	fmt.Printf("log_written_per_plan: %.1f kB\n", float64(is.log-was.log)/n/1024)
-	for _, table := range []string{"plans", "plan_mornings", "day_steps", "deliveries", "log_entries", "due_projects", "ready_answers"} {
+	for _, table := range []string{"plans", "plan_mornings", "day_steps", "deliveries", "log_entries", "due_projects",
+		"ready_answers"} {
 		fmt.Printf("size_%s: %.1f kB/project\n", table, float64(is.sizes[table])/n/1024)
 	}
 	fmt.Printf("all_by_cpu: %.0f min\n", scaleProjects*cpu/scaleCores/60)
