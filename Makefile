@@ -40,7 +40,7 @@ LEFT_OUT := internal/(app|jobs|postgres|projects|alerts|fetching|retention|web|m
 check: ## what a developer runs all the time: no database, no browser, no network
 	@test -z "$$(gofmt -l . | tee /dev/stderr)"
 	@$(GO) vet ./...
-	@$(GO) test $$($(GO) list ./... | grep -vE '$(LEFT_OUT)')
+	@$(GO) test -short $$($(GO) list ./... | grep -vE '$(LEFT_OUT)')
 
 # The bound is for a test that hangs: a busy machine takes ten times as long as an idle one.
 test: setup lint ## everything, the long targets in short; then each published source with its number of checks

@@ -41,6 +41,9 @@ func TestSmallChangesMoveFewPads(t *testing.T) {
 	for _, members := range []int{31, 50, forecast.DefaultMembers} {
 		t.Run(fmt.Sprintf("%d members", members), func(t *testing.T) {
 			t.Parallel()
+			if testing.Short() && members > 31 {
+				t.Skip("takes long")
+			}
 			r := rand.New(rand.NewPCG(31, 1))
 			moved, all := 0, 0
 			for i := range 40 {

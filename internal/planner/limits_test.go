@@ -12,6 +12,7 @@ import (
 // count of work that bounds a plan, with the gap told; and each pad is either
 // planned, once, or has a reason why it is not.
 func TestTheLargestProjectsArePlannedWithinTheirCount(t *testing.T) {
+	t.Parallel()
 	for _, c := range jobtest.LargestJobs {
 		in := jobtest.LargestJob(t, c.Mixed, c.After, c.Sets)
 		p := mustMake(t, in).Plan

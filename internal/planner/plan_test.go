@@ -156,6 +156,7 @@ func anyJob(r *rand.Rand) job.Job {
 }
 
 func TestEveryPlanPassesTheIndependentChecker(t *testing.T) {
+	t.Parallel()
 	r := rand.New(rand.NewPCG(3, 5))
 	poursSeen, unplaced := 0, 0
 	for i := range 150 {
@@ -196,6 +197,7 @@ func TestEveryPlanPassesTheIndependentChecker(t *testing.T) {
 }
 
 func TestTheSameJobGivesTheSamePlan(t *testing.T) {
+	t.Parallel()
 	r := rand.New(rand.NewPCG(9, 9))
 	for range 30 {
 		in := anyJob(r)

@@ -43,9 +43,10 @@ func scores(t *testing.T, in job.Job) []int {
 }
 
 func TestMoreRainNeverRaisesAScore(t *testing.T) {
+	t.Parallel()
 	r := rand.New(rand.NewPCG(21, 4))
 	fell := 0
-	for i := range 120 {
+	for i := range 80 {
 		in := anyJob(r)
 		before := scores(t, in)
 		in.Weather = wetter(r, in.Weather)
@@ -66,9 +67,10 @@ func TestMoreRainNeverRaisesAScore(t *testing.T) {
 }
 
 func TestLessLightNeverRaisesAScore(t *testing.T) {
+	t.Parallel()
 	r := rand.New(rand.NewPCG(22, 4))
 	fell := 0
-	for i := range 120 {
+	for i := range 80 {
 		in := anyJob(r)
 		before := scores(t, in)
 		in.Days = slices.Clone(in.Days)

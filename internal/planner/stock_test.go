@@ -91,6 +91,7 @@ func TestNoEndBeforeTheBags(t *testing.T) {
 // The bags that takeoff tells to buy for a plan's pours are enough for that
 // plan; with one fewer a pad is left out, and told why.
 func TestBagsAsTakeoffTellsThem(t *testing.T) {
+	t.Parallel()
 	r := rand.New(rand.NewPCG(12, 31))
 	enough, lacking := 0, 0
 	for range 60 {
