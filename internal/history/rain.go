@@ -35,31 +35,11 @@ func (w *walk) spells(ordered []event) []event {
 				begun = &ordered[i]
 			}
 		case pour.EntryRainEnded:
-			r := Spell{Entry: e.id, From: e.at, To: e.at, RainMM: e.entry.RainMM}
-			if begun != nil {
-				r.From = begun.at
-				min := e.at.Sub(begun.at).Minutes()
-				r.Minutes = &min
-				if r.RainMM == nil {
-					r.RainMM = begun.entry.RainMM
-				}
-			}
-			begun = nil
-			e.rain = &rain{Spell: r}
+			e.rain, begun = ended(e, begun), nil
 			out = append(out, e)
 		case pour.EntryRainedOn:
-			r := rain{Spell: Spell{Entry: e.id, From: e.at, To: e.at, Minutes: e.entry.Minutes, RainMM: e.entry.RainMM},
-				pads: e.entry.Names(), covered: e.entry.Covered}
-			if e.entry.Minutes != nil {
-				r.To = e.at.Add(time.Duration(*e.entry.Minutes * float64(time.Minute)))
-			}
-			if r.To.After(w.Now) {
-				r.To = w.Now
-			}
-			if len(e.entry.Effects) > 0 && e.entry.Effects[0].Code == "" {
-				r.stored = e.entry.Effects
-			}
-			e.rain, e.at = &r, r.To
+			e.rain = w.rainedOn(e)
+			e.at = e.rain.To
 			out = append(out, e)
 		}
 	}
@@ -70,6 +50,38 @@ func (w *walk) spells(ordered []event) []event {
 		out = append(out, e)
 	}
 	return out
+}
+
+// ended is the spell that ends with an entry; begun is nil where nobody logged
+// that it began.
+func ended(e event, begun *event) *rain {
+	r := &rain{Spell: Spell{Entry: e.id, From: e.at, To: e.at, RainMM: e.entry.RainMM}}
+	if begun == nil {
+		return r
+	}
+	r.From = begun.at
+	min := e.at.Sub(begun.at).Minutes()
+	r.Minutes = &min
+	if r.RainMM == nil {
+		r.RainMM = begun.entry.RainMM
+	}
+	return r
+}
+
+// rainedOn is the spell that one entry tells of as a whole. It lies in no future.
+func (w *walk) rainedOn(e event) *rain {
+	r := &rain{Spell: Spell{Entry: e.id, From: e.at, To: e.at, Minutes: e.entry.Minutes, RainMM: e.entry.RainMM},
+		pads: e.entry.Names(), covered: e.entry.Covered}
+	if e.entry.Minutes != nil {
+		r.To = e.at.Add(time.Duration(*e.entry.Minutes * float64(time.Minute)))
+	}
+	if r.To.After(w.Now) {
+		r.To = w.Now
+	}
+	if len(e.entry.Effects) > 0 && e.entry.Effects[0].Code == "" {
+		r.stored = e.entry.Effects
+	}
+	return r
 }
 
 // rained concludes what a spell did to the pads that it reached.

@@ -50,31 +50,17 @@ func (s *Service) Record(ctx context.Context, account, project string, e pour.Lo
 		if err != nil {
 			return err
 		}
-		if out.Entry, err = tx.AppendLog(ctx, project, e); err != nil {
-			return fmt.Errorf("projects: append to the log: %w", err)
-		}
-		for _, spell := range told.State.Rain {
-			if spell.Entry != out.Entry.ID && spell.Entry != unnamed(e) {
-				continue
-			}
-			if err := s.logRain(ctx, tx, p, spell); err != nil {
-				return err
-			}
+		if out.Entry, err = s.append(ctx, tx, p, e, told.State.Rain); err != nil {
+			return err
 		}
 		if err := st.enter(ctx, out.Entry); err != nil {
 			return err
 		}
-		kept, err := s.replanFrom(ctx, tx, st, because(e), byBuilder)
-		changed := kept.ChangesData
-		if errors.Is(err, errNoPlan) {
-			kept, err = s.planLater(ctx, tx, st, because(e), err)
-			changed = []message.Message{message.New(PlanFollows)}
-		}
-		if err != nil {
+		var changed []message.Message
+		if out.Plan, changed, err = s.planFrom(ctx, tx, st, because(e)); err != nil {
 			return err
 		}
-		out.Plan, out.Changes = kept.Plan, []message.Message{}
-		out.Assumed, out.Questions = told.Assumed, st.state.Questions
+		out.Assumed, out.Questions, out.Changes = told.Assumed, st.state.Questions, []message.Message{}
 		for _, f := range told.Effects { // of rain logged before, too, where the entry changes what it did
 			out.Changes = append(out.Changes, f.Messages()[0])
 		}
@@ -82,6 +68,36 @@ func (s *Service) Record(ctx context.Context, account, project string, e pour.Lo
 		return nil
 	})
 	return out, err
+}
+
+// append adds an entry to the stored log, and what it tells of rain to what the
+// feeds are verified by. The spells are those of the whole log with the entry.
+func (s *Service) append(ctx context.Context, tx Tx, p pour.Project, e pour.LogEntry, spells []history.Spell) (
+	pour.LogEntry, error) {
+	kept, err := tx.AppendLog(ctx, p.ID, e)
+	if err != nil {
+		return pour.LogEntry{}, fmt.Errorf("projects: append to the log: %w", err)
+	}
+	for _, spell := range spells {
+		if spell.Entry != kept.ID && spell.Entry != unnamed(e) {
+			continue
+		}
+		if err := s.logRain(ctx, tx, p, spell); err != nil {
+			return pour.LogEntry{}, err
+		}
+	}
+	return kept, nil
+}
+
+// planFrom plans again after an entry, and returns the plan with what changed in
+// it; where none can be made, the plan of before, and that another follows.
+func (s *Service) planFrom(ctx context.Context, tx Tx, st *standing, because string) (pour.Plan, []message.Message, error) {
+	kept, err := s.replanFrom(ctx, tx, st, because, byBuilder)
+	if errors.Is(err, errNoPlan) {
+		kept, err = s.planLater(ctx, tx, st, because, err)
+		return kept.Plan, []message.Message{message.New(PlanFollows)}, err
+	}
+	return kept.Plan, kept.ChangesData, err
 }
 
 // enter adds an entry to the log that is known, in order of At, then of
