@@ -126,7 +126,7 @@ func (s *Service) beginTry(ctx context.Context, account, key string) (t *try, er
 		if err != nil {
 			return err
 		}
-		newer, err := overtaken(ctx, tx, a)
+		newer, err := superseded(ctx, tx, a)
 		switch {
 		case err != nil:
 			return err
@@ -183,9 +183,9 @@ func passedBy(ctx context.Context, tx Tx, a Delivery) (bool, error) {
 	return !slices.ContainsFunc(a.Occasions, func(name string) bool { return notify.Stands(name, states) }), nil
 }
 
-// overtaken reports whether newer word of the same day was raised for the same
+// superseded reports whether newer word of the same day was raised for the same
 // recipient: what was true before must not be the last that they read.
-func overtaken(ctx context.Context, tx Tx, a Delivery) (bool, error) {
+func superseded(ctx context.Context, tx Tx, a Delivery) (bool, error) {
 	if asked(a.Kind) || a.ofTheDay() {
 		return false, nil
 	}

@@ -22,7 +22,7 @@ func newSecret() string {
 	return base64.RawURLEncoding.EncodeToString(b)
 }
 
-// AccountByToken is as its callers declare it.
+// AccountByToken implements accounts.Store.
 func (s *Store) AccountByToken(ctx context.Context, token string) (string, error) {
 	var account string
 	err := s.pool.QueryRow(ctx, accountOfToken, digest(token)).Scan(&account)
@@ -32,7 +32,7 @@ func (s *Store) AccountByToken(ctx context.Context, token string) (string, error
 	return account, wrap("looking a token up", err)
 }
 
-// EnsureToken is as its callers declare it. A token that was revoked is
+// EnsureToken returns the account of a token, and makes one where there is none. A token that was revoked is
 // fault.Conflict: it must not open an account again.
 func (s *Store) EnsureToken(ctx context.Context, token string) (string, error) {
 	if len(token) < shortestToken {
@@ -69,7 +69,7 @@ func (s *Store) EnsureToken(ctx context.Context, token string) (string, error) {
 	return account, nil
 }
 
-// ProjectByCalendarKey is as its callers declare it.
+// ProjectByCalendarKey implements api.Store.
 func (s *Store) ProjectByCalendarKey(ctx context.Context, key string) (account, project string, err error) {
 	err = s.pool.QueryRow(ctx, `select account::text, project::text from calendar_keys where digest = $1`,
 		digest(key)).Scan(&account, &project)

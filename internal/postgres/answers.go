@@ -16,7 +16,7 @@ import (
 // the contract says.
 const answersKept = 24 * time.Hour
 
-// Remembered is as its callers declare it.
+// Remembered implements web.Tx.
 func (t *AccountTx) Remembered(ctx context.Context, route, key string, now time.Time) (idempotency.Answer, error) {
 	var a idempotency.Answer
 	if err := checkText("Idempotency-Key", key); err != nil {
@@ -51,7 +51,7 @@ func (t *AccountTx) Remembered(ctx context.Context, route, key string, now time.
 // that has someone waiting.
 const forgottenWithOne = 10
 
-// Remember is as its callers declare it. Some of the account's expired answers go with
+// Remember implements web.Tx. Some of the account's expired answers go with
 // it, whether or not somebody prunes.
 func (t *AccountTx) Remember(ctx context.Context, route, key string, a idempotency.Answer, now time.Time) error {
 	header, err := jsonb(a.Header)

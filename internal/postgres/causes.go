@@ -11,7 +11,7 @@ import (
 	"dryslot/internal/unit"
 )
 
-// DayAlerts is as its callers declare it, the oldest first.
+// DayAlerts implements alerts.Tx, the oldest first.
 func (t *AccountTx) DayAlerts(ctx context.Context, project string, d unit.Date) ([]alerts.Delivery, error) {
 	if _, err := parseID(project); err != nil {
 		return nil, err
@@ -32,7 +32,7 @@ func (t *AccountTx) DayAlerts(ctx context.Context, project string, d unit.Date) 
 	return out, nil
 }
 
-// CauseStates is as its callers declare it.
+// CauseStates implements alerts.Tx.
 func (t *AccountTx) CauseStates(ctx context.Context, project string,
 	d unit.Date) (map[notify.Kind]notify.CauseState, error) {
 	if _, err := parseID(project); err != nil {
@@ -55,7 +55,7 @@ func (t *AccountTx) CauseStates(ctx context.Context, project string,
 	return out, wrap("reading causes of alerts", err)
 }
 
-// KeepCauseStates is as its callers declare it. What never held is not kept.
+// KeepCauseStates implements alerts.Tx. What never held is not kept.
 func (t *AccountTx) KeepCauseStates(ctx context.Context, project string, d unit.Date,
 	states map[notify.Kind]notify.CauseState) error {
 	if _, err := t.Project(ctx, project); err != nil {

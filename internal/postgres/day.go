@@ -11,7 +11,7 @@ import (
 	"dryslot/internal/today"
 )
 
-// DaySteps is as its callers declare it.
+// DaySteps implements projects.Tx.
 func (t *AccountTx) DaySteps(ctx context.Context, projects []string) (map[string][]today.Step, error) {
 	rows, err := t.tx.Query(ctx,
 		`select project::text, steps from day_steps where account = $1 and project = any($2::uuid[])`, t.account, projects)
@@ -32,7 +32,7 @@ func (t *AccountTx) DaySteps(ctx context.Context, projects []string) (map[string
 	return out, wrap("reading the steps of days", err)
 }
 
-// KeepDaySteps is as its callers declare it.
+// KeepDaySteps implements projects.Tx.
 func (t *AccountTx) KeepDaySteps(ctx context.Context, project string, steps []today.Step) error {
 	if _, err := t.Project(ctx, project); err != nil {
 		return err

@@ -17,7 +17,7 @@ import (
 	"dryslot/internal/unit"
 )
 
-// AddRecipient is as its callers declare it.
+// AddRecipient implements alerts.Tx.
 func (t *AccountTx) AddRecipient(ctx context.Context, r notify.Recipient) (notify.Recipient, error) {
 	if _, err := t.Project(ctx, r.Project); err != nil {
 		return r, err
@@ -41,7 +41,7 @@ func (t *AccountTx) AddRecipient(ctx context.Context, r notify.Recipient) (notif
 	return r, wrap("keeping a recipient", err)
 }
 
-// Recipients is as its callers declare it, in the order of their making.
+// Recipients implements alerts.Tx, in the order of their making.
 func (t *AccountTx) Recipients(ctx context.Context, project string) ([]notify.Recipient, error) {
 	if _, err := t.Project(ctx, project); err != nil {
 		return nil, err
@@ -67,7 +67,7 @@ func (t *AccountTx) Recipients(ctx context.Context, project string) ([]notify.Re
 	return all, wrap("listing recipients", err)
 }
 
-// DeleteRecipient is as its callers declare it. What was still due to it has failed, and
+// DeleteRecipient implements alerts.Tx. What was still due to it has failed, and
 // says why: nothing due is dropped without a trace.
 func (t *AccountTx) DeleteRecipient(ctx context.Context, project, id string) error {
 	// Locked, as whoever raises alerts locks it before their rows.
@@ -104,12 +104,12 @@ func (t *AccountTx) dropAlerts(ctx context.Context, project, recipient string, r
 	return wrap("settling a recipient's alerts", err)
 }
 
-// ConfirmRecipient is as its callers declare it.
+// ConfirmRecipient implements alerts.Tx.
 func (t *AccountTx) ConfirmRecipient(ctx context.Context, project, id string, at time.Time) error {
 	return t.changeRecipient(ctx, project, id, `confirmed_at = $4, stopped_at = null`, at)
 }
 
-// StopRecipient is as its callers declare it.
+// StopRecipient implements alerts.Tx.
 func (t *AccountTx) StopRecipient(ctx context.Context, project, id string, at time.Time) error {
 	if err := t.changeRecipient(ctx, project, id, `stopped_at = $4`, at); err != nil {
 		return err
@@ -132,7 +132,7 @@ func (t *AccountTx) changeRecipient(ctx context.Context, project, id, set string
 	return wrap("changing a recipient", err)
 }
 
-// RecipientByKey is as its callers declare it.
+// RecipientByKey implements alerts.Store.
 func (s *Store) RecipientByKey(ctx context.Context, key string) (account, recipient string, err error) {
 	err = s.pool.QueryRow(ctx, `select account::text, recipient::text from recipient_keys where digest = $1`,
 		digest(key)).Scan(&account, &recipient)
@@ -142,7 +142,7 @@ func (s *Store) RecipientByKey(ctx context.Context, key string) (account, recipi
 	return account, recipient, wrap("looking a recipient up", err)
 }
 
-// ProjectOfRecipient is as its callers declare it.
+// ProjectOfRecipient implements alerts.Tx.
 func (t *AccountTx) ProjectOfRecipient(ctx context.Context, id string) (string, error) {
 	var project string
 	err := t.tx.QueryRow(ctx, `select project::text from recipients where account = $1 and id = $2`, t.account,
@@ -153,7 +153,7 @@ func (t *AccountTx) ProjectOfRecipient(ctx context.Context, id string) (string, 
 	return project, wrap("looking a recipient's project up", err)
 }
 
-// AddAlert is as its callers declare it.
+// AddAlert implements alerts.Tx.
 func (t *AccountTx) AddAlert(ctx context.Context, a notify.Alert) (bool, error) {
 	if _, err := parseID(a.Project); err != nil {
 		return false, err
@@ -277,7 +277,7 @@ func maybe(t time.Time) *time.Time {
 	return &t
 }
 
-// Alerts is as its callers declare it; the newest comes first.
+// Alerts implements alerts.Tx; the newest comes first.
 func (t *AccountTx) Alerts(ctx context.Context, project string, page paging.Page) ([]alerts.Delivery, string, error) {
 	c, err := readPage("alerts", page)
 	if err != nil {
@@ -300,7 +300,7 @@ func (t *AccountTx) Alerts(ctx context.Context, project string, page paging.Page
 	return items, next, nil
 }
 
-// Alert is as its callers declare it.
+// Alert implements alerts.Tx.
 func (t *AccountTx) Alert(ctx context.Context, key string) (alerts.Delivery, error) {
 	if err := checkText("key", key); err != nil {
 		return alerts.Delivery{}, err
@@ -317,7 +317,7 @@ func (t *AccountTx) Alert(ctx context.Context, key string) (alerts.Delivery, err
 	return r.item, wrap("reading an alert", err)
 }
 
-// LeaseAlert is as its callers declare it. Delivery rows are locked before due rows
+// LeaseAlert implements alerts.Tx. Delivery rows are locked before due rows
 // everywhere, so that two transactions never wait for each other.
 func (t *AccountTx) LeaseAlert(ctx context.Context, key string, now, until time.Time) (bool, error) {
 	if _, err := t.Alert(ctx, key); err != nil {
@@ -332,7 +332,7 @@ func (t *AccountTx) LeaseAlert(ctx context.Context, key string, now, until time.
 	return err == nil, wrap("counting a try", err)
 }
 
-// SettleAlert is as its callers declare it. A try that stalled may tell of its outcome
+// SettleAlert implements alerts.Tx. A try that stalled may tell of its outcome
 // when its lease has run out and another has begun.
 func (t *AccountTx) SettleAlert(ctx context.Context, key string, o alerts.Outcome) error {
 	final := o.State == alerts.DeliverySent || o.State == alerts.DeliveryFailed

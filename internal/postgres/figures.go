@@ -10,7 +10,7 @@ import (
 	"github.com/jackc/pgx/v5"
 )
 
-// Figures is as its callers declare it.
+// Figures implements web.Store.
 func (s *Store) Figures(ctx context.Context, now time.Time) (metrics.Figures, error) {
 	var f metrics.Figures
 	batch := &pgx.Batch{}

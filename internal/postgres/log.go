@@ -15,7 +15,7 @@ import (
 	"dryslot/internal/projects"
 )
 
-// AppendLog is as its callers declare it.
+// AppendLog implements projects.Tx.
 func (t *AccountTx) AppendLog(ctx context.Context, project string, e pour.LogEntry) (pour.LogEntry, error) {
 	p, err := t.LockProject(ctx, project) // so that the pad can't go meanwhile
 	if err != nil {
@@ -63,7 +63,7 @@ func (t *AccountTx) hasRoom(ctx context.Context, project string, kind pour.Entry
 	return bad.Broken(projects.LogFull)
 }
 
-// Entry is as its callers declare it.
+// Entry implements projects.Tx.
 func (t *AccountTx) Entry(ctx context.Context, project, id string) (pour.LogEntry, error) {
 	if _, err := parseID(id); err != nil {
 		return pour.LogEntry{}, err
@@ -113,7 +113,7 @@ func scanEntry(r pgx.CollectableRow) (row[pour.LogEntry], error) {
 	return out, err
 }
 
-// Log is as its callers declare it, in the order of WholeLog.
+// Log implements web.Tx, in the order of WholeLog.
 func (t *AccountTx) Log(ctx context.Context, project string, page paging.Page) ([]pour.LogEntry, string, error) {
 	c, err := readPage("log", page)
 	if err != nil {
@@ -136,7 +136,7 @@ func (t *AccountTx) Log(ctx context.Context, project string, page paging.Page) (
 	return items, next, nil
 }
 
-// WholeLog is as its callers declare it.
+// WholeLog implements web.Tx.
 func (t *AccountTx) WholeLog(ctx context.Context, project string) ([]pour.LogEntry, error) {
 	id, err := parseID(project)
 	if err != nil {
@@ -146,7 +146,7 @@ func (t *AccountTx) WholeLog(ctx context.Context, project string) ([]pour.LogEnt
 	return append([]pour.LogEntry{}, logs[id.String()]...), err
 }
 
-// LogsForPlans is as its callers declare it.
+// LogsForPlans implements projects.Tx.
 func (t *AccountTx) LogsForPlans(ctx context.Context, projects []string) (map[string][]pour.LogEntry, error) {
 	return t.logs(ctx, `entry - 'text'`, `project = any($2::uuid[]) and entry ->> 'kind' <> 'note'`, projects)
 }

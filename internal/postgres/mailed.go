@@ -69,7 +69,7 @@ func mailOf(ctx context.Context, t pgx.Tx, account string) (address string, err 
 	return address, wrap("reading an account's address", err)
 }
 
-// MailOfAccount is as its callers declare it.
+// MailOfAccount implements alerts.Tx.
 func (t *AccountTx) MailOfAccount(ctx context.Context) (string, error) {
 	return mailOf(ctx, t.tx, t.account)
 }

@@ -176,7 +176,7 @@ func (s *Store) AddMember(ctx context.Context, key string, m accounts.Member, mo
 	})
 }
 
-// RenewCalendarKey is as its callers declare it.
+// RenewCalendarKey implements web.Tx.
 func (t *AccountTx) RenewCalendarKey(ctx context.Context, project string) error {
 	if _, err := t.LockProject(ctx, project); err != nil {
 		return err

@@ -24,7 +24,7 @@ type keptPlan struct {
 	Changes []message.Message `json:"changes_data"`
 }
 
-// AddPlan is as its callers declare it.
+// AddPlan implements projects.Tx.
 func (t *AccountTx) AddPlan(ctx context.Context, project string, k projects.KeptPlan) (projects.KeptPlan, error) {
 	if _, err := t.LockProject(ctx, project); err != nil { // one version at a time
 		return k, err
@@ -58,7 +58,7 @@ func (t *AccountTx) AddPlan(ctx context.Context, project string, k projects.Kept
 	return k, wrap("keeping a plan", t.tx.SendBatch(ctx, batch).Close())
 }
 
-// KeepMornings is as its callers declare it.
+// KeepMornings implements projects.Tx.
 func (t *AccountTx) KeepMornings(ctx context.Context, project string, k projects.KeptPlan) error {
 	if _, err := t.LockProject(ctx, project); err != nil {
 		return err
@@ -92,12 +92,12 @@ func (t *AccountTx) queueMornings(batch *pgx.Batch, sql, project string, k proje
 	return nil
 }
 
-// CurrentPlan is as its callers declare it.
+// CurrentPlan implements projects.Tx.
 func (t *AccountTx) CurrentPlan(ctx context.Context, project string) (projects.KeptPlan, error) {
 	return t.plan(ctx, project, `order by version desc limit 1`)
 }
 
-// PlanVersion is as its callers declare it.
+// PlanVersion implements web.Tx.
 func (t *AccountTx) PlanVersion(ctx context.Context, project string, version int) (projects.KeptPlan, error) {
 	return t.plan(ctx, project, `and version = $3::bigint`, version)
 }
@@ -137,7 +137,7 @@ func (t *AccountTx) plan(ctx context.Context, project, which string, args ...any
 	return k, nil
 }
 
-// Plans is as its callers declare it; the newest comes first.
+// Plans implements alerts.Tx; the newest comes first.
 func (t *AccountTx) Plans(ctx context.Context, project string, page paging.Page) ([]pour.Plan, string, error) {
 	c, err := readPage("plans", page)
 	if err != nil {

@@ -39,7 +39,7 @@ func scanProject(r pgx.CollectableRow) (row[pour.Project], error) {
 	return row[pour.Project]{item: p, seq: seq}, nil
 }
 
-// CreateProject is as its callers declare it.
+// CreateProject implements projects.Tx.
 func (t *AccountTx) CreateProject(ctx context.Context, p pour.Project, at time.Time) (pour.Project, error) {
 	id, err := newID()
 	if err != nil {
@@ -61,12 +61,12 @@ func (t *AccountTx) CreateProject(ctx context.Context, p pour.Project, at time.T
 	return p, wrap("keeping a project", t.tx.SendBatch(ctx, batch).Close())
 }
 
-// Project is as its callers declare it.
+// Project implements projects.Tx.
 func (t *AccountTx) Project(ctx context.Context, id string) (pour.Project, error) {
 	return t.project(ctx, id, "")
 }
 
-// LockProject is as its callers declare it.
+// LockProject implements projects.Tx.
 func (t *AccountTx) LockProject(ctx context.Context, id string) (pour.Project, error) {
 	return t.project(ctx, id, " for update")
 }
@@ -89,7 +89,7 @@ func (t *AccountTx) project(ctx context.Context, id, lock string) (pour.Project,
 
 func noProject() error { return fault.Of(fault.NotFound, projects.ProjectUnknown) }
 
-// Projects is as its callers declare it; they come in the order of their making.
+// Projects implements web.Tx; they come in the order of their making.
 func (t *AccountTx) Projects(ctx context.Context, page paging.Page) ([]pour.Project, string, error) {
 	c, err := readPage("projects", page)
 	if err != nil {
@@ -109,7 +109,7 @@ func (t *AccountTx) Projects(ctx context.Context, page paging.Page) ([]pour.Proj
 	return items, next, nil
 }
 
-// UpdateProject is as its callers declare it.
+// UpdateProject implements projects.Tx.
 func (t *AccountTx) UpdateProject(ctx context.Context, p pour.Project, revision int64) (pour.Project, error) {
 	was, err := t.LockProject(ctx, p.ID)
 	if err != nil {
@@ -165,7 +165,7 @@ func (t *AccountTx) keepsLoggedPads(ctx context.Context, p pour.Project) error {
 	return &fault.Error{Kind: fault.Conflict, Message: message.New(projects.PadHasEntries), Fields: gone}
 }
 
-// DeleteProject is as its callers declare it. Everything of the project goes with it.
+// DeleteProject implements projects.Tx. Everything of the project goes with it.
 func (t *AccountTx) DeleteProject(ctx context.Context, id string) error {
 	if _, err := parseID(id); err != nil {
 		return err

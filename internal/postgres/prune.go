@@ -27,7 +27,7 @@ const (
 // is looked up by an index, and no part reads all projects.
 const unneeded = `not exists (select from due_projects p where p.forecast = $ offset 0) and not exists (select from cells c where c.forecast = $ offset 0)`
 
-// Prune is as its callers declare it. Rows to go are listed by an index and found
+// Prune implements retention.SystemTx. Rows to go are listed by an index and found
 // again by their place: joined to their table, they would be looked for in the
 // whole of it. Sessions end by the wall clock. Mornings of
 // plans that were followed by others are not kept in the first place, answers
@@ -81,7 +81,7 @@ func (t *SystemTx) pruneCells(ctx context.Context, before time.Time, limit int) 
 	return len(keys) >= limit, err
 }
 
-// DueAccounts is as its callers declare it.
+// DueAccounts implements retention.SystemTx.
 func (t *SystemTx) DueAccounts(ctx context.Context, now time.Time, limit int) ([]string, error) {
 	accounts, err := texts(ctx, t.tx,
 		`select account::text from due_accounts where forget_at <= $1 order by forget_at limit $2`, now, limit)
@@ -92,7 +92,7 @@ func (t *SystemTx) DueAccounts(ctx context.Context, now time.Time, limit int) ([
 const forgetAnswers = `delete from answers where account = $1
 	and ctid = any(array(select ctid from answers where account = $1 and kept_at <= $2 order by kept_at limit $3))`
 
-// ForgetAnswers is as its callers declare it.
+// ForgetAnswers implements retention.Tx.
 func (t *AccountTx) ForgetAnswers(ctx context.Context, now time.Time, limit int) error {
 	batch := &pgx.Batch{}
 	batch.Queue(forgetAnswers, t.account, now.Add(-answersKept), limit)

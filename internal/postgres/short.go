@@ -19,7 +19,7 @@ import (
 // live is true of a cell c with a day under way at $1.
 const live = `exists (select from due_projects p where p.cell = c.cell and p.live_until > $1)`
 
-// DueShort is as its callers declare it. A cell's row is made when it is first
+// DueShort implements fetching.ShortRanges. A cell's row is made when it is first
 // wanted.
 func (t *SystemTx) DueShort(ctx context.Context, now, hold time.Time, limit int) ([]place.Cell, error) {
 	_, err := t.tx.Exec(ctx, `insert into short_ranges (cell, next_fetch_at)
@@ -47,7 +47,7 @@ func (t *SystemTx) DueShort(ctx context.Context, now, hold time.Time, limit int)
 	return cells, wrap("listing due short ranges", err)
 }
 
-// LeaseShort is as its callers declare it.
+// LeaseShort implements fetching.ShortRanges.
 func (t *SystemTx) LeaseShort(ctx context.Context, cell place.Cell, now,
 	until time.Time) (fetching.ShortState, bool, error) {
 	tag, err := t.tx.Exec(ctx, `update short_ranges c set leased_until = $3 where cell = $2 and next_fetch_at <= $1
@@ -59,7 +59,7 @@ func (t *SystemTx) LeaseShort(ctx context.Context, cell place.Cell, now,
 	return s, err == nil, err
 }
 
-// KeepShort is as its callers declare it.
+// KeepShort implements fetching.ShortRanges.
 func (t *SystemTx) KeepShort(ctx context.Context, s forecast.ShortRange, at, next time.Time,
 	trouble fetching.Trouble) error {
 	doc, err := jsonb(s)
@@ -78,7 +78,7 @@ func (t *SystemTx) KeepShort(ctx context.Context, s forecast.ShortRange, at, nex
 	return wrap("keeping a short range", err)
 }
 
-// ShortFailed is as its callers declare it.
+// ShortFailed implements fetching.ShortRanges.
 func (t *SystemTx) ShortFailed(ctx context.Context, cell place.Cell, at, next time.Time, why fetching.Trouble) error {
 	text, data, err := storeSaid(why.Text, why.Data...)
 	if err != nil {
@@ -90,13 +90,13 @@ func (t *SystemTx) ShortFailed(ctx context.Context, cell place.Cell, at, next ti
 	return wrap("noting that no short range came", err)
 }
 
-// CellsLive is as its callers declare it.
+// CellsLive implements fetching.ShortRanges.
 func (t *SystemTx) CellsLive(ctx context.Context, now time.Time) (n int, err error) {
 	err = t.tx.QueryRow(ctx, `select count(distinct cell) from due_projects where live_until > $1`, now).Scan(&n)
 	return n, wrap("counting cells with a day under way", err)
 }
 
-// LiveProjects is as its callers declare it.
+// LiveProjects implements fetching.ShortRanges.
 func (t *SystemTx) LiveProjects(ctx context.Context, cell place.Cell, now time.Time) ([]work.ProjectRef, error) {
 	rows, err := t.tx.Query(ctx, `select account::text, project::text from due_projects where cell = $1 and live_until > $2
 		order by account, project`, cell.Key(), now)
@@ -107,7 +107,7 @@ func (t *SystemTx) LiveProjects(ctx context.Context, cell place.Cell, now time.T
 	return refs, wrap("listing projects under way", err)
 }
 
-// ShortState is as its callers declare it; fault.NotFound where no day was under
+// ShortState implements web.Tx; fault.NotFound where no day was under
 // way in the cell yet.
 func (w weather) ShortState(ctx context.Context, cell place.Cell) (fetching.ShortState, error) {
 	s := fetching.ShortState{Cell: cell}
@@ -136,7 +136,7 @@ func (w weather) ShortState(ctx context.Context, cell place.Cell) (fetching.Shor
 	return s, nil
 }
 
-// ShortRange is as its callers declare it.
+// ShortRange implements projects.Tx.
 func (w weather) ShortRange(ctx context.Context, cell place.Cell) (*forecast.ShortRange, error) {
 	s, err := w.ShortState(ctx, cell)
 	if fault.KindOf(err) == fault.NotFound {

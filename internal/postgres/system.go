@@ -22,7 +22,7 @@ const held = 30 * time.Second
 // SystemTx is a transaction that sees no account's rows.
 type SystemTx struct{ weather }
 
-// DueCells is as its callers declare it. Cells that nobody plans from any more
+// DueCells implements fetching.Cells. Cells that nobody plans from any more
 // are not due.
 func (t *SystemTx) DueCells(ctx context.Context, now, lease time.Time, limit int) ([]fetching.CellState, error) {
 	rows, err := t.tx.Query(ctx, `
@@ -39,7 +39,7 @@ func (t *SystemTx) DueCells(ctx context.Context, now, lease time.Time, limit int
 	return cells, wrap("listing due cells", err)
 }
 
-// LeaseCell is as its callers declare it.
+// LeaseCell implements fetching.Cells.
 func (t *SystemTx) LeaseCell(ctx context.Context, cell place.Cell, now,
 	until time.Time) (fetching.CellState, bool, error) {
 	c, err := t.CellState(ctx, cell)
@@ -51,7 +51,7 @@ func (t *SystemTx) LeaseCell(ctx context.Context, cell place.Cell, now,
 	return c, err == nil && tag.RowsAffected() == 1, wrap("leasing a cell", err)
 }
 
-// PostponeFetch is as its callers declare it.
+// PostponeFetch implements fetching.Cells.
 func (t *SystemTx) PostponeFetch(ctx context.Context, cell place.Cell, next time.Time, why fetching.Trouble) error {
 	text, data, err := storeSaid(why.Text, why.Data...)
 	if err != nil {
@@ -65,7 +65,7 @@ func (t *SystemTx) PostponeFetch(ctx context.Context, cell place.Cell, next time
 	return wrap("postponing a fetch", err)
 }
 
-// FeedState is as its callers declare it.
+// FeedState implements fetching.Feeds.
 func (t *SystemTx) FeedState(ctx context.Context, feed string) (fetching.FeedState, error) {
 	s := fetching.FeedState{Feed: feed}
 	first, err := jsonb(s)
@@ -88,7 +88,7 @@ func (t *SystemTx) FeedState(ctx context.Context, feed string) (fetching.FeedSta
 	return s, wrap("reading a feed's state", err)
 }
 
-// SetFeedState is as its callers declare it.
+// SetFeedState implements fetching.Feeds.
 func (t *SystemTx) SetFeedState(ctx context.Context, s fetching.FeedState) error {
 	s.Trouble = clean(s.Trouble)
 	doc, err := jsonb(s)
@@ -100,7 +100,7 @@ func (t *SystemTx) SetFeedState(ctx context.Context, s fetching.FeedState) error
 	return wrap("keeping a feed's state", err)
 }
 
-// KeepForecast is as its callers declare it.
+// KeepForecast implements fetching.Forecasts.
 func (t *SystemTx) KeepForecast(ctx context.Context, f forecast.Forecast, next time.Time) (forecast.Kept, error) {
 	id, err := t.keep(ctx, &f)
 	if err != nil {
@@ -116,7 +116,7 @@ func (t *SystemTx) KeepForecast(ctx context.Context, f forecast.Forecast, next t
 	return forecast.Kept{ID: id, Forecast: f}, wrap("keeping a forecast", err)
 }
 
-// ConfirmForecast is as its callers declare it. The projects' ready answers
+// ConfirmForecast implements fetching.Forecasts. The projects' ready answers
 // tell an age that ends with it.
 func (t *SystemTx) ConfirmForecast(ctx context.Context, cell place.Cell, at, next time.Time, validator string) error {
 	batch := &pgx.Batch{}
@@ -126,7 +126,7 @@ func (t *SystemTx) ConfirmForecast(ctx context.Context, cell place.Cell, at, nex
 	return wrap("confirming a forecast", t.tx.SendBatch(ctx, batch).Close())
 }
 
-// NoteTrouble is as its callers declare it.
+// NoteTrouble implements fetching.Cells.
 func (t *SystemTx) NoteTrouble(ctx context.Context, cell place.Cell, why fetching.Trouble) error {
 	text, data, err := storeSaid(why.Text, why.Data...)
 	if err != nil {
@@ -136,7 +136,7 @@ func (t *SystemTx) NoteTrouble(ctx context.Context, cell place.Cell, why fetchin
 	return wrap("noting why a feed was not used", err)
 }
 
-// FetchFailed is as its callers declare it.
+// FetchFailed implements fetching.Cells.
 func (t *SystemTx) FetchFailed(ctx context.Context, cell place.Cell, at, next time.Time, why fetching.Trouble) error {
 	text, data, err := storeSaid(why.Text, why.Data...)
 	if err != nil {
@@ -156,13 +156,13 @@ func scanProjectRef(r pgx.CollectableRow) (work.ProjectRef, error) {
 	return ref, r.Scan(&ref.Account, &ref.Project)
 }
 
-// CellsWatched is as its callers declare it.
+// CellsWatched implements fetching.Cells.
 func (t *SystemTx) CellsWatched(ctx context.Context, now time.Time) (n int, err error) {
 	err = t.tx.QueryRow(ctx, `select count(*) from cells where next_fetch_at > $1`, now.Add(-24*time.Hour)).Scan(&n)
 	return n, wrap("counting cells", err)
 }
 
-// ProjectsOfCell is as its callers declare it.
+// ProjectsOfCell implements fetching.SystemTx.
 func (t *SystemTx) ProjectsOfCell(ctx context.Context, cell place.Cell) ([]work.ProjectRef, error) {
 	rows, err := t.tx.Query(ctx, `select account::text, project::text from due_projects
 		where cell = $1 and finished_at is null order by account, project`, cell.Key())
@@ -173,7 +173,7 @@ func (t *SystemTx) ProjectsOfCell(ctx context.Context, cell place.Cell) ([]work.
 	return refs, wrap("listing a cell's projects", err)
 }
 
-// DueProjects is as its callers declare it.
+// DueProjects implements projects.SystemTx.
 func (t *SystemTx) DueProjects(ctx context.Context, now, lease time.Time, limit int) ([]work.ProjectRef, error) {
 	rows, err := t.tx.Query(ctx, `
 		update due_projects set held_until = $2 where ctid = any(array(
@@ -188,7 +188,7 @@ func (t *SystemTx) DueProjects(ctx context.Context, now, lease time.Time, limit 
 	return refs, wrap("listing due projects", err)
 }
 
-// DueDeliveries is as its callers declare it. A delivery that was handed out is
+// DueDeliveries implements alerts.SystemTx. A delivery that was handed out is
 // held back for half a minute, or until it is settled.
 func (t *SystemTx) DueDeliveries(ctx context.Context, now time.Time, limit int) ([]work.DeliveryRef, error) {
 	rows, err := t.tx.Query(ctx, `

@@ -21,7 +21,7 @@ const askForPlan = `
 		(select turn - 1 from plan_queue order by turn, seq limit 1), 0))
 	on conflict (account, project) do update set asked = q.asked + 1, because = excluded.because`
 
-// TakeTurn is as its callers declare it. Leases go by the database's clock.
+// TakeTurn implements projects.SystemTx. Leases go by the database's clock.
 func (t *SystemTx) TakeTurn(ctx context.Context, lease time.Duration) (projects.Turn, bool, error) {
 	var turn projects.Turn
 	err := t.tx.QueryRow(ctx, `
@@ -36,7 +36,7 @@ func (t *SystemTx) TakeTurn(ctx context.Context, lease time.Duration) (projects.
 	return turn, err == nil, wrap("taking a turn", err)
 }
 
-// EndTurn is as its callers declare it.
+// EndTurn implements projects.SystemTx.
 func (t *SystemTx) EndTurn(ctx context.Context, turn projects.Turn) error {
 	batch := &pgx.Batch{}
 	batch.Queue(`delete from plan_queue where account = $1 and project = $2 and asked = $3`, turn.Account, turn.Project,
@@ -46,14 +46,14 @@ func (t *SystemTx) EndTurn(ctx context.Context, turn projects.Turn) error {
 	return wrap("ending a turn", t.tx.SendBatch(ctx, batch).Close())
 }
 
-// PutBack is as its callers declare it.
+// PutBack implements projects.SystemTx.
 func (t *SystemTx) PutBack(ctx context.Context, turn projects.Turn, wait time.Duration, failed bool) error {
 	_, err := t.tx.Exec(ctx,
 		`update plan_queue set free_at = clock_timestamp() + $3, tries = tries + case when $4 then 1 else 0 end where account = $1 and project = $2`, turn.Account, turn.Project, wait, failed)
 	return wrap("putting a turn back", err)
 }
 
-// LostTurns is as its callers declare it.
+// LostTurns implements projects.SystemTx.
 func (t *SystemTx) LostTurns(ctx context.Context) (n int, err error) {
 	err = t.tx.QueryRow(ctx, `select greatest(0, (select count(*) from plan_queue where free_at <= clock_timestamp()) -
 		(select count(*) from river_job where queue = $1 and state in ('available', 'scheduled', 'retryable', 'running')))`,

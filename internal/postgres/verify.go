@@ -171,7 +171,7 @@ func (t *SystemTx) CountEverywhere(ctx context.Context, of string, add *forecast
 	return counts, wrap("keeping how forecasts proved", err)
 }
 
-// LogRain is as its callers declare it.
+// LogRain implements projects.Tx.
 func (t *AccountTx) LogRain(ctx context.Context, cell place.Cell, start time.Time, hours int, mmEach float64) error {
 	_, err := t.tx.Exec(ctx, `insert into logged_rain as l (cell, hour, mm)
 		select $1, $2::timestamptz + n * interval '1 hour', $4 from generate_series(0, $3 - 1) n
@@ -179,7 +179,7 @@ func (t *AccountTx) LogRain(ctx context.Context, cell place.Cell, start time.Tim
 	return wrap("keeping logged rain", err)
 }
 
-// Counted is as its callers declare it.
+// Counted implements fetching.Tx.
 func (t *AccountTx) Counted(ctx context.Context, cell place.Cell,
 	of string) (here, everywhere forecast.Counts, err error) {
 	if here, err = t.counts(ctx, cell.Key(), of); err != nil {

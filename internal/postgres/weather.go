@@ -25,7 +25,7 @@ type weather struct {
 	queue *river.Client[pgx.Tx]
 }
 
-// Enqueue is as its callers declare it. A plan that is asked for is a
+// Enqueue implements projects.Tx. A plan that is asked for is a
 // row with a turn, and its job takes whoever is next.
 func (w weather) Enqueue(ctx context.Context, todo ...work.Work) error {
 	if len(todo) == 0 {
@@ -66,7 +66,7 @@ func scanCell(r pgx.CollectableRow) (fetching.CellState, error) {
 	return c, err
 }
 
-// CellState is as its callers declare it.
+// CellState implements web.Tx.
 func (w weather) CellState(ctx context.Context, cell place.Cell) (fetching.CellState, error) {
 	rows, err := w.tx.Query(ctx, `select `+cellColumns+` from cells where cell = $1`, cell.Key())
 	if err != nil {
@@ -83,12 +83,12 @@ func noCell(cell place.Cell) error {
 	return fault.New(fault.NotFound, "nobody plans from the cell "+cell.Key())
 }
 
-// Forecast is as its callers declare it.
+// Forecast implements projects.Tx.
 func (w weather) Forecast(ctx context.Context, cell place.Cell) (forecast.Kept, error) {
 	return w.forecast(ctx, `f.id = (select forecast from cells where cell = $1)`, cell.Key())
 }
 
-// ForecastByID is as its callers declare it.
+// ForecastByID implements web.Tx.
 func (w weather) ForecastByID(ctx context.Context, id int64) (forecast.Kept, error) {
 	return w.forecast(ctx, `f.id = $1`, id)
 }
@@ -122,7 +122,7 @@ func (w weather) forecast(ctx context.Context, which string, arg any) (forecast.
 	return k, nil
 }
 
-// WatchCell is as its callers declare it. A cell that is watched already keeps its
+// WatchCell implements projects.Tx. A cell that is watched already keeps its
 // rhythm, which may be a provider's; it is locked, lest it be pruned meanwhile.
 func (t *AccountTx) WatchCell(ctx context.Context, cell place.Cell, project string, first time.Time) error {
 	if _, err := parseID(project); err != nil {
@@ -142,7 +142,7 @@ func (t *AccountTx) WatchCell(ctx context.Context, cell place.Cell, project stri
 	return wrap("watching a cell", err)
 }
 
-// SetDue is as its callers declare it.
+// SetDue implements projects.Tx.
 func (t *AccountTx) SetDue(ctx context.Context, project string, d projects.Due) error {
 	if _, err := parseID(project); err != nil {
 		return err

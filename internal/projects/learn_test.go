@@ -14,7 +14,7 @@ func TestARequestLearnsFromTheLogOnce(t *testing.T) {
 	t.Parallel()
 	now := time.Date(2026, 6, 8, 12, 0, 0, 0, time.UTC)
 	spec := pour.DefaultSpec()
-	st := &standing{now: now, zone: time.UTC, cache: &weatherCache{}}
+	st := &knowledge{now: now, zone: time.UTC, cache: &weatherCache{}}
 	for i := range 3 {
 		name := string(rune('A' + i))
 		spec.Pads = append(spec.Pads, pour.Pad{Name: name, LengthM: 1, WidthM: 1, ThicknessM: 0.1})
@@ -26,20 +26,20 @@ func TestARequestLearnsFromTheLogOnce(t *testing.T) {
 	if _, err := st.follow(context.Background(), &rain); err != nil || len(rain.Effects) != 3 {
 		t.Fatalf("effects %+v, %v", rain.Effects, err)
 	}
-	learned := st.taught
+	learned := st.lessons
 	if learned == nil {
 		t.Fatal("judged without what the log teaches")
 	}
 	if err := st.enter(context.Background(), rain); err != nil {
 		t.Fatal(err)
 	}
-	if _, _, err := st.corrected(context.Background()); err != nil || st.taught != learned {
+	if _, _, err := st.corrected(context.Background()); err != nil || st.lessons != learned {
 		t.Errorf("learned again from rain: %v", err)
 	}
 	if err := st.enter(context.Background(), pour.LogEntry{Kind: pour.EntryFinished, Pad: "A", At: now}); err != nil {
 		t.Fatal(err)
 	}
-	if _, _, err := st.corrected(context.Background()); err != nil || st.taught == learned {
+	if _, _, err := st.corrected(context.Background()); err != nil || st.lessons == learned {
 		t.Errorf("a finish taught nothing: %v", err)
 	}
 }
@@ -50,7 +50,7 @@ func TestLearningEndsWithItsRequest(t *testing.T) {
 	t.Parallel()
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	st := &standing{zone: time.UTC, cache: &weatherCache{}}
+	st := &knowledge{zone: time.UTC, cache: &weatherCache{}}
 	st.project.Spec = pour.DefaultSpec()
 	if err := st.replay(ctx); err == nil {
 		t.Error("replayed although the request has ended")

@@ -26,7 +26,7 @@ type look struct {
 // look answers for this minute, as far as the day asks for something, and says
 // when to look again: soon while a crew is at work or concrete is soft, else when
 // the next thing is to be done.
-func (s *Service) look(ctx context.Context, st *standing) (look, error) {
+func (s *Service) look(ctx context.Context, st *knowledge) (look, error) {
 	var out look
 	begins := st.begins()
 	near := !begins.IsZero() && !begins.After(st.now)
@@ -70,7 +70,7 @@ func (s *Service) look(ctx context.Context, st *standing) (look, error) {
 // begins is from when on the next planned day is looked at closely: when the
 // crew is told in the morning, or an hour before it sets up. Zero: no day is
 // planned, or all of it is done.
-func (st *standing) begins() time.Time {
+func (st *knowledge) begins() time.Time {
 	lead := time.Duration(max(st.project.Alerts.LeadMin, 60)) * time.Minute
 	first := time.Time{}
 	for _, x := range st.steps {
@@ -87,7 +87,7 @@ func (st *standing) begins() time.Time {
 }
 
 // soft reports whether concrete has not set, or is being placed.
-func (st *standing) soft() bool {
+func (st *knowledge) soft() bool {
 	return slices.ContainsFunc(st.state.Pads, func(p history.Pad) bool {
 		return p.Phase == history.Soft ||
 			p.Phase == history.Placing
@@ -96,7 +96,7 @@ func (st *standing) soft() bool {
 
 // aging reports whether a pad is placed and not cured: it may have to be covered,
 // kept damp or stripped.
-func (st *standing) aging() bool {
+func (st *knowledge) aging() bool {
 	return slices.ContainsFunc(st.state.Pads, func(p history.Pad) bool {
 		return p.PlacedAt != nil && p.Phase != history.Cured && p.State != pour.Lost
 	})

@@ -16,7 +16,7 @@ import (
 )
 
 // given is what the state of the log follows from.
-func (st *standing) given(ctx context.Context) history.Given {
+func (st *knowledge) given(ctx context.Context) history.Given {
 	g := history.Given{Spec: st.project.Spec, Log: st.log, Steps: today.Assumed(st.steps), Now: st.now, Zone: st.zone,
 		Rain: history.RainLimits{TellsMM: harm.LightMM, SpoilsMM: harm.Rain(st.project.Limits.Harm).LosesMM,
 			MarksMM: harm.HeavyMM}}
@@ -32,7 +32,7 @@ func (st *standing) given(ctx context.Context) history.Given {
 // finishedLater puts off the finish that is taken to have been done of pads whose
 // placing is logged: to the end of their window, since whoever taps and has not
 // tapped that may not have done it.
-func (st *standing) finishedLater(ctx context.Context, steps []history.Step) []history.Step {
+func (st *knowledge) finishedLater(ctx context.Context, steps []history.Step) []history.Step {
 	for i, x := range steps {
 		if x.Kind != pour.EntryFinished {
 			continue
@@ -50,7 +50,7 @@ func (st *standing) finishedLater(ctx context.Context, steps []history.Step) []h
 }
 
 // setTime is when a pad placed at an instant sets, by the weather held.
-func (st *standing) setTime(ctx context.Context, pad string, placed time.Time) pour.SetTime {
+func (st *knowledge) setTime(ctx context.Context, pad string, placed time.Time) pour.SetTime {
 	set, err := st.settingOf(ctx, pad, placed)
 	if err != nil {
 		return pour.SetTime{} // not known: the pad counts as soft
@@ -59,7 +59,7 @@ func (st *standing) setTime(ctx context.Context, pad string, placed time.Time) p
 }
 
 // settle takes over what the log comes to.
-func (st *standing) settle(s history.State) {
+func (st *knowledge) settle(s history.State) {
 	st.state, st.counted = s, s.Counted
 	st.records = make([]pour.PadRecord, len(s.Pads))
 	for i, p := range s.Pads {
@@ -77,7 +77,7 @@ func (st *standing) settle(s history.State) {
 // follow checks an entry, in itself and beside the others, and adds what is
 // kept with it: when the pads that it places, or implies to be placed, set, and
 // what it meant for pads that it does not say outright.
-func (st *standing) follow(ctx context.Context, e *pour.LogEntry) (history.Answer, error) {
+func (st *knowledge) follow(ctx context.Context, e *pour.LogEntry) (history.Answer, error) {
 	e.TakeAsNow(st.now)
 	if err := pour.CheckEntry(st.project.Spec, *e, st.now); err != nil {
 		return history.Answer{}, err
@@ -108,7 +108,7 @@ func (st *standing) follow(ctx context.Context, e *pour.LogEntry) (history.Answe
 }
 
 // effect is what an entry meant for a pad, worded for the project's reader.
-func (st *standing) effect(f history.Effect) pour.Effect {
+func (st *knowledge) effect(f history.Effect) pour.Effect {
 	if f.Code == message.StoredText {
 		return f.Stored
 	}
@@ -167,7 +167,7 @@ func refusal(e pour.LogEntry, why []history.Refusal) error {
 // rainedOut are the pads that are not added to today, because rain was seen
 // today: news of rain takes pads off a day, or leaves it as it was, and never
 // adds to it (judgement: a shower past says little of the next).
-func (st *standing) rainedOut() []job.Skip {
+func (st *knowledge) rainedOut() []job.Skip {
 	if len(st.state.Day.Rain) == 0 || st.last == nil {
 		return nil
 	}

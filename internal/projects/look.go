@@ -27,7 +27,7 @@ func (s *Service) RaiseAlerts(ctx context.Context, account, project string) erro
 		if err != nil {
 			return err
 		}
-		st, err := s.stand(ctx, tx, p)
+		st, err := s.read(ctx, tx, p)
 		if err != nil {
 			return err
 		}
@@ -54,7 +54,7 @@ func (s *Service) RaiseAlerts(ctx context.Context, account, project string) erro
 }
 
 // askForPlan asks for a turn in the queue for plans.
-func (st *standing) askForPlan(ctx context.Context, tx Tx, because string) error {
+func (st *knowledge) askForPlan(ctx context.Context, tx Tx, because string) error {
 	err := tx.Enqueue(ctx, work.Replan{Account: st.project.Account, Project: st.project.ID, Because: because})
 	if err != nil {
 		return fmt.Errorf("projects: ask for a plan: %w", err)
@@ -63,21 +63,21 @@ func (st *standing) askForPlan(ctx context.Context, tx Tx, because string) error
 }
 
 // curingPads reports whether a pad is placed that is neither cured nor lost.
-func (st *standing) curingPads() bool {
+func (st *knowledge) curingPads() bool {
 	return slices.ContainsFunc(st.records, func(r pour.PadRecord) bool {
 		return r.PlacedAt != nil && r.State != pour.Cured && r.State != pour.Lost
 	})
 }
 
 // pouring reports whether a plan has a pour today that is not over.
-func (st *standing) pouring(p pour.Plan) bool {
+func (st *knowledge) pouring(p pour.Plan) bool {
 	today := p.On(st.today())
 	return today != nil && st.now.Before(today.End)
 }
 
 // scored is when the plan in force was looked at last, at the latest: it was
 // made, or stayed under a newer forecast.
-func (st *standing) scored() time.Time {
+func (st *knowledge) scored() time.Time {
 	at := st.last.Plan.MadeAt
 	for _, m := range st.last.Mornings {
 		if m.Forecast != nil && m.Forecast.FetchedAt.After(at) {
@@ -89,7 +89,7 @@ func (st *standing) scored() time.Time {
 
 // askForFirstPlan asks for a turn in the queue for plans: a project that has a
 // forecast and no plan yet has nothing to tell, and does not go before others.
-func (s *Service) askForFirstPlan(ctx context.Context, tx Tx, st *standing) error {
+func (s *Service) askForFirstPlan(ctx context.Context, tx Tx, st *knowledge) error {
 	if err := st.askForPlan(ctx, tx, "a new day"); err != nil {
 		return err
 	}
@@ -100,7 +100,7 @@ func (s *Service) askForFirstPlan(ctx context.Context, tx Tx, st *standing) erro
 }
 
 // behind says why the plan in force has been overtaken; empty: it has not.
-func (st *standing) behind() string {
+func (st *knowledge) behind() string {
 	if st.last == nil {
 		return "a new day"
 	}
@@ -119,7 +119,7 @@ func (st *standing) behind() string {
 
 // unplanned is an entry that was logged after a plan was made, which each entry
 // makes anew; nil: there is none.
-func (st *standing) unplanned(p pour.Plan) *pour.LogEntry {
+func (st *knowledge) unplanned(p pour.Plan) *pour.LogEntry {
 	for i := range st.log {
 		if e := &st.log[i]; e.RecordedAt.After(p.MadeAt) {
 			return e
@@ -137,7 +137,7 @@ const (
 
 // raise raises the alerts that the current plan makes due, and sets when the
 // project is next looked at. It runs in the transaction that keeps the plan.
-func (s *Service) raise(ctx context.Context, tx Tx, st *standing, k KeptPlan, by cause) (err error) {
+func (s *Service) raise(ctx context.Context, tx Tx, st *knowledge, k KeptPlan, by cause) (err error) {
 	midnight := st.today().AddDays(1).At(0, st.zone).Add(work.Jitter(midnightSlack, st.project.ID, 0))
 	due := Due{NextPlanAt: midnight, Finished: k.Plan.State == pour.Done && !st.curingPads()}
 	if again := st.now.Add(pourAgain); st.pouring(k.Plan) && again.Before(midnight) {
@@ -167,7 +167,7 @@ func (s *Service) raise(ctx context.Context, tx Tx, st *standing, k KeptPlan, by
 }
 
 // situation is what alerts are raised from, by a plan.
-func (s *Service) situation(st *standing, k KeptPlan, by cause) notify.Situation {
+func (s *Service) situation(st *knowledge, k KeptPlan, by cause) notify.Situation {
 	in := notify.Situation{Project: st.project, Zone: st.zone, Now: st.now,
 		Planned: notify.Planned{Plan: k.Plan, Mornings: aged(st, k)},
 		Records: st.records, Skipped: st.skipped(), ByBuilder: by == byBuilder}
@@ -206,7 +206,7 @@ func (s *Service) Situation(ctx context.Context, account, project string) (in no
 		if err != nil {
 			return err
 		}
-		st, err := s.stand(ctx, tx, p)
+		st, err := s.read(ctx, tx, p)
 		if err != nil {
 			return err
 		}
@@ -228,7 +228,7 @@ func (s *Service) RaiseDue(ctx context.Context, account, project string) error {
 		if err != nil {
 			return err
 		}
-		st, err := s.stand(ctx, tx, p)
+		st, err := s.read(ctx, tx, p)
 		if err != nil {
 			return err
 		}

@@ -35,7 +35,7 @@ func (s *Snapshot) Now(ctx context.Context) (today.Now, error) {
 // nowOf answers from what is known. Where the weather can't be drawn, it says
 // what can be said without. What to do with soft pads and with those not begun is
 // decided where it is asked for.
-func (s *Service) nowOf(ctx context.Context, st *standing, decide bool) (today.Now, error) {
+func (s *Service) nowOf(ctx context.Context, st *knowledge, decide bool) (today.Now, error) {
 	g := today.Given{Spec: st.project.Spec, State: st.state, Now: st.now, Zone: st.zone, Steps: st.steps,
 		Nowcast: belief.Short(st.short, st.now)}
 	light, err := daylight.Quick(st.today(), st.project.Latitude, st.project.Longitude, st.zone)
@@ -66,7 +66,7 @@ func (s *Service) nowOf(ctx context.Context, st *standing, decide bool) (today.N
 
 // slabOf is how a pad placed at an instant behaves, by the weather held: the
 // times of the track in the middle, the chance of freezing over all looked at.
-func (st *standing) slabOf(ctx context.Context, pad string, placed time.Time) (today.Slab, bool) {
+func (st *knowledge) slabOf(ctx context.Context, pad string, placed time.Time) (today.Slab, bool) {
 	w, _, err := st.corrected(ctx)
 	i := padIndex(st.project.Spec, pad)
 	if err != nil || w == nil || i < 0 || ctx.Err() != nil {
@@ -107,7 +107,7 @@ func (st *standing) slabOf(ctx context.Context, pad string, placed time.Time) (t
 
 // air is what is forecast of the hours from the one at hand on, besides rain: by
 // the short-range product where it tells, else by the forecast.
-func (st *standing) air() []today.Air {
+func (st *knowledge) air() []today.Air {
 	if st.forecast == nil {
 		return nil
 	}
@@ -143,7 +143,7 @@ func gustWithin(s *forecast.ShortRange, hour, now time.Time) (most float64, ok b
 // keepSteps keeps the steps that the crew follows from a plan on: of today and
 // tomorrow as planned, and those of yesterday, until the log or a plan of a new
 // day says otherwise.
-func (st *standing) keepSteps(ctx context.Context, tx Tx, k KeptPlan, by cause) error {
+func (st *knowledge) keepSteps(ctx context.Context, tx Tx, k KeptPlan, by cause) error {
 	yesterday := st.today().AddDays(-1)
 	var before, plan []today.Step
 	for _, x := range st.steps {

@@ -24,8 +24,8 @@ import (
 	"dryslot/internal/unit"
 )
 
-// standing is all that is known of a project within one transaction.
-type standing struct {
+// knowledge is all that is known of a project within one transaction.
+type knowledge struct {
 	project  pour.Project
 	zone     *time.Location
 	now      time.Time
@@ -40,19 +40,19 @@ type standing struct {
 	cache    *weatherCache
 	drawn    *weather // nil: not drawn yet
 	failed   error    // why it can't be drawn
-	taught   *taught  // nil: the log was not learned from yet
+	lessons  *lessons // nil: the log was not learned from yet
 	mayStay  bool     // a plan that comes out the same stays the current one
 }
 
 // reader is who the project's texts are worded for.
-func (st *standing) reader() say.Reader {
+func (st *knowledge) reader() say.Reader {
 	r := say.For(st.project.Language, st.project.Units == place.UnitsUS)
 	r.Zone, r.Today = st.zone, st.today()
 	return r
 }
 
 // today is the date at the project.
-func (st *standing) today() unit.Date { return unit.DateOf(st.now, st.zone) }
+func (st *knowledge) today() unit.Date { return unit.DateOf(st.now, st.zone) }
 
 // Replan makes one project's plan again and keeps it, with its forecast and
 // what is due from it, in one transaction. Before the first forecast it
@@ -92,7 +92,7 @@ func (s *Service) replan(ctx context.Context, tx Tx, project, because string, ma
 	if err != nil {
 		return KeptPlan{}, err
 	}
-	st, err := s.stand(ctx, tx, p)
+	st, err := s.read(ctx, tx, p)
 	if err != nil {
 		return KeptPlan{}, err
 	}
@@ -101,7 +101,7 @@ func (s *Service) replan(ctx context.Context, tx Tx, project, because string, ma
 }
 
 // replanFrom plans from what is known, keeps the plan, and sets what is due.
-func (s *Service) replanFrom(ctx context.Context, tx Tx, st *standing, because string, by cause) (KeptPlan, error) {
+func (s *Service) replanFrom(ctx context.Context, tx Tx, st *knowledge, because string, by cause) (KeptPlan, error) {
 	res, err := s.make(ctx, st, because, nil)
 	if err != nil {
 		return KeptPlan{}, err
@@ -127,7 +127,7 @@ func (s *Service) replanFrom(ctx context.Context, tx Tx, st *standing, because s
 
 // keep keeps a plan as a new version, or lets the current one stay where it
 // may.
-func (st *standing) keep(ctx context.Context, tx Tx, k KeptPlan) (KeptPlan, error) {
+func (st *knowledge) keep(ctx context.Context, tx Tx, k KeptPlan) (KeptPlan, error) {
 	if st.last == nil {
 		return tx.AddPlan(ctx, st.project.ID, k)
 	}
@@ -142,7 +142,7 @@ func (st *standing) keep(ctx context.Context, tx Tx, k KeptPlan) (KeptPlan, erro
 
 // worthTelling leaves out that the start of a day under way has moved: each pad
 // placed moves the start of those that are left.
-func (st *standing) worthTelling(changes []message.Message) []message.Message {
+func (st *knowledge) worthTelling(changes []message.Message) []message.Message {
 	if !st.begun(st.project.Spec) {
 		return changes
 	}
@@ -163,7 +163,7 @@ const (
 // stays reports whether a new plan tells a builder nothing that the current one
 // does not tell. One made on a day before does not stay: each day begins with a
 // plan of its own, until there is nothing left to pour.
-func (st *standing) stays(p pour.Plan) bool {
+func (st *knowledge) stays(p pour.Plan) bool {
 	last := st.last.Plan
 	if p.State != pour.Done && unit.DateOf(last.MadeAt, st.zone) != st.today() || len(p.Pours) != len(last.Pours) {
 		return false
@@ -190,13 +190,13 @@ func (st *standing) stays(p pour.Plan) bool {
 	return said(p) == said(last)
 }
 
-// stand gathers what is known of a project.
-func (s *Service) stand(ctx context.Context, tx Tx, p pour.Project) (*standing, error) {
+// read gathers what is known of a project.
+func (s *Service) read(ctx context.Context, tx Tx, p pour.Project) (*knowledge, error) {
 	zone, err := p.Location()
 	if err != nil {
 		return nil, err
 	}
-	st := &standing{project: p, zone: zone, now: s.Now(), cache: &s.weathers}
+	st := &knowledge{project: p, zone: zone, now: s.Now(), cache: &s.weathers}
 	logs, err := tx.LogsForPlans(ctx, []string{p.ID})
 	if err != nil {
 		return nil, fmt.Errorf("projects: log: %w", err)
@@ -228,7 +228,7 @@ func (s *Service) stand(ctx context.Context, tx Tx, p pour.Project) (*standing, 
 // can't be drawn, a pad has cured when it would without any being held: what
 // is logged, and who is to be told, does not wait for a better forecast. An
 // error is the context's.
-func (st *standing) replay(ctx context.Context) error {
+func (st *knowledge) replay(ctx context.Context) error {
 	st.settle(history.Replay(st.given(ctx)))
 	return ctx.Err()
 }
@@ -248,7 +248,7 @@ func unkept(err error) error {
 
 // make asks the planner. Errors are errNoPlan, a panic's too: a flaw in the
 // planning must not take an entry or an alert with it.
-func (s *Service) make(ctx context.Context, st *standing, because string,
+func (s *Service) make(ctx context.Context, st *knowledge, because string,
 	whatIf *job.WhatIf) (res *job.Result, err error) {
 	defer func() {
 		if p := recover(); p != nil {
@@ -271,7 +271,7 @@ func (s *Service) make(ctx context.Context, st *standing, because string,
 }
 
 // job is what is planned from.
-func (st *standing) job(ctx context.Context) (job.Job, error) {
+func (st *knowledge) job(ctx context.Context) (job.Job, error) {
 	light, err := daysFrom(st.project, st.zone, st.today(), days+1)
 	if err != nil {
 		return job.Job{}, fmt.Errorf("light: %w", err)
@@ -293,14 +293,14 @@ func (st *standing) job(ctx context.Context) (job.Job, error) {
 }
 
 // begun reports whether the crew has set up today, by the log or by its steps.
-func (st *standing) begun(spec pour.Spec) bool {
+func (st *knowledge) begun(spec pour.Spec) bool {
 	return st.state.Day.StartedAt != nil ||
 		!st.state.Day.Skipped && today.Begun(st.steps, st.now, st.zone, minutes(spec.Crew.SetUpMin))
 }
 
 // skipped are the mornings that the builder has called off, and the pads that
 // rain keeps from being added to today.
-func (st *standing) skipped() []job.Skip {
+func (st *knowledge) skipped() []job.Skip {
 	var out []job.Skip
 	for _, e := range st.counted {
 		if e.Kind == pour.EntrySkipped {
@@ -336,7 +336,7 @@ func (s *Service) WhatIf(ctx context.Context, account, project string, w job.Wha
 		if err != nil {
 			return err
 		}
-		st, err := s.stand(ctx, tx, p)
+		st, err := s.read(ctx, tx, p)
 		if err != nil {
 			return err
 		}

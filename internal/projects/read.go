@@ -20,14 +20,14 @@ import (
 // Snapshot is all that is known of a project at one instant.
 type Snapshot struct {
 	service *Service
-	known   *standing
+	known   *knowledge
 	plan    KeptPlan
 }
 
 // Snapshot reads a project once. It joins the transaction that ctx carries.
 func (s *Service) Snapshot(ctx context.Context, p pour.Project) (out *Snapshot, err error) {
 	err = s.Store.InAccount(ctx, p.Account, func(ctx context.Context, tx Tx) error {
-		st, err := s.stand(ctx, tx, p)
+		st, err := s.read(ctx, tx, p)
 		if err != nil {
 			return err
 		}
@@ -82,7 +82,7 @@ func (s *Service) recordsOf(ctx context.Context, tx Tx, projects []pour.Project)
 		if err != nil {
 			return nil, err
 		}
-		st := &standing{project: p, zone: zone, now: s.Now(), cache: &s.weathers, log: logs[p.ID], steps: steps[p.ID]}
+		st := &knowledge{project: p, zone: zone, now: s.Now(), cache: &s.weathers, log: logs[p.ID], steps: steps[p.ID]}
 		if st.curing() {
 			if cell := place.CellOf(p.Latitude, p.Longitude); heldOf == nil || *heldOf != cell {
 				if held, err = newest(ctx, tx, cell); err != nil {
@@ -116,7 +116,7 @@ func neighbours(projects []pour.Project) []int {
 
 // curing reports whether a pad was placed so lately that the weather held says
 // when it has cured.
-func (st *standing) curing() bool {
+func (st *knowledge) curing() bool {
 	return slices.ContainsFunc(st.log, func(e pour.LogEntry) bool {
 		return e.Kind == pour.EntryPlaced && st.now.Sub(e.At) <= weatherHeld
 	})
@@ -151,11 +151,11 @@ func (s *Service) readCurrent(ctx context.Context, tx Tx, p pour.Project) (KeptP
 	if err != nil {
 		return KeptPlan{}, err
 	}
-	st := &standing{project: p, zone: zone, now: s.Now()}
+	st := &knowledge{project: p, zone: zone, now: s.Now()}
 	k, err := tx.CurrentPlan(ctx, p.ID)
 	switch {
 	case errors.Is(err, fault.NotFound):
-		if st, err = s.stand(ctx, tx, p); err != nil {
+		if st, err = s.read(ctx, tx, p); err != nil {
 			return KeptPlan{}, err
 		}
 		if k, err = s.current(ctx, st); err != nil {
@@ -170,13 +170,13 @@ func (s *Service) readCurrent(ctx context.Context, tx Tx, p pour.Project) (KeptP
 
 // current is the plan that is kept, or, before the first forecast, the one
 // that awaits it.
-func (s *Service) current(ctx context.Context, st *standing) (KeptPlan, error) {
+func (s *Service) current(ctx context.Context, st *knowledge) (KeptPlan, error) {
 	if st.last != nil {
 		return *st.last, nil
 	}
 	waiting := *st
 	// A forecast shows only together with its plan.
-	waiting.forecast, waiting.drawn, waiting.taught = nil, nil, nil
+	waiting.forecast, waiting.drawn, waiting.lessons = nil, nil, nil
 	res, err := s.make(ctx, &waiting, "no forecast yet", nil)
 	if err != nil {
 		return KeptPlan{}, err
@@ -187,7 +187,7 @@ func (s *Service) current(ctx context.Context, st *standing) (KeptPlan, error) {
 // aged returns the mornings from today on as they are to be believed now:
 // their forecast's age brought up to date, and the verdict lowered to care
 // when it is older than 6 h, to hold when it is older than a day.
-func aged(st *standing, k KeptPlan) []job.Morning {
+func aged(st *knowledge, k KeptPlan) []job.Morning {
 	out := make([]job.Morning, 0, len(k.Mornings))
 	for _, m := range k.Mornings {
 		if m.Date.Before(st.today()) {

@@ -37,7 +37,7 @@ func (s *Service) Record(ctx context.Context, account, project string, e pour.Lo
 		if err != nil {
 			return err
 		}
-		st, err := s.stand(ctx, tx, p)
+		st, err := s.read(ctx, tx, p)
 		if err != nil {
 			return err
 		}
@@ -91,7 +91,8 @@ func (s *Service) append(ctx context.Context, tx Tx, p pour.Project, e pour.LogE
 
 // planFrom plans again after an entry, and returns the plan with what changed in
 // it; where none can be made, the plan of before, and that another follows.
-func (s *Service) planFrom(ctx context.Context, tx Tx, st *standing, because string) (pour.Plan, []message.Message, error) {
+func (s *Service) planFrom(ctx context.Context, tx Tx, st *knowledge,
+	because string) (pour.Plan, []message.Message, error) {
 	kept, err := s.replanFrom(ctx, tx, st, because, byBuilder)
 	if errors.Is(err, errNoPlan) {
 		kept, err = s.planLater(ctx, tx, st, because, err)
@@ -102,7 +103,7 @@ func (s *Service) planFrom(ctx context.Context, tx Tx, st *standing, because str
 
 // enter adds an entry to the log that is known, in order of At, then of
 // recording, and makes of it what follows.
-func (st *standing) enter(ctx context.Context, e pour.LogEntry) error {
+func (st *knowledge) enter(ctx context.Context, e pour.LogEntry) error {
 	i, _ := slices.BinarySearchFunc(st.log, e, func(have, e pour.LogEntry) int {
 		if have.At.After(e.At) {
 			return 1
@@ -111,7 +112,7 @@ func (st *standing) enter(ctx context.Context, e pour.LogEntry) error {
 	})
 	st.log = slices.Insert(st.log, i, e)
 	if learn.Teaches(e.Kind) {
-		st.taught = nil
+		st.lessons = nil
 	}
 	return st.replay(ctx)
 }
@@ -122,7 +123,7 @@ const PlanFollows message.Code = "plan_follows"
 // planLater stands in for a plan that can't be made: what came true is kept,
 // with the plan of before, and planning is tried again, by a job at once and
 // from the project's row until it succeeds.
-func (s *Service) planLater(ctx context.Context, tx Tx, st *standing, because string, why error) (KeptPlan, error) {
+func (s *Service) planLater(ctx context.Context, tx Tx, st *knowledge, because string, why error) (KeptPlan, error) {
 	s.log().Error("no plan from a log entry", "project", st.project.ID, "error", why)
 	k, err := s.current(ctx, st)
 	if errors.Is(err, errNoPlan) { // nor was there one before
@@ -165,7 +166,7 @@ func again(ctx context.Context, tx Tx, project string, e pour.LogEntry) (*pour.L
 }
 
 // answerAgain answers an entry that is kept already.
-func (s *Service) answerAgain(ctx context.Context, st *standing, kept pour.LogEntry, out *Recorded) error {
+func (s *Service) answerAgain(ctx context.Context, st *knowledge, kept pour.LogEntry, out *Recorded) error {
 	k, err := s.current(ctx, st)
 	if err != nil {
 		return err

@@ -120,16 +120,16 @@ func (c *weatherCache) keep(key weatherKey, w *weather) *weather {
 
 // weather is the newest forecast as planning sees it, by the handbook; nil
 // where there is none, or where it can't be drawn (then failed says why).
-func (st *standing) weather() *weather {
+func (st *knowledge) weather() *weather {
 	if st.drawn == nil && st.forecast != nil && st.failed == nil {
 		st.drawn, st.failed = st.cache.of(st.project.Spec, 1, st.zone, *st.forecast)
 	}
 	return st.drawn
 }
 
-// taught is what the log teaches of this crew and mix: the project as it is
+// lessons is what the log teaches of this crew and mix: the project as it is
 // planned with, and the weather that goes with its mix.
-type taught struct {
+type lessons struct {
 	learned learn.Corrections
 	spec    pour.Spec
 	weather *weather // nil: before the first forecast
@@ -139,15 +139,15 @@ type taught struct {
 // corrected returns the weather and the spec to plan with: those of the
 // handbook, corrected by what the log teaches of this crew and mix. The
 // weather is nil before the first forecast. The log is learned from once.
-func (st *standing) corrected(ctx context.Context) (*weather, pour.Spec, error) {
-	t := st.taught
+func (st *knowledge) corrected(ctx context.Context) (*weather, pour.Spec, error) {
+	t := st.lessons
 	if t == nil {
-		t = &taught{learned: learn.FromLog(st.project.Spec, st.counted, st.predicted(ctx))}
+		t = &lessons{learned: learn.FromLog(st.project.Spec, st.counted, st.predicted(ctx))}
 		t.spec = t.learned.Apply(st.project.Spec)
 		if st.forecast != nil {
 			t.weather, t.err = st.cache.of(t.spec, t.learned.SetFactor.Value, st.zone, *st.forecast)
 		}
-		st.taught = t
+		st.lessons = t
 		if err := ctx.Err(); err != nil {
 			t.err = err // not all was predicted
 		}
@@ -157,7 +157,7 @@ func (st *standing) corrected(ctx context.Context) (*weather, pour.Spec, error) 
 
 // predicted is what was to be expected of each finished casting whose weather
 // is still held.
-func (st *standing) predicted(ctx context.Context) []learn.Predicted {
+func (st *knowledge) predicted(ctx context.Context) []learn.Predicted {
 	finished := map[string]bool{} // pads with a finish logged
 	for _, e := range st.counted {
 		if e.Kind == pour.EntryFinished {
@@ -178,13 +178,13 @@ func (st *standing) predicted(ctx context.Context) []learn.Predicted {
 
 // behave returns what a pad placed at an instant does, from the weather that
 // is held; false when that does not reach it, or when the context has ended.
-func (st *standing) behave(ctx context.Context, pad string, placed time.Time) (*concrete.Behaviour, bool) {
+func (st *knowledge) behave(ctx context.Context, pad string, placed time.Time) (*concrete.Behaviour, bool) {
 	return st.behaveUnder(ctx, st.weather(), pad, placed)
 }
 
 // behaveUnder takes the track whose initial set is the middle one: each track
 // errs its own way, in the hours gone by too. Of an ensemble's many some do.
-func (st *standing) behaveUnder(ctx context.Context, w *weather, pad string,
+func (st *knowledge) behaveUnder(ctx context.Context, w *weather, pad string,
 	placed time.Time) (*concrete.Behaviour, bool) {
 	i := padIndex(st.project.Spec, pad)
 	if ctx.Err() != nil || i < 0 || w == nil || st.now.Sub(placed) > weatherHeld || placed.Before(w.scenarios.Start) {
@@ -213,7 +213,7 @@ const weatherHeld = 30 * 24 * time.Hour
 const curedAfter = 7 * 24 * time.Hour
 
 // curedAt tells when a pad placed at an instant has cured.
-func (st *standing) curedAt(ctx context.Context, pad string, placed time.Time) time.Time {
+func (st *knowledge) curedAt(ctx context.Context, pad string, placed time.Time) time.Time {
 	if b, ok := st.behave(ctx, pad, placed); ok && b.CuredBy != concrete.Never {
 		return placed.Add(b.CuredBy)
 	}
@@ -232,7 +232,7 @@ const coldGuess unit.Celsius = 8
 
 // settingOf returns when a placed pad sets, as corrected by the log. Where the
 // weather can't be drawn, it is as little held as where it was forgotten.
-func (st *standing) settingOf(ctx context.Context, pad string, placed time.Time) (setting, error) {
+func (st *knowledge) settingOf(ctx context.Context, pad string, placed time.Time) (setting, error) {
 	w, spec, err := st.corrected(ctx)
 	if err != nil {
 		w = nil
@@ -247,7 +247,7 @@ func (st *standing) settingOf(ctx context.Context, pad string, placed time.Time)
 	if err != nil {
 		return setting{}, fmt.Errorf("projects: setting of %s: %w", pad, err)
 	}
-	slower := max(1, st.taught.learned.SetFactor.Value) // a guess is not made shorter
+	slower := max(1, st.lessons.learned.SetFactor.Value) // a guess is not made shorter
 	hours := func(h float64) time.Duration { return time.Duration(slower * h * float64(time.Hour)) }
 	return setting{initial: hours(t.InitialH), final: hours(t.FinalH)}, nil
 }

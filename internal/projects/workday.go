@@ -36,9 +36,9 @@ type workday struct {
 	day *policy.Workday
 }
 
-// of returns the day of a standing. It depends on the project, the forecast and
+// of returns the day of a project. It depends on the project, the forecast and
 // what stood in the morning, and not on what is placed during the day.
-func (c *workdays) of(ctx context.Context, st *standing) (*workday, error) {
+func (c *workdays) of(ctx context.Context, st *knowledge) (*workday, error) {
 	in, err := st.job(ctx)
 	if err != nil {
 		return nil, fmt.Errorf("projects: %w", err)

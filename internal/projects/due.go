@@ -11,8 +11,8 @@ import (
 
 // Looking for what is due.
 const (
-	tickLease = 2 * time.Minute // what was listed is not listed again before
-	tickBatch = 500
+	dueLease = 2 * time.Minute // what was listed is not listed again before
+	dueBatch = 500
 )
 
 // EnqueueDue looks for what is due in the rows and enqueues it: projects to look at,
@@ -31,7 +31,7 @@ func (s *Service) EnqueueDue(ctx context.Context) error {
 			if err != nil {
 				failed = append(failed, fmt.Errorf("projects: look for what is due: %w", err))
 			}
-			if err != nil || n < tickBatch {
+			if err != nil || n < dueBatch {
 				break
 			}
 		}
@@ -40,7 +40,7 @@ func (s *Service) EnqueueDue(ctx context.Context) error {
 }
 
 func dueProjects(ctx context.Context, tx SystemTx, now time.Time) (int, error) {
-	refs, err := tx.DueProjects(ctx, now, now.Add(tickLease), tickBatch)
+	refs, err := tx.DueProjects(ctx, now, now.Add(dueLease), dueBatch)
 	if err != nil {
 		return 0, err
 	}
@@ -57,7 +57,7 @@ func lostTurns(ctx context.Context, tx SystemTx, _ time.Time) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	todo := make([]work.Work, min(n, tickBatch))
+	todo := make([]work.Work, min(n, dueBatch))
 	for i := range todo {
 		todo[i] = work.NextPlan{}
 	}
