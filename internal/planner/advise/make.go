@@ -18,7 +18,7 @@ type Adviser struct {
 
 // Make plans a job that is made ready, and explains the plan.
 func Make(f *policy.Prepared) *job.Result {
-	a := decide(f)
+	a := decide(f, len(f.Days))
 	res := &job.Result{Plan: a.writePlan()}
 	a.plan = res.Plan
 	res.Mornings = a.score()
@@ -30,11 +30,11 @@ func Make(f *policy.Prepared) *job.Result {
 	return res
 }
 
-// decide finds the pours of a job.
-func decide(f *policy.Prepared) *Adviser {
+// decide finds the pours of a job before a morning.
+func decide(f *policy.Prepared, until int) *Adviser {
 	h := f.HabitOf(f.Job.Last)
 	all := policy.NewModel(f, f.First(), true, h).WithCovers()
-	return &Adviser{Prepared: all[0].Prepared, models: all, path: all[0].Path(h)}
+	return &Adviser{Prepared: all[0].Prepared, models: all, path: all[0].PathUntil(until, h)}
 }
 
 func (f *Adviser) model() *policy.Model { return f.models[0] }

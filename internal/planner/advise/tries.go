@@ -181,7 +181,7 @@ func (f *Adviser) try(w *job.WhatIf, day int) (out job.Morning, ok bool) {
 	if err != nil {
 		return out, false
 	}
-	a := decide(g)
+	a := decide(g, day+1)
 	defer func() { a.Spent = policy.Spending{} }()
 	a.along(func(i int, s policy.State, p *policy.Planned) bool {
 		if i < day {

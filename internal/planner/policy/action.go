@@ -1,8 +1,6 @@
 package policy
 
 import (
-	"math"
-
 	"dryslot/internal/planner/crewday"
 )
 
@@ -15,42 +13,21 @@ type Action struct {
 	Table  *table
 	Total  int
 	from   int // first start allowed
+	number int // among the ways from that start, fewest pads first
 	ahead  *ahead
-}
-
-// ahead is the expected loss from the next morning on after each number of pads
-// of one order poured, which are all stripped at one time: actions that differ
-// in the number of pads alone share it, in place of a look-up each.
-type ahead struct {
-	m            *Model
-	strip, cured Ready
-	loss         [crewday.MostPads + 1]float64 // NaN: not asked for yet
-}
-
-// aheadOf returns the shared values of an option, among those of its order.
-func (m *Model) aheadOf(all *[]*ahead, o *option) *ahead {
-	for _, a := range *all {
-		if a.strip == o.strip && a.cured == o.cured {
-			return a
-		}
-	}
-	a := &ahead{m: m, strip: o.strip, cured: o.cured}
-	for k := range a.loss {
-		a.loss[k] = math.NaN()
-	}
-	*all = append(*all, a)
-	return a
+	least  limits // what is lost by it at the least
 }
 
 // each calls fn for every way to pour on a morning from a state.
-func (m *Model) each(day int, s State, fn func(*Action)) {
+func (m *Model) each(day int, s State, fn func(*Action)) { m.eachBelow(day, s, nil, fn) }
+
+// eachFrom calls fn for every start of a morning that finds other pads free than
+// the one tried before it (seen; -1 for none).
+func (m *Model) eachFrom(day int, s *State, fn func(from, seen int)) {
 	d := &m.Prepared.Days[day]
-	if !d.Off.IsZero() || len(d.Starts) == 0 {
-		return
-	}
 	seen := -1
 	for from := 0; from < len(d.Starts); {
-		m.eachFrom(day, s, from, seen, fn)
+		fn(from, seen)
 		seen = from
 		// The next start at which more pads are stripped.
 		next := len(d.Starts)
@@ -134,41 +111,56 @@ func (m *Model) startFrom(day int, at float64) int {
 	return len(d.Starts)
 }
 
-// eachFrom calls fn for the ways to pour from a start on. Ways that were open
-// from an earlier start already (seen) are not repeated.
-func (m *Model) eachFrom(day int, s State, from, seen int, fn func(*Action)) {
+// way is so many pads of each sequence on a morning, from a start on: the first of
+// a table's order.
+type way struct {
+	from  int
+	n     [MostGroups]uint8
+	total int
+	table *table
+	order *order // what the ways of one order share
+}
+
+// ways returns the ways to pour from a start on, the fewest pads first. Ways that
+// were open from an earlier start already (seen) are not repeated.
+func (m *Model) ways(day int, s *State, from, seen int) []way {
 	var most, before [MostGroups]uint8
-	m.Available(day, from, &s, &most)
+	m.Available(day, from, s, &most)
 	if seen >= 0 {
-		m.Available(day, seen, &s, &before)
+		m.Available(day, seen, s, &before)
 		if most == before {
-			return
+			return nil
 		}
 	}
-	var n [MostGroups]uint8
 	if m.split {
-		m.mixtures(day, s, from, most, n, 0, fn)
-		return
+		return m.mixtures(day, s, way{from: from, order: &order{}}, most, 0, nil)
 	}
 	// Earlier sequences first: they set the later ones free. All of these days
 	// are beginnings of one order.
 	t := m.TableOf(day, m.Prepared.Taken(m.Seqs, s.Pos[:len(m.Seqs)], most[:len(m.Seqs)]))
-	var shared []*ahead
-	for g := range m.Seqs {
+	out, shared := make([]way, 0, min(totalOf(&most), t.most)+1), &order{}
+	var n [MostGroups]uint8
+	left := m.formsLeft(day, from, s)
+	for g, seq := range m.Seqs {
 		skipped := false
 		for n[g] = 1; n[g] <= most[g]; n[g]++ {
-			if !m.fits(day, &s, from, &n, t) {
+			p := seq[int(s.Pos[g])+int(n[g])-1]
+			if !m.takeOne(left, p) || !m.fits(day, s, from, &n, t) {
+				if k := m.Prepared.Pads[p].Form; k >= 0 {
+					left[k]++
+				}
 				break
 			}
 			if skipped = m.coarse && !tried(n[g]); !skipped {
-				m.act(day, s, from, n, t, &shared, fn)
+				out = append(out, way{from, n, totalOf(&n), t, shared})
 			}
 		}
 		n[g]--
 		if skipped { // the most that can be done is always tried
-			m.act(day, s, from, n, t, &shared, fn)
+			out = append(out, way{from, n, totalOf(&n), t, shared})
 		}
 	}
+	return out
 }
 
 // coarseFromPads is how many pads a job has that tries only some numbers of
@@ -190,20 +182,24 @@ func tried(n uint8) bool {
 	return n%8 == 0
 }
 
-func (m *Model) mixtures(day int, s State, from int, most, n [MostGroups]uint8, g int, fn func(*Action)) {
+// mixtures adds every mixture of the sequences.
+func (m *Model) mixtures(day int, s *State, w way, most [MostGroups]uint8, g int, into []way) []way {
 	if g == len(m.Seqs) {
-		if n == [MostGroups]uint8{} {
-			return
+		if w.n == [MostGroups]uint8{} {
+			return into
 		}
-		t := m.TableOf(day, m.Prepared.Taken(m.Seqs, s.Pos[:len(m.Seqs)], n[:len(m.Seqs)]))
-		if m.fits(day, &s, from, &n, t) {
-			m.act(day, s, from, n, t, nil, fn)
+		w.table = m.TableOf(day, m.Prepared.Taken(m.Seqs, s.Pos[:len(m.Seqs)], w.n[:len(m.Seqs)]))
+		if m.formsHold(day, w.from, s, &w.n) && m.fits(day, s, w.from, &w.n, w.table) {
+			w.total = totalOf(&w.n)
+			into = append(into, w)
 		}
-		return
+		return into
 	}
-	for n[g] = 0; n[g] <= most[g]; n[g]++ {
-		m.mixtures(day, s, from, most, n, g+1, fn)
+	for k := uint8(0); k <= most[g]; k++ {
+		w.n[g] = k
+		into = m.mixtures(day, s, w, most, g+1, into)
 	}
+	return into
 }
 
 func totalOf(n *[MostGroups]uint8) int {
@@ -214,37 +210,12 @@ func totalOf(n *[MostGroups]uint8) int {
 	return total
 }
 
-// fits reports whether n pads can be poured on a morning by the forms, the bags,
-// the order between them and the day's hours.
+// fits reports whether n pads can be poured on a morning by the bags, the order
+// between them, the covers and the day's hours.
 func (m *Model) fits(day int, s *State, from int, n *[MostGroups]uint8, t *table) bool {
 	total := totalOf(n)
-	return total <= crewday.MostPads && total <= t.most && m.formsHold(day, from, s, n) && m.BagsHold(day, s, n) &&
+	return total <= crewday.MostPads && total <= t.most && m.BagsHold(day, s, n) &&
 		(!m.placedToo || m.placedFirst(s, n)) && m.coversHold(day, from, total)
-}
-
-// act calls fn for each option to pour n pads, the first of a table's order.
-// shared is what the numbers of pads of one order share; nil: nothing.
-func (m *Model) act(day int, s State, from int, n [MostGroups]uint8, t *table, shared *[]*ahead, fn func(*Action)) {
-	total := totalOf(&n)
-	opts := m.optionsOf(t, total, from)
-	check := m.split || m.pending(day)
-	for i := range opts {
-		o := &opts[i]
-		if check && !m.timely(day, o.Start, &s, &n, total) {
-			continue
-		}
-		m.Prepared.budget.do(1)
-		m.weighed++
-		a := Action{N: n, cost: o.cost, Option: o, Table: t, Total: total, next: s, from: from}
-		for g := range m.Seqs {
-			a.next.Pos[g] += uint16(n[g])
-		}
-		m.push(&a.next, batch{Strip: o.strip, Cured: o.cured, n: n})
-		if shared != nil {
-			a.ahead = m.aheadOf(shared, o)
-		}
-		fn(&a)
-	}
 }
 
 // push adds the pads poured on a morning, where anything waits for them.

@@ -108,11 +108,13 @@ func (m *Model) spreadFrom(day int, st reached, p float64, at []float64, next *r
 		return
 	}
 	st.s.Forget(day, m.Curing)
-	for q, sg := range m.signalsOf(day) {
+	signals := m.signalsOf(day)
+	chosen := m.choose(day, st.s, &signals)
+	for q, sg := range signals {
 		if sg.chance == 0 {
 			continue
 		}
-		a := m.choose(day, st.s, q)
+		a := chosen[q]
 		if a == nil {
 			next.add(st, p*sg.chance)
 			continue
@@ -136,10 +138,10 @@ func (m *Model) outcomes(s *State, a *Action, q int, fn func(State, float64)) {
 	rain := [...]float64{ifDry: 0, asNow: a.Option.rain, ifRain: 1}[q]
 	full := 1.0
 	for r, share := range [...]float64{1 - rain, rain} {
-		for k, p := range a.Option.stop[r] {
-			if k < a.Total && p*share > 0 {
-				full -= p * share
-				fn(m.partly(s, a, k), p*share)
+		for _, at := range a.Option.stop[r] {
+			if at.pads < a.Total && share > 0 {
+				full -= at.chance * share
+				fn(m.partly(s, a, at.pads), at.chance*share)
 			}
 		}
 	}
@@ -163,19 +165,23 @@ func (m *Model) later(at []float64, pours int, chance float64) {
 	}
 }
 
-// choose returns the policy's action on a morning when a signal has come; nil
-// to wait.
-func (m *Model) choose(day int, s State, q int) *Action {
-	var best *Action
-	least := 1 + m.value(day+1, s)
-	m.each(day, s, func(a *Action) {
-		if v := m.worth(day, &s, a)[q]; v < least-1e-9 {
-			least = v
-			c := *a
-			best = &c
+// choose returns the policy's action on a morning for each signal that may have
+// come; nil to wait.
+func (m *Model) choose(day int, s State, signals *[3]signal) [4]*Action {
+	if m.picked != nil && m.picked[day] != nil {
+		if p, ok := m.picked[day][s]; ok {
+			return [4]*Action{p.actions[ifDry], p.actions[asNow], p.actions[ifRain]}
 		}
-	})
-	return best
+	}
+	wait := 1 + m.value(day+1, s)
+	none := math.Inf(-1)
+	under := limits{none, none, none, none}
+	for q, sg := range signals {
+		if sg.chance > 0 {
+			under[q] = wait
+		}
+	}
+	return m.best(day, s, under)
 }
 
 // anyLost returns the chance that an action loses a pad, given a signal.

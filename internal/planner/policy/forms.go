@@ -68,38 +68,56 @@ func (s *State) BatchOf(g, i int) *batch {
 // formsHold reports whether the form sets hold a day's pads besides those that
 // are not stripped.
 func (m *Model) formsHold(day, from int, s *State, n *[MostGroups]uint8) bool {
-	if len(m.Prepared.Spec.FormSets) == 0 {
-		return true
+	left, hold := m.formsLeft(day, from, s), true
+	for g, seq := range m.Seqs {
+		hold = m.take(left, seq[s.Pos[g]:s.Pos[g]+uint16(n[g])]) && hold
+	}
+	return hold
+}
+
+// formsLeft returns, by form set, how many pads a start of a morning may take
+// besides those that are not stripped.
+func (m *Model) formsLeft(day, from int, s *State) []int {
+	left := m.left[:len(m.Prepared.Spec.FormSets)]
+	for k := range left {
+		left[k] = m.Prepared.Spec.FormSets[k].Count
+	}
+	if len(left) == 0 {
+		return left
 	}
 	at := m.Prepared.Days[day].Starts[from] + m.Prepared.Crew.SetUp
-	used := m.used[:len(m.Prepared.Spec.FormSets)]
-	clear(used)
 	for _, i := range m.held {
 		if p := &m.Prepared.Pads[i]; p.Strip > at {
-			used[p.Form]++
+			left[p.Form]--
 		}
 	}
 	for g, seq := range m.Seqs {
 		top := int(s.Pos[g])
-		for i := top; i < top+int(n[g]); i++ {
-			if k := m.Prepared.Pads[seq[i]].Form; k >= 0 {
-				used[k]++
-			}
-		}
 		for k := range s.lates {
 			b := &s.late[k]
-			for i := top - int(b.n[g]); i < top; i++ {
-				if k := m.Prepared.Pads[seq[i]].Form; k >= 0 && b.Strip > ReadyAt(day, from) {
-					used[k]++
-				}
+			if b.Strip > ReadyAt(day, from) {
+				m.take(left, seq[top-int(b.n[g]):top])
 			}
 			top -= int(b.n[g])
 		}
 	}
-	for k, u := range used {
-		if u > m.Prepared.Spec.FormSets[k].Count {
-			return false
-		}
+	return left
+}
+
+// take takes the forms of pads off those left, and reports whether they suffice.
+func (m *Model) take(left []int, pads []int) bool {
+	enough := true
+	for _, p := range pads {
+		enough = m.takeOne(left, p) && enough
 	}
-	return true
+	return enough
+}
+
+func (m *Model) takeOne(left []int, pad int) bool {
+	k := m.Prepared.Pads[pad].Form
+	if k < 0 {
+		return true
+	}
+	left[k]--
+	return left[k] >= 0
 }

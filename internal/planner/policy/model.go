@@ -90,21 +90,26 @@ type Model struct {
 	uniform   bool
 	values    []map[State]float64 // by morning
 	options   map[optionKey][]option
-	beyond    float64       // mornings that one pour takes beyond the horizon
-	perDay    int           // pads of an ordinary day
-	perPour   float64       // pourDays
-	mlEver    int           // concrete from the bags on hand or ordered for any date, those used taken off
-	where     [][2]int      // of each pad: its sequence and position there
-	Rough     bool          // mornings other than exact are judged as if all pads were typical
-	exact     int           // the morning being decided; -1: none
-	Typical   *crewday.Work // of the pads left, in the middle by the work that they are
-	weighed   int           // actions so far
-	coarse    bool          // only some numbers of pads are tried
-	waiting   bool          // a form set or a pad waits for the stripping or curing of others
-	pendings  []asked       // by morning: see pending
-	held      []int         // pads of the log that may hold a form
-	used      []int         // by form set: formsHold's own memory
-	lying     []lain        // covers of the path so far
+	beyond    float64           // mornings that one pour takes beyond the horizon
+	perDay    int               // pads of an ordinary day
+	perPour   float64           // pourDays
+	mlEver    int               // concrete from the bags on hand or ordered for any date, those used taken off
+	where     [][2]int          // of each pad: its sequence and position there
+	Rough     bool              // mornings other than exact are judged as if all pads were typical
+	exact     int               // the morning being decided; -1: none
+	Typical   *crewday.Work     // of the pads left, in the middle by the work that they are
+	weighed   int               // actions so far
+	coarse    bool              // only some numbers of pads are tried
+	waiting   bool              // a form set or a pad waits for the stripping or curing of others
+	pendings  []asked           // by morning: see pending
+	held      []int             // pads of the log that may hold a form
+	left      []int             // by form set: formsLeft's own memory
+	lying     []lain            // covers of the path so far
+	narrow    bool              // only the most promising ways are weighed, where a relaxed bound is known
+	picked    []map[State]picks // by morning: what the policy does there
+	relaxes   asked             // whether there is a relaxed bound
+	relaxedTo *relaxed
+	scratch   [][]candidate // by morning: memory of candidates
 	tables    []*table      // of each morning, where all pads are alike: one serves any pads of it
 }
 
@@ -118,9 +123,15 @@ type optionKey struct {
 type option struct {
 	strip, cured Ready
 	Start        int
-	cost         [4]float64   // by what is known of the morning; +Inf where it may not be done
-	rain         float64      // share of the choosing members with rain in the day
-	stop         [2][]float64 // without and with rain: the chance that only so many pads are placed
+	cost         [4]float64 // by what is known of the morning; +Inf where it may not be done
+	rain         float64    // share of the choosing members with rain in the day
+	stop         [2][]share // without and with rain: the chances that only so many pads are placed
+}
+
+// share is the chance that so many pads are placed.
+type share struct {
+	pads   int
+	chance float64
 }
 
 // The ways that an option is costed.
@@ -132,15 +143,24 @@ const (
 )
 
 // NewModel returns the model of a job with the tie break that is expected to
-// lose least. Where the order is not proved the other is tried too; the
-// last plan's order is kept where it costs little.
+// lose least. Where the order is not proved the other is tried too, unless there
+// is a plan already: its order is kept, since no other gains as much as is asked
+// of a change (keepDay).
 func NewModel(f *Prepared, first int, signals bool, h *habit) *Model {
 	m := ModelTied(f, first, signals, freeMostFirst)
 	if m.proved || !m.uniform {
 		return m
 	}
 	other := ModelTied(f, first, signals, blockFewestLast)
-	if m.value(first, State{})+m.leavingCost(h) <= other.value(first, State{})+other.leavingCost(h)+1e-9 {
+	switch {
+	case slices.EqualFunc(m.Seqs, other.Seqs, slices.Equal[[]int]):
+		return m
+	case h != nil && m.leavingCost(h) <= other.leavingCost(h):
+		return m
+	case h != nil:
+		return other
+	}
+	if m.value(first, State{}) <= other.value(first, State{})+1e-9 {
 		return m
 	}
 	return other
@@ -197,7 +217,7 @@ func ModelTied(f *Prepared, first int, signals bool, tie tieBreak) *Model {
 			m.placedToo = m.placedToo || a.Until == pour.Placed
 		}
 	}
-	m.coarse = total >= coarseFromPads
+	m.coarse, m.narrow = total >= coarseFromPads, total >= narrowFromPads
 	m.Rough, m.exact, m.Typical = m.coarse && !m.uniform, -1, m.middling()
 	m.waiting = len(f.Spec.FormSets) > 0
 	for i := range f.Pads {
@@ -207,7 +227,7 @@ func ModelTied(f *Prepared, first int, signals bool, tie tieBreak) *Model {
 			m.held = append(m.held, i)
 		}
 	}
-	m.used = make([]int, len(f.Spec.FormSets))
+	m.left = make([]int, len(f.Spec.FormSets))
 	m.values = make([]map[State]float64, m.days+1)
 	for i := range m.values {
 		m.values[i] = map[State]float64{}
@@ -303,17 +323,28 @@ func (m *Model) value(day int, s State) float64 {
 	if m.over() {
 		return m.after(&s)
 	}
-	wait := 1 + m.value(day+1, s)
-	best := [3]float64{wait, wait, wait}
-	m.each(day, s, func(a *Action) {
+	best, wait := m.unknown(day), m.waiter(day, &s)
+	if wait.least == 0 {
+		wait.settle(&best)
+	}
+	picks := m.picker()
+	m.eachBelow(day, s, &best, func(a *Action) {
+		if wait.before(a, &best) && best.below(&a.least) {
+			return
+		}
 		worth := m.worth(day, &s, a)
-		for q := range best {
-			best[q] = min(best[q], worth[q])
+		picks.offer(a, &worth)
+		for q, v := range worth {
+			best[q] = min(best[q], v)
 		}
 	})
+	wait.last(&best)
+	picks.keep(day, &s, &wait)
 	v := 0.0
 	for q, sg := range m.signalsOf(day) {
-		v += sg.chance * best[q]
+		if sg.chance > 0 {
+			v += sg.chance * best[q]
+		}
 	}
 	m.values[day][s] = v
 	return v

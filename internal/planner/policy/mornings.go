@@ -146,10 +146,13 @@ func (f *Prepared) starts(d *Day) []float64 {
 // sortOut tells the members with rain in the crew's hours from the others.
 func (f *Prepared) sortOut(d *Day) {
 	d.bad = make([]bool, len(f.Skies))
+	n := 0
 	from, until := HourOf(d.Noon-6*60), HourAfter(d.Noon+8*60)
 	for m := range f.Skies {
 		d.bad[m] = f.Skies[m].Light.Before(from, until)
+		n += Flag(d.bad[m])
 	}
+	d.rainy = float64(n) / float64(len(f.Skies))
 }
 
 // Frozen reports whether the base of a track is frozen at a minute.

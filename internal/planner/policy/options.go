@@ -25,9 +25,10 @@ func (m *Model) optionsOf(t *table, n, from int) []option {
 		}
 		for r, n := range t.count[0] {
 			if n > 0 && c.stop[r] != nil {
-				o.stop[r] = make([]float64, len(c.stop[r]))
 				for k, x := range c.stop[r] {
-					o.stop[r][k] = x / n
+					if x > 0 {
+						o.stop[r] = append(o.stop[r], share{k, x / n})
+					}
 				}
 			}
 		}
@@ -50,10 +51,13 @@ func (o *option) betters(x *option) bool {
 	if o.strip > x.strip || o.cured > x.cured {
 		return false
 	}
-	for r := range x.stop {
-		a, b := 0.0, 0.0
-		for k := range x.stop[r] {
-			a, b = a+o.stop[r][k], b+x.stop[r][k]
+	for r := range o.stop {
+		a, b, i := 0.0, 0.0, 0
+		for _, at := range o.stop[r] {
+			a += at.chance
+			for ; i < len(x.stop[r]) && x.stop[r][i].pads <= at.pads; i++ {
+				b += x.stop[r][i].chance
+			}
 			if a > b+1e-12 {
 				return false // it is stopped earlier more often
 			}

@@ -23,7 +23,7 @@ func (m *Model) outlook() {
 		worked++
 		t := m.TableOf(d, m.Flat())
 		size += t.most
-		p := m.Prepared.rainShare(d)
+		p := m.Prepared.Days[d].rainy
 		g := gain(8)
 		sg := [3]signal{{g * (1 - p), 0}, {1 - g, p}, {g * p, 1}}
 		for q := range sg {

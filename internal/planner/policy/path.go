@@ -34,12 +34,15 @@ func (f *Prepared) First() int {
 // Path follows the policy with what is known now, and the habit where that
 // costs little: the pours that finish the job if nothing is lost and the
 // forecast stays as it is.
-func (m *Model) Path(h *habit) []Planned {
+func (m *Model) Path(h *habit) []Planned { return m.PathUntil(m.days, h) }
+
+// PathUntil is the beginning of the path: the pours before a morning.
+func (m *Model) PathUntil(until int, h *habit) []Planned {
 	var out []Planned
 	var s State
 	defer m.unspend()
 	m.lying = nil
-	for day := m.First; day < m.days && !m.Done(&s); day++ {
+	for day := m.First; day < until && !m.Done(&s); day++ {
 		s.Forget(day, m.Curing)
 		best := m.prefer(day, s, m.decide(day, s), h)
 		if best == nil {
@@ -65,21 +68,10 @@ func (m *Model) exactly(day int) (off func()) {
 // decide returns the best way to pour on a morning with what is known now; nil
 // to wait.
 func (m *Model) decide(day int, s State) *Action {
-	var best *Action
 	defer m.exactly(day)()
-	least := 1 + m.value(day+1, s)
-	m.each(day, s, func(a *Action) {
-		if math.IsInf(a.cost[decided], 1) {
-			return
-		}
-		v := m.worth(day, &s, a)[decided]
-		if v < least-1e-9 || v < least+1e-9 && best == nil {
-			least = v
-			c := *a
-			best = &c
-		}
-	})
-	return best
+	none := math.Inf(-1)
+	wait := 1 + m.value(day+1, s)
+	return m.best(day, s, limits{none, none, none, wait + 2e-9})[decided] // as good as waiting: pour
 }
 
 // DecideUnder is decide with the mornings to come as another model has them.

@@ -54,6 +54,8 @@ type Prepared struct {
 	Spent  Spending
 	nodes  map[slabs.Kind]*slabs.Nodes
 	budget *budget
+	rows   map[rowKey][]cell    // of this plan and those made with it
+	works  map[crewday.Work]int // numbered, for the keys of rows
 }
 
 // memberIndex is the scenarios' members made ready for counting.
@@ -93,8 +95,9 @@ type Day struct {
 	open   float64         // no start before
 	Off    message.Message // why nobody can work; zero: they can
 	Starts []float64
-	Track  int    // the track with the middling temperature: times shown are its own
-	bad    []bool // members with rain in the crew's hours
+	Track  int     // the track with the middling temperature: times shown are its own
+	bad    []bool  // members with rain in the crew's hours
+	rainy  float64 // their share
 	Noon   float64
 	Skip   map[int]bool   // pads called off
 	carry  []crewday.Soft // pads placed already that wait for their finish
@@ -134,9 +137,9 @@ func PrepareLike(in *job.Job, like *Prepared, o Owned) (*Prepared, error) {
 	f.Crew = crewday.Crew{People: f.Spec.Crew.People, SetUp: f.Spec.Crew.SetUpMin, CleanUp: f.Spec.Crew.CleanUpMin}
 	f.line, f.budget = crewday.NewTimeline(f.Crew.People), like.budget
 	if like.Skies != nil {
-		f.memberIndex, f.nodes = like.memberIndex, like.nodes
+		f.memberIndex, f.nodes, f.rows, f.works = like.memberIndex, like.nodes, like.rows, like.works
 	} else {
-		f.nodes = map[slabs.Kind]*slabs.Nodes{}
+		f.nodes, f.rows, f.works = map[slabs.Kind]*slabs.Nodes{}, map[rowKey][]cell{}, map[crewday.Work]int{}
 		f.index()
 	}
 	if err := f.slots(); err != nil {

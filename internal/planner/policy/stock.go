@@ -127,14 +127,15 @@ func (m *Model) Stocked(more int) []Planned {
 		g.Days[i].Bags += more
 	}
 	k := *m
-	k.pendings, k.used = nil, slices.Clone(m.used)
+	k.pendings, k.left, k.scratch = nil, slices.Clone(m.left), nil
+	k.relaxes, k.relaxedTo, k.picked = notAsked, nil, nil
 	k.Prepared, k.options, k.values = &g, map[optionKey][]option{}, make([]map[State]float64, len(m.values))
 	k.recount(g.mlEver())
 	return k.Path(nil)
 }
 
 func (m *Model) recount(ever int) {
-	m.mlEver, m.weighed = ever, 0
+	m.mlEver, m.weighed, m.picked = ever, 0, nil
 	for i := range m.values {
 		m.values[i] = map[State]float64{}
 	}

@@ -78,9 +78,17 @@ func (f *Prepared) tableKey(day int, order []*crewday.Work) string {
 	return b.String()
 }
 
-// fitting cuts an order where the crew's hours of a morning could not hold it.
+// fitting cuts an order where the crew's hours of a morning could not hold it. One
+// of equal pads is left whole: mornings of other hours share its starts.
 func (f *Prepared) fitting(day int, order []*crewday.Work) []*crewday.Work {
 	d := &f.Days[day]
+	if !slices.ContainsFunc(order, func(k *crewday.Work) bool { return k != order[0] }) {
+		most := crewday.MostPads
+		if f.most > 0 {
+			most = min(most, f.most)
+		}
+		return order[:min(len(order), most)]
+	}
 	if len(d.Starts) == 0 {
 		return order[:min(1, len(order))]
 	}
@@ -100,24 +108,64 @@ func (f *Prepared) judge(day int, order []*crewday.Work) *table {
 	for m := range f.Skies {
 		t.count[f.half(m)][Flag(d.bad[m])]++
 	}
+	key := f.rowKeyOf(d, order)
 	for i, s := range d.Starts {
-		clear := f.clearing(s)
-		t.Cells[i] = f.judgeStart(d, s, order, clear, crewday.FinishFirst)
-		if clear > 0 {
-			// The delay must not make a wetter night look better: the score goes
-			// by the greater risk of the two.
-			prompt := f.judgeStart(d, s, order, 0, crewday.FinishFirst)
-			for k := range min(len(prompt), len(t.Cells[i])) { // a delay may fit more pads than none
-				t.Cells[i][k].Risk = max(t.Cells[i][k].Risk, prompt[k].Risk)
+		key.start = s
+		row, ok := f.rows[key]
+		if !ok || len(d.carry) > 0 {
+			row = f.judgeRow(d, s, order)
+			if len(d.carry) == 0 {
+				f.rows[key] = row
 			}
 		}
-		f.line.LayOut(f.Crew, d.Hours, s, order, d.Track, d.carry, clear, crewday.PlaceFirst)
-		if have := len(t.Cells[i]); f.line.N > have {
-			t.Cells[i] = append(t.Cells[i], f.judgeStart(d, s, order, clear, crewday.PlaceFirst)[have:]...)
-		}
-		t.most = max(t.most, len(t.Cells[i]))
+		t.Cells[i] = row
+		t.most = max(t.most, len(row))
 	}
 	return t
+}
+
+// judgeRow judges one start for every number of pads.
+func (f *Prepared) judgeRow(d *Day, start float64, order []*crewday.Work) []cell {
+	clear := f.clearing(start)
+	row := f.judgeStart(d, start, order, clear, crewday.FinishFirst)
+	if clear > 0 {
+		// The delay must not make a wetter night look better: the score goes
+		// by the greater risk of the two.
+		prompt := f.judgeStart(d, start, order, 0, crewday.FinishFirst)
+		for k := range min(len(prompt), len(row)) { // a delay may fit more pads than none
+			row[k].Risk = max(row[k].Risk, prompt[k].Risk)
+		}
+	}
+	f.line.LayOut(f.Crew, d.Hours, start, order, d.Track, d.carry, clear, crewday.PlaceFirst)
+	if have := len(row); f.line.N > have {
+		row = append(row, f.judgeStart(d, start, order, clear, crewday.PlaceFirst)[have:]...)
+	}
+	return row
+}
+
+// rowKey is all that one start's cells depend on besides the members. Plans that
+// are made together, as those that remedies are tried by, share them.
+type rowKey struct {
+	start, noon float64
+	hours       crewday.Hours
+	crew        crewday.Crew
+	cover, base string
+	order       string
+}
+
+func (f *Prepared) rowKeyOf(d *Day, order []*crewday.Work) rowKey {
+	var b strings.Builder
+	for _, k := range order {
+		n, ok := f.works[*k]
+		if !ok {
+			n = len(f.works)
+			f.works[*k] = n
+		}
+		b.WriteString(strconv.Itoa(n))
+		b.WriteByte(',')
+	}
+	return rowKey{noon: d.Noon, hours: d.Hours, crew: f.Crew, cover: f.Cover.Cover, base: f.baseCover(),
+		order: b.String()}
 }
 
 func Flag(b bool) int {

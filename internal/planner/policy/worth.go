@@ -17,20 +17,13 @@ func (m *Model) worth(day int, s *State, a *Action) [4]float64 {
 
 // then returns the expected loss after an action's day, without or with rain.
 func (m *Model) then(day int, s *State, a *Action, rain int) float64 {
-	full := m.afterPads(day, s, a, a.Total)
 	stop := a.Option.stop[rain]
-	if stop == nil || stop[len(stop)-1] == 1 {
-		return full
+	if len(stop) == 0 {
+		return m.afterPads(day, s, a, a.Total)
 	}
 	v := 0.0
-	for k, p := range stop {
-		switch {
-		case p == 0:
-		case k >= a.Total:
-			v += p * full
-		default:
-			v += p * m.afterPads(day, s, a, k)
-		}
+	for _, at := range stop {
+		v += at.chance * m.afterPads(day, s, a, min(at.pads, a.Total))
 	}
 	return v
 }
@@ -71,19 +64,10 @@ func (m *Model) partly(s *State, a *Action, k int) State {
 
 // signalsOf returns what may be known of a morning when it comes.
 func (m *Model) signalsOf(day int) [3]signal {
-	p := m.Prepared.rainShare(day)
+	p := m.Prepared.Days[day].rainy
 	g := 0.0
 	if m.Signals && day > m.First {
 		g = gain(float64(day-m.First) + 1) // the morning after next is two days ahead of tonight
 	}
 	return [3]signal{{g * (1 - p), 0}, {1 - g, p}, {g * p, 1}}
-}
-
-// rainShare returns the share of members with rain in a morning's hours.
-func (f *Prepared) rainShare(day int) float64 {
-	n := 0
-	for _, b := range f.Days[day].bad {
-		n += Flag(b)
-	}
-	return float64(n) / float64(len(f.Skies))
 }
