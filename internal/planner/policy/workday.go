@@ -95,18 +95,24 @@ func NewWorkday(ctx context.Context, in job.Job, lib *belief.Library) (w *Workda
 }
 
 // setOrder lists the pads that can be placed at the day's last start or before,
-// as far as forms and bags go.
+// as far as forms and bags go. A sequence that is short of forms does not hold up
+// one that takes others.
 func (w *Workday) setOrder() {
 	var s State
 	var most, n [MostGroups]uint8
-	w.m.Available(w.day, len(w.f.Days[w.day].Starts)-1, &s, &most)
-	for g := range w.m.Seqs {
-		for n[g] < most[g] {
-			n[g]++
-			if len(w.order) == crewday.MostPads || !w.m.formsHold(w.day, 0, &s, &n) || !w.m.BagsHold(w.day, &s, &n) {
-				return
+	last := len(w.f.Days[w.day].Starts) - 1
+	w.m.Available(w.day, last, &s, &most)
+	for g, seq := range w.m.Seqs {
+		for n[g] < most[g] && len(w.order) < crewday.MostPads {
+			if !w.m.Free(w.day, last, &s, &n, seq[n[g]], 0, len(w.order)) {
+				break
 			}
-			w.order = append(w.order, w.m.Seqs[g][n[g]-1])
+			n[g]++
+			if !w.m.formsHold(w.day, 0, &s, &n) || !w.m.BagsHold(w.day, &s, &n) {
+				n[g]--
+				break
+			}
+			w.order = append(w.order, seq[n[g]-1])
 		}
 	}
 }

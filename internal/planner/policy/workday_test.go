@@ -3,6 +3,7 @@ package policy
 import (
 	"context"
 	"math"
+	"slices"
 	"testing"
 	"time"
 
@@ -63,6 +64,26 @@ func TestADryDayIsPouredPadByPad(t *testing.T) {
 	}
 	if x := hourDecision(t, w, now); x.Do != hourly.Stop || x.Pad != "" {
 		t.Errorf("all that can be placed is placed: %+v", x)
+	}
+}
+
+// Four pads share two forms; the two pads after them have forms of their own and
+// are poured the same day. Nothing is gained by leaving them all.
+func TestPadsWithFormsOfTheirOwnAreNotHeldUp(t *testing.T) {
+	spec := jobtest.JobJ6()
+	spec.FormSets = []pour.FormSet{{Name: "shared", Count: 2}, {Name: "own", Count: 2}}
+	for i := range spec.Pads {
+		spec.Pads[i].After, spec.Pads[i].FormSet = nil, &spec.FormSets[0].Name
+		if i >= 4 {
+			spec.Pads[i].FormSet = &spec.FormSets[1].Name
+		}
+	}
+	w := workdayOf(t, jobtest.JobFor(spec, jobtest.Weather(6, 60, 2, jobtest.Mild, jobtest.Dry), 4))
+	if got, p := w.Order(), spec.Pads; len(got) != 4 || !slices.Contains(got, p[4].Name) || !slices.Contains(got, p[5].Name) {
+		t.Errorf("two pads of each form set can be poured: %v", got)
+	}
+	if x := hourDecision(t, w, at(7, 30, belief.SaidDry)); x.Do != hourly.Place {
+		t.Errorf("a dry day: %+v", x)
 	}
 }
 
