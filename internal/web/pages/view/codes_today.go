@@ -13,6 +13,7 @@ const (
 	TodayUntil       message.Code = "today_until"   // latest_at
 	TodaySurvive     message.Code = "today_survive" // count
 	TodayNext        message.Code = "today_next"    // date, start_at, count, chance
+	FigureDays       message.Code = "figure_days"   // days
 	LevelAct         message.Code = "level_act"
 	LevelWatch       message.Code = "level_watch"
 	LevelNote        message.Code = "level_note"

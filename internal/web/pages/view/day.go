@@ -2,10 +2,13 @@ package view
 
 import (
 	"html/template"
+	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"dryslot/internal/concrete"
+	"dryslot/internal/history"
 	"dryslot/internal/message"
 	"dryslot/internal/notify"
 	"dryslot/internal/planner/job"
@@ -87,7 +90,7 @@ func (s Setting) day(m job.Morning, t takeoff.Takeoff) Day {
 	for _, t := range m.Pads {
 		p.Pads = append(p.Pads, s.padLine(t))
 	}
-	p.Follows = s.follows(func(n today.Next) bool { return !ofAPour(n.Do) })
+	p.Follows = s.follows(func(n today.Next) bool { return !ofAPour(n.Do) && s.allPlaced(n.Pads) })
 	p.Notices = s.questionWords()
 	if m.Date == s.Today() && s.Live.Day == today.Planned {
 		p.Hands = []Button{{Kind: string(pour.EntryStarted), Words: s.say(ButtonStarted)}}
@@ -188,7 +191,10 @@ func (s Setting) doLines(cs []job.Caution) []DoLine {
 			}
 			if c.Figure != nil {
 				line.Fig = s.Reader.Figure(message.Named(c.Figure.Name, c.Figure.Value))
-				if figure, unit := cutUnit(line.Fig); len(unit) > 4 {
+				if strings.HasSuffix(c.Figure.Name, "_days") {
+					line.Fig = s.say(FigureDays, message.Number("days", math.Round(c.Figure.Value)))
+				}
+				if figure, unit := cutUnit(line.Fig); len(unit) > 3 {
 					line.Fig, line.Unit = figure, unit
 				}
 			}
@@ -196,6 +202,17 @@ func (s Setting) doLines(cs []job.Caution) []DoLine {
 		}
 	}
 	return out
+}
+
+// allPlaced reports whether pads are named and all of them are placed.
+func (s Setting) allPlaced(pads []string) bool {
+	for _, name := range pads {
+		i := slices.IndexFunc(s.Live.Pads, func(p history.Pad) bool { return p.Pad == name })
+		if i < 0 || s.Live.Pads[i].PlacedAt == nil {
+			return false
+		}
+	}
+	return len(pads) > 0
 }
 
 func peopleLines(cs []CautionView) []DoLine {
