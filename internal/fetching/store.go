@@ -103,8 +103,9 @@ type Verifications interface {
 	// Stated lists the chances of the same event that forecasts of the cell
 	// stated from a time on.
 	Stated(ctx context.Context, cell place.Cell, of string, since time.Time) ([]forecast.Stated, error)
-	// LoggedRain adds to r the rain that builders logged in the cell since a time.
-	LoggedRain(ctx context.Context, cell place.Cell, since time.Time, r *forecast.Rain) error
+	// SeenRain adds to r the rain that builders saw in the cell since a time: in an
+	// hour the median of the accounts that saw any, each with the most it logged.
+	SeenRain(ctx context.Context, cell place.Cell, since time.Time, r *forecast.Rain) error
 	// LockVerification returns what was counted of a cell, locked for this
 	// transaction; with nothing but Of the first time.
 	LockVerification(ctx context.Context, cell place.Cell, of string) (Verification, error)

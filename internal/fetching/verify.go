@@ -44,7 +44,7 @@ func (s *Service) verify(ctx context.Context, tx SystemTx, kept forecast.Kept, n
 	}
 	due := &forecast.Counts{}
 	if v.Until.Before(to) {
-		if err := tx.LoggedRain(ctx, f.Cell, v.Until, &v.Rain); err != nil {
+		if err := tx.SeenRain(ctx, f.Cell, v.Until, &v.Rain); err != nil {
 			return err
 		}
 		earlier, err := tx.Stated(ctx, f.Cell, stated.Of, v.Until.Add(-longest))

@@ -160,6 +160,7 @@ func TestPruningInParts(t *testing.T) {
 			insert into stated_chances (forecast, cell, stated_of, wet_over_mm, wet_hours, members, stated_at, first_hour, chances)
 			select id, cell, 'sky', 0.1, 1, false, fetched_at, fetched_at, '' from forecasts where fetched_at between $1::timestamptz and $1::timestamptz + interval '1 hour';
 			insert into logged_rain (cell, hour, mm) select 'x', $1::timestamptz + n * interval '1 second', 1 from generate_series(1, $2) n;
+			insert into seen_rain (cell, hour, project, observer, mm) select 'x', $1::timestamptz + n * interval '1 second', 'p', 'a', 1 from generate_series(1, $2) n;
 			insert into cells (cell, latitude, longitude, next_fetch_at) select n || ' ' || $1::timestamptz, 1, 1, $1 from generate_series(1, $2) n;
 			insert into sessions (digest, account, expires_at) select sha256((n || ' ' || $1::timestamptz)::bytea), (select id from accounts), now() + ($1 - timestamptz '2026-04-14T12:00Z')
 			from generate_series(1, $2) n`, at, n)
@@ -178,8 +179,8 @@ func TestPruningInParts(t *testing.T) {
 	if want := gone/limit + 1; parts != want {
 		t.Errorf("%d parts, want %d", parts, want)
 	}
-	for table, want := range map[string]int{"forecasts": stay, "stated_chances": stay, "logged_rain": stay, "cells": stay +
-		1, "sessions": stay} {
+	for table, want := range map[string]int{"forecasts": stay, "stated_chances": stay, "logged_rain": stay,
+		"seen_rain": stay, "cells": stay + 1, "sessions": stay} {
 		if n := query[int](t, w, "select count(*) from "+table); n != want {
 			t.Errorf("%d %s are left, want %d", n, table, want)
 		}

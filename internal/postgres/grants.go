@@ -54,6 +54,7 @@ var grants = [...]string{
 	"select, insert, delete on stated_chances",
 	"select, insert, update on verifications",
 	"select, insert, update, delete on logged_rain",
+	"select, insert, delete on seen_rain",
 	// River works its own tables as a non-owner.
 	"select, insert, update, delete on river_job, river_leader, river_queue, river_notification",
 	"usage, select on sequence river_job_id_seq, river_notification_id_seq",

@@ -110,6 +110,8 @@ func crowd(t testing.TB, w *world) {
 		insert into stated_chances (forecast, cell, stated_of, wet_over_mm, wet_hours, members, stated_at, first_hour, chances)
 			select n, 'c' || n % 2000, 'sky', 0.1, 1, false, $1::timestamptz - n * interval '320 seconds', $1, '' from generate_series(0, 19999) n;
 		insert into short_ranges (cell, tried_at, next_fetch_at) select 'c' || n, $1, $1::timestamptz + (n - 20) * interval '10 seconds' from generate_series(0, 1999) n;
+		insert into seen_rain (cell, hour, project, observer, mm)
+			select 'c' || n % 2000, $1::timestamptz - n * interval '320 seconds', sha256((n % 4000)::text::bytea), '', 1 from generate_series(0, 19999) n;
 		insert into alert_events (account, project, date, kind, number, holds, held_until) select account, project, '2026-04-14', 'rain', 1, true, $1 from whose;
 		insert into logged_rain (cell, hour, mm) select 'c' || n % 2000, $1::timestamptz - n * interval '320 seconds', 1 from generate_series(0, 19999) n;
 		analyze`, noon)

@@ -192,7 +192,7 @@ func TestAnotherAccountsRowsAreInvisible(t *testing.T) {
 	// These belong to no account, or only ever add to one's own or forget it.
 	public := map[string]bool{"CreateProject": true, "Remember": true, "ForgetAnswers": true, "Forecast": true,
 		"ForecastByID": true, "CellState": true, "Enqueue": true, "ShortRange": true, "ShortState": true,
-		"LogRain": true, "Counted": true}
+		"KeepSeenRain": true, "Counted": true}
 	for m := range reflect.TypeFor[*postgres.AccountTx]().Methods() {
 		if methods[m.Name] == nil && !public[m.Name] {
 			t.Errorf("Tx.%s is not tried", m.Name)

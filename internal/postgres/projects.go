@@ -174,6 +174,10 @@ func (t *AccountTx) DeleteProject(ctx context.Context, id string) error {
 		id); err != nil {
 		return wrap("deleting a project's answers", err)
 	}
+	if _, err := t.tx.Exec(ctx, `delete from seen_rain where project = $1
+		and exists (select from projects where account = $2 and id = $3)`, digest(id), t.account, id); err != nil {
+		return wrap("deleting a project's rain", err)
+	}
 	tag, err := t.tx.Exec(ctx, `delete from projects where account = $1 and id = $2`, t.account, id)
 	if err == nil && tag.RowsAffected() == 0 {
 		return noProject()

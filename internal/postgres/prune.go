@@ -49,6 +49,7 @@ func (t *SystemTx) Prune(ctx context.Context, now time.Time, limit int) (more bo
 		{`delete from stated_chances where forecast = any(array(
 			select forecast from stated_chances s where stated_at < $2 and ` + strings.ReplaceAll(unneeded, "$", "s.forecast") + ` order by stated_at limit $1))`, []any{limit, old}},
 		{`delete from logged_rain where ctid = any(array(select ctid from logged_rain where hour < $2 order by hour limit $1))`, []any{limit, old}},
+		{`delete from seen_rain where ctid = any(array(select ctid from seen_rain where hour < $2 order by hour limit $1))`, []any{limit, old}},
 		{`delete from short_ranges where ctid = any(array(select ctid from short_ranges where next_fetch_at < $2 order by next_fetch_at limit $1))`,
 			[]any{limit, whole}},
 	}

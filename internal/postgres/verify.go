@@ -13,6 +13,7 @@ import (
 	"dryslot/internal/fetching"
 	"dryslot/internal/forecast"
 	"dryslot/internal/place"
+	"dryslot/internal/projects"
 )
 
 // KeepStated implements fetching.SystemVerify.
@@ -50,12 +51,15 @@ func (t *SystemTx) Stated(ctx context.Context, cell place.Cell, of string, since
 	return out, wrap("reading the chances of forecasts", err)
 }
 
-// LoggedRain implements fetching.SystemVerify.
-func (t *SystemTx) LoggedRain(ctx context.Context, cell place.Cell, since time.Time, r *forecast.Rain) error {
-	rows, err := t.tx.Query(ctx, `select hour, mm from logged_rain where cell = $1 and hour >= $2 order by hour`,
-		cell.Key(), since)
+// SeenRain implements fetching.SystemVerify. Of an even number of accounts the
+// lesser of the two in the middle counts.
+func (t *SystemTx) SeenRain(ctx context.Context, cell place.Cell, since time.Time, r *forecast.Rain) error {
+	rows, err := t.tx.Query(ctx, `select hour, percentile_disc(0.5) within group (order by mm) from (
+			select hour, max(mm) as mm from seen_rain where cell = $1 and hour >= $2 group by hour, observer
+			union all select hour, mm from logged_rain where cell = $1 and hour >= $2) as voices
+		group by hour order by hour`, cell.Key(), since)
 	if err != nil {
-		return wrap("reading logged rain", err)
+		return wrap("reading seen rain", err)
 	}
 	var hour time.Time
 	var mm float64
@@ -63,7 +67,7 @@ func (t *SystemTx) LoggedRain(ctx context.Context, cell place.Cell, since time.T
 		r.Logged(hour.UTC(), mm)
 		return nil
 	})
-	return wrap("reading logged rain", err)
+	return wrap("reading seen rain", err)
 }
 
 // LockVerification implements fetching.SystemVerify.
@@ -171,12 +175,20 @@ func (t *SystemTx) CountEverywhere(ctx context.Context, of string, add *forecast
 	return counts, wrap("keeping how forecasts proved", err)
 }
 
-// LogRain implements projects.Tx.
-func (t *AccountTx) LogRain(ctx context.Context, cell place.Cell, start time.Time, hours int, mmEach float64) error {
-	_, err := t.tx.Exec(ctx, `insert into logged_rain as l (cell, hour, mm)
-		select $1, $2::timestamptz + n * interval '1 hour', $4 from generate_series(0, $3 - 1) n
-		on conflict (cell, hour) do update set mm = greatest(l.mm, excluded.mm)`, cell.Key(), start, hours, mmEach)
-	return wrap("keeping logged rain", err)
+// KeepSeenRain implements projects.Tx.
+func (t *AccountTx) KeepSeenRain(ctx context.Context, project string, cell place.Cell, since time.Time,
+	seen []projects.SeenRain) error {
+	hours, mm := make([]time.Time, len(seen)), make([]float64, len(seen))
+	for i, r := range seen {
+		hours[i], mm[i] = r.Hour, r.MM
+	}
+	if _, err := t.tx.Exec(ctx, `delete from seen_rain where project = $1 and hour >= $2`, digest(project), since); err != nil {
+		return wrap("forgetting seen rain", err)
+	}
+	_, err := t.tx.Exec(ctx, `insert into seen_rain (cell, hour, project, observer, mm)
+		select $1, hour, $2, $3, mm from unnest($4::timestamptz[], $5::float8[]) as r (hour, mm)
+		on conflict do nothing`, cell.Key(), digest(project), digest(t.account), hours, mm)
+	return wrap("keeping seen rain", err)
 }
 
 // Counted implements fetching.Tx.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 	"reflect"
+	"slices"
 	"testing"
 	"time"
 
@@ -11,6 +12,7 @@ import (
 	"dryslot/internal/fetching"
 	"dryslot/internal/forecast"
 	"dryslot/internal/postgres"
+	"dryslot/internal/projects"
 )
 
 const quayOf = "open-meteo: stated chance of more than 0.1 mm in 1 h"
@@ -101,25 +103,50 @@ func TestStatedChancesAreKeptWithTheirCorrection(t *testing.T) {
 	})
 }
 
-func TestLoggedRainIsTheMostThatWasSeen(t *testing.T) {
+// Each account has one voice, with the most that its projects saw; the median
+// counts, and what the version before kept is one more voice.
+func TestSeenRainIsTheMedianOfTheAccounts(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
-	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
-		for _, mm := range []float64{1, 3, 2} {
-			if err := tx.LogRain(ctx, quayCell, noon, 2, mm); err != nil {
-				return err
+	seen := func(mm ...float64) (out []projects.SeenRain) {
+		for i, x := range mm {
+			out = append(out, projects.SeenRain{Hour: noon.Add(time.Duration(i) * time.Hour), MM: x})
+		}
+		return out
+	}
+	keep := func(account, project string, r []projects.SeenRain) {
+		must(t, w.InAccount(t.Context(), account, func(ctx context.Context, tx *postgres.AccountTx) error {
+			return tx.KeepSeenRain(ctx, project, quayCell, noon, r)
+		}))
+	}
+	want := func(mm ...float64) {
+		t.Helper()
+		w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
+			var r forecast.Rain
+			err := tx.SeenRain(ctx, quayCell, noon, &r)
+			if len(mm) > 0 && !r.Start.Equal(noon) || !slices.Equal(r.MM, mm) {
+				t.Errorf("seen from %v: %v, want %v", r.Start, r.MM, mm)
 			}
-		}
-		return nil
-	})
-	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
-		var r forecast.Rain
-		err := tx.LoggedRain(ctx, quayCell, noon, &r)
-		if !r.Start.Equal(noon) || !reflect.DeepEqual(r.MM, []float64{3, 3}) {
-			t.Errorf("logged from %v: %v", r.Start, r.MM)
-		}
-		return err
-	})
+			return err
+		})
+	}
+	b, c := w.newAccount(t, "b"), w.newAccount(t, "c")
+	keep(w.account, "p1", seen(1, 3))
+	want(1, 3)
+	keep(w.account, "p2", seen(2)) // no second voice
+	want(2, 3)
+	keep(b, "p3", seen(80, 80))
+	want(2, 3)
+	keep(c, "p4", seen(4, 4))
+	want(4, 4)
+	keep(b, "p3", nil) // undone
+	keep(c, "p4", nil)
+	want(2, 3)
+	fill(t, w, `insert into logged_rain (cell, hour, mm) values ($1, $2, 0.5)`, quayCell.Key(), noon)
+	want(0.5, 3)
+	keep(w.account, "p1", nil)
+	keep(w.account, "p2", nil)
+	want(0.5)
 }
 
 // Counts of another version are told from a database that fails, so that no

@@ -195,7 +195,7 @@ func TestPruningComesToItsEnd(t *testing.T) {
 	left := func() int {
 		r := fetching.Verification{}.Rain
 		err := w.store.InSystem(context.Background(), func(ctx context.Context, tx *postgres.SystemTx) error {
-			return tx.LoggedRain(ctx, cellOf(p), old, &r)
+			return tx.SeenRain(ctx, cellOf(p), old, &r)
 		})
 		if err != nil {
 			t.Fatal(err)
@@ -204,7 +204,11 @@ func TestPruningComesToItsEnd(t *testing.T) {
 	}
 	rain := func() {
 		err := w.store.InAccount(context.Background(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error {
-			return errors.Join(tx.LogRain(ctx, cellOf(p), old, hours, 1),
+			seen := make([]projects.SeenRain, hours)
+			for i := range seen {
+				seen[i] = projects.SeenRain{Hour: old.Add(time.Duration(i) * time.Hour), MM: 1}
+			}
+			return errors.Join(tx.KeepSeenRain(ctx, p.ID, cellOf(p), old, seen),
 				tx.Remember(ctx, "POST /a", old.String(), idempotency.Answer{Status: 201}, old))
 		})
 		if err != nil {

@@ -70,23 +70,23 @@ func (s *Service) Record(ctx context.Context, account, project string, e pour.Lo
 	return out, err
 }
 
-// append adds an entry to the stored log, and what it tells of rain to what the
-// feeds are verified by. The spells are those of the whole log with the entry.
+// append adds an entry to the stored log, and keeps what the log with it tells
+// of rain for verifying the feeds.
 func (s *Service) append(ctx context.Context, tx Tx, p pour.Project, e pour.LogEntry, spells []history.Spell) (
 	pour.LogEntry, error) {
 	kept, err := tx.AppendLog(ctx, p.ID, e)
 	if err != nil {
 		return pour.LogEntry{}, fmt.Errorf("projects: append to the log: %w", err)
 	}
-	for _, spell := range spells {
-		if spell.Entry != kept.ID && spell.Entry != unnamed(e) {
-			continue
-		}
-		if err := s.logRain(ctx, tx, p, spell); err != nil {
-			return pour.LogEntry{}, err
-		}
+	if !tellsOfRain(e.Kind) {
+		return kept, nil
 	}
-	return kept, nil
+	return kept, s.keepRain(ctx, tx, p, spells)
+}
+
+// tellsOfRain reports whether an entry may change what the log tells of rain.
+func tellsOfRain(k pour.EntryKind) bool {
+	return k == pour.EntryRainBegan || k == pour.EntryRainEnded || k == pour.EntryRainedOn || k == pour.EntryUndone
 }
 
 // planFrom plans again after an entry, and returns the plan with what changed in

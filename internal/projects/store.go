@@ -73,9 +73,10 @@ type Tx interface {
 	// ShortRange returns the newest short-range product of a cell; nil: none.
 	ShortRange(ctx context.Context, cell place.Cell) (*forecast.ShortRange, error)
 
-	// LogRain keeps rain that a builder saw fall in each of the cell's hours
-	// from start on, for verifying: no account is named.
-	LogRain(ctx context.Context, cell place.Cell, start time.Time, hours int, mmEach float64) error
+	// KeepSeenRain keeps the rain that the builder of a project saw in hours of the
+	// cell since a time, in place of what was kept of them, for verifying: other
+	// accounts are not told whose it is. No hour is given twice.
+	KeepSeenRain(ctx context.Context, project string, cell place.Cell, since time.Time, seen []SeenRain) error
 
 	// Enqueue adds work to be done after this transaction commits.
 	Enqueue(ctx context.Context, w ...work.Work) error

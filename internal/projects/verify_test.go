@@ -271,21 +271,35 @@ func TestRetriesCountOnce(t *testing.T) {
 	}
 }
 
+// Rain that a builder saw counts against a feed that saw none, unless the entry
+// is undone before its hour is counted.
 func TestLoggedRainCountsAgainstAFeedThatSawNone(t *testing.T) {
 	t.Parallel()
-	p := newProving(t, func(float64) float64 { return 0 })
-	account, made := p.project(t)
-	p.live(t, 2, p.fetching.Refresh)
-	mm := 3.0
-	at := p.now.Add(-20 * time.Minute)
-	entry := pour.LogEntry{Kind: pour.EntryRainedOn, At: at, RainMM: &mm}
-	if _, err := p.Record(context.Background(), account, made.ID, entry); err != nil {
-		t.Fatal(err)
-	}
-	p.live(t, 1, p.fetching.Refresh)
-	_, reports := p.proved(t, account)
-	if s := reports[0].Here; math.Abs(s.Climate*float64(s.Pairs)-1*(1-1/float64(s.Pairs))) > 1e-9 {
-		t.Errorf("one wet hour was logged, scored: %+v", s)
+	for _, undone := range []bool{false, true} {
+		p := newProving(t, func(float64) float64 { return 0 })
+		account, made := p.project(t)
+		p.live(t, 2, p.fetching.Refresh)
+		mm := 3.0
+		at := p.now.Add(-20 * time.Minute)
+		out, err := p.Record(context.Background(), account, made.ID,
+			pour.LogEntry{Kind: pour.EntryRainedOn, At: at, RainMM: &mm})
+		if err != nil {
+			t.Fatal(err)
+		}
+		wet := 1.0
+		if undone {
+			wet = 0
+			entry := pour.LogEntry{Kind: pour.EntryUndone, At: p.now, Entry: out.Entry.ID}
+			if _, err := p.Record(context.Background(), account, made.ID, entry); err != nil {
+				t.Fatal(err)
+			}
+		}
+		p.live(t, 1, p.fetching.Refresh)
+		_, reports := p.proved(t, account)
+		s := reports[0].Here
+		if math.Abs(s.Climate*float64(s.Pairs)-wet*(1-wet/float64(s.Pairs))) > 1e-9 {
+			t.Errorf("undone %v: %v wet hours were logged, scored: %+v", undone, wet, s)
+		}
 	}
 }
 
