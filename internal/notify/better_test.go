@@ -1,6 +1,8 @@
 package notify
 
 import (
+	"encoding/json"
+	"slices"
 	"strings"
 	"testing"
 
@@ -54,5 +56,31 @@ func TestTheBetterOptionIsTold(t *testing.T) {
 	}
 	if got := Better(job.Morning{Date: date}); !got.IsZero() {
 		t.Errorf("nothing better: %s", got)
+	}
+}
+
+// What a crew makes of showers stands in the evening's word, whether a pour is
+// planned or not.
+func TestStandByIsTold(t *testing.T) {
+	for name, b := range map[string]Brief{"a pour": shelter(t), "none": stands(t)} {
+		b.Morning.StandBy = &job.StandBy{UpTo: 7, Likely: 5, Data: []message.Message{
+			message.New(job.StandByPads, message.Count("up_to", 7), message.Count("likely", 5)),
+			message.New(job.StandByGap, message.Within("gap", message.New(job.GapAfter, message.At("from", b.Now)))),
+		}}
+		m, err := Compose(b, wording(b))
+		if err != nil {
+			t.Fatal(err)
+		}
+		var got Payload
+		if err := json.Unmarshal(m.Payload, &got); err != nil {
+			t.Fatal(err)
+		}
+		has := func(code message.Code) bool {
+			return slices.ContainsFunc(got.Data.Data, func(x message.Message) bool { return x.Code == code })
+		}
+		if !has(job.StandByPads) || !has(job.StandByGap) || got.Data.StandBy == nil || got.Data.StandBy.Text == "" {
+			t.Errorf("%s: %s", name, m.Text)
+		}
+		t.Log(m.Text)
 	}
 }

@@ -67,6 +67,7 @@ type Facts struct {
 	Reason      string            `json:"reason"`
 	ReasonData  message.Message   `json:"reason_data"`
 	Cautions    []job.Caution     `json:"cautions"`
+	StandBy     *job.StandBy      `json:"stand_by,omitempty"` // what a crew makes of showers; left out: it stays dry
 	NextPour    *unit.Date        `json:"next_pour"`
 	Better      *pour.Option      `json:"better"` // the nearest better option; null: none
 	Forecast    *job.ForecastNote `json:"forecast"`
@@ -145,7 +146,7 @@ func (b Brief) facts() Facts {
 	}
 	f := Facts{Key: b.Key, Kind: b.Kind, ProjectID: b.Project.ID, Project: clean(b.Project.Name), Date: b.Date,
 		Verdict: job.VerdictHold, Pads: []string{}, ReasonData: message.OrStored(b.Morning.ReasonData, b.Morning.Reason),
-		Cautions: b.Morning.Cautions,
+		Cautions: b.Morning.Cautions, StandBy: b.Morning.StandBy,
 		Forecast: b.Morning.Forecast, Sample: b.Sample, SetClock: b.SetClock, Link: b.Link, Better: b.Morning.Better}
 	if f.Cautions == nil {
 		f.Cautions = []job.Caution{}

@@ -38,6 +38,7 @@ func Compose(b Brief, w Wording) (Message, error) {
 	for i := range f.Cautions {
 		message.WordAll(&f.Cautions[i].Text, &f.Cautions[i].Data, w.Say)
 	}
+	f.StandBy = f.StandBy.Worded(w.Say)
 	f.Better = f.Better.Worded(w.Say)
 	var out Message
 	for _, part := range b.content(f) {
@@ -183,6 +184,9 @@ func (b Brief) verdict(f Facts) block {
 	out.add(b.since()...)
 	if b.pours() {
 		b.work(&out, f)
+	}
+	if x := f.StandBy; x != nil {
+		out.add(x.Data...)
 	}
 	if n := b.Next; !b.pours() && n != nil {
 		out.add(message.New(AlertNext, message.Date("", n.Date), message.Count("count", len(n.Pads)),

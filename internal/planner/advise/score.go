@@ -218,6 +218,7 @@ func (f *Adviser) morning(day int, s policy.State, p *policy.Planned) (job.Morni
 	f.verdict(&out, m, day, s, p, can, shown)
 	f.cautions(&out, d, shown, w, p != nil)
 	f.settleVerdict(&out, shown)
+	out.StandBy = f.standBy(m, day, s, p)
 	out.Chart = f.chart(d, shown)
 	return out, shown
 }

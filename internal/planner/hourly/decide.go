@@ -48,7 +48,7 @@ func Decide(ctx context.Context, d *Day) (Decision, error) {
 	if len(d.Members) < fewMembers {
 		step = 1
 	}
-	f := newForesight(d, step)
+	f := newForesight(d, 0, step)
 	if err := ctx.Err(); err != nil {
 		return Decision{}, fmt.Errorf("hourly: %w", err)
 	}

@@ -88,7 +88,7 @@ func TestFewMembersAreDecidedExactly(t *testing.T) {
 			d.Members[m].Weight /= sum
 		}
 		got := decided(t, d)
-		f := newForesight(d, 1)
+		f := newForesight(d, 0, 1)
 		place := (&everyPolicy{w: newWalk(f)}).least(true)
 		wait := (&everyPolicy{w: newWalk(f)}).least(false)
 		want := min(place, wait)
@@ -190,7 +190,7 @@ func TestTheDecisionIsNeverWorseThanTheRules(t *testing.T) {
 	for i := range 60 {
 		d := day(rnd, 60, 4, 6)
 		got := decided(t, d)
-		w := newWalk(newForesight(d, 2))
+		w := newWalk(newForesight(d, 0, 2))
 		for _, threshold := range thresholds {
 			for _, place := range []bool{false, true} {
 				if loss := followed(w, place, threshold); got.Loss > loss+1e-9 {

@@ -31,12 +31,12 @@ const passedShare = 0.3
 // about that).
 const luckKept = 0.7
 
-// newForesight simulates what every step-th member would let be known; nil where
-// they have no weight.
-func newForesight(d *Day, step int) *foreseen {
+// newForesight simulates what every step-th member from one on would let be known;
+// nil where they have no weight.
+func newForesight(d *Day, from, step int) *foreseen {
 	f := &foreseen{day: d, first: int(d.Now / 60)}
 	sum := 0.0
-	for i := 0; i < len(d.Members); i += step {
+	for i := from; i < len(d.Members); i += step {
 		f.who = append(f.who, i)
 		f.rain = append(f.rain, d.Members[i].RainMM)
 		f.prior = append(f.prior, d.Members[i].Weight)

@@ -9,6 +9,7 @@ type walk struct {
 	fates [][]fate // by run and pad, of each member: [run*pads+pad][member]
 	most  int
 	steps int
+	ruled bool // the first action follows the rule too
 }
 
 type best struct{ loss, pads float64 }
@@ -75,12 +76,19 @@ func (w *walk) over(place bool) best {
 // follow walks one member's day: first the action, then the rule of a
 // threshold. It returns the loss and how many pads are placed.
 func (w *walk) follow(m int, place bool, threshold float64) (loss float64, placed int) {
+	t := w.through(m, place, threshold)
+	return w.f.day.loss(t), t.placed
+}
+
+// through is follow before its loss is worked out.
+func (w *walk) through(m int, place bool, threshold float64) tally {
 	d := w.f.day
+	placed := 0
 	run, in := 0, 0
 	var lost, inspect, work float64
 	waited, pending := 0, 0 // hours; those after which nothing is placed are the end of the day
 	last := 0               // hour in which the last pad is placed
-	first := true
+	first := !w.ruled
 	for run >= 0 && placed < d.pads() {
 		w.steps++
 		h, asked, over := w.at(run, in, placed)
@@ -115,7 +123,7 @@ func (w *walk) follow(m int, place bool, threshold float64) (loss float64, place
 			pending++
 		}
 	}
-	return d.loss(tally{lost, inspect, work, waited, placed, last}), placed
+	return tally{lost, inspect, work, waited, placed, last}
 }
 
 // at returns the hour at which the next pad would be placed, and whether it can

@@ -141,3 +141,15 @@ const (
 	CautionBaseCovered     message.Code = "caution_base_covered" // cover_term
 	CautionShare           message.Code = "caution_share"        // chance: the share of the members
 )
+
+// Codes of what a crew makes of showers and gaps.
+const (
+	StandByPads message.Code = "stand_by_pads" // up_to, likely
+	StandByHeld message.Code = "stand_by_held" // up_to, likely: no pour is planned
+	StandByNone message.Code = "stand_by_none" // up_to: not one pad is likely
+	StandByGap  message.Code = "stand_by_gap"  // gap
+	StandByTwo  message.Code = "stand_by_two"  // gap, other
+	StandByMore message.Code = "stand_by_more" // count, gap, other: the first two
+	GapBetween  message.Code = "gap_between"   // from_at, until_at
+	GapAfter    message.Code = "gap_after"     // from_at
+)

@@ -163,12 +163,32 @@ type Morning struct {
 	Pads         []PadTimes `json:"pads"`
 	Cautions     []Caution  `json:"cautions"`
 	Remedies     []Remedy   `json:"remedies"`
+	// StandBy is what a crew is expected to make of showers and the gaps between
+	// them; left out: it stays dry, or the morning is too far off to tell.
+	StandBy *StandBy `json:"stand_by,omitempty"`
 	// Better is the nearest better option; null: this is as good as it gets, or nothing in sight is better.
 	Better     *pour.Option    `json:"better"`
 	Forecast   *ForecastNote   `json:"forecast"`
 	Reason     string          `json:"reason"` // the binding reason, one line, worded last
 	ReasonData message.Message `json:"reason_data"`
 	Chart      *Chart          `json:"chart,omitempty"` // what the day strip draws
+}
+
+// StandBy is what a crew is expected to make of a morning with rain when it comes
+// to the site and decides from hour to hour.
+type StandBy struct {
+	UpTo   int               `json:"up_to"`  // pads that one time in ten it places, or more
+	Likely int               `json:"likely"` // pads that it places every second time, or more
+	Lost   float64           `json:"pads_lost"`
+	Gaps   []Gap             `json:"gaps"`
+	Text   string            `json:"text"` // worded last
+	Data   []message.Message `json:"text_data"`
+}
+
+// Gap is hours in which pads are more likely placed than not.
+type Gap struct {
+	From  time.Time `json:"from"`
+	Until time.Time `json:"until"` // of the last pad's start
 }
 
 // Window is when to start.

@@ -11,6 +11,7 @@ import (
 // stays as it is.
 func (m Morning) Worded(say func(message.Message) string) Morning {
 	message.Word(&m.Reason, &m.ReasonData, say)
+	m.StandBy = m.StandBy.Worded(say)
 	m.Pads = slices.Clone(m.Pads)
 	for i := range m.Pads {
 		message.Word(&m.Pads[i].Reason, &m.Pads[i].ReasonData, say)
@@ -39,4 +40,14 @@ func WordedMornings(ms []Morning, say func(message.Message) string) []Morning {
 		out[i] = out[i].Worded(say)
 	}
 	return out
+}
+
+// Worded returns a copy whose sentences are worded.
+func (s *StandBy) Worded(say func(message.Message) string) *StandBy {
+	if s == nil {
+		return nil
+	}
+	out := *s
+	message.WordAll(&out.Text, &out.Data, say)
+	return &out
 }

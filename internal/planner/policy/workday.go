@@ -298,14 +298,20 @@ func (w *Workday) bare(ctx context.Context, at *Moment) *hourly.Day {
 		channel = belief.NoNowcast() // nor will there be one in an hour
 	}
 	weights := w.sky.Posterior(seen, at.Nowcast, &channel)
-	d := &hourly.Day{Now: now, Seen: seen, Placed: len(at.Placed), Channel: &channel, Harm: w.harm,
-		RainRisk: max(w.f.Risk, 1e-9),
-		Costs: hourly.Costs{LostPad: w.f.padDay, InspectPad: harm.InspectDays, WaitedHour: hourly.WaitedDays,
-			CoverHour: coverHour, LeastGain: leastGain}}
+	d := w.empty(seen, &channel)
+	d.Now, d.Placed = now, len(at.Placed)
 	d.Members = make([]hourly.Member, len(weights))
 	for i := range weights {
 		d.Members[i] = hourly.Member{Weight: weights[i], RainMM: w.sky.Rain[i], Thunder: w.thunder[i]}
 	}
+	return d
+}
+
+// empty returns the day without pads and members: its costs and covers.
+func (w *Workday) empty(seen belief.Seen, channel *belief.Channel) *hourly.Day {
+	d := &hourly.Day{Seen: seen, Channel: channel, Harm: w.harm, RainRisk: max(w.f.Risk, 1e-9),
+		Costs: hourly.Costs{LostPad: w.f.padDay, InspectPad: harm.InspectDays, WaitedHour: hourly.WaitedDays,
+			CoverHour: coverHour, LeastGain: leastGain}}
 	for _, c := range w.f.Spec.Stock.Covers {
 		switch c.Kind {
 		case "plastic":

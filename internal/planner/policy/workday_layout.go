@@ -20,6 +20,13 @@ func (w *Workday) moment(ctx context.Context, at *Moment) (*hourly.Day, int) {
 		return nil, 0
 	}
 	d := w.bare(ctx, at)
+	w.layOut(d, at, left)
+	return d, left[0]
+}
+
+// layOut fills a day with the pads left: as they would be placed from each hour
+// on, when they are ready, and what is left to lose.
+func (w *Workday) layOut(d *hourly.Day, at *Moment, left []int) {
 	now := d.Now + w.offset
 	for step := range mostHourSteps {
 		begin := now
@@ -35,7 +42,6 @@ func (w *Workday) moment(ctx context.Context, at *Moment) (*hourly.Day, int) {
 		d.Ready = append(d.Ready, w.ready(p)-w.offset)
 	}
 	w.terminal(d, at, left)
-	return d, left[0]
 }
 
 // left returns the order without what has been placed.

@@ -41,6 +41,7 @@ func forms() map[string]string {
 		morning    = `{"date":"date","verdict":"pour|care|hold","score":"int?",
 			"window":{"?":"","start":"time","latest_start":"time","+last_placed":"time","+end":"time"},
 			"daylight":{"+case":"text","first_light":"time?","sunrise":"time?","sunset":"time?","last_light":"time?"},"pads_possible":"int",
+			"+stand_by*":{"up_to":"int","likely":"int","pads_lost":"number","gaps":[{"from":"time","until":"time"}],"text":"text","text_data":[` + said + `]},
 			"parts":{"rain":{"chance_unharmed":"number?","chance_dry":"number?","first_wet_hour":"time?"},
 				"temperature":{"suitability":"number?","air_min_c":"number?","air_max_c":"number?","mix_c":"number?","slab_min_c":"number?","frost_safe_at":"time?",
 					"+air_min_range":` + spread + `,"+air_max_range":` + spread + `,"+mix_range":` + spread + `,"+slab_min_range":` + spread + `,

@@ -92,6 +92,9 @@ func (s Setting) day(m job.Morning, t takeoff.Takeoff) Day {
 	}
 	p.Follows = s.follows(func(n today.Next) bool { return !ofAPour(n.Do) && s.allPlaced(n.Pads) })
 	p.Notices = s.questionWords()
+	if x := m.StandBy; x != nil {
+		p.Notices = append(p.Notices, s.Reader.SayAll(x.Data))
+	}
 	if m.Date == s.Today() && s.Live.Day == today.Planned {
 		p.Hands = []Button{{Kind: string(pour.EntryStarted), Words: s.say(ButtonStarted)}}
 		if do := s.Live.Advice.Do; do == today.StartLater || do == today.Wait || do == today.Stop {
