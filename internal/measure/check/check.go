@@ -205,14 +205,16 @@ func (c *checker) reached(a pour.After) (time.Time, bool) {
 	if !ok {
 		return time.Time{}, false
 	}
-	at := map[pour.State]time.Time{pour.Placed: t.PlaceEnd, pour.Finished: t.FinishEnd, pour.Stripped: t.StripFrom, pour.Cured: t.CuredBy}[a.Until]
+	at := map[pour.State]time.Time{pour.Placed: t.PlaceEnd, pour.Finished: t.FinishEnd, pour.Stripped: t.StripFrom,
+		pour.Cured: t.CuredBy}[a.Until]
 	return at, !at.IsZero()
 }
 
 // window holds the finishing window.
 func (c *checker) window(d Day, t Timed) {
 	switch {
-	case t.PlaceEnd.Before(t.PlaceStart) || t.FinishEnd.Before(t.FinishStart) || t.FinishStart.Before(t.PlaceEnd.Add(-tolerance)):
+	case t.PlaceEnd.Before(t.PlaceStart) || t.FinishEnd.Before(t.FinishStart) ||
+		t.FinishStart.Before(t.PlaceEnd.Add(-tolerance)):
 		c.fault("%s on %s: its times run backwards", t.Pad, d.Date)
 	case t.FinishStart.Before(t.FinishFrom.Add(-tolerance)):
 		c.fault(

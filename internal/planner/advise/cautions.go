@@ -235,7 +235,8 @@ func (f *Adviser) setCautions(add func(job.Caution), x *policy.DayWork) {
 			Data: says(message.New(job.CautionInspect, message.Name("pad", f.Pads[x.Pads[j]].Name), f.instant("set",
 				last.Place0+last.Slab.Final)))})
 	}
-	if j := most(x, func(i int) float64 { return x.Tally[i].InspectDrying }); x.Tally[j].InspectDrying >= inspectWorthSaying {
+	drying := most(x, func(i int) float64 { return x.Tally[i].InspectDrying })
+	if j := drying; x.Tally[j].InspectDrying >= inspectWorthSaying {
 		t := &x.Tally[j]
 		add(job.Caution{Code: "drying-to-inspect", Severity: job.Watch, Source: "judgement",
 			Figure: &job.Figure{Name: "chance_inspect_drying", Value: policy.Round4(t.InspectDrying),

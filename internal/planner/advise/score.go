@@ -71,7 +71,8 @@ func (f *Adviser) nominal(m *policy.Model) []int {
 		pads = []int{0}
 	}
 	most, spent := 0, 0.0
-	room := (float64(f.Spec.Crew.LatestFinish-f.Spec.Crew.EarliestStart) - f.Crew.SetUp - f.Crew.CleanUp) * float64(f.Crew.People)
+	hours := float64(f.Spec.Crew.LatestFinish - f.Spec.Crew.EarliestStart)
+	room := (hours - f.Crew.SetUp - f.Crew.CleanUp) * float64(f.Crew.People)
 	for _, p := range pads {
 		spent += f.Pads[p].Kind.Place + f.Pads[p].Kind.Finish
 		if spent > room && most > 0 || most == crewday.MostPads {

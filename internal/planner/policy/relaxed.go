@@ -26,7 +26,8 @@ func (m *Model) relax() *relaxed {
 	if m.relaxes == isSo {
 		return m.relaxedTo
 	}
-	if m.relaxes == isNot || !m.narrow || !m.uniform && !m.Rough || len(m.Seqs) == 0 || len(m.Seqs) > 2 || m.mlEver != noLimit {
+	if m.relaxes == isNot || !m.narrow || !m.uniform && !m.Rough || len(m.Seqs) == 0 || len(m.Seqs) > 2 ||
+		m.mlEver != noLimit {
 		m.relaxes = isNot
 		return nil
 	}

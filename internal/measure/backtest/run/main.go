@@ -91,7 +91,8 @@ func run(ctx context.Context, w io.Writer, o options) error {
 			return err
 		}
 	}
-	if _, err := fmt.Fprintf(w, "\nall of it on emulated forecasts, in %.0f s\n\n", time.Since(began).Seconds()); err != nil {
+	if _, err := fmt.Fprintf(w, "\nall of it on emulated forecasts, in %.0f s\n\n",
+		time.Since(began).Seconds()); err != nil {
 		return err
 	}
 	return backtest.Figures(w, all)
