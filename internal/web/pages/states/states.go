@@ -62,11 +62,12 @@ func Setting(state string) view.Setting {
 	m := &s.Mornings[1]
 	switch state {
 	case "care":
-		m.Verdict = job.VerdictCare
+		m.Verdict, m.StandBy = job.VerdictCare, standBy(zone, job.StandByPads)
 	case "hold":
 		m.Verdict, m.Pads, m.Window = job.VerdictHold, nil, nil
 		m.Reason = "Rain from 11:00 in 19 of 31 forecasts would reach the first pad before it sets."
 		m.Remedies = []job.Remedy{{Change: "start at 06:00 and place one pad only", Verdict: job.VerdictCare, Score: 61}}
+		m.StandBy = standBy(zone, job.StandByHeld)
 		s.Plan.Pours[0].Date = date(2)
 	case "no-forecast":
 		for i := range s.Mornings {
@@ -111,6 +112,16 @@ func Setting(state string) view.Setting {
 		s.Live = today.Now{At: s.Now, Day: today.Off, Advice: today.Advice{Do: today.None, Why: message.New(today.NowNothingToday)}}
 	}
 	return s
+}
+
+// standBy is what a crew makes of two gaps between showers.
+func standBy(zone *time.Location, code message.Code) *job.StandBy {
+	at := func(hour int) time.Time { return date(1).At(unit.Clock(hour*60), zone) }
+	return &job.StandBy{UpTo: 7, Likely: 5, Gaps: []job.Gap{{From: at(7), Until: at(10)}, {From: at(14), Until: at(17)}},
+		Data: []message.Message{message.New(code, message.Count("up_to", 7), message.Count("likely", 5)),
+			message.New(job.StandByTwo,
+				message.Within("gap", message.New(job.GapBetween, message.At("from", at(7)), message.At("until", at(10)))),
+				message.Within("other", message.New(job.GapAfter, message.At("from", at(14)))))}}
 }
 
 // Proof returns what came of chances counted over some days, told a little too
