@@ -16,6 +16,7 @@ import (
 
 	"dryslot/internal/app"
 	"dryslot/internal/config"
+	"dryslot/internal/logs"
 )
 
 func main() {
@@ -32,6 +33,7 @@ const usage = `usage: api [command]; settings come from the environment.
   api          serve
   api demo     serve, with a token and a project to look at
   api migrate  bring the database up to date and end
+  api version  what this program was built from, and which database it needs
   api settings show the settings in force, secrets hidden
   api token    list, make and revoke the tokens that open accounts:
 `
@@ -48,6 +50,9 @@ func run(ctx context.Context, args []string) error {
 	if command == "settings" && len(args) == 1 {
 		return config.Settings(os.Stdout, os.Getenv)
 	}
+	if command == "version" && len(args) == 1 {
+		return app.Version(os.Stdout)
+	}
 	known := command == "" || command == "demo" || command == "migrate" || command == "token"
 	if !known || (len(args) > 1 && command != "token") {
 		return errors.New(strings.TrimSpace(usage + indented(app.TokenUsage)))
@@ -56,14 +61,14 @@ func run(ctx context.Context, args []string) error {
 	if err != nil {
 		return err
 	}
-	level := slog.LevelInfo
+	level := cfg.LogLevel
 	if command != "" {
-		level = slog.LevelWarn // what it prints is for people
+		level = max(level, slog.LevelWarn) // what it prints is for people
 	}
-	log := slog.New(slog.NewTextHandler(os.Stderr, &slog.HandlerOptions{Level: level}))
+	log := logs.New(os.Stderr, cfg.LogForm, level)
 	switch command {
 	case "migrate":
-		return app.Migrate(ctx, cfg, log)
+		return app.Migrate(ctx, cfg, os.Stdout, log)
 	case "token":
 		return app.Tokens(ctx, cfg, args[1:], os.Stdout, log)
 	}

@@ -5,13 +5,13 @@ package main
 import (
 	"context"
 	"fmt"
-	"log/slog"
 	"os"
 	"os/signal"
 	"syscall"
 
 	"dryslot/internal/app"
 	"dryslot/internal/config"
+	"dryslot/internal/logs"
 )
 
 func main() {
@@ -32,6 +32,6 @@ func run(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	log := slog.New(slog.NewTextHandler(os.Stderr, nil))
+	log := logs.New(os.Stderr, cfg.LogForm, cfg.LogLevel)
 	return app.Run(ctx, cfg, app.Options{Out: os.Stdout, Log: log})
 }

@@ -70,7 +70,7 @@ func (s *Service) Deliver(ctx context.Context, account, key string) error {
 			return err
 		}
 	}
-	s.log().Info("alert", "key", key, "state", o.State, "try", try.alert.Tries, "reason", o.Reason.Text)
+	s.log().InfoContext(ctx, "alert", "key", key, "state", o.State, "try", try.alert.Tries, "reason", o.Reason.Text)
 	if o.State == DeliveryRetrying {
 		return &fault.Error{Kind: fault.Unavailable, Message: o.Reason.Data, RetryAfter: o.NextTryAt.Sub(o.At)}
 	}

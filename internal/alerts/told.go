@@ -49,7 +49,7 @@ func (r *raising) saidOf(ctx context.Context, d unit.Date) (said, error) {
 			newest = &out.failed // it told nobody anything
 		}
 		if a.Told.At.IsZero() { // what is not known must not keep the next alert from being raised
-			r.log().Error("what was told is not known", "key", a.Key)
+			r.log().ErrorContext(ctx, "what was told is not known", "key", a.Key)
 			return true, nil
 		}
 		if *newest == nil || a.Told.At.After((*newest).At) {
@@ -183,7 +183,7 @@ func (r *raising) turned(ctx context.Context, d unit.Date, start time.Time, pads
 	}
 	then, err := r.in.PlanFrom(ctx, d, start, pads)
 	if err != nil { // a word too many costs less than one too few
-		r.log().Error("whether a pour has turned is not known", "project", r.in.Project.ID, "error", err)
+		r.log().ErrorContext(ctx, "whether a pour has turned is not known", "project", r.in.Project.ID, "error", err)
 		return true
 	}
 	p := pourOf(then, d, left)

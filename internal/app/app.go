@@ -1,6 +1,6 @@
 // Package app owns the wiring that both commands share: from a configuration
-// it makes the database, the service, its worker and its door, runs them, and
-// stops them in order.
+// it makes the database, the service, its worker and its HTTP server, runs them,
+// and stops them in order.
 //
 //	err := app.Run(ctx, cfg, app.Options{Serve: true, Out: os.Stdout, Log: log})
 package app
@@ -9,13 +9,11 @@ import (
 	"context"
 	"crypto/rand"
 	"errors"
-	"fmt"
 	"io"
 	"log/slog"
 	"net"
-	"net/http"
-	"slices"
 	"strings"
+	"sync/atomic"
 	"time"
 	_ "time/tzdata" // machines and containers may lack the zones' rules
 
@@ -24,38 +22,35 @@ import (
 	"dryslot/internal/config"
 	"dryslot/internal/fault"
 	"dryslot/internal/fetching"
-	"dryslot/internal/jobs"
 	"dryslot/internal/metrics"
-	"dryslot/internal/place"
 	"dryslot/internal/planner"
 	"dryslot/internal/postgres"
 	"dryslot/internal/postgres/local"
 	"dryslot/internal/projects"
-	"dryslot/internal/retention"
-	"dryslot/internal/web"
-	"dryslot/internal/web/api"
-	"dryslot/internal/web/pages"
-	"dryslot/internal/web/pages/view"
 )
 
 // Options say what to run.
 type Options struct {
-	Serve bool // the HTTP door; else a worker alone
+	Serve bool // requests; else it is a worker alone
 	Demo  bool // a demonstration: a token and a project of ours, if there is none
 	Out   io.Writer
 	Log   *slog.Logger
+	// After is the clock of stopping in good order; nil: time.After.
+	After func(time.Duration) <-chan time.Time
 }
 
-// Bounds of stopping in good order, in the order of stopping.
+// Bounds of stopping in good order, in the order of stopping; before them the
+// service is not ready for as long as DRYSLOT_DRAIN says.
 const (
-	stopDoor     = 10 * time.Second
+	stopServer   = 10 * time.Second
 	stopWorker   = 10 * time.Second // jobs are cancelled before: jobs.StopWithin
+	stopProbes   = time.Second
 	stopStore    = 5 * time.Second
 	stopDatabase = 20 * time.Second
 )
 
-// house is what is running.
-type house struct {
+// instance is what is running.
+type instance struct {
 	cfg      config.Config
 	log      *slog.Logger
 	out      io.Writer
@@ -68,10 +63,13 @@ type house struct {
 	people   *accounts.Service
 	token    string // of the demonstration; empty: none
 	pushKey  string // public, that browsers subscribe with
+	after    func(time.Duration) <-chan time.Time
+	stopping atomic.Bool // not ready any more
 }
 
 // Run runs until ctx ends or something that it needs fails, then stops what
-// it started: the door first, then the worker, then a PostgreSQL of its own.
+// it started: it is not ready any more, then takes no requests, then works no
+// jobs, then ends a PostgreSQL of its own.
 // Mistakes of the configuration are fault.Invalid.
 func Run(ctx context.Context, cfg config.Config, o Options) (err error) {
 	if o.Log == nil {
@@ -85,30 +83,48 @@ func Run(ctx context.Context, cfg config.Config, o Options) (err error) {
 		bad.Add("DATABASE_URL", "", "must be set for a worker of its own: the local PostgreSQL belongs to the command that serves")
 		return bad.Err("the worker can't be started")
 	}
-	h := &house{cfg: cfg, log: o.Log, out: o.Out, metrics: metrics.New()}
-	defer func() { err = errors.Join(err, h.close()) }()
-	if err := h.database(ctx); err != nil {
+	if o.After == nil {
+		o.After = time.After
+	}
+	in := &instance{cfg: cfg, log: o.Log, out: o.Out, metrics: metrics.New(), after: o.After}
+	defer func() { err = errors.Join(err, in.close()) }()
+	if err := in.database(ctx); err != nil {
 		return err
 	}
-	if err := h.accounts(ctx, o.Demo); err != nil {
+	if err := in.accounts(ctx, o.Demo); err != nil {
 		return err
 	}
-	var listener net.Listener
+	var listener, probes net.Listener
 	if o.Serve {
-		if listener, err = (&net.ListenConfig{}).Listen(ctx, "tcp", cfg.Listen); err != nil {
-			return fault.Wrap(fault.Invalid, "DRYSLOT_LISTEN = "+cfg.Listen+" can't be listened on; another address or port 0 may", err)
+		if listener, err = listen(ctx, "DRYSLOT_LISTEN", cfg.Listen); err != nil {
+			return err
 		}
 		defer listener.Close()
 	}
-	if err = h.services(publicURL(cfg, listener)); err != nil {
+	if cfg.Probes != "" {
+		if probes, err = listen(ctx, "DRYSLOT_PROBES", cfg.Probes); err != nil {
+			return err
+		}
+		defer probes.Close()
+	}
+	if err = in.services(publicURL(cfg, listener)); err != nil {
 		return err
 	}
 	if o.Demo {
-		if err := h.demonstrate(ctx, listener.Addr()); err != nil {
+		if err := in.demonstrate(ctx, listener.Addr()); err != nil {
 			return err
 		}
 	}
-	return h.run(ctx, listener, !o.Serve || cfg.InlineWorker)
+	return in.run(ctx, listener, probes, !o.Serve || cfg.InlineWorker)
+}
+
+// listen listens on the address that a setting gives.
+func listen(ctx context.Context, key, address string) (net.Listener, error) {
+	l, err := (&net.ListenConfig{}).Listen(ctx, "tcp", address)
+	if err != nil {
+		return nil, fault.Wrap(fault.Invalid, key+" = "+address+" can't be listened on; another address or port 0 may", err)
+	}
+	return l, nil
 }
 
 // publicURL is the address that the pages are reached at.
@@ -124,14 +140,14 @@ func publicURL(cfg config.Config, l net.Listener) string {
 
 // database makes sure of a migrated database, starting a server of our own
 // where none is given.
-func (h *house) database(ctx context.Context) (err error) {
-	serviceURL, ownerURL := h.cfg.DatabaseURL.Reveal(), h.cfg.MigrateURL.Reveal()
+func (in *instance) database(ctx context.Context) (err error) {
+	serviceURL, ownerURL := in.cfg.DatabaseURL.Reveal(), in.cfg.MigrateURL.Reveal()
 	if serviceURL == "" {
-		if h.local, err = local.Start(ctx, local.Options{DataDir: h.cfg.DataDir, Log: h.log}); err != nil {
+		if in.local, err = local.Start(ctx, local.Options{DataDir: in.cfg.DataDir, Log: in.log}); err != nil {
 			return err
 		}
-		serviceURL, ownerURL = h.local.URL(), h.local.MigrateURL()
-		h.log.Info("PostgreSQL is ready", "process", h.local.PID(), "folder", h.local.Folder(), "adopted", h.local.Adopted())
+		serviceURL, ownerURL = in.local.URL(), in.local.MigrateURL()
+		in.log.Info("PostgreSQL is ready", "process", in.local.PID(), "folder", in.local.Folder(), "adopted", in.local.Adopted())
 	}
 	role, err := postgres.RoleOf(serviceURL)
 	if err != nil {
@@ -140,165 +156,82 @@ func (h *house) database(ctx context.Context) (err error) {
 	if err := postgres.Migrate(ctx, ownerURL, role); err != nil {
 		return err
 	}
-	h.store, err = postgres.Open(ctx, serviceURL)
+	in.store, err = postgres.Open(ctx, serviceURL)
 	return err
 }
 
 // accounts makes sure of the accounts that the configuration asks for.
-func (h *house) accounts(ctx context.Context, demo bool) (err error) {
-	h.people = &accounts.Service{Store: h.store, Wall: time.Now, SignUp: accounts.SignUp(h.cfg.SignUp)}
-	h.token = h.cfg.Token.Reveal()
-	if demo && h.token == "" {
-		if h.token, err = keptToken(h.cfg.DataDir); err != nil {
+func (in *instance) accounts(ctx context.Context, demo bool) (err error) {
+	in.people = &accounts.Service{Store: in.store, Wall: time.Now, SignUp: accounts.SignUp(in.cfg.SignUp)}
+	in.token = in.cfg.Token.Reveal()
+	if demo && in.token == "" {
+		if in.token, err = keptToken(in.cfg.DataDir); err != nil {
 			return err
 		}
 	}
-	if h.token == "" {
+	if in.token == "" {
 		return nil
 	}
-	_, err = h.store.EnsureToken(ctx, h.token)
+	_, err = in.store.EnsureToken(ctx, in.token)
 	return err
 }
 
 // clock is the service's: the wall's, or one set to another instant and
 // ticking on from there.
-func (h *house) clock() func() time.Time {
-	if h.cfg.StartAt.IsZero() {
+func (in *instance) clock() func() time.Time {
+	if in.cfg.StartAt.IsZero() {
 		return time.Now
 	}
 	begun := time.Now()
-	return func() time.Time { return h.cfg.StartAt.Add(time.Since(begun)) }
+	return func() time.Time { return in.cfg.StartAt.Add(time.Since(begun)) }
 }
 
 // services makes the services, which share the store and the clock.
-func (h *house) services(baseURL string) error {
-	fs, err := feeds(h.cfg, h.log)
+func (in *instance) services(baseURL string) error {
+	fs, err := feeds(in.cfg, in.log)
 	if err != nil {
 		return err
 	}
-	cs, mail, err := channels(h.cfg)
+	cs, mail, err := channels(in.cfg)
 	if err != nil {
 		return err
 	}
-	pushes, err := h.pushes(baseURL)
+	pushes, err := in.pushes(baseURL)
 	if err != nil {
 		return err
 	}
-	cs[pushes.Kind()], h.pushKey = pushes, pushes.PublicKey()
-	h.people.BaseURL = baseURL
+	cs[pushes.Kind()], in.pushKey = pushes, pushes.PublicKey()
+	in.people.BaseURL = baseURL
 	if mail != nil {
-		h.people.Mailer = mail
+		in.people.Mailer = mail
 	}
-	now := h.clock()
-	h.fetching = &fetching.Service{Store: h.store.Fetching(), Feeds: timedFeeds(h.metrics, fs),
-		Now: now, Wall: time.Now, After: time.After, Log: h.log}
-	h.alerts = &alerts.Service{Store: h.store.Alerts(), Channels: cs, Now: now, Random: rand.Reader, Log: h.log,
-		BaseURL: baseURL, SetClock: !h.cfg.StartAt.IsZero()}
-	h.projects = &projects.Service{Store: h.store.Projects(), Alerts: h.alerts,
-		Plan: timedPlan(h.metrics, planner.Make), Now: now, Wall: time.Now, Log: h.log}
-	h.alerts.Projects = h.projects
+	now := in.clock()
+	in.fetching = &fetching.Service{Store: in.store.Fetching(), Feeds: timedFeeds(in.metrics, fs),
+		Now: now, Wall: time.Now, After: time.After, Log: in.log}
+	in.alerts = &alerts.Service{Store: in.store.Alerts(), Channels: cs, Now: now, Random: rand.Reader, Log: in.log,
+		BaseURL: baseURL, SetClock: !in.cfg.StartAt.IsZero()}
+	in.projects = &projects.Service{Store: in.store.Projects(), Alerts: in.alerts,
+		Plan: timedPlan(in.metrics, planner.Make), Now: now, Wall: time.Now, Log: in.log}
+	in.alerts.Projects = in.projects
 	return nil
 }
 
-// run serves and works until ctx ends or a part fails.
-func (h *house) run(ctx context.Context, listener net.Listener, work bool) (err error) {
-	failed := make(chan error, 2)
-	if work {
-		w, err := jobs.New(h.store.Driver(), jobs.Services{Projects: h.projects, Alerts: h.alerts, Fetching: h.fetching, Accounts: h.people,
-			Retention: &retention.Service{Store: h.store.Retention(), Now: h.projects.Now, Wall: time.Now}},
-			jobs.Options{Log: h.log, PollOnly: pooled(h.cfg.DatabaseURL.Reveal()), Observe: h.metrics.Job})
-		if err != nil {
-			return err
-		}
-		// Jobs under way end when they are stopped below, not when ctx does.
-		if err := w.Start(context.WithoutCancel(ctx)); err != nil {
-			return err
-		}
-		defer func() { err = errors.Join(err, stopWithin(stopWorker, w.Stop)) }()
-		h.log.Info("worker started")
-	}
-	if listener != nil {
-		srv, err := h.door(listener)
-		if err != nil {
-			return err
-		}
-		go func() { failed <- srv.Serve(listener) }()
-		defer func() {
-			err = errors.Join(err, stopWithin(stopDoor, func(ctx context.Context) error { return shut(ctx, srv) }))
-		}()
-		fmt.Fprintf(h.out, "listening on http://%s\n", listener.Addr())
-		go h.warm()
-	}
-	var gone <-chan struct{}
-	if h.local != nil {
-		gone = h.local.Done()
-	}
-	select {
-	case <-ctx.Done():
-		h.log.Info("stopping")
-		return nil
-	case <-gone:
-		return errors.New("app: the local PostgreSQL has ended; its log lies in " + h.cfg.DataDir)
-	case err := <-failed:
-		return fmt.Errorf("app: serving: %w", err)
-	}
-}
-
-// shut stops the door, letting requests under way end for as long as ctx
-// allows. Those that do not are cut off, and their transactions undone.
-func shut(ctx context.Context, srv *http.Server) error {
-	err := srv.Shutdown(ctx)
-	if err != nil {
-		err = errors.Join(fmt.Errorf("app: requests under way were cut off: %w", err), srv.Close())
-	}
-	return err
-}
-
-// warm loads the map of time zones, which takes a second, before the first
-// project without a zone waits for it.
-func (h *house) warm() {
-	if _, err := place.Zone(0, 0); err != nil {
-		h.log.Error("the map of time zones can't be loaded", "error", err)
-	}
-}
-
-// door makes the HTTP server.
-func (h *house) door(l net.Listener) (*http.Server, error) {
-	views, err := view.Parse()
-	if err != nil {
-		return nil, err
-	}
-	found, err := places(h.cfg, h.projects.Now)
-	if err != nil {
-		return nil, err
-	}
-	store := postgres.ViewOfAccounts(h.store, func(tx *postgres.AccountTx) web.Tx { return tx })
-	handler := web.New(web.Options{Store: h.store, Clock: h.projects.Now, ClockSet: h.alerts.SetClock,
-		Sample: slices.Contains(h.cfg.Feeds, config.Replay), PublicURL: publicURL(h.cfg, l),
-		Origins: h.cfg.Origins, Proxies: h.cfg.Proxies, Build: build(), Log: h.log, Metrics: h.metrics},
-		api.Routes(api.Services{Projects: h.projects, Alerts: h.alerts, Forecasts: h.fetching, Accounts: h.people, PushKey: h.pushKey}, store),
-		pages.Routes(pages.Services{Projects: h.projects, Alerts: h.alerts, Forecasts: h.fetching, Accounts: h.people, Places: found}, store, views))
-	return &http.Server{Handler: handler, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second,
-		WriteTimeout: time.Minute, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 64 << 10,
-		ErrorLog: slog.NewLogLogger(h.log.Handler(), slog.LevelWarn)}, nil
-}
-
 // close ends what database began.
-func (h *house) close() error {
-	if h.store != nil {
+func (in *instance) close() error {
+	if in.store != nil {
 		closed := make(chan struct{})
 		go func() {
-			h.store.Close()
+			in.store.Close()
 			close(closed)
 		}()
 		select {
 		case <-closed:
 		case <-time.After(stopStore): // the server undoes what is still open
-			h.log.Warn("transactions under way were given up")
+			in.log.Warn("transactions under way were given up")
 		}
 	}
-	if h.local != nil {
-		return stopWithin(stopDatabase, h.local.Stop)
+	if in.local != nil {
+		return stopWithin(stopDatabase, in.local.Stop)
 	}
 	return nil
 }

@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"fmt"
+	"io"
 	"log/slog"
 	"net/http"
 	"net/http/cookiejar"
@@ -19,6 +21,7 @@ import (
 	"dryslot/internal/app"
 	"dryslot/internal/config"
 	"dryslot/internal/fault"
+	"dryslot/internal/postgres"
 	"dryslot/internal/postgres/postgrestest"
 )
 
@@ -26,6 +29,7 @@ import (
 type said struct {
 	mu     sync.Mutex
 	b      bytes.Buffer
+	mark   string // what it prints once it listens
 	listen chan struct{}
 }
 
@@ -33,7 +37,7 @@ func (s *said) Write(p []byte) (int, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	s.b.Write(p)
-	if strings.Contains(s.b.String(), "listening on") {
+	if strings.Contains(s.b.String(), s.mark) {
 		select {
 		case <-s.listen:
 		default:
@@ -57,7 +61,7 @@ func run(t *testing.T, env map[string]string, demo bool) (out *said, stop func()
 		t.Fatal(err)
 	}
 	ctx, cancel := context.WithCancel(context.Background())
-	out = &said{listen: make(chan struct{})}
+	out = &said{listen: make(chan struct{}), mark: "listening on"}
 	ended := make(chan error, 1)
 	go func() { ended <- app.Run(ctx, cfg, app.Options{Serve: true, Demo: demo, Out: out}) }()
 	select {
@@ -286,13 +290,26 @@ func TestMigratingApart(t *testing.T) {
 	if err := app.Run(context.Background(), load(""), app.Options{Serve: true}); !errors.Is(err, fault.Forbidden) {
 		t.Errorf("before: %v", err)
 	}
-	for range 2 { // a second time there is nothing to do
-		if err := app.Migrate(context.Background(), load(db.OwnerURL), quiet); err != nil {
+	needs, err := postgres.Wanted()
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := regexp.MustCompile(`version (\d+)`)
+	for _, want := range []string{"0", fmt.Sprint(needs)} { // a second time there is nothing to do
+		var out strings.Builder
+		if err := app.Migrate(context.Background(), load(db.OwnerURL), &out, quiet); err != nil {
 			t.Fatal(err)
 		}
+		if m := at.FindStringSubmatch(out.String()); m == nil || m[1] != want {
+			t.Errorf("it says %q, and was at version %s", &out, want)
+		}
 	}
-	if err := app.Migrate(context.Background(), load(""), quiet); err != nil {
+	if err := app.Migrate(context.Background(), load(""), io.Discard, quiet); err != nil {
 		t.Errorf("after, as the service: %v", err)
+	}
+	var out strings.Builder
+	if err := app.Version(&out); err != nil || !strings.Contains(out.String(), fmt.Sprintf("database version %d\n", needs)) {
+		t.Errorf("the program says %q, %v", &out, err)
 	}
 }
 

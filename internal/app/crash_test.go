@@ -98,61 +98,6 @@ func (k *told) accepted() (n int) {
 	return n
 }
 
-// newProject creates a project in a cell of its own, with one recipient of
-// each kind.
-func (s *site) newProject(k *told, i int) {
-	s.t.Helper()
-	type pad struct {
-		Name       string  `json:"name"`
-		LengthM    float64 `json:"length_m"`
-		WidthM     float64 `json:"width_m"`
-		ThicknessM float64 `json:"thickness_m"`
-	}
-	order := struct {
-		Name      string  `json:"name"`
-		Latitude  float64 `json:"latitude"`
-		Longitude float64 `json:"longitude"`
-		TimeZone  string  `json:"time_zone"`
-		Pads      []pad   `json:"pads"`
-	}{"Sheepfold gate pads " + strconv.Itoa(i), 38 + float64(i)/10, -7.9, "Europe/Lisbon", nil}
-	for j := range 12 { // more than a few mornings' work
-		order.Pads = append(order.Pads, pad{"G" + strconv.Itoa(j), 1.5, 1.5, 0.1})
-	}
-	var made struct {
-		ID string `json:"id"`
-	}
-	key := "project-" + strconv.Itoa(i)
-	if err := s.must(s.ctx, "POST", "/v1/projects", key, order, &made); err != nil {
-		s.t.Fatal(err)
-	}
-	hook := "/" + key
-	for kind, address := range map[string]string{"email": key + "@example.org", "webhook": s.hook.URL + hook} {
-		var r struct{ ID, Secret string }
-		body := struct {
-			Kind    string `json:"kind"`
-			Address string `json:"address"`
-		}{kind, address}
-		if err := s.must(s.ctx, "POST", "/v1/projects/"+made.ID+"/recipients", key+kind, body, &r); err != nil {
-			s.t.Fatal(err)
-		}
-		if kind == "email" {
-			s.agree(address)
-		}
-		if kind == "webhook" {
-			s.mu.Lock()
-			s.secrets[hook] = r.Secret
-			s.mu.Unlock()
-		}
-		k.mu.Lock()
-		k.recipients[made.ID] = append(k.recipients[made.ID], r.ID)
-		k.mu.Unlock()
-	}
-	k.mu.Lock()
-	defer k.mu.Unlock()
-	k.projects = append(k.projects, made.ID)
-	k.since[made.ID] = s.now()
-}
-
 func (k *told) project(n int) (id string, recipient string) {
 	k.mu.Lock()
 	defer k.mu.Unlock()

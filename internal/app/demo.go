@@ -65,42 +65,42 @@ func keptToken(dir string) (string, error) {
 
 // demonstrate loads the demonstration's project if the account has none, plans
 // it, and prints where to look and what tomorrow brings.
-func (h *house) demonstrate(ctx context.Context, addr net.Addr) error {
-	account, err := h.store.AccountByToken(ctx, h.token)
+func (in *instance) demonstrate(ctx context.Context, addr net.Addr) error {
+	account, err := in.store.AccountByToken(ctx, in.token)
 	if err != nil {
 		return err
 	}
-	p, err := h.demoProject(ctx, account)
+	p, err := in.demoProject(ctx, account)
 	if err != nil {
 		return err
 	}
-	line, err := h.tomorrow(ctx, account, p)
+	line, err := in.tomorrow(ctx, account, p)
 	if err != nil {
 		return err
 	}
 	base := "http://" + addr.String()
-	if slices.Contains(h.cfg.Feeds, config.Replay) {
-		fmt.Fprintln(h.out, "Sample weather, not for real pours.")
+	if slices.Contains(in.cfg.Feeds, config.Replay) {
+		fmt.Fprintln(in.out, "Sample weather, not for real pours.")
 	}
-	if h.alerts.SetClock {
-		fmt.Fprintf(h.out, "The clock was set: it began at %s.\n", h.cfg.StartAt.Format(time.RFC3339))
+	if in.alerts.SetClock {
+		fmt.Fprintf(in.out, "The clock was set: it began at %s.\n", in.cfg.StartAt.Format(time.RFC3339))
 	}
-	fmt.Fprintf(h.out, "%s: %s\n", p.Name, line)
-	link, err := h.people.NewLink(ctx, account)
+	fmt.Fprintf(in.out, "%s: %s\n", p.Name, line)
+	link, err := in.people.NewLink(ctx, account)
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(h.out, "Pages:  %s\n", signInAddress(base, link))
-	fmt.Fprintf(h.out, "        The link signs one browser in, once, within %.0f minutes. At %s/sign-in the token does so at any time.\n",
+	fmt.Fprintf(in.out, "Pages:  %s\n", signInAddress(base, link))
+	fmt.Fprintf(in.out, "        The link signs one browser in, once, within %.0f minutes. At %s/sign-in the token does so at any time.\n",
 		accounts.LinkLife.Minutes(), base)
-	fmt.Fprintf(h.out, "Token:  %s\n", h.token)
+	fmt.Fprintf(in.out, "Token:  %s\n", in.token)
 	return nil
 }
 
 // demoProject returns the account's first project, made if there is none.
-func (h *house) demoProject(ctx context.Context, account string) (p pour.Project, err error) {
+func (in *instance) demoProject(ctx context.Context, account string) (p pour.Project, err error) {
 	var have []pour.Project
-	err = h.store.InAccount(ctx, account, func(ctx context.Context, tx *postgres.AccountTx) error {
+	err = in.store.InAccount(ctx, account, func(ctx context.Context, tx *postgres.AccountTx) error {
 		have, _, err = tx.Projects(ctx, paging.Page{Limit: 1})
 		return err
 	})
@@ -115,25 +115,25 @@ func (h *house) demoProject(ctx context.Context, account string) (p pour.Project
 	if err != nil {
 		return p, err
 	}
-	return h.projects.CreateProject(ctx, account, spec)
+	return in.projects.CreateProject(ctx, account, spec)
 }
 
 // tomorrow says in one line what tomorrow brings, with a forecast fetched and
 // a plan made if they are due.
-func (h *house) tomorrow(ctx context.Context, account string, p pour.Project) (string, error) {
+func (in *instance) tomorrow(ctx context.Context, account string, p pour.Project) (string, error) {
 	wait, cancel := context.WithTimeout(ctx, firstWeather)
 	defer cancel()
-	if err := h.fetching.Refresh(wait, place.CellOf(p.Latitude, p.Longitude)); err != nil && !errors.Is(err, fault.Unavailable) {
+	if err := in.fetching.Refresh(wait, place.CellOf(p.Latitude, p.Longitude)); err != nil && !errors.Is(err, fault.Unavailable) {
 		return "", err
 	}
 	zone, err := time.LoadLocation(p.TimeZone)
 	if err != nil {
 		return "", fmt.Errorf("app: %w", err)
 	}
-	today := unit.DateOf(h.projects.Now(), zone)
+	today := unit.DateOf(in.projects.Now(), zone)
 	var k projects.KeptPlan
-	err = h.store.InAccount(ctx, account, func(ctx context.Context, tx *postgres.AccountTx) error {
-		if k, err = h.projects.Current(ctx, p); err != nil {
+	err = in.store.InAccount(ctx, account, func(ctx context.Context, tx *postgres.AccountTx) error {
+		if k, err = in.projects.Current(ctx, p); err != nil {
 			return err
 		}
 		newest, err := tx.Forecast(ctx, place.CellOf(p.Latitude, p.Longitude))
@@ -143,10 +143,10 @@ func (h *house) tomorrow(ctx context.Context, account string, p pour.Project) (s
 		if err != nil {
 			return err
 		}
-		if _, err = h.projects.Replan(ctx, account, p.ID, "new forecast"); err != nil {
+		if _, err = in.projects.Replan(ctx, account, p.ID, "new forecast"); err != nil {
 			return err
 		}
-		k, err = h.projects.Current(ctx, p)
+		k, err = in.projects.Current(ctx, p)
 		return err
 	})
 	if err != nil {

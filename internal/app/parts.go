@@ -68,14 +68,14 @@ func places(cfg config.Config, now func() time.Time) (pages.Places, error) {
 
 // pushes makes the channel of web push, with a key that is made once and kept:
 // browsers' subscriptions are bound to it.
-func (h *house) pushes(baseURL string) (*push.Channel, error) {
+func (in *instance) pushes(baseURL string) (*push.Channel, error) {
 	ctx, cancel := context.WithTimeout(context.Background(), keyWait)
 	defer cancel()
-	key, err := h.store.KeptKey(ctx, "web push", push.NewKey)
+	key, err := in.store.KeptKey(ctx, "web push", push.NewKey)
 	if err != nil {
 		return nil, err
 	}
-	return push.New(push.Options{Key: key, Subject: baseURL, Private: h.cfg.PrivateWebhooks})
+	return push.New(push.Options{Key: key, Subject: baseURL, Private: in.cfg.PrivateWebhooks})
 }
 
 // keyWait is how long the database is waited for at start.

@@ -11,7 +11,7 @@ import (
 
 // A request that does not end must not keep the service, and the database
 // connection that it holds, for ever.
-func TestADoorThatDoesNotEmptyIsShut(t *testing.T) {
+func TestRequestsThatDoNotEndAreCutOff(t *testing.T) {
 	inside, left := make(chan struct{}), make(chan struct{})
 	srv := &http.Server{Handler: http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) {
 		close(inside)
@@ -34,8 +34,8 @@ func TestADoorThatDoesNotEmptyIsShut(t *testing.T) {
 	<-inside
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	if err := shut(ctx, srv); !errors.Is(err, context.Canceled) {
-		t.Errorf("shut with %v", err)
+	if err := shutDown(ctx, srv); !errors.Is(err, context.Canceled) {
+		t.Errorf("stopped with %v", err)
 	}
 	<-left
 	asking.Wait()

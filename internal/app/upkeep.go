@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
+	"runtime"
+	"runtime/debug"
 	"slices"
 	"strings"
 	"text/tabwriter"
@@ -18,12 +20,58 @@ import (
 	"dryslot/internal/postgres/local"
 )
 
-// Migrate brings the database up to date and returns: where the owner's
-// connection is kept from the service, this is run before it.
-func Migrate(ctx context.Context, cfg config.Config, log *slog.Logger) (err error) {
-	h := &house{cfg: cfg, log: log}
-	defer func() { err = errors.Join(err, h.close()) }()
-	return h.database(ctx)
+// Migrate brings the database up to date, prints from which version to which,
+// and returns: where the owner's connection is kept from the service, this is
+// run before it.
+func Migrate(ctx context.Context, cfg config.Config, out io.Writer, log *slog.Logger) (err error) {
+	in := &instance{cfg: cfg, log: log}
+	defer func() { err = errors.Join(err, in.close()) }()
+	before := int64(-1) // of a PostgreSQL of the service's own that does not run yet
+	if cfg.DatabaseURL.IsSet() {
+		if before, err = postgres.Version(ctx, cfg.MigrateURL.Reveal()); err != nil {
+			return err
+		}
+	}
+	if err := in.database(ctx); err != nil {
+		return err
+	}
+	now, err := postgres.Wanted()
+	switch {
+	case err != nil:
+	case before >= now:
+		_, err = fmt.Fprintf(out, "The database is at version %d, this program needs %d: nothing to do.\n", before, now)
+	case before >= 0:
+		_, err = fmt.Fprintf(out, "The database was at version %d and is at %d now.\n", before, now)
+	default:
+		_, err = fmt.Fprintf(out, "The database is at version %d.\n", now)
+	}
+	return err
+}
+
+// Version prints what this program was built from, and which database it needs.
+func Version(out io.Writer) error {
+	from := struct{ revision, time, changed string }{"an unknown revision", "an unknown time", ""}
+	b, ok := debug.ReadBuildInfo()
+	if !ok {
+		b = &debug.BuildInfo{GoVersion: runtime.Version()}
+	}
+	for _, s := range b.Settings {
+		switch {
+		case s.Key == "vcs.revision":
+			from.revision = s.Value
+		case s.Key == "vcs.time":
+			from.time = s.Value
+		case s.Key == "vcs.modified" && s.Value == "true":
+			from.changed = ", with changes that are not committed"
+		}
+	}
+	needs, err := postgres.Wanted()
+	if err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(out, "dryslot %s of %s%s\n%s, %s/%s\ndatabase version %d\n",
+		from.revision, from.time, from.changed, b.GoVersion, runtime.GOOS, runtime.GOARCH, needs)
+	return err
 }
 
 // TokenUsage is what Tokens takes.
@@ -40,9 +88,9 @@ func Tokens(ctx context.Context, cfg config.Config, args []string, out io.Writer
 	if err != nil {
 		return err
 	}
-	h := &house{cfg: cfg, log: log}
-	defer func() { err = errors.Join(err, h.close()) }()
-	owner, err := h.ownerURL(ctx)
+	in := &instance{cfg: cfg, log: log}
+	defer func() { err = errors.Join(err, in.close()) }()
+	owner, err := in.ownerURL(ctx)
 	if err != nil {
 		return err
 	}
@@ -56,18 +104,18 @@ func Tokens(ctx context.Context, cfg config.Config, args []string, out io.Writer
 
 // ownerURL is the owner's connection. A PostgreSQL of the service's own that is
 // not running is started, until close.
-func (h *house) ownerURL(ctx context.Context) (string, error) {
-	if h.cfg.DatabaseURL.IsSet() {
-		return h.cfg.MigrateURL.Reveal(), nil
+func (in *instance) ownerURL(ctx context.Context) (string, error) {
+	if in.cfg.DatabaseURL.IsSet() {
+		return in.cfg.MigrateURL.Reveal(), nil
 	}
-	owner, err := local.Running(h.cfg.DataDir)
+	owner, err := local.Running(in.cfg.DataDir)
 	if !errors.Is(err, fault.NotFound) {
 		return owner, err
 	}
-	if err := h.database(ctx); err != nil {
+	if err := in.database(ctx); err != nil {
 		return "", err
 	}
-	return h.local.MigrateURL(), nil
+	return in.local.MigrateURL(), nil
 }
 
 // tokenJob does one thing with tokens; base is the address of the pages.

@@ -6,6 +6,7 @@
 package config
 
 import (
+	"log/slog"
 	"net/mail"
 	"net/netip"
 	"net/url"
@@ -68,6 +69,10 @@ type Config struct {
 	MailFrom             *mail.Address  // sender of alerts; nil only when SMTP is
 	Proxies              []netip.Prefix // networks of proxies in front, whose X-Forwarded-For is believed
 	PrivateWebhooks      []netip.Prefix // private or loopback networks that webhooks may go to
+	Probes               string         // host:port of probes and metrics; empty: the API's own address, and none of a worker
+	Drain                time.Duration  // how long it is not ready, yet serves, before it stops listening
+	LogForm              string         // text or json
+	LogLevel             slog.Level     // from which on lines are logged
 }
 
 // SMTP is a mail server. STARTTLS is used where it is offered.

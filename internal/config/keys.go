@@ -1,5 +1,7 @@
 package config
 
+import "dryslot/internal/logs"
+
 // Key is one key of the environment, for people to read.
 type Key struct {
 	Name, Default, Meaning string
@@ -82,6 +84,16 @@ func table() []key {
 			func(r *reader, c *Config, k Key) { c.Proxies = r.networks(k) }),
 		open("DRYSLOT_PRIVATE_WEBHOOKS", "", "networks (CIDR) to which webhooks may go although they are private or loopback",
 			func(r *reader, c *Config, k Key) { c.PrivateWebhooks = r.networks(k) }),
+		open("DRYSLOT_PROBES", "", "address (host:port) of a listener for /healthz, /readyz and /metrics alone; "+
+			"none: the API answers them at DRYSLOT_LISTEN, a worker nowhere",
+			func(r *reader, c *Config, k Key) { c.Probes = r.listen(k) }),
+		open("DRYSLOT_DRAIN", "0s", "how long /readyz answers 503 at a stop while requests are still taken, up to 5m: "+
+			"as long as the load balancer needs to notice",
+			func(r *reader, c *Config, k Key) { c.Drain = r.drain(k) }),
+		open("DRYSLOT_LOG", logs.Text, "form of the log: text or json",
+			func(r *reader, c *Config, k Key) { c.LogForm = r.oneOf(k, logs.Text, logs.JSON) }),
+		open("DRYSLOT_LOG_LEVEL", "info", "least level that is logged: debug, info, warn or error",
+			func(r *reader, c *Config, k Key) { c.LogLevel = r.level(k) }),
 	}
 }
 

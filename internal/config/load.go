@@ -1,6 +1,7 @@
 package config
 
 import (
+	"log/slog"
 	"net"
 	"net/mail"
 	"net/netip"
@@ -87,8 +88,12 @@ func (r *reader) oneOf(k Key, words ...string) string {
 	return v
 }
 
+// listen reads an address to listen on; empty where there is no default.
 func (r *reader) listen(k Key) string {
 	v := r.or(k)
+	if v == "" {
+		return ""
+	}
 	_, port, err := net.SplitHostPort(v)
 	if n, convErr := strconv.ParseUint(port, 10, 16); err != nil || convErr != nil || n > 65535 {
 		r.broken(k, v, "must be host:port with a port from 0 to 65535")
@@ -209,6 +214,35 @@ func (r *reader) instant(k Key) time.Time {
 		r.broken(k, v, "must be an RFC 3339 instant with an offset, such as 2025-12-28T20:00:00-05:00")
 	}
 	return t
+}
+
+// longestDrain bounds how long a stop may take: a supervisor kills what takes
+// much longer (judgement).
+const longestDrain = 5 * time.Minute
+
+func (r *reader) drain(k Key) time.Duration {
+	v := r.or(k)
+	d, err := time.ParseDuration(v)
+	if err != nil || d < 0 || d > longestDrain {
+		r.broken(k, v, "must be a duration from 0s to 5m, such as 15s")
+	}
+	return d
+}
+
+func (r *reader) level(k Key) slog.Level {
+	switch v := r.or(k); v {
+	case "debug":
+		return slog.LevelDebug
+	case "info":
+		return slog.LevelInfo
+	case "warn":
+		return slog.LevelWarn
+	case "error":
+		return slog.LevelError
+	default:
+		r.broken(k, v, "must be one of debug, info, warn, error")
+		return slog.LevelInfo
+	}
 }
 
 func (r *reader) worker(k Key) bool {

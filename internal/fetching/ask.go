@@ -107,7 +107,7 @@ func (s *Service) within(ctx context.Context, f Feed, p purpose, request func() 
 	done, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
 	defer cancel()
 	if e := s.done(done, f.Name(), giveUp, outcomeOf(err)); e != nil {
-		s.log().Error("feed state", "feed", f.Name(), "error", e)
+		s.log().ErrorContext(ctx, "feed state", "feed", f.Name(), "error", e)
 	}
 	return 0, err
 }

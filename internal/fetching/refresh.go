@@ -95,7 +95,7 @@ func (s *Service) Refresh(ctx context.Context, cell place.Cell) error {
 		if err := enqueueLooks(ctx, tx, cell, now); err != nil {
 			return err
 		}
-		s.log().Info("forecast kept", "cell", cell.Key(), "feed", kept.Forecast.Sources[0].Feed, "projects", len(refs))
+		s.log().InfoContext(ctx, "forecast kept", "cell", cell.Key(), "feed", kept.Forecast.Sources[0].Feed, "projects", len(refs))
 		return nil
 	})
 }
@@ -106,7 +106,7 @@ func (s *Service) confirm(ctx context.Context, tx SystemTx, f forecast.Forecast,
 	if err := tx.ConfirmForecast(ctx, f.Cell, f.FetchedAt(), next, f.Validator); err != nil {
 		return fmt.Errorf("fetching: confirm the forecast of %s: %w", f.Cell.Key(), err)
 	}
-	s.log().Info("forecast unchanged", "cell", f.Cell.Key(), "feed", f.Sources[0].Feed)
+	s.log().InfoContext(ctx, "forecast unchanged", "cell", f.Cell.Key(), "feed", f.Sources[0].Feed)
 	return noteTrouble(ctx, tx, f.Cell, troubles)
 }
 
@@ -222,7 +222,7 @@ func (s *Service) recordFailure(ctx context.Context, state CellState, now time.T
 		wait = max(wait, min(wish, fetchSlowest)+work.Jitter(20*time.Second, state.Cell.Key(), now.Minute()))
 	}
 	why := together(troubles)
-	s.log().Warn("no new forecast", "cell", state.Cell.Key(), "postponed", postponed,
+	s.log().WarnContext(ctx, "no new forecast", "cell", state.Cell.Key(), "postponed", postponed,
 		"again_in", wait.Round(time.Second), "why", why.Text)
 	err := s.Store.InSystem(ctx, func(ctx context.Context, tx SystemTx) error {
 		if postponed {

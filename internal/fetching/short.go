@@ -67,7 +67,7 @@ func (s *Service) RefreshShort(ctx context.Context, cell place.Cell) error {
 		if err := tx.KeepShort(ctx, *product, now, next, together(troubles)); err != nil {
 			return fmt.Errorf("fetching: keep the short range of %s: %w", cell.Key(), err)
 		}
-		s.log().Info("short range kept", "cell", cell.Key(), "feed", product.Source.Feed)
+		s.log().InfoContext(ctx, "short range kept", "cell", cell.Key(), "feed", product.Source.Feed)
 		return enqueueLooks(ctx, tx, cell, now)
 	})
 }
@@ -128,7 +128,7 @@ func (s *Service) shortFailed(ctx context.Context, state ShortState, now time.Ti
 		}
 	}
 	wait := max(work.Backoff(shortRetry, shortSlowest, state.Cell.Key(), state.Failures+1), wish)
-	s.log().Warn("no new short range", "cell", state.Cell.Key(), "again_in", wait.Round(time.Second), "why", why.Text)
+	s.log().WarnContext(ctx, "no new short range", "cell", state.Cell.Key(), "again_in", wait.Round(time.Second), "why", why.Text)
 	err := s.Store.InSystem(ctx, func(ctx context.Context, tx SystemTx) error {
 		return tx.ShortFailed(ctx, state.Cell, now, now.Add(wait), why)
 	})

@@ -30,7 +30,7 @@ func (s *Service) verify(ctx context.Context, tx SystemTx, kept forecast.Kept, n
 	}
 	v, err := tx.LockVerification(ctx, f.Cell, stated.Of)
 	if fault.KindOf(err) == fault.Invalid { // no reason to lose a forecast
-		s.log().Error("counting begins anew", "cell", f.Cell.Key(), "error", err)
+		s.log().ErrorContext(ctx, "counting begins anew", "cell", f.Cell.Key(), "error", err)
 		v, err = Verification{Of: stated.Of}, nil
 	}
 	if err != nil {
@@ -61,7 +61,7 @@ func (s *Service) verify(ctx context.Context, tx SystemTx, kept forecast.Kept, n
 	// The one row that all cells share is taken last, and so held shortest.
 	everywhere, err := tx.CountEverywhere(ctx, stated.Of, due)
 	if fault.KindOf(err) == fault.Invalid {
-		s.log().Error("counted for the cell alone", "cell", f.Cell.Key(), "error", err)
+		s.log().ErrorContext(ctx, "counted for the cell alone", "cell", f.Cell.Key(), "error", err)
 		everywhere, err = v.Counts, nil
 	}
 	if err != nil {

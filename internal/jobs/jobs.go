@@ -30,6 +30,7 @@ import (
 	"dryslot/internal/alerts"
 	"dryslot/internal/fault"
 	"dryslot/internal/fetching"
+	"dryslot/internal/logs"
 	"dryslot/internal/projects"
 	"dryslot/internal/retention"
 	"dryslot/internal/work"
@@ -126,7 +127,7 @@ func (w *Worker[TTx]) Start(ctx context.Context) error {
 		return fmt.Errorf("jobs: start: %w", err)
 	}
 	if err := w.tick(ctx); err != nil {
-		w.log.Error("looking for what is due at the start", "error", err) // the schedule looks again soon
+		w.log.ErrorContext(ctx, "looking for what is due at the start", "error", err) // the schedule looks again soon
 	}
 	return nil
 }
@@ -209,6 +210,7 @@ type timed struct {
 func add[A river.JobArgs](w *timed, work func(context.Context, A) error) {
 	river.AddWorker(w.Workers, river.WorkFunc(func(ctx context.Context, job *river.Job[A]) error {
 		begun := time.Now()
+		ctx = logs.With(ctx, slog.Int64("job", job.ID))
 		err := work(ctx, job.Args)
 		w.observe(job.Kind, err, time.Since(begun))
 		return verdict(ctx, err)
@@ -241,14 +243,14 @@ func or(n, otherwise int) int {
 // reporter tells the log of jobs that failed.
 type reporter struct{ log *slog.Logger }
 
-func (r *reporter) HandleError(_ context.Context, job *rivertype.JobRow, err error) *river.ErrorHandlerResult {
-	r.log.Error("job failed", "kind", job.Kind, "attempt", job.Attempt, "error", err)
+func (r *reporter) HandleError(ctx context.Context, job *rivertype.JobRow, err error) *river.ErrorHandlerResult {
+	r.log.ErrorContext(ctx, "job failed", "job", job.ID, "kind", job.Kind, "attempt", job.Attempt, "error", err)
 	return nil
 }
 
-func (r *reporter) HandlePanic(_ context.Context, job *rivertype.JobRow, v any,
+func (r *reporter) HandlePanic(ctx context.Context, job *rivertype.JobRow, v any,
 	trace string) *river.ErrorHandlerResult {
-	r.log.Error("job panicked", "kind", job.Kind, "attempt", job.Attempt, "panic", v, "trace", trace)
+	r.log.ErrorContext(ctx, "job panicked", "job", job.ID, "kind", job.Kind, "attempt", job.Attempt, "panic", v, "trace", trace)
 	return nil
 }
 

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 
+	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgxpool"
 	"github.com/jackc/pgx/v5/stdlib"
 	"github.com/pressly/goose/v3"
@@ -94,8 +95,9 @@ func refuseUnlessCurrent(ctx context.Context, q querier, role string) error {
 	return nil
 }
 
-// wanted is the number of the newest migration.
-func wanted() (int64, error) {
+// Wanted is the number of the newest migration: that of the database that this
+// program needs.
+func Wanted() (int64, error) {
 	entries, err := migrations.Files.ReadDir(".")
 	if err != nil {
 		return 0, fmt.Errorf("postgres: reading the migrations: %w", err)
@@ -114,21 +116,41 @@ func wanted() (int64, error) {
 // checkVersion reports a database that is not migrated as far as this program
 // needs. One that is further is fine: a newer service runs beside this one.
 func checkVersion(ctx context.Context, q querier) error {
-	want, err := wanted()
+	want, err := Wanted()
 	if err != nil {
 		return err
 	}
-	var have sql.NullInt64
-	err = q.QueryRow(ctx, `select max(version_id) from goose_db_version where is_applied`).Scan(&have)
+	have, err := version(ctx, q)
 	if err != nil && !isUndefined(err) && !isDenied(err) {
 		return wrap("reading the database's version", err)
 	}
-	if have.Int64 < want {
+	if have < want {
 		return fault.Wrap(fault.Unavailable, fmt.Sprintf(
 			"the database is at version %d and %d is needed: run with the owner's connection in DATABASE_MIGRATE_URL",
-			have.Int64, want), err)
+			have, want), err)
 	}
 	return nil
+}
+
+// version is the number of the newest migration that a database has had.
+func version(ctx context.Context, q querier) (int64, error) {
+	var have sql.NullInt64
+	err := q.QueryRow(ctx, `select max(version_id) from goose_db_version where is_applied`).Scan(&have)
+	return have.Int64, err
+}
+
+// Version is the number of the newest migration that the database at an
+// owner's connection has had; 0: none yet.
+func Version(ctx context.Context, ownerURL string) (int64, error) {
+	conn, err := pgx.Connect(ctx, ownerURL)
+	if err != nil {
+		return 0, wrap("connecting to read the database's version", err)
+	}
+	have, err := version(ctx, conn)
+	if isUndefined(err) {
+		err = nil
+	}
+	return have, errors.Join(wrap("reading the database's version", err), conn.Close(ctx))
 }
 
 // checkRole refuses a role that could lift row-level security.

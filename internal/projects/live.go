@@ -42,7 +42,7 @@ func (s *Service) look(ctx context.Context, st *knowledge) (look, error) {
 	case ctx.Err() != nil:
 		return look{}, fmt.Errorf("projects: look at the day: %w", ctx.Err())
 	case err != nil: // the plan and its alerts are kept all the same
-		s.log().Error("no look at the day", "project", st.project.ID, "error", err)
+		s.log().ErrorContext(ctx, "no look at the day", "project", st.project.ID, "error", err)
 		out.next = sooner(out.next, st.now.Add(lookAgain))
 		return out, nil
 	}

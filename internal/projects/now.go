@@ -48,7 +48,7 @@ func (s *Service) nowOf(ctx context.Context, st *knowledge, decide bool) (today.
 	if decide && st.forecast != nil {
 		d, err := s.workdays.of(ctx, st)
 		if err != nil {
-			s.log().Error("no day to decide on", "project", st.project.ID, "error", err)
+			s.log().ErrorContext(ctx, "no day to decide on", "project", st.project.ID, "error", err)
 		}
 		if d != nil {
 			g.Decider = d

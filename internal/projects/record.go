@@ -124,7 +124,7 @@ const PlanFollows message.Code = "plan_follows"
 // with the plan of before, and planning is tried again, by a job at once and
 // from the project's row until it succeeds.
 func (s *Service) planLater(ctx context.Context, tx Tx, st *knowledge, because string, why error) (KeptPlan, error) {
-	s.log().Error("no plan from a log entry", "project", st.project.ID, "error", why)
+	s.log().ErrorContext(ctx, "no plan from a log entry", "project", st.project.ID, "error", why)
 	k, err := s.current(ctx, st)
 	if errors.Is(err, errNoPlan) { // nor was there one before
 		none := 0

@@ -18,7 +18,7 @@ func (s *Snapshot) PadTimes(ctx context.Context) ([]job.PadTimes, error) {
 	st := s.known
 	w, _, err := st.corrected(ctx)
 	if err != nil {
-		s.service.log().Error("no weather to time pads by", "project", st.project.ID, "error", err)
+		s.service.log().ErrorContext(ctx, "no weather to time pads by", "project", st.project.ID, "error", err)
 	}
 	if err != nil || w == nil {
 		return nil, nil

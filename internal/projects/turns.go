@@ -52,7 +52,7 @@ func (s *Service) MakeNext(ctx context.Context) error {
 		case stopped:
 			return tx.PutBack(ctx, turn, 0, false)
 		case turn.Tries+1 >= mostTurns:
-			s.log().Error("no plan, and it is not tried again by itself", "project", turn.Project, "error", err)
+			s.log().ErrorContext(ctx, "no plan, and it is not tried again by itself", "project", turn.Project, "error", err)
 			return tx.EndTurn(ctx, turn)
 		}
 		return tx.PutBack(ctx, turn, wait, true)
@@ -67,6 +67,6 @@ func (s *Service) MakeNext(ctx context.Context) error {
 	case turn.Tries+1 >= mostTurns:
 		return nil
 	}
-	s.log().Warn("no plan", "project", turn.Project, "again_in", wait.Round(time.Second), "error", err)
+	s.log().WarnContext(ctx, "no plan", "project", turn.Project, "again_in", wait.Round(time.Second), "error", err)
 	return &fault.Error{Kind: fault.Unavailable, Message: message.New(PlanNotMade), RetryAfter: wait}
 }

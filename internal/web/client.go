@@ -14,11 +14,7 @@ func (s *Server) Secure() bool { return strings.HasPrefix(s.PublicURL, "https://
 // in X-Forwarded-For that is no proxy of ours. What clients write in front of
 // that is not believed. Zero: the address is not known.
 func (s *Server) ClientAddress(r *http.Request) netip.Addr {
-	ap, err := netip.ParseAddrPort(r.RemoteAddr)
-	if err != nil {
-		return netip.Addr{}
-	}
-	at := ap.Addr().Unmap().WithZone("")
+	at := peer(r)
 	hops := strings.Split(strings.Join(r.Header.Values("X-Forwarded-For"), ","), ",")
 	for i := len(hops) - 1; i >= 0 && s.isProxy(at); i-- {
 		before, err := netip.ParseAddr(strings.TrimSpace(hops[i]))
@@ -29,6 +25,19 @@ func (s *Server) ClientAddress(r *http.Request) netip.Addr {
 	}
 	return at
 }
+
+// peer is the address at the other end of a request's connection; zero: it is
+// not known.
+func peer(r *http.Request) netip.Addr {
+	ap, err := netip.ParseAddrPort(r.RemoteAddr)
+	if err != nil {
+		return netip.Addr{}
+	}
+	return ap.Addr().Unmap().WithZone("")
+}
+
+// fromProxy reports whether a proxy of ours sent a request on.
+func (s *Server) fromProxy(r *http.Request) bool { return s.isProxy(peer(r)) }
 
 func (s *Server) isProxy(a netip.Addr) bool {
 	for _, p := range s.Proxies {

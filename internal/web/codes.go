@@ -7,14 +7,15 @@ import (
 
 // Codes of problems that any route may answer.
 const (
-	RequestGivenUp message.Code = "request_given_up"
-	RequestRefused message.Code = "request_refused"
-	InternalError  message.Code = "internal_error"
-	NotReady       message.Code = "not_ready"
-	NoRoute        message.Code = "no_route"
-	NoPage         message.Code = "no_page"
-	WrongMethod    message.Code = "wrong_method"
-	TooManyAtOnce  message.Code = "too_many_at_once"
+	RequestGivenUp  message.Code = "request_given_up"
+	RequestRefused  message.Code = "request_refused"
+	InternalError   message.Code = "internal_error"
+	NotReady        message.Code = "not_ready"
+	NoRoute         message.Code = "no_route"
+	NoPage          message.Code = "no_page"
+	WrongMethod     message.Code = "wrong_method"
+	ServiceStopping message.Code = "service_stopping"
+	TooManyAtOnce   message.Code = "too_many_at_once"
 
 	KindNotFound    message.Code = "kind_not_found"
 	KindUnreadable  message.Code = "kind_unreadable"

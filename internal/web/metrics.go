@@ -38,7 +38,7 @@ func (s *Server) figures(r *http.Request) []metrics.Gauge {
 	const up, upHelp = "dryslot_database_up", "1 where the database answered, else 0."
 	f, err := s.Store.Figures(r.Context(), s.Clock())
 	if err != nil {
-		s.Log.Warn("figures can't be read", "error", err)
+		s.Log.WarnContext(r.Context(), "figures can't be read", "error", err)
 		return []metrics.Gauge{{Name: up, Help: upHelp}}
 	}
 	out := []metrics.Gauge{{Name: up, Help: upHelp, Figure: 1}}
@@ -70,6 +70,9 @@ func (s *Server) machines(e *echo.Echo) {
 		return c.String(http.StatusOK, "alive\n")
 	})
 	e.GET("/readyz", func(c echo.Context) error {
+		if s.Stopping != nil && s.Stopping() {
+			return NewProblem(http.StatusServiceUnavailable, message.New(ServiceStopping))
+		}
 		if err := s.Store.Ready(c.Request().Context()); err != nil {
 			p := NewProblem(http.StatusServiceUnavailable, message.New(NotReady))
 			p.cause, p.retryAfter = err, max(1, ProblemOf(err).retryAfter)

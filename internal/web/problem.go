@@ -163,12 +163,13 @@ func ProblemOf(err error) *Problem {
 // Fail answers an error as a problem and logs what is a mistake of ours.
 func (s *Server) Fail(c echo.Context, err error) {
 	if c.Response().Committed {
-		s.Log.Error("an answer broke off", "path", c.Request().URL.Path, "error", err)
+		s.Log.ErrorContext(c.Request().Context(), "an answer broke off", "route", c.Path(), "error", err)
 		return
 	}
 	p := s.problemOfEcho(err, c).Worded(c.Request().Header.Get("Accept-Language"), "en")
 	if p.Status >= http.StatusInternalServerError {
-		s.Log.Error("a request failed", "method", c.Request().Method, "path", c.Request().URL.Path, "error", err)
+		r := c.Request()
+		s.Log.ErrorContext(r.Context(), "a request failed", "method", r.Method, "route", c.Path(), "error", err)
 	}
 	h := c.Response().Header()
 	for k, v := range p.GetHeaders() {
@@ -177,7 +178,7 @@ func (s *Server) Fail(c echo.Context, err error) {
 	h.Add(echo.HeaderVary, "Accept-Language")
 	h.Set(echo.HeaderContentType, p.ContentType(""))
 	if err := c.JSON(p.Status, p); err != nil {
-		s.Log.Warn("a problem could not be answered", "error", err)
+		s.Log.WarnContext(c.Request().Context(), "a problem could not be answered", "error", err)
 	}
 }
 

@@ -9,8 +9,8 @@ package web
 import (
 	"cmp"
 	"context"
+	"crypto/rand"
 	"fmt"
-	"io"
 	"log/slog"
 	"net/http"
 	"net/netip"
@@ -22,6 +22,7 @@ import (
 	"github.com/labstack/echo/v4"
 	"github.com/labstack/echo/v4/middleware"
 
+	"dryslot/internal/logs"
 	"dryslot/internal/message"
 	"dryslot/internal/metrics"
 )
@@ -64,6 +65,11 @@ type Options struct {
 	Build string
 	// Metrics takes how long requests take; nil: its own.
 	Metrics *metrics.Metrics
+	// OwnProbes says that metrics and probes have a listener of their own.
+	OwnProbes bool
+	// Stopping reports whether the service is about to stop listening: it is
+	// not ready then; nil: it never is.
+	Stopping func() bool
 	// Log takes what went wrong here; nil: nothing is logged.
 	Log *slog.Logger
 }
@@ -84,6 +90,32 @@ type Routes func(*Server, *echo.Echo)
 
 // New returns the handler of every route of the parts, and of the probes.
 func New(o Options, parts ...Routes) http.Handler {
+	s, e := newServer(o)
+	e.Use(s.identify, s.observe, s.recover, s.within, s.announce, s.methods)
+	if len(s.Origins) > 0 {
+		e.Use(s.otherOrigins())
+	}
+	e.Use(middleware.GzipWithConfig(middleware.GzipConfig{MinLength: packFrom,
+		Skipper: func(c echo.Context) bool { return s.packing[c.Request().Method+" "+c.Path()] }}))
+	if !s.OwnProbes {
+		s.machines(e)
+	}
+	for _, register := range parts {
+		register(s, e)
+	}
+	return headAsGet(e)
+}
+
+// Probes returns the handler of metrics and probes alone, for a listener of
+// their own. The pages and the API are not there.
+func Probes(o Options) http.Handler {
+	s, e := newServer(o)
+	e.Use(s.identify, s.recover, s.within)
+	s.machines(e)
+	return headAsGet(e)
+}
+
+func newServer(o Options) (*Server, *echo.Echo) {
 	if o.Wall == nil {
 		o.Wall = time.Now
 	}
@@ -91,23 +123,33 @@ func New(o Options, parts ...Routes) http.Handler {
 		o.Metrics = metrics.New()
 	}
 	if o.Log == nil {
-		o.Log = slog.New(slog.NewTextHandler(io.Discard, nil))
+		o.Log = slog.New(slog.DiscardHandler)
 	}
 	s := &Server{Options: o, packing: map[string]bool{}}
 	e := echo.New()
 	e.HideBanner, e.HidePort = true, true
 	e.HTTPErrorHandler = s.onError
-	e.Use(s.observe, s.recover, s.within, s.announce, s.methods)
-	if len(s.Origins) > 0 {
-		e.Use(s.otherOrigins())
+	return s, e
+}
+
+// longestID is the longest id of a request that is taken from a proxy: twice
+// what the common forms of such ids have (judgement).
+const longestID = 128
+
+// identify gives each request an id, which its lines in the log and its answer
+// carry. One that a proxy of ours gave stays; what anyone else writes does not,
+// so that nobody can put another's id into the log.
+func (s *Server) identify(next echo.HandlerFunc) echo.HandlerFunc {
+	return func(c echo.Context) error {
+		r := c.Request()
+		id := r.Header.Get(echo.HeaderXRequestID)
+		if id == "" || len(id) > longestID || strings.ContainsFunc(id, NotPrintableASCII) || !s.fromProxy(r) {
+			id = rand.Text()
+		}
+		c.Response().Header().Set(echo.HeaderXRequestID, id)
+		c.SetRequest(r.WithContext(logs.With(r.Context(), slog.String("request", id))))
+		return next(c)
 	}
-	e.Use(middleware.GzipWithConfig(middleware.GzipConfig{MinLength: packFrom,
-		Skipper: func(c echo.Context) bool { return s.packing[c.Request().Method+" "+c.Path()] }}))
-	s.machines(e)
-	for _, register := range parts {
-		register(s, e)
-	}
-	return headAsGet(e)
 }
 
 // TakeTurn waits until an account may make a change, at most until ctx ends;
@@ -201,7 +243,8 @@ func (s *Server) recover(next echo.HandlerFunc) echo.HandlerFunc {
 			if v == http.ErrAbortHandler {
 				panic(v)
 			}
-			s.Log.Error("a handler panicked", "path", c.Request().URL.Path, "panic", fmt.Sprint(v), "trace", string(debug.Stack()))
+			s.Log.ErrorContext(c.Request().Context(), "a handler panicked", "route", c.Path(), "panic", fmt.Sprint(v),
+				"trace", string(debug.Stack()))
 			err = NewProblem(http.StatusInternalServerError, message.New(InternalError))
 		}()
 		return next(c)

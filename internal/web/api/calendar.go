@@ -46,7 +46,7 @@ func (s *server) calendarRoutes() {
 		if err != nil {
 			p := web.ProblemOf(err)
 			if p.Status >= http.StatusInternalServerError {
-				s.Log.Error("a request failed", "route", "GET "+op.Path, "error", err)
+				s.Log.ErrorContext(ctx, "a request failed", "route", "GET "+op.Path, "error", err)
 			}
 			return nil, p
 		}

@@ -60,7 +60,7 @@ func (s *server) guard(ctx huma.Context, next func(huma.Context)) {
 	done, err := s.authenticate(ctx, r, c)
 	if done {
 		if err != nil {
-			s.Log.Warn("an answer was not sent", "route", c.route, "error", err)
+			s.Log.WarnContext(r.Context(), "an answer was not sent", "route", c.route, "error", err)
 		}
 		return
 	}

@@ -11,8 +11,13 @@ import (
 
 // describeMachines adds the machines' routes to the description.
 func (s *server) describeMachines() {
-	for path, summary := range map[string]string{"/healthz": "Alive", "/readyz": "Ready: the database answers and is migrated",
-		"/metrics": "Figures in the Prometheus text format", "/openapi.json": "This description"} {
+	paths := map[string]string{"/openapi.json": "This description"}
+	if !s.OwnProbes {
+		paths["/healthz"] = "Alive"
+		paths["/readyz"] = "Ready: the database answers and is migrated, and the service is not about to stop"
+		paths["/metrics"] = "Figures in the Prometheus text format"
+	}
+	for path, summary := range paths {
 		kind := "text/plain"
 		if path == "/openapi.json" {
 			kind = "application/json"

@@ -114,13 +114,13 @@ func (s *server) keepReady(ctx context.Context, c *call, a *sent, h holding) *se
 	}
 	kept, err := ready.New(pieces)
 	if err != nil {
-		s.Log.Warn("an answer can't be kept ready", "route", c.route, "error", err)
+		s.Log.WarnContext(ctx, "an answer can't be kept ready", "route", c.route, "error", err)
 		return a
 	}
 	kept.Tag, kept.Since, kept.From, kept.Until = strings.TrimPrefix(a.ETag, "W/"), h.since, w.query.Now, h.until
 	if w.basis != "" && h.until.After(w.query.Now) {
 		if err := s.store.KeepReady(ctx, c.account, w.query.Key, w.basis, kept); err != nil {
-			s.Log.Warn("an answer was not kept ready", "route", c.route, "error", err)
+			s.Log.WarnContext(ctx, "an answer was not kept ready", "route", c.route, "error", err)
 		}
 	}
 	if w.query.Packed {

@@ -149,7 +149,7 @@ func handle[I, B any](s *server, r route, fn func(ctx context.Context, c *call, 
 		}
 		p := web.ProblemOf(err)
 		if p.Status >= http.StatusInternalServerError {
-			s.Log.Error("a request failed", "route", r.method+" "+r.path, "error", err)
+			s.Log.ErrorContext(ctx, "a request failed", "route", r.method+" "+r.path, "error", err)
 		}
 		return nil, p
 	})

@@ -135,7 +135,7 @@ func (p *pages) manners(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
 		setHeaders(c.Response().Header())
 		if err := p.origin.Check(c.Request()); err != nil {
-			p.s.Log.Warn("a form from another site was refused", "path", c.Request().URL.Path, "error", err)
+			p.s.Log.WarnContext(c.Request().Context(), "a form from another site was refused", "route", c.Path(), "error", err)
 			return p.trouble(c, web.NewProblem(http.StatusForbidden, message.New(FormFromElsewhere)))
 		}
 		if err := readWholeForm(c); err != nil {
@@ -199,7 +199,7 @@ func titleOf(status int) message.Code {
 func (p *pages) trouble(c echo.Context, err error) error {
 	problem := web.ProblemOf(err)
 	if problem.Status >= http.StatusInternalServerError {
-		p.s.Log.Error("a page failed", "path", c.Request().URL.Path, "error", err)
+		p.s.Log.ErrorContext(c.Request().Context(), "a page failed", "route", c.Path(), "error", err)
 	}
 	for name, values := range problem.GetHeaders() {
 		c.Response().Header()[name] = values

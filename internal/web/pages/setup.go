@@ -146,7 +146,7 @@ func (p *pages) findPlace(ctx context.Context, in *view.JobInput, base pour.Spec
 		wrong.Break("place", typed, f.Fields[0].Rule)
 		return wrong
 	case err != nil:
-		p.s.Log.Warn("a place could not be looked up", "error", err)
+		p.s.Log.WarnContext(ctx, "a place could not be looked up", "error", err)
 		wrong.Break("place", typed, fault.RuleOf(view.PlaceSearchDown))
 		return wrong
 	case len(found) == 0:
