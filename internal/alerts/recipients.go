@@ -23,11 +23,6 @@ const (
 	NotAgreed message.Code = "recipient_not_agreed"
 )
 
-// mostRecipients bounds the recipients of one project: each alert is kept and
-// tried for every one of them (judgement: a crew, their office and a
-// client are some ten).
-const mostRecipients = 50
-
 // AddRecipient adds a recipient of a project's alerts. A webhook gets a signing
 // secret, which the answer shows; a mail address gets one message that asks
 // whether alerts are wanted, and no other before they are. Kind and address are
@@ -56,9 +51,9 @@ func (s *Service) AddRecipient(ctx context.Context, account string, r notify.Rec
 		if err != nil {
 			return err
 		}
-		if len(have) >= mostRecipients {
+		if s.MostRecipients > 0 && len(have) >= s.MostRecipients {
 			var bad fault.List
-			bad.Break("address", r.Address, fault.RuleOf(RecipientsFull, message.Count("max", mostRecipients)))
+			bad.Break("address", r.Address, fault.RuleOf(RecipientsFull, message.Count("max", s.MostRecipients)))
 			return bad.Broken(RecipientRefused)
 		}
 		for _, other := range have {

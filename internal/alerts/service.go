@@ -37,7 +37,10 @@ type Service struct {
 	Random   io.Reader          // of secrets: crypto/rand.Reader
 	Log      *slog.Logger       // nil: nothing is logged
 	BaseURL  string             // of the pages, put in alerts; without a slash at the end
-	SetClock bool               // Now was set to something else than the real time
+	// MostRecipients bounds the recipients of one project, for each of which
+	// every alert is kept and tried; 0: as many as it likes.
+	MostRecipients int
+	SetClock       bool // Now was set to something else than the real time
 }
 
 func (s *Service) log() *slog.Logger {

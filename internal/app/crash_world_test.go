@@ -91,7 +91,7 @@ func newSite(t *testing.T, seed uint64) *site {
 	db := postgrestest.URLs(t)
 	s.env = append(os.Environ(), "DATABASE_URL="+db.ServiceURL, "DATABASE_MIGRATE_URL="+db.OwnerURL, "DRYSLOT_LISTEN=127.0.0.1:0", "DRYSLOT_PUBLIC_URL=http://pads.example", "DRYSLOT_WORKER=inline",
 		"DRYSLOT_TOKEN="+crashToken, "DRYSLOT_FEEDS=open-meteo", "OPENMETEO_URL="+s.feed.URL, "OPENMETEO_KEY=crash",
-		"SMTP_URL=smtp://"+s.mail.Addr, "MAIL_FROM=pads@example.org", "DRYSLOT_PRIVATE_WEBHOOKS=127.0.0.0/8")
+		"SMTP_URL=smtp://"+s.mail.Addr, "MAIL_FROM=pads@example.org", "DRYSLOT_PRIVATE_WEBHOOKS=127.0.0.0/8", "DRYSLOT_REQUESTS_A_MINUTE=0")
 	var err error
 	if s.log, err = os.Create(filepath.Join(s.dir, "log")); err != nil {
 		t.Fatal(err)

@@ -136,7 +136,7 @@ func (in *instance) shared(l net.Listener) web.Options {
 	return web.Options{Store: in.store, Clock: in.projects.Now, ClockSet: in.alerts.SetClock,
 		Sample: slices.Contains(in.cfg.Feeds, config.Replay), PublicURL: publicURL(in.cfg, l),
 		Origins: in.cfg.Origins, Proxies: in.cfg.Proxies, Log: in.log, Metrics: in.metrics,
-		OwnProbes: in.cfg.Probes != "", Stopping: in.stopping.Load}
+		RequestsAMinute: in.cfg.RequestsAMinute, OwnProbes: in.cfg.Probes != "", Stopping: in.stopping.Load}
 }
 
 // handler answers the pages and the API.

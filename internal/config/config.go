@@ -69,6 +69,10 @@ type Config struct {
 	MailFrom             *mail.Address  // sender of alerts; nil only when SMTP is
 	Proxies              []netip.Prefix // networks of proxies in front, whose X-Forwarded-For is believed
 	PrivateWebhooks      []netip.Prefix // private or loopback networks that webhooks may go to
+	RequestsAMinute      int            // of one account; 0: as many as it likes
+	MostProjects         int            // of one account; 0: as many as it likes
+	MostPads             int            // of one project; 0: as many as a project can have
+	MostRecipients       int            // of one project; 0: as many as it likes
 	Probes               string         // host:port of probes and metrics; empty: the API's own address, and none of a worker
 	Drain                time.Duration  // how long it is not ready, yet serves, before it stops listening
 	LogForm              string         // text or json

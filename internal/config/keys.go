@@ -84,6 +84,15 @@ func table() []key {
 			func(r *reader, c *Config, k Key) { c.Proxies = r.networks(k) }),
 		open("DRYSLOT_PRIVATE_WEBHOOKS", "", "networks (CIDR) to which webhooks may go although they are private or loopback",
 			func(r *reader, c *Config, k Key) { c.PrivateWebhooks = r.networks(k) }),
+		open("DRYSLOT_REQUESTS_A_MINUTE", "600", "requests that one account may make in a minute, and one address four times "+
+			"as many; 0: no limit. Behind a proxy DRYSLOT_PROXIES must name it",
+			func(r *reader, c *Config, k Key) { c.RequestsAMinute = r.count(k) }),
+		open("DRYSLOT_MOST_PROJECTS", "100", "projects that one account may have; 0: no limit",
+			func(r *reader, c *Config, k Key) { c.MostProjects = r.count(k) }),
+		open("DRYSLOT_MOST_PADS", "0", "pads that one project may have; 0: no limit but that of every project",
+			func(r *reader, c *Config, k Key) { c.MostPads = r.count(k) }),
+		open("DRYSLOT_MOST_RECIPIENTS", "50", "recipients of alerts that one project may have; 0: no limit",
+			func(r *reader, c *Config, k Key) { c.MostRecipients = r.count(k) }),
 		open("DRYSLOT_PROBES", "", "address (host:port) of a listener for /healthz, /readyz and /metrics alone; "+
 			"none: the API answers them at DRYSLOT_LISTEN, a worker nowhere",
 			func(r *reader, c *Config, k Key) { c.Probes = r.listen(k) }),

@@ -216,6 +216,19 @@ func (r *reader) instant(k Key) time.Time {
 	return t
 }
 
+// mostCount bounds settings that count, so that what is computed from them is
+// far from what a number holds.
+const mostCount = 1_000_000
+
+func (r *reader) count(k Key) int {
+	v := r.or(k)
+	n, err := strconv.ParseUint(v, 10, 32)
+	if err != nil || n > mostCount {
+		r.broken(k, v, "must be a whole number from 0 to "+strconv.Itoa(mostCount))
+	}
+	return int(n)
+}
+
 // longestDrain bounds how long a stop may take: a supervisor kills what takes
 // much longer (judgement).
 const longestDrain = 5 * time.Minute

@@ -39,6 +39,16 @@ func scanProject(r pgx.CollectableRow) (row[pour.Project], error) {
 	return row[pour.Project]{item: p, seq: seq}, nil
 }
 
+// CountProjects implements projects.Tx.
+func (t *AccountTx) CountProjects(ctx context.Context) (n int, err error) {
+	// Two that count at the same time would both find room for one.
+	if _, err := t.tx.Exec(ctx, `select pg_advisory_xact_lock(hashtextextended('dryslot projects ' || $1, 0))`, t.account); err != nil {
+		return 0, wrap("waiting to count projects", err)
+	}
+	err = t.tx.QueryRow(ctx, `select count(*) from projects`).Scan(&n)
+	return n, wrap("counting projects", err)
+}
+
 // CreateProject implements projects.Tx.
 func (t *AccountTx) CreateProject(ctx context.Context, p pour.Project, at time.Time) (pour.Project, error) {
 	id, err := newID()

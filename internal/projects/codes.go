@@ -8,6 +8,7 @@ const (
 	EntryIDTaken   message.Code = "entry_id_taken" // a rule of an entry's id
 	NothingToTry   message.Code = "nothing_to_try" // a what-if before the first forecast
 	PlanNotMade    message.Code = "plan_not_made"
+	ProjectsFull   message.Code = "projects_full" // max: a rule of a new project's name
 	LogFull        message.Code = "log_full"
 	LogFullRule    message.Code = "log_full_rule" // max
 	PadHasEntries  message.Code = "pad_has_entries"

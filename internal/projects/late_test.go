@@ -224,6 +224,7 @@ func TestWhatIsDueIsToldThoughNoPlanCanBeMade(t *testing.T) {
 func TestAProjectHasNoMoreRecipientsThanCanBeTold(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
+	w.alerting.MostRecipients = 50
 	p := w.project()
 	ctx := context.Background()
 	err := w.store.InAccount(ctx, w.account, func(ctx context.Context, tx *postgres.AccountTx) error {

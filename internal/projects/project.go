@@ -3,6 +3,7 @@ package projects
 import (
 	"context"
 	"fmt"
+	"strconv"
 	"time"
 
 	"dryslot/internal/fault"
@@ -32,13 +33,45 @@ func (s *Service) CreateProject(ctx context.Context, account string, spec pour.S
 	if err := counted(&spec, nil, now); err != nil {
 		return pour.Project{}, err
 	}
+	if err := s.withinPads(len(spec.Pads), 0); err != nil {
+		return pour.Project{}, err
+	}
 	err = s.Store.InAccount(ctx, account, func(ctx context.Context, tx Tx) error {
+		if err := s.withinProjects(ctx, tx, spec.Name); err != nil {
+			return err
+		}
 		if p, err = tx.CreateProject(ctx, pour.Project{Account: account, Spec: spec}, now); err != nil {
 			return fmt.Errorf("projects: create the project: %w", err)
 		}
 		return s.watchPlace(ctx, tx, p, now, "project created")
 	})
 	return p, err
+}
+
+// withinProjects refuses one project too many of an account.
+func (s *Service) withinProjects(ctx context.Context, tx Tx, name string) error {
+	if s.MostProjects == 0 {
+		return nil
+	}
+	have, err := tx.CountProjects(ctx)
+	if err != nil {
+		return fmt.Errorf("projects: count the account's: %w", err)
+	}
+	if have < s.MostProjects {
+		return nil
+	}
+	return fault.Of(fault.Invalid, pour.ProjectBreaksRule).At("name", name,
+		fault.RuleOf(ProjectsFull, message.Count("max", s.MostProjects)))
+}
+
+// withinPads refuses more pads than a project may have. One that has more, from
+// before there was that limit, may keep as many.
+func (s *Service) withinPads(pads, had int) error {
+	if s.MostPads == 0 || pads <= max(s.MostPads, had) {
+		return nil
+	}
+	return fault.Of(fault.Invalid, pour.ProjectBreaksRule).At("pads", strconv.Itoa(pads),
+		fault.RuleOf(fault.MostItems, message.Count("max", s.MostPads)))
 }
 
 // watchPlace makes sure that the place of a project is watched, and asks for
@@ -131,6 +164,9 @@ func (s *Service) ChangeProject(ctx context.Context, account, project string, re
 		}
 		changed := old
 		if err := counted(&spec, &old.Spec.Stock, s.Now()); err != nil {
+			return err
+		}
+		if err := s.withinPads(len(spec.Pads), len(old.Pads)); err != nil {
 			return err
 		}
 		changed.Spec = spec

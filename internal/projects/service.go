@@ -31,6 +31,9 @@ type Service struct {
 	Now    func() time.Time // the service's clock
 	Wall   func() time.Time // the real clock, for timing; nil: Now
 	Log    *slog.Logger     // nil: nothing is logged
+	// MostProjects bounds the projects of one account, and MostPads the pads of
+	// one project; 0: as many as can be.
+	MostProjects, MostPads int
 
 	weathers weatherCache
 	workdays workdays // ready to be decided on from hour to hour

@@ -37,6 +37,9 @@ const MostEntries = 5000
 type Tx interface {
 	// gives ID, Revision 1, CalendarKey
 	CreateProject(ctx context.Context, p pour.Project, at time.Time) (pour.Project, error)
+	// CountProjects counts the account's, and has others who count them wait
+	// until this transaction ends.
+	CountProjects(ctx context.Context) (int, error)
 	Project(ctx context.Context, id string) (pour.Project, error) // fault.NotFound
 	// the same, for update: one writer at a time
 	LockProject(ctx context.Context, id string) (pour.Project, error)

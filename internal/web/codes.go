@@ -14,6 +14,7 @@ const (
 	NoRoute         message.Code = "no_route"
 	NoPage          message.Code = "no_page"
 	WrongMethod     message.Code = "wrong_method"
+	TooManyRequests message.Code = "too_many_requests"
 	ServiceStopping message.Code = "service_stopping"
 	TooManyAtOnce   message.Code = "too_many_at_once"
 

@@ -77,6 +77,7 @@ func (s *Server) otherOrigins() echo.MiddlewareFunc {
 		AllowOrigins: s.Origins,
 		AllowHeaders: []string{"Authorization", "Content-Type", "Accept-Language", "If-Match", "If-None-Match", "Idempotency-Key"},
 		ExposeHeaders: []string{"ETag", "Link", "Location", "Retry-After", "Allow", "WWW-Authenticate",
+			"RateLimit", "RateLimit-Policy", "X-Request-Id",
 			"Dryslot-Clock", "Dryslot-Weather"},
 		MaxAge: preflightAge,
 	})

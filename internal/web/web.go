@@ -65,6 +65,9 @@ type Options struct {
 	Build string
 	// Metrics takes how long requests take; nil: its own.
 	Metrics *metrics.Metrics
+	// RequestsAMinute is how many requests one account may make in a minute, and
+	// an address addressShare times as many; 0: as many as they like.
+	RequestsAMinute int
 	// OwnProbes says that metrics and probes have a listener of their own.
 	OwnProbes bool
 	// Stopping reports whether the service is about to stop listening: it is
@@ -81,6 +84,7 @@ const SampleWeather = "sample weather, not for real pours"
 type Server struct {
 	Options
 	turns     turns
+	rates     rates
 	packing   map[string]bool // method and path of routes that compress their answers themselves
 	showError ShowPage        // of errors outside the API; nil: they are problems
 }
@@ -91,7 +95,7 @@ type Routes func(*Server, *echo.Echo)
 // New returns the handler of every route of the parts, and of the probes.
 func New(o Options, parts ...Routes) http.Handler {
 	s, e := newServer(o)
-	e.Use(s.identify, s.observe, s.recover, s.within, s.announce, s.methods)
+	e.Use(s.identify, s.observe, s.recover, s.within, s.announce, s.limitAddress, s.methods)
 	if len(s.Origins) > 0 {
 		e.Use(s.otherOrigins())
 	}

@@ -179,7 +179,8 @@ func BenchmarkReads(b *testing.B) {
 	conn.Close(context.Background())
 
 	service, servicePID := start(b, "service", "DATABASE_URL="+db.ServiceURL, "DATABASE_MIGRATE_URL="+db.OwnerURL,
-		"DRYSLOT_LISTEN=127.0.0.1:0", "DRYSLOT_WORKER=inline", "DRYSLOT_TOKEN="+readsToken, "DRYSLOT_FEEDS=replay")
+		"DRYSLOT_LISTEN=127.0.0.1:0", "DRYSLOT_WORKER=inline", "DRYSLOT_TOKEN="+readsToken, "DRYSLOT_FEEDS=replay",
+		"DRYSLOT_REQUESTS_A_MINUTE=0")
 	tomorrow, page, cookie := prepared(b, "http://"+service)
 	const bareTomorrow, barePage = "00000000-0000-4000-8000-000000000001", "00000000-0000-4000-8000-000000000002"
 	get := func(host, path, header string) string {

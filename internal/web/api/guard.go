@@ -64,6 +64,9 @@ func (s *server) guard(ctx huma.Context, next func(huma.Context)) {
 		}
 		return
 	}
+	if err == nil && c.caller != "" {
+		err = s.LimitAccount(humaecho.Unwrap(ctx), c.caller)
+	}
 	if err == nil {
 		ctx, err = s.actAs(ctx, c)
 	}

@@ -73,6 +73,9 @@ func (s *server) sendReady(ctx huma.Context, r *http.Request, c *call, token str
 		return false, nil
 	}
 	e := humaecho.Unwrap(ctx)
+	if err := s.LimitAccount(e, c.caller); err != nil {
+		return false, err
+	}
 	ctx.AppendHeader("Vary", "Accept-Language")
 	e.Response().Header().Set("ETag", "W/"+found.Tag)
 	if found.Body == nil {

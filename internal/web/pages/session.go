@@ -42,6 +42,9 @@ func (p *pages) signedInAs(needed accounts.Role, next echo.HandlerFunc) echo.Han
 			return p.trouble(c, err)
 		}
 		c.Set(accountKey, account)
+		if err := p.s.LimitAccount(c, account); err != nil {
+			return p.trouble(c, err)
+		}
 		if c.Request().Method != http.MethodGet {
 			leave, err := p.s.TakeTurn(c.Request().Context(), account)
 			if err != nil {

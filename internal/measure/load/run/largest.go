@@ -113,7 +113,8 @@ func measureLargest(ctx context.Context, pads, atOnce int) (err error) {
 // serve starts the service with its worker in one process.
 func (l *largest) serve(ctx context.Context, procs *children, dir, database, feed string) error {
 	env := []string{"DATABASE_URL=" + database, "DRYSLOT_FEEDS=open-meteo", "OPENMETEO_URL=" + feed,
-		"DRYSLOT_CONTACT=load@dryslot.example", "DRYSLOT_LISTEN=127.0.0.1:0", "DRYSLOT_WORKER=inline"}
+		"DRYSLOT_CONTACT=load@dryslot.example", "DRYSLOT_LISTEN=127.0.0.1:0", "DRYSLOT_WORKER=inline",
+		"DRYSLOT_REQUESTS_A_MINUTE=0", "DRYSLOT_MOST_PROJECTS=0"}
 	cmd, out, err := procs.command(ctx, dir, "service", env, "serve")
 	if err != nil {
 		return err

@@ -69,7 +69,7 @@ func measure(ctx context.Context, o options) (err error) {
 	}
 	defer provider.Close()
 	env := []string{"DATABASE_URL=" + server.URL(), "DRYSLOT_FEEDS=open-meteo", "OPENMETEO_URL=" + address,
-		"DRYSLOT_CONTACT=load@dryslot.example"}
+		"DRYSLOT_CONTACT=load@dryslot.example", "DRYSLOT_REQUESTS_A_MINUTE=0", "DRYSLOT_MOST_PROJECTS=0"}
 	if o.paid {
 		env = append(env, "OPENMETEO_KEY=load")
 	}
