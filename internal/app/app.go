@@ -210,7 +210,7 @@ func (in *instance) services(baseURL string) error {
 		Now: now, Wall: time.Now, After: time.After, Log: in.log}
 	in.alerts = &alerts.Service{Store: in.store.Alerts(), Channels: cs, Now: now, Random: rand.Reader, Log: in.log,
 		MostRecipients: in.cfg.MostRecipients,
-		BaseURL: baseURL, SetClock: !in.cfg.StartAt.IsZero()}
+		BaseURL:        baseURL, SetClock: !in.cfg.StartAt.IsZero()}
 	in.projects = &projects.Service{Store: in.store.Projects(), Alerts: in.alerts,
 		Plan: timedPlan(in.metrics, planner.Make), Now: now, Wall: time.Now, Log: in.log,
 		MostProjects: in.cfg.MostProjects, MostPads: in.cfg.MostPads}
