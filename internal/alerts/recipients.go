@@ -31,6 +31,11 @@ func (s *Service) AddRecipient(ctx context.Context, account string, r notify.Rec
 	if err := r.Check(); err != nil {
 		return notify.Recipient{}, err
 	}
+	if channel, ok := s.Channels[r.Kind].(AddressChecker); ok {
+		if rule := channel.CheckAddress(r.Address); rule != nil {
+			return notify.Recipient{}, fault.Of(fault.Invalid, notify.RecipientBreaksRule).At("address", r.Address, *rule)
+		}
+	}
 	r.CreatedAt = s.Now()
 	key := make([]byte, 32) // Standard Webhooks: 24 to 64 bytes
 	if _, err := io.ReadFull(s.Random, key); err != nil {

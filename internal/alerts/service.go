@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"time"
 
+	"dryslot/internal/fault"
 	"dryslot/internal/notify"
 	"dryslot/internal/work"
 )
@@ -16,6 +17,12 @@ import (
 type Channel interface {
 	Kind() string // email or webhook
 	Send(ctx context.Context, to notify.Recipient, m notify.Message) error
+}
+
+// AddressChecker is a channel that knows addresses to which nothing can ever be
+// delivered: they are refused when they are entered.
+type AddressChecker interface {
+	CheckAddress(address string) *fault.Rule // the rule that it breaks; nil: none
 }
 
 // Projects is what alerts need of the projects.

@@ -59,45 +59,52 @@ func (s *Service) Refresh(ctx context.Context, cell place.Cell) error {
 			return fmt.Errorf("fetching: count the cells: %w", err)
 		}
 		next := now.Add(s.interval(cells, live, got) + work.Jitter(fetchSpread, cell.Key(), now.Hour()))
-		next = later(next, merged.NextFetch)
-		held, err := newest(ctx, tx, cell)
-		if err != nil {
-			return err
-		}
-		if held != nil && merged.SameWeather(&held.Forecast) {
-			return s.confirm(ctx, tx, merged, next, troubles)
-		}
-		if held != nil {
-			keepPast(&merged, &held.Forecast, now)
-		}
-		kept, err := tx.KeepForecast(ctx, merged, next)
-		if err != nil {
-			return fmt.Errorf("fetching: keep the forecast of %s: %w", cell.Key(), err)
-		}
-		if err := noteTrouble(ctx, tx, cell, troubles); err != nil {
-			return err
-		}
-		if err := s.verify(ctx, tx, kept, now); err != nil {
-			return fmt.Errorf("fetching: verify the forecasts of %s: %w", cell.Key(), err)
-		}
-		refs, err := tx.ProjectsOfCell(ctx, cell)
-		if err != nil {
-			return fmt.Errorf("fetching: projects of %s: %w", cell.Key(), err)
-		}
-		plans := make([]work.Work, len(refs))
-		for i, r := range refs {
-			plans[i] = work.Replan{Account: r.Account, Project: r.Project, Because: "new forecast"}
-		}
-		if err := tx.Enqueue(ctx, plans...); err != nil {
-			return fmt.Errorf("fetching: enqueue replans: %w", err)
-		}
-		// A day under way does not wait for the turn of its plan.
-		if err := enqueueLooks(ctx, tx, cell, now); err != nil {
-			return err
-		}
-		s.log().InfoContext(ctx, "forecast kept", "cell", cell.Key(), "feed", kept.Forecast.Sources[0].Feed, "projects", len(refs))
-		return nil
+		return s.keep(ctx, tx, merged, now, later(next, merged.NextFetch), troubles)
 	})
+}
+
+// keep keeps a cell's forecast of now, which is fetched again at next, and has
+// its projects planned anew unless the weather is as it was.
+func (s *Service) keep(ctx context.Context, tx SystemTx, f forecast.Forecast, now, next time.Time,
+	troubles []trouble) error {
+	cell := f.Cell
+	held, err := newest(ctx, tx, cell)
+	if err != nil {
+		return err
+	}
+	if held != nil && f.SameWeather(&held.Forecast) {
+		return s.confirm(ctx, tx, f, next, troubles)
+	}
+	if held != nil {
+		keepPast(&f, &held.Forecast, now)
+	}
+	kept, err := tx.KeepForecast(ctx, f, next)
+	if err != nil {
+		return fmt.Errorf("fetching: keep the forecast of %s: %w", cell.Key(), err)
+	}
+	if err := noteTrouble(ctx, tx, cell, troubles); err != nil {
+		return err
+	}
+	if err := s.verify(ctx, tx, kept, now); err != nil {
+		return fmt.Errorf("fetching: verify the forecasts of %s: %w", cell.Key(), err)
+	}
+	refs, err := tx.ProjectsOfCell(ctx, cell)
+	if err != nil {
+		return fmt.Errorf("fetching: projects of %s: %w", cell.Key(), err)
+	}
+	plans := make([]work.Work, len(refs))
+	for i, r := range refs {
+		plans[i] = work.Replan{Account: r.Account, Project: r.Project, Because: "new forecast"}
+	}
+	if err := tx.Enqueue(ctx, plans...); err != nil {
+		return fmt.Errorf("fetching: enqueue replans: %w", err)
+	}
+	// A day under way does not wait for the turn of its plan.
+	if err := enqueueLooks(ctx, tx, cell, now); err != nil {
+		return err
+	}
+	s.log().InfoContext(ctx, "forecast kept", "cell", cell.Key(), "feed", kept.Forecast.Sources[0].Feed, "projects", len(refs))
+	return nil
 }
 
 // confirm notes that a cell's weather is as it was: no plan can come out

@@ -118,6 +118,15 @@ func (f *Forecast) AgedFrom() time.Time {
 // ErrNotModified says that the forecast already held is still the newest.
 var ErrNotModified = errNotModified{}
 
+// ErrRefusesAll is in the cause of an error where a feed refuses whatever it is
+// asked, and not one place: it wants another key or contact, or something else
+// answers in its place.
+var ErrRefusesAll = errRefusesAll{}
+
+type errRefusesAll struct{}
+
+func (errRefusesAll) Error() string { return "forecast: the feed refuses whatever it is asked" }
+
 type errNotModified struct{}
 
 func (errNotModified) Error() string { return "forecast: not modified" }

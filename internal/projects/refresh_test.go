@@ -92,8 +92,25 @@ func TestAFailureSaysWhyAndWhenItIsTriedAgain(t *testing.T) {
 
 func TestAFeedThatIsDownIsLeftAloneByAllCells(t *testing.T) {
 	t.Parallel()
+	for name, down := range map[string]error{
+		"no answer":                   fault.New(fault.Unavailable, "down"),
+		"a key that is refused, HTML": fault.Wrap(fault.Invalid, "refused", forecast.ErrRefusesAll),
+	} {
+		if asked, postponed := askNine(t, down); asked != 5 || postponed != 4 {
+			t.Errorf("%s: asked %d times, postponed %d times", name, asked, postponed)
+		}
+	}
+	// What a feed refuses of one place it may give of others.
+	if asked, postponed := askNine(t, fault.New(fault.Invalid, "not here")); asked != 9 || postponed != 0 {
+		t.Errorf("places that are refused: asked %d times, postponed %d times", asked, postponed)
+	}
+}
+
+// askNine has the forecasts of nine cells fetched from a feed that fails.
+func askNine(t *testing.T, fails error) (asked, postponed int) {
+	t.Helper()
 	w := newWorld(t)
-	w.feed.Set(nil, fault.New(fault.Unavailable, "down"))
+	w.feed.Set(nil, fails)
 	spec := pour.DefaultSpec()
 	spec.Name, spec.TimeZone = "One of many", "Europe/Lisbon"
 	spec.Pads = []pour.Pad{{Name: "A", LengthM: 1, WidthM: 1, ThicknessM: 0.08}}
@@ -106,11 +123,10 @@ func TestAFeedThatIsDownIsLeftAloneByAllCells(t *testing.T) {
 		}
 		ps = append(ps, p)
 	}
-	open := 0
 	for _, p := range ps {
 		var e *fault.Error
 		if err := w.fetching.Refresh(context.Background(), cellOf(p)); errors.As(err, &e) && e.RetryAfter > 0 {
-			open++
+			postponed++
 			if c := w.cell(p); c.Failures != 0 || c.Trouble.Data[0].Code != fetching.FeedPaused {
 				t.Errorf("a cell that was not asked for: %+v", c)
 			}
@@ -118,9 +134,7 @@ func TestAFeedThatIsDownIsLeftAloneByAllCells(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if w.feed.Called() != 5 || open != 4 {
-		t.Errorf("asked %d times, postponed %d times", w.feed.Called(), open)
-	}
+	return w.feed.Called(), postponed
 }
 
 func TestLimitsHoldOverTwoWorkers(t *testing.T) {

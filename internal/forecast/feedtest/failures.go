@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/forecast"
 	"dryslot/internal/place"
 )
 
@@ -77,6 +78,7 @@ func testRefusals(t *testing.T, s Subject) {
 		wait   time.Duration
 	}{
 		{400, nil, fault.Invalid, 0},
+		{401, nil, fault.Invalid, 0},
 		{403, nil, fault.Invalid, 0},
 		{404, nil, fault.NotFound, 0},
 		{422, nil, fault.Invalid, 0},
@@ -95,6 +97,9 @@ func testRefusals(t *testing.T, s Subject) {
 		}
 		_, err := s.Open(t, serveAll(t, a), enough).Fetch(context.Background(), cell, "", start)
 		refused(t, fmt.Sprint(c.status), err, c.kind, fmt.Sprint(c.status), s.Name)
+		if all := c.status == 401 || c.status == 403; errors.Is(err, forecast.ErrRefusesAll) != all {
+			t.Errorf("%d: whether all places are refused is taken wrong: %v", c.status, err)
+		}
 		var f *fault.Error
 		if errors.As(err, &f) && c.wait >= 0 && f.RetryAfter != c.wait {
 			t.Errorf("%d: to be retried after %v, want %v", c.status, f.RetryAfter, c.wait)
@@ -116,6 +121,9 @@ func testContentTypes(t *testing.T, s Subject) {
 		}
 		_, err := s.Open(t, serve(t, routes), enough).Fetch(context.Background(), cell, "", start)
 		refused(t, "content type "+kind, err, fault.Invalid, "Content-Type")
+		if !errors.Is(err, forecast.ErrRefusesAll) {
+			t.Errorf("content type %s counts as of one place", kind)
+		}
 	}
 }
 

@@ -122,7 +122,8 @@ type Answer struct {
 // asking again later can help (no or a cut answer, 408, 425, 429, 5xx), with
 // RetryAfter where the provider gave one, fault.NotFound for a 404, and
 // fault.Invalid for any other refusal, a body that is too large or one of
-// another media type.
+// another media type. Where every place would be refused alike (401, 403, another
+// media type) its cause is forecast.ErrRefusesAll.
 func (c *Client) Get(ctx context.Context, r Request) (Answer, error) {
 	select {
 	case c.turn <- struct{}{}:
@@ -191,9 +192,8 @@ func believable(h http.Header, r Request) error {
 			}
 		}
 	}
-	var bad fault.List
-	bad.Add("Content-Type", h.Get("Content-Type"), "must be "+strings.Join(r.Accept, " or "))
-	return bad.Err(r.Feed + ": the answer is of another kind than was asked for")
+	return fault.Wrap(fault.Invalid, r.Feed+": the answer is of another kind than was asked for", forecast.ErrRefusesAll).
+		At("Content-Type", h.Get("Content-Type"), fault.Stated("must be "+strings.Join(r.Accept, " or ")))
 }
 
 // refusal reads why a provider did not answer.
@@ -211,8 +211,10 @@ func refusal(resp *http.Response, r Request) error {
 		e.RetryAfter = retryAfter(resp.Header, r.Now)
 	case resp.StatusCode == http.StatusNotFound:
 		e.Kind = fault.NotFound
+	case resp.StatusCode == http.StatusUnauthorized:
+		e.Cause = forecast.ErrRefusesAll
 	case resp.StatusCode == http.StatusForbidden:
-		e.Message = message.New(WantsContact, figures...)
+		e.Message, e.Cause = message.New(WantsContact, figures...), forecast.ErrRefusesAll
 	}
 	if r.Reason != nil {
 		reason, wait := r.Reason(resp.StatusCode, body, r.Now)

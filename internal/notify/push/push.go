@@ -48,6 +48,7 @@ type Options struct {
 // Channel sends pushes.
 type Channel struct {
 	client  *http.Client
+	inner   []netip.Prefix // private networks that pushes may go to
 	private string
 	public  string
 	subject string
@@ -74,12 +75,16 @@ func New(o Options) (*Channel, error) {
 		return nil, fault.Wrap(fault.Invalid, "the key of web push must be 32 bytes in base64url, a private key of P-256",
 			err)
 	}
-	return &Channel{client: outward.Client(o.Private), private: o.Key, subject: strings.TrimPrefix(o.Subject, "mailto:"),
+	return &Channel{client: outward.Client(o.Private), inner: o.Private, private: o.Key, subject: strings.TrimPrefix(o.Subject, "mailto:"),
 		public: base64.RawURLEncoding.EncodeToString(key.PublicKey().Bytes())}, nil
 }
 
 // Kind names the channel.
 func (c *Channel) Kind() string { return notify.Push }
+
+// CheckAddress returns the rule that an address breaks to which nothing can ever
+// be delivered; nil: it breaks none.
+func (c *Channel) CheckAddress(address string) *fault.Rule { return outward.Check(address, c.inner) }
 
 // PublicKey is what a browser subscribes with.
 func (c *Channel) PublicKey() string { return c.public }

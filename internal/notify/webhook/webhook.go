@@ -34,8 +34,9 @@ type Options struct {
 
 // Channel posts signed messages.
 type Channel struct {
-	client *http.Client
-	now    func() time.Time
+	client  *http.Client
+	private []netip.Prefix
+	now     func() time.Time
 }
 
 // New returns a channel.
@@ -43,11 +44,15 @@ func New(o Options) *Channel {
 	if o.Now == nil {
 		o.Now = time.Now
 	}
-	return &Channel{now: o.Now, client: outward.Client(o.Private)}
+	return &Channel{now: o.Now, client: outward.Client(o.Private), private: o.Private}
 }
 
 // Kind names the channel.
 func (c *Channel) Kind() string { return "webhook" }
+
+// CheckAddress returns the rule that an address breaks to which nothing can ever
+// be delivered; nil: it breaks none.
+func (c *Channel) CheckAddress(address string) *fault.Rule { return outward.Check(address, c.private) }
 
 // Send posts one message. What can never be delivered is fault.Invalid: an
 // address that is none or is private, a secret that is none, and a receiver

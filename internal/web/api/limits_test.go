@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"net/http"
+	"net/netip"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -13,6 +14,8 @@ import (
 	"dryslot/internal/alerts"
 	"dryslot/internal/fault"
 	"dryslot/internal/message"
+	"dryslot/internal/notify/outward"
+	"dryslot/internal/notify/webhook"
 	"dryslot/internal/projects"
 	"dryslot/internal/web"
 	"dryslot/internal/web/webtest"
@@ -156,4 +159,23 @@ func TestQuotas(t *testing.T) {
 	}
 	refusedBy(t, h.Send(t, "POST", to, `{"kind":"webhook","address":"https://hooks.example.org/3"}`),
 		"address", "https://hooks.example.org/3", alerts.RecipientsFull, 2)
+}
+
+// Where nothing can ever be delivered is told when the address is entered.
+func TestAddressesWhereNothingArrivesAreRefused(t *testing.T) {
+	h := newHouse(t)
+	inner := []netip.Prefix{netip.MustParsePrefix("127.0.0.0/8")}
+	h.Alerts.Channels = map[string]alerts.Channel{"webhook": webhook.New(webhook.Options{Private: inner})}
+	to := "/v1/projects/" + h.Create(t, h.Token, webtest.Yard) + "/recipients"
+	for address, want := range map[string]int{"https://hooks.example.org/1": 201, "http://127.0.0.1:9/": 201,
+		"http://10.0.0.7/": 422, "http://[::ffff:10.0.0.7]/": 422, "http://169.254.169.254/latest": 422} {
+		a := h.Must(t, want, "POST", to, `{"kind":"webhook","address":"`+address+`"}`)
+		if want != http.StatusUnprocessableEntity {
+			continue
+		}
+		e := problemOf(t, a).Errors
+		if len(e) != 1 || e[0].Field != "address" || e[0].Value != address || e[0].Data.Code != outward.PublicWanted {
+			t.Errorf("%s: %s", address, a.Body)
+		}
+	}
 }
