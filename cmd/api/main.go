@@ -30,12 +30,14 @@ func main() {
 }
 
 const usage = `usage: api [command]; settings come from the environment.
-  api          serve
-  api demo     serve, with a token and a project to look at
-  api migrate  bring the database up to date and end
-  api version  what this program was built from, and which database it needs
-  api settings show the settings in force, secrets hidden
-  api token    list, make and revoke the tokens that open accounts:
+  api               serve
+  api demo          serve, with a token and a project to look at
+  api migrate       bring the database up to date and end
+  api backup FILE   write the whole database into a new file
+  api restore FILE  fill an empty database from such a file
+  api version       what this program was built from, and which database it needs
+  api settings      show the settings in force, secrets hidden
+  api token         list, make and revoke the tokens that open accounts:
 `
 
 func run(ctx context.Context, args []string) error {
@@ -53,8 +55,8 @@ func run(ctx context.Context, args []string) error {
 	if command == "version" && len(args) == 1 {
 		return app.Version(os.Stdout)
 	}
-	known := command == "" || command == "demo" || command == "migrate" || command == "token"
-	if !known || (len(args) > 1 && command != "token") {
+	takes, known := map[string]int{"": 0, "demo": 1, "migrate": 1, "backup": 2, "restore": 2}[command] // arguments, itself too
+	if command != "token" && (!known || len(args) != takes) {
 		return errors.New(strings.TrimSpace(usage + indented(app.TokenUsage)))
 	}
 	cfg, err := config.Load(os.Getenv)
@@ -69,6 +71,10 @@ func run(ctx context.Context, args []string) error {
 	switch command {
 	case "migrate":
 		return app.Migrate(ctx, cfg, os.Stdout, log)
+	case "backup":
+		return app.Backup(ctx, cfg, args[1], os.Stdout, log)
+	case "restore":
+		return app.Restore(ctx, cfg, args[1], os.Stdout, log)
 	case "token":
 		return app.Tokens(ctx, cfg, args[1:], os.Stdout, log)
 	}

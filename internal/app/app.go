@@ -143,11 +143,10 @@ func publicURL(cfg config.Config, l net.Listener) string {
 func (in *instance) database(ctx context.Context) (err error) {
 	serviceURL, ownerURL := in.cfg.DatabaseURL.Reveal(), in.cfg.MigrateURL.Reveal()
 	if serviceURL == "" {
-		if in.local, err = local.Start(ctx, local.Options{DataDir: in.cfg.DataDir, Log: in.log}); err != nil {
+		if err := in.startLocal(ctx); err != nil {
 			return err
 		}
 		serviceURL, ownerURL = in.local.URL(), in.local.MigrateURL()
-		in.log.Info("PostgreSQL is ready", "process", in.local.PID(), "folder", in.local.Folder(), "adopted", in.local.Adopted())
 	}
 	role, err := postgres.RoleOf(serviceURL)
 	if err != nil {
@@ -158,6 +157,18 @@ func (in *instance) database(ctx context.Context) (err error) {
 	}
 	in.store, err = postgres.Open(ctx, serviceURL)
 	return err
+}
+
+// startLocal starts a PostgreSQL of the service's own, if that is not done yet.
+func (in *instance) startLocal(ctx context.Context) (err error) {
+	if in.local != nil {
+		return nil
+	}
+	if in.local, err = local.Start(ctx, local.Options{DataDir: in.cfg.DataDir, Log: in.log}); err != nil {
+		return err
+	}
+	in.log.Info("PostgreSQL is ready", "process", in.local.PID(), "folder", in.local.Folder(), "adopted", in.local.Adopted())
+	return nil
 }
 
 // accounts makes sure of the accounts that the configuration asks for.

@@ -89,6 +89,9 @@ func grant(ctx context.Context, pool *pgxpool.Pool, role string) error {
 		for _, g := range grants {
 			batch.Queue("grant " + g + " to " + quotedRole)
 		}
-		return tx.SendBatch(ctx, batch).Close()
+		if err := tx.SendBatch(ctx, batch).Close(); err != nil {
+			return err
+		}
+		return allowBackup(ctx, tx)
 	}))
 }
