@@ -60,6 +60,7 @@ func TestAnotherAccountsRowsAreInvisible(t *testing.T) {
 			all, _, err := tx.Projects(ctx, page)
 			return len(all), err
 		},
+		"CountProjects": func(ctx context.Context, tx *postgres.AccountTx) (int, error) { return tx.CountProjects(ctx) },
 		"UpdateProject": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
 			_, err := tx.UpdateProject(ctx, p, p.Revision)
 			return 1, err

@@ -45,7 +45,7 @@ func (t *AccountTx) CountProjects(ctx context.Context) (n int, err error) {
 	if _, err := t.tx.Exec(ctx, `select pg_advisory_xact_lock(hashtextextended('dryslot projects ' || $1, 0))`, t.account); err != nil {
 		return 0, wrap("waiting to count projects", err)
 	}
-	err = t.tx.QueryRow(ctx, `select count(*) from projects`).Scan(&n)
+	err = t.tx.QueryRow(ctx, `select count(*) from projects where account = $1`, t.account).Scan(&n)
 	return n, wrap("counting projects", err)
 }
 
