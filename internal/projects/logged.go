@@ -165,8 +165,9 @@ func refusal(e pour.LogEntry, why []history.Refusal) error {
 }
 
 // rainedOut are the pads that are not added to today, because rain was seen
-// today: news of rain takes pads off a day, or leaves it as it was, and never
-// adds to it (judgement: a shower past says little of the next).
+// today: news of rain never adds a pad to a day that was not planned for it in
+// the morning (judgement: a shower past says little of the next). What the rain
+// took off may be placed when it is over.
 func (st *knowledge) rainedOut() []job.Skip {
 	if len(st.state.Day.Rain) == 0 || st.last == nil {
 		return nil
@@ -177,6 +178,11 @@ func (st *knowledge) rainedOut() []job.Skip {
 			for _, name := range p.Pads {
 				planned[name] = true
 			}
+		}
+	}
+	for _, step := range st.steps {
+		if unit.DateOf(step.PlaceFrom, st.zone) == st.today() {
+			planned[step.Pad] = true
 		}
 	}
 	var out []job.Skip

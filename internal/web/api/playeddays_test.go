@@ -39,8 +39,8 @@ func TestPlayedShowerWaitedOut(t *testing.T) {
 	}
 	d.until(d.at(11, 20))
 	_, n = d.enter(fmt.Sprintf(`{"kind":"rain_ended","rain_mm":1.5,"at":%q}`, d.h.Now.Format(time.RFC3339)))
-	if n.Rain.Seen || n.Advice.Do == "cover" {
-		t.Errorf("it is over: %+v", n.Advice)
+	if n.Rain.Seen || n.Advice.Do != "go_on" {
+		t.Errorf("it is over, and the rest of the day is dry: %+v", n.Advice)
 	}
 	for _, p := range n.Pads {
 		if p.Phase == "lost" {
