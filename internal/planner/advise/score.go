@@ -31,6 +31,7 @@ func (f *Adviser) score() []job.Morning {
 	f.along(func(i int, s policy.State, p *policy.Planned) bool {
 		var shown *policy.DayWork
 		out[i], shown = f.morning(i, s, p)
+		out[i].StandBy = f.standBy(m, i, s, p)
 		tried[i] = f.remedies(m, &out[i], i, s, p, shown)
 		for _, c := range tried[i] {
 			out[i].Remedies = append(out[i].Remedies, c.Remedy)
@@ -219,7 +220,6 @@ func (f *Adviser) morning(day int, s policy.State, p *policy.Planned) (job.Morni
 	f.verdict(&out, m, day, s, p, can, shown)
 	f.cautions(&out, d, shown, w, p != nil)
 	f.settleVerdict(&out, shown)
-	out.StandBy = f.standBy(m, day, s, p)
 	out.Chart = f.chart(d, shown)
 	return out, shown
 }
