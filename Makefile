@@ -4,7 +4,7 @@ SHELL := bash
 .DEFAULT_GOAL := help
 GO ?= go
 
-.PHONY: help setup run lint check test short deadcode fuzz bench load largest crash backtest chances day
+.PHONY: help setup run lint check test short deadcode fuzz bench load largest crash backtest chances day vuln
 
 help: ## list the targets
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 14
@@ -65,6 +65,13 @@ day: ## days played through, with a diary of what was advised and sent: invented
 
 axe: setup ## every page in every state, width, mode and language before axe-core; takes some ten minutes
 	@$(GO) test ./internal/web/pages/view -run='^TestPagesInABrowser$$' -count=1 -v -timeout 1h -axe.all | sed -nE '/--- FAIL|browser_test.go/p'
+
+# A check that could not be made fails, and says why.
+vuln: ## known vulnerabilities in what the commands call, by govulncheck and its database
+	@out=$$(mktemp); trap 'rm -f "$$out"' EXIT; code=0; $(GO) tool govulncheck ./... > "$$out" 2>&1 || code=$$?; \
+	if [ $$code -eq 1 ] && grep -q 'fetching vulnerabilities' "$$out"; then \
+		echo "not checked: the database of vulnerabilities can't be reached"; fi; \
+	cat "$$out"; exit $$code
 
 deadcode: ## functions that no command reaches
 	@$(GO) tool deadcode ./cmd/... ./internal/measure/... $(LOAD)

@@ -11,7 +11,7 @@ import (
 	"dryslot/internal/metrics"
 )
 
-// observe notes how long an answer took. Routes are noted by their pattern, so
+// observe notes how long an answer took, and logs who was refused. Routes are noted by their pattern, so
 // that no request can add names without end.
 func (s *Server) observe(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
@@ -26,7 +26,12 @@ func (s *Server) observe(next echo.HandlerFunc) echo.HandlerFunc {
 		if !slices.Contains([]string{http.MethodGet, http.MethodPost, http.MethodPatch, http.MethodDelete}, method) {
 			method = "other"
 		}
-		s.Metrics.Request(route, method, c.Response().Status, s.Wall().Sub(begun))
+		status := c.Response().Status
+		s.Metrics.Request(route, method, status, s.Wall().Sub(begun))
+		if status == http.StatusUnauthorized || status == http.StatusForbidden || status == http.StatusTooManyRequests {
+			s.Log.InfoContext(c.Request().Context(), "refused", "status", status, "method", method, "route", route,
+				"address", s.ClientAddress(c.Request()).String())
+		}
 		return nil
 	}
 }

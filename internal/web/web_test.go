@@ -83,3 +83,34 @@ func TestALineInTheLogNamesItsRequest(t *testing.T) {
 		}
 	}
 }
+
+// Who is refused stands in the log, with the address and without what was tried.
+func TestRefusalsAreLogged(t *testing.T) {
+	for _, status := range []int{http.StatusUnauthorized, http.StatusForbidden, http.StatusTooManyRequests, http.StatusNotFound} {
+		var b bytes.Buffer
+		h := New(Options{Clock: time.Now, Log: logs.New(&b, logs.JSON, slog.LevelInfo)}, func(_ *Server, e *echo.Echo) {
+			e.GET("/v1/x/:key", func(echo.Context) error { return NewProblem(status, message.New(KindForbidden)) })
+		})
+		r := httptest.NewRequest("GET", "/v1/x/s3cret", nil)
+		r.RemoteAddr = "192.0.2.4:99"
+		r.Header.Set("Authorization", "Bearer s3cret")
+		h.ServeHTTP(httptest.NewRecorder(), r)
+		if status == http.StatusNotFound {
+			if b.Len() > 0 {
+				t.Errorf("%d is logged: %s", status, &b)
+			}
+			continue
+		}
+		var line struct {
+			Status                        int
+			Time, Request, Route, Address string
+		}
+		if err := json.Unmarshal(b.Bytes(), &line); err != nil {
+			t.Fatalf("%d: %v: %s", status, err, &b)
+		}
+		if line.Status != status || line.Time == "" || line.Request == "" || line.Route != "/v1/x/:key" || line.Address != "192.0.2.4" ||
+			strings.Contains(b.String(), "s3cret") {
+			t.Errorf("%d is logged as %s", status, &b)
+		}
+	}
+}

@@ -156,6 +156,7 @@ func (p *pages) signIn(c echo.Context) error {
 	switch {
 	case err == nil:
 		c.SetCookie(p.cookie(in.Key, in.ExpiresAt))
+		p.s.Log.InfoContext(ctx, "signed in", "address", from.Address.String())
 		return c.Redirect(http.StatusSeeOther, page.Next)
 	case errors.Is(err, fault.Forbidden), errors.Is(err, fault.TooMany), errors.Is(err, fault.Conflict):
 		return p.notSignedIn(c, page, err)
