@@ -267,7 +267,13 @@ func TestAJobIsChangedAndRemovedByForm(t *testing.T) {
 	if status, _, body := v.post(change, url.Values{"do": {"remove"}, "sure": {"yes"}}); status != http.StatusUnprocessableEntity || !strings.Contains(body, "Nothing was removed") {
 		t.Errorf("removed without the word: %d", status)
 	}
-	if status, at, body := v.post(change, url.Values{"do": {"remove"}, "sure": {"Remove "}}); status != 200 || at != "/projects" || !strings.Contains(body, "No project yet") {
+	spanish := []string{"Accept-Language", "es-MX"}
+	if status, _, body := v.post(change, url.Values{"do": {"remove"}, "sure": {"no"}}, spanish...); status != http.StatusUnprocessableEntity ||
+		strings.Contains(body, "“remove”") || !strings.Contains(body, "«quitar»") || !strings.Contains(body, `href="#n-sure"`) {
+		t.Errorf("asked in Spanish: %d", status)
+	}
+	if status, at, body := v.post(change, url.Values{"do": {"remove"}, "sure": {"Quitar "}}, spanish...); status != 200 || at != "/projects" ||
+		!strings.Contains(body, "Todavía no hay") {
 		t.Errorf("removed: %d at %s", status, at)
 	}
 }

@@ -325,8 +325,7 @@ func TestACrewLogsUnderItsName(t *testing.T) {
 	if status, _, body := ana.get(join); status != http.StatusOK || !strings.Contains(body, "Boules court kerb") {
 		t.Fatalf("the link shows %d", status)
 	}
-	// Who was invited may make an account, though others may not.
-	ana.post("/sign-in", url.Values{"mail": {"ana@example.org"}, "next": {join}})
+	ana.post("/sign-in", url.Values{"mail": {"ana@example.org"}, "next": {join}}) // an account is made: she was invited
 	if status, at, _ := ana.post("/sign-in", formOf(box.next(t, "ana@example.org"))); status != http.StatusOK || at != join {
 		t.Fatalf("signing in leads to %s: %d", at, status)
 	}
@@ -346,6 +345,24 @@ func TestACrewLogsUnderItsName(t *testing.T) {
 	if status, _, _ := ana.post("/p/"+id+"/change", url.Values{"do": {"change"}}); status != http.StatusForbidden {
 		t.Errorf("a crew changes the project: %d", status)
 	}
+	// A crew's pages offer the log and no change; a viewer's no form at all.
+	eve := newVisitor()
+	look := link("viewer")
+	eve.post("/sign-in", url.Values{"mail": {"eve@example.org"}, "next": {look}})
+	eve.post("/sign-in", formOf(box.next(t, "eve@example.org")))
+	if status, at, _ := eve.post(look, url.Values{"name": {"Eve"}}); status != http.StatusOK || at != "/p/"+id {
+		t.Fatalf("joining leads to %s: %d", at, status)
+	}
+	for _, tail := range []string{"", "/pads", "/log"} {
+		_, _, hers := ana.get("/p/" + id + tail)
+		_, _, seen := eve.get("/p/" + id + tail)
+		if strings.Contains(hers, id+"/change") || strings.Contains(hers, id+"/alerts") || tail == "/log" && !strings.Contains(hers, `value="placed"`) {
+			t.Errorf("a crew's page %q offers what it may not, or not what it may", tail)
+		}
+		if strings.Contains(seen, id+"/change") || strings.Contains(seen, id+"/alerts") || strings.Count(seen, "<form") != 1 {
+			t.Errorf("a viewer's page %q offers what is refused", tail)
+		}
+	}
 	if _, at, _ := ana.get("/"); at != "/p/"+id {
 		t.Errorf("the first page leads to %s", at)
 	}
@@ -363,10 +380,12 @@ func TestACrewLogsUnderItsName(t *testing.T) {
 		t.Fatal(err)
 	}
 	links, err := people.Invitations(t.Context(), owner, id)
-	if err != nil || len(links) != 1 {
+	if err != nil || len(links) != 2 {
 		t.Fatal(links, err)
 	}
-	boss.post("/p/"+id+"/crew", url.Values{"do": {"withdraw"}, "invitation": {links[0].ID}})
+	for _, l := range links {
+		boss.post("/p/"+id+"/crew", url.Values{"do": {"withdraw"}, "invitation": {l.ID}})
+	}
 	if status, _, _ := ana.post(join, url.Values{"name": {"Ana"}}); status != http.StatusNotFound {
 		t.Errorf("joining by a withdrawn link: %d", status)
 	}

@@ -53,6 +53,43 @@ func rowOfPads(n int) string {
 	return `{"name":"Boules court kerb","latitude":52.52,"longitude":13.42,"crew":{"people":2},"pads":[` + strings.Join(pads, ",") + `]}`
 }
 
+// handset is a browser with the worker of the pages, signed in, on a network that can be cut.
+type handset struct {
+	browser *browsertest.Browser
+	network *line
+	base    string
+	set     func(time.Time) // the service's clock
+}
+
+func onAPhone(t *testing.T, h *webtest.House, id string) handset {
+	t.Helper()
+	views, err := view.Parse()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var now atomic.Pointer[time.Time]
+	x := handset{browser: browsertest.Start(t), set: func(at time.Time) { now.Store(&at) }}
+	x.set(h.Now)
+	clock := func() time.Time { return *now.Load() }
+	h.Projects.Now = clock
+	x.network = &line{next: web.New(web.Options{Store: h.Store, Clock: clock, ClockSet: true, PublicURL: "http://dryslot.example",
+		Longest: webtest.Patient}, Routes(Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching,
+		Accounts: h.People}, h.Rows(), views))}
+	srv := httptest.NewUnstartedServer(x.network)
+	srv.Config.ErrorLog = nil
+	srv.Start()
+	t.Cleanup(srv.Close)
+	b := x.browser
+	b.Size(t, 390, 844)
+	x.base = strings.Replace(srv.URL, "127.0.0.1", "localhost", 1)
+	b.Open(t, x.base+"/p/"+id+"/log")
+	b.Do(t, chromedp.SendKeys(chromedp.CSS("#token"), webtest.Firstly), chromedp.Submit(chromedp.CSS("#token")),
+		chromedp.WaitVisible(chromedp.CSS("nav")))
+	browsertest.Eval[bool](t, b, `navigator.serviceWorker.ready.then(() => new Promise(done => {
+		const wait = () => navigator.serviceWorker.controller ? done(true) : setTimeout(wait, 20); wait() }))`)
+	return x
+}
+
 // With the network cut from 9:00 to 13:00, fourteen entries wait in the phone with
 // the times of their taps. When it is back each arrives once, in order, even where
 // an answer was lost on the way; one that can't be true is told, with the reason.
@@ -61,33 +98,13 @@ func TestEntriesWaitForSignalAndArriveOnce(t *testing.T) {
 	h.Now = h.Now.Add(13 * time.Hour) // 9:00 on the morning after
 	id := h.Create(t, webtest.Firstly, rowOfPads(7))
 	h.Refresh(t, id)
-	views, err := view.Parse()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var now atomic.Pointer[time.Time]
-	set := func(at time.Time) { now.Store(&at) }
-	set(h.Now)
-	clock := func() time.Time { return *now.Load() }
-	h.Projects.Now = clock
-	network := &line{next: web.New(web.Options{Store: h.Store, Clock: clock, ClockSet: true, PublicURL: "http://dryslot.example", Longest: webtest.Patient},
-		Routes(Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching, Accounts: h.People}, h.Rows(), views))}
-	srv := httptest.NewUnstartedServer(network)
-	srv.Config.ErrorLog = nil
-	srv.Start()
-	t.Cleanup(srv.Close)
-	b := browsertest.Start(t)
-	b.Size(t, 390, 844)
-	base := strings.Replace(srv.URL, "127.0.0.1", "localhost", 1)
-	b.Open(t, base+"/p/"+id+"/log")
-	b.Do(t, chromedp.SendKeys(chromedp.CSS("#token"), webtest.Firstly), chromedp.Submit(chromedp.CSS("#token")), chromedp.WaitVisible(chromedp.CSS("nav")))
-	browsertest.Eval[bool](t, b, `navigator.serviceWorker.ready.then(() => new Promise(done => {
-		const wait = () => navigator.serviceWorker.controller ? done(true) : setTimeout(wait, 20); wait() }))`)
-	page := base + "/p/" + id + "/log"
+	x := onAPhone(t, h, id)
+	b, network, set := x.browser, x.network, x.set
+	page := x.base + "/p/" + id + "/log"
 	b.Open(t, page) // now the worker keeps it
 	b.Open(t, page)
 
-	nine := clock()
+	nine := h.Now
 	network.cut.Store(true)
 	var want []string
 	// tap moves the clock of the phone, opens the page, which is the kept one, and
@@ -166,6 +183,66 @@ func TestEntriesWaitForSignalAndArriveOnce(t *testing.T) {
 	if left := browsertest.Eval[int](t, b, `caches.keys().then(async names => { let n = 0; for (const x of names) n += (await (await caches.open(x)).keys()).filter(r => /\/p\//.test(r.url)).length; return n })`); left != 0 {
 		t.Errorf("%d pages of the job are left on the phone", left)
 	}
+}
+
+// After a tap without signal the page of today goes on to the next step by the
+// list that it holds: its sentence, its countdown and its button.
+func TestTodayGoesOnWithoutSignal(t *testing.T) {
+	h := newHouse(t)
+	h.Now = h.Now.Add(13 * time.Hour)
+	id := h.Create(t, webtest.Firstly, rowOfPads(3))
+	h.Refresh(t, id)
+	x := onAPhone(t, h, id)
+	b, page := x.browser, x.base+"/p/"+id
+	at := h.Now
+	for _, pad := range []string{"A1", "A2"} {
+		h.Must(t, http.StatusCreated, "POST", "/v1/projects/"+id+"/log",
+			fmt.Sprintf(`{"kind":"placed","pad":%q,"at":%q}`, pad, at.Add(-10*time.Minute).Format(time.RFC3339)))
+	}
+	ahead := fmt.Sprintf(`sessionStorage.setItem("ahead", %d) || ""`, time.Until(at).Milliseconds())
+	browsertest.Eval[string](t, b, ahead)
+	b.Open(t, page)
+	b.Open(t, page)
+	x.network.cut.Store(true)
+	head := func() string {
+		return browsertest.Eval[string](t, b, `document.querySelector("h1").textContent.trim()`)
+	}
+	slab := func() string {
+		return browsertest.Eval[string](t, b, `(s => s ? s.value + " " + [...s.form.querySelectorAll("[name=pads]")].map(x => x.value) : "")(document.querySelector(".slab"))`)
+	}
+	placing, err := time.Parse(time.RFC3339, browsertest.Eval[string](t, b, `document.querySelector("[data-kind=placed]").dataset.from`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var heads, taps []string
+	for n := range 3 {
+		heads, taps = append(heads, head()), append(taps, slab())
+		browsertest.Eval[string](t, b, `document.querySelector(".slab").click() || ""`)
+		browsertest.Eval[bool](t, b, fmt.Sprintf(`new Promise(done => { const wait = () => document.querySelectorAll("#waits li").length === %d ? done(true) : setTimeout(wait, 20); wait() })`, n+1))
+	}
+	for i := range 3 {
+		kind, pad, _ := strings.Cut(taps[i], " ")
+		if kind == "" || !strings.Contains(heads[i], strings.Split(pad, ",")[0]) {
+			t.Errorf("step %d: %q with the button %q", i, heads[i], taps[i])
+		}
+		for j := range i {
+			if taps[i] == taps[j] {
+				t.Errorf("the step %q comes again", taps[i])
+			}
+		}
+	}
+	if now := slab(); now == taps[2] {
+		t.Errorf("after the last tap the button is %q still", now)
+	}
+	// Clocks are the project's, ahead of UTC, wherever the phone is.
+	zone, err := time.LoadLocation("Europe/Berlin")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if want := strings.ToLower(placing.In(zone).Format("3:04 PM")); !strings.HasSuffix(heads[2], want) {
+		t.Errorf("the head says %q, want %s", heads[2], want)
+	}
+	t.Logf("%q, %q", heads, taps)
 }
 
 // The script is refused nothing by the content policy, and the manifest, the

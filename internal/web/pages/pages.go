@@ -274,6 +274,8 @@ func (p *pages) withBoard(c echo.Context, live bool, fn func(board) error) error
 	if err != nil {
 		return p.trouble(c, err)
 	}
+	role := acts(c).Role
+	b.Barred = view.Barred{Log: !role.May(accounts.RoleCrew), Change: !role.May(accounts.RoleOwner), Crew: !role.May(accounts.RoleAccount)}
 	return fn(b)
 }
 

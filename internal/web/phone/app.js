@@ -111,7 +111,7 @@ root.classList.add("js");
 // now is the service's time: the phone's, or that which a demonstration is set to.
 let ahead = +(sessionStorage.getItem("ahead") || 0), timed = !document.body.dataset.clock || sessionStorage.getItem("ahead") !== null;
 const now = () => new Date(Date.now() + ahead);
-const clock = (t) => t.toLocaleTimeString(lang, {hour: "numeric", minute: "2-digit"});
+const clock = (t) => t.toLocaleTimeString(lang, {hour: "numeric", minute: "2-digit", timeZone: document.body.dataset.zone || undefined}).toLowerCase();
 if (document.body.dataset.clock) fetch("/healthz", {method: "HEAD"}).then((r) => {
   const set = Date.parse(r.headers.get("Dryslot-Clock"));
   if (set) sessionStorage.setItem("ahead", ahead = set - Date.now());
@@ -126,7 +126,7 @@ const show = async () => {
   const waiting = list.filter((e) => !e.why);
   const old = !navigator.onLine || timed && now() - made > 15 * 60000;
   $("p", notice).textContent = (waiting.length === 1 ? w.one : waiting.length ? w.many.replace("[n]", waiting.length) : "") +
-    (old ? " " + (made ? w.old.replace("[time]", clock(new Date(made))) : w.off) : "");
+    (old ? " " + (made ? w.old.replace("[time]", clock(new Date(made))).replace("..", ".") : w.off) : "");
   ul.textContent = "";
   for (const e of list) {
     const li = document.createElement("li"), b = document.createElement("button");
@@ -188,43 +188,44 @@ const again = (f, by, more) => {
   f.requestSubmit(by);
 };
 
-// The numeral counts down to when a step can be done, then to when it must be. Without signal the next
-// step comes from the list that the page holds.
-const big = () => $(".big[data-count]");
+// The numeral counts down to when a step can be done, then to when it must be, then how late it is. The list of
+// what follows holds the words, and after a tap without signal the next step.
+const near = (t) => Math.abs(t - now()) <= 90 * 60000;
 const tick = () => {
-  const el = big();
+  const el = $(".big[data-count]"), w = el && ($("[data-steps]") || {}).dataset, h = $("h1");
   if (!el) return;
-  const from = Date.parse(el.dataset.count), until = Date.parse(el.dataset.then);
-  const to = from > now() || !until ? from : until, left = Math.max(0, Math.ceil((to - now()) / 60000));
-  const small = $("small", el), s = el.dataset;
-  if (to === until && s.within) { const h = $("h1"); if (h && h.firstChild.nodeType === 3 && s.done !== "1") { h.firstChild.data = s.within + " "; s.done = "1"; } }
-  if (Math.abs(to - now()) <= 90 * 60000 && small) { el.firstChild.data = left + " "; small.textContent = s.unit || "min"; }
+  const s = el.dataset, from = Date.parse(s.count), until = Date.parse(s.then), due = from <= now(), to = due && until ? until : from;
+  const which = due ? !until ? "now" : until < now() ? "late" : near(until) ? "within" : "by" : near(from) ? "in" : "at";
+  const [figure, ...unit] = which === "now" ? [""] : near(to) ? [String(Math.ceil(Math.abs(to - now()) / 60000)), w ? w.unit : "min"] : clock(new Date(to)).split(/\s/);
+  const small = $("small", el) || el.appendChild(document.createElement("small"));
+  if (el.firstChild === small) el.prepend("");
+  el.firstChild.data = figure + " "; small.textContent = unit.join(" ").toLowerCase();
+  el.classList.toggle("long", figure.length > 4);
+  el.hidden = !figure;
+  if (w && s.act && h && h.firstChild.nodeType === 3) h.firstChild.data = w[which].replace("[act]", s.act) + " ";
 };
-const steps = () => [...document.querySelectorAll("[data-steps] li")];
 const step = (kind, pads) => {
-  const list = steps();
-  if (!list.length) return;
-  for (const li of list) if (li.dataset.kind === kind) {
+  for (const li of document.querySelectorAll("[data-steps] [data-kind]")) if (li.dataset.kind === kind) {
     const left = li.dataset.pads.split("\t").filter((p) => p && !pads.includes(p));
     if (!left.length || !pads.length) li.remove(); else li.dataset.pads = left.join("\t");
   }
-  const due = (li) => Date.parse(li.dataset.from) <= now();
-  const rank = (li) => due(li) ? li.dataset.kind === "finished" ? 0 : 1 : 2;
-  const next = steps().filter((li) => li.dataset.button).sort((a, b) => rank(a) - rank(b) || Date.parse(a.dataset.from) - Date.parse(b.dataset.from))[0];
-  const h = $("h1"), slab = $(".hands .slab");
-  if (!next || !h || !slab) { if (slab) slab.disabled = true; return; }
-  const d = next.dataset, span = document.createElement("span"), small = document.createElement("small");
-  const near = Math.abs((due(next) && d.until ? Date.parse(d.until) : Date.parse(d.from)) - now()) <= 90 * 60000;
+  const h = $("h1"), slab = $(".under .slab");
+  if (!h || !slab || !$("[data-steps]")) return;
+  // A finish that can be done now comes before the next pad, and that before all else.
+  const rank = (d) => Date.parse(d.from) > now() ? 3 : d.kind === "finished" ? 0 : d.kind === "placed" || d.kind === "started" ? 1 : 2;
+  const when = (d) => Date.parse(rank(d) ? d.from : d.until || d.from);
+  const next = [...document.querySelectorAll("[data-steps] [data-button]")].map((li) => li.dataset)
+    .sort((a, b) => rank(a) - rank(b) || when(a) - when(b))[0];
+  // What the head said besides was of the step before.
+  while (h.nextElementSibling && !h.nextElementSibling.matches("form")) h.nextElementSibling.remove();
+  each(".tick,input[name=pads],input[name=all],input[name=cover]", (x) => x.remove(), slab.form);
+  if (!next) { slab.remove(); h.textContent = ""; return; }
+  const span = document.createElement("span");
   span.className = "big num";
-  Object.assign(span.dataset, {count: d.from, within: d.within, unit: d.unit});
-  if (d.until) span.dataset.then = d.until;
-  small.textContent = near ? d.unit : "";
-  span.append(near ? "0 " : clock(new Date(due(next) && d.until ? d.until : d.from)) + " ", small);
-  h.textContent = (due(next) ? d.within : d.in) + " ";
-  h.append(span);
-  slab.textContent = d.button; slab.value = d.kind;
-  each('input[name=pads]', (x) => x.remove(), slab.form);
-  for (const p of d.pads.split("\t").filter(Boolean)) {
+  Object.assign(span.dataset, {count: next.from, act: next.act}, next.until && {then: next.until});
+  h.replaceChildren(" ", span);
+  slab.textContent = next.button; slab.value = next.kind;
+  for (const p of next.pads.split("\t").filter(Boolean)) {
     const x = document.createElement("input");
     x.type = "hidden"; x.name = "pads"; x.value = p;
     slab.form.append(x);

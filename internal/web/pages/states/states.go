@@ -7,6 +7,7 @@ import (
 	"math"
 	"time"
 
+	"dryslot/internal/concrete"
 	"dryslot/internal/daylight"
 	"dryslot/internal/forecast"
 	"dryslot/internal/message"
@@ -35,6 +36,12 @@ func In(s view.Setting, language string) view.Setting {
 	r := say.HabitsOf(language)
 	r.Zone, r.Today, r.US = s.Reader.Zone, s.Reader.Today, s.Reader.US
 	s.Reader = r
+	return worded(s)
+}
+
+// worded has the plan and its mornings say what they say to the reader.
+func worded(s view.Setting) view.Setting {
+	s.Plan, s.Mornings = s.Plan.Worded(s.Reader.Say), job.WordedMornings(s.Mornings, s.Reader.Say)
 	return s
 }
 
@@ -49,10 +56,12 @@ func Setting(state string) view.Setting {
 	}
 	s.Reader.Zone, s.Reader.Today = zone, date(0)
 	version := 7
-	s.Plan = pour.Plan{Version: &version, MadeAt: s.Now, Because: "new forecast", State: pour.Open,
-		Pours:    []pour.Pour{{Date: date(1), Start: date(1).At(7*60+5, zone), Pads: []string{"H1", "H3", "H5"}, ChanceUnharmed: 0.93, Bags: 11, WaterL: 30.8, Why: "dry until the evening"}},
-		Unplaced: []pour.Unplaced{{Pad: "H2", Why: "H1 and H3 are not stripped within the ten mornings"}},
-		Finish:   pour.Finish{Likely: ptr(date(4)), NineInTen: ptr(date(6))}}
+	s.Plan = pour.Plan{Version: &version, MadeAt: s.Now, State: pour.Open,
+		Pours: []pour.Pour{{Date: date(1), Start: date(1).At(7*60+5, zone), Pads: []string{"H1", "H3", "H5"},
+			ChanceUnharmed: 0.93, Bags: 11, WaterL: 30.8}},
+		Unplaced: []pour.Unplaced{{Pad: "H2", WhyData: message.New(job.UnplacedOther, message.Name("pad", "H2"),
+			message.Name("other", "H1"), message.Term("until", string(pour.Stripped)))}},
+		Finish: pour.Finish{Likely: ptr(date(4)), NineInTen: ptr(date(6))}}
 	for i := range 5 {
 		s.Mornings = append(s.Mornings, morning(date(i), zone))
 	}
@@ -65,15 +74,17 @@ func Setting(state string) view.Setting {
 		m.Verdict, m.StandBy = job.VerdictCare, standBy(zone, job.StandByPads)
 	case "hold":
 		m.Verdict, m.Pads, m.Window = job.VerdictHold, nil, nil
-		m.Reason = "Rain from 11:00 in 19 of 31 forecasts would reach the first pad before it sets."
-		m.Remedies = []job.Remedy{{Change: "start at 06:00 and place one pad only", Verdict: job.VerdictCare, Score: 61}}
+		m.ReasonData = message.New(job.RainReachesPad, message.Chance("", 0.61), message.Name("pad", "H1"),
+			message.At("rain", date(1).At(11*60, zone)), message.At("set", date(1).At(13*60+30, zone)))
+		m.Remedies = []job.Remedy{{ChangeData: message.New(job.StartAt, message.Clock("start", 6*60)), Verdict: job.VerdictCare, Score: 61}}
 		m.StandBy = standBy(zone, job.StandByHeld)
 		s.Plan.Pours[0].Date = date(2)
 	case "no-forecast":
 		for i := range s.Mornings {
 			x := &s.Mornings[i]
-			*x = job.Morning{Date: x.Date, Verdict: job.VerdictHold, Daylight: x.Daylight, Reason: "No forecast has come in yet.",
-				Cautions: []job.Caution{{Code: "no-forecast", Severity: job.Act, Text: "Wait for the first forecast before you mix."}}}
+			*x = job.Morning{Date: x.Date, Verdict: job.VerdictHold, Daylight: x.Daylight, ReasonData: message.New(job.NoForecast),
+				Cautions: []job.Caution{{Code: "no-forecast", Severity: job.Act,
+					Data: []message.Message{message.New(job.CautionNoForecast)}}}}
 		}
 		s.Plan = pour.Plan{Version: ptr(0), State: pour.AwaitingForecast}
 	case "partly":
@@ -111,7 +122,7 @@ func Setting(state string) view.Setting {
 	if s.Live.At.IsZero() {
 		s.Live = today.Now{At: s.Now, Day: today.Off, Advice: today.Advice{Do: today.None, Why: message.New(today.NowNothingToday)}}
 	}
-	return s
+	return worded(s)
 }
 
 // standBy is what a crew makes of two gaps between showers.
@@ -165,23 +176,31 @@ func project() pour.Project {
 func morning(d unit.Date, zone *time.Location) job.Morning {
 	at := func(hm int) time.Time { return d.At(unit.Clock(hm/100*60+hm%100), zone) }
 	m := job.Morning{Date: d, Verdict: job.VerdictPour, Score: ptr(82), PadsPossible: 3,
-		Window:   &job.Window{Start: at(705), LatestStart: at(850), LastPlaced: at(1040), End: at(1420)},
-		Daylight: job.Daylight{Case: daylight.Ordinary, FirstLight: ptr(at(628)), Sunrise: ptr(at(655)), Sunset: ptr(at(2010)), LastLight: ptr(at(2038))},
-		Reason:   "The last pad sets at about 15:30; rain before 18:00 comes in 2 of 31 forecasts.",
+		Window: &job.Window{Start: at(705), LatestStart: at(850), LastPlaced: at(1040), End: at(1420)},
+		Daylight: job.Daylight{Case: daylight.Ordinary, FirstLight: ptr(at(628)), Sunrise: ptr(at(655)),
+			Sunset: ptr(at(2010)), LastLight: ptr(at(2038))},
+		ReasonData: message.New(job.NothingThreatens, message.Name("pad", "H5"), message.At("set", at(1530))),
 		Cautions: []job.Caution{
-			{Code: "cold-overnight", Severity: job.Act, Text: "The slab falls to about 1 °C before it is safe from frost: lay the blankets by 19:00 and leave them until 09:00.", Figure: &job.Figure{Name: "slab_min_c", Value: 1.2, Limit: 5}, Source: "ACI 306R-16, table 5.1 (from memory)"},
-			{Code: "evaporation", Severity: job.Watch, Text: "Up to 0.6 kg/m²/h dries the surface around 13:00: have plastic at hand.", Figure: &job.Figure{Name: "peak_kg_m2_h", Value: 0.6, Limit: 0.5}, Source: "ACI 305R (from memory); good to ± 40 %, Hover, ACI SP-338, 2020"}},
+			{Code: "cold-overnight", Severity: job.Act,
+				Data:   []message.Message{message.New(concrete.RuleNearFrost, message.Temperature("low", 1.2))},
+				Figure: &job.Figure{Name: "slab_min_c", Value: 1.2, Limit: 5}, Source: "ACI 306R-16, table 5.1 (from memory)"},
+			{Code: "evaporation", Severity: job.Watch,
+				Data:   []message.Message{message.New(concrete.RuleDryingWatch, message.Evaporation("rate", 0.6))},
+				Figure: &job.Figure{Name: "peak_kg_m2_h", Value: 0.6, Limit: 0.5},
+				Source: "ACI 305R (from memory); good to ± 40 %, Hover, ACI SP-338, 2020"}},
 		Forecast: &job.ForecastNote{Feed: "replay", FetchedAt: at(40), AgeMin: 42, Members: 31, Attribution: "Sample weather, invented."},
 	}
 	m.Parts.Temperature.AirMinC, m.Parts.Temperature.AirMaxC = ptr(4.2), ptr(15.1)
 	m.Parts.Rain.ChanceUnharmed = ptr(0.93)
 	for i, n := range []string{"H1", "H3", "H5"} {
 		k := 60 * i
-		m.Pads = append(m.Pads, job.PadTimes{Pad: n, PlaceStart: at(735).Add(time.Duration(k) * time.Minute), PlaceEnd: at(820).Add(time.Duration(k) * time.Minute),
-			FinishStart: at(1100).Add(time.Duration(k/3) * time.Minute), FinishEnd: at(1112).Add(time.Duration(k/3) * time.Minute),
-			InitialSet: ptr(at(1330).Add(time.Duration(k) * time.Minute)), FinalSet: ptr(at(1710).Add(time.Duration(k) * time.Minute)),
+		later := func(t time.Time, min int) time.Time { return t.Add(time.Duration(min) * time.Minute) }
+		m.Pads = append(m.Pads, job.PadTimes{Pad: n, PlaceStart: later(at(735), k), PlaceEnd: later(at(820), k),
+			FinishStart: later(at(1100), k/3), FinishEnd: later(at(1112), k/3),
+			InitialSet: ptr(later(at(1330), k)), FinalSet: ptr(later(at(1710), k)),
 			StripFrom: ptr(at(2300).Add(6 * time.Hour)), WalkFrom: ptr(at(2300).Add(14 * time.Hour)), CuredBy: ptr(at(800).AddDate(0, 0, 9)),
-			ChanceUnharmed: 0.97 - 0.02*float64(i), ChanceDry: 0.9, ChanceInspect: 0.05, Reason: "rain from 18:00 in 2 of 31 forecasts"})
+			ChanceUnharmed: 0.97 - 0.02*float64(i), ChanceDry: 0.9, ChanceInspect: 0.05,
+			ReasonData: message.New(job.NothingThreatens, message.Name("pad", n), message.At("set", later(at(1330), k)))})
 	}
 	m.Chart = &job.Chart{}
 	for h := 5; h < 31; h++ {

@@ -36,7 +36,7 @@ type Day struct {
 	BuyHref  string
 	Remedies []string
 	Better   string
-	Follows  []FollowLine // what the pads placed before ask for
+	Follows  Follows // what the pads placed before ask for
 	Pads     []PadLine
 	Hands    []Button // the first is the slab
 	LogHref  string
@@ -96,7 +96,7 @@ func (s Setting) day(m job.Morning, t takeoff.Takeoff) Day {
 		p.Notices = append(p.Notices, s.Reader.SayAll(x.Data))
 	}
 	if m.Date == s.Today() && s.Live.Day == today.Planned {
-		p.Hands = []Button{{Kind: string(pour.EntryStarted), Words: s.say(ButtonStarted)}}
+		p.Hands = s.hands(Button{Kind: string(pour.EntryStarted), Words: s.say(ButtonStarted)})
 		if do := s.Live.Advice.Do; do == today.StartLater || do == today.Wait || do == today.Stop {
 			p.Notices = append(p.Notices, s.Reader.Say(s.Live.Advice.Why))
 		}

@@ -25,7 +25,7 @@ func (s Setting) entryLines(entries []pour.LogEntry) []EntryLine {
 		if d := unit.DateOf(e.At, s.Zone); d != date {
 			date, line.Day = d, upper(s.Reader.Day(d))
 		}
-		if e.Kind != pour.EntryUndone && !line.Void && e.ID != "" {
+		if e.Kind != pour.EntryUndone && !line.Void && e.ID != "" && !s.Barred.Log {
 			line.ID, line.Undo = e.ID, s.say(UndoEntry, message.Text("text", line.Words))
 		}
 		out = append(out, line)
@@ -80,7 +80,7 @@ func (s Setting) ratings() *RateForm {
 			f.Pads = append(f.Pads, r.Pad)
 		}
 	}
-	if len(f.Pads) == 0 {
+	if len(f.Pads) == 0 || s.Barred.Log {
 		return nil
 	}
 	return f

@@ -3,6 +3,7 @@ package view
 import (
 	"slices"
 	"strings"
+	"time"
 
 	"dryslot/internal/history"
 	"dryslot/internal/message"
@@ -11,28 +12,74 @@ import (
 	"dryslot/internal/unit"
 )
 
+// Follows is what is to be done next, in order. The script advances by it where
+// there is no signal: it holds the sentences of the countdown once, with [act]
+// where the step stands.
+type Follows struct {
+	Lines                         []FollowLine
+	Shown                         bool // some are; the others are for the script alone
+	In, At, Within, By, Late, Now string
+	Unit                          string // of minutes
+}
+
+// FollowLine is one thing that follows; Gap alone is a date between them.
+type FollowLine struct {
+	Gap, At, Words, More string
+	Hidden               bool
+	NextAct
+}
+
+// NextAct is a line as the script reads it. Kind and Button are empty where no
+// single tap tells that it was done.
+type NextAct struct {
+	Kind, Button, Act, Pads, From, Until string
+}
+
+// stamp is an instant as the script reads it; empty for none.
+func stamp(t time.Time) string {
+	if t.IsZero() {
+		return ""
+	}
+	return t.UTC().Format(time.RFC3339)
+}
+
+func (s Setting) nextStep(n today.Next) NextAct {
+	out := NextAct{Kind: string(kindOf(n.Do)), Act: s.Reader.Say(s.act(n)), Pads: strings.Join(n.Pads, "\t"),
+		From: stamp(n.From), Until: stamp(n.Until)}
+	if code, ok := doneCodes()[n.Do]; ok {
+		out.Button = s.say(code, message.Names("pads", n.Pads))
+	}
+	return out
+}
+
 // follows lists what is to be done, in time order, with a line before each new
-// date. Steps that are done in one round, such as stripping, stand together.
-func (s Setting) follows(wanted func(today.Next) bool) []FollowLine {
+// date; what is not shown is there for the script. Steps that are done in one
+// round, such as stripping, stand together.
+func (s Setting) follows(shown func(today.Next) bool) Follows {
 	var steps []today.Next
 	for _, n := range s.Live.Next {
-		if !wanted(n) {
-			continue
-		}
 		if i := slices.IndexFunc(steps, func(x today.Next) bool { return s.together(x, n) }); i >= 0 {
 			steps[i].Pads = append(slices.Clone(steps[i].Pads), n.Pads...)
 			continue
 		}
 		steps = append(steps, n)
 	}
-	var out []FollowLine
+	act := message.Text("action", "[act]")
+	out := Follows{In: s.say(LiveIn, act), At: s.say(LiveAt, act), Within: s.say(LiveWithin, act), By: s.say(LiveBy, act),
+		Late: s.say(LiveLate, act), Now: s.say(LiveNow, act)}
+	_, out.Unit = cutUnit(s.Reader.Figure(message.Duration("", 5*time.Minute)))
 	date := s.Today()
 	for _, n := range steps {
+		if !shown(n) {
+			out.Lines = append(out.Lines, FollowLine{Hidden: true, NextAct: s.nextStep(n)})
+			continue
+		}
+		out.Shown = true
 		if d := unit.DateOf(n.From, s.Zone); d != date {
 			date = d
-			out = append(out, FollowLine{Gap: upper(s.Reader.Day(d))})
+			out.Lines = append(out.Lines, FollowLine{Gap: upper(s.Reader.Day(d))})
 		}
-		line := FollowLine{At: s.Reader.Clock(n.From), Words: s.Reader.Say(s.act(n))}
+		line := FollowLine{At: s.Reader.Clock(n.From), Words: s.Reader.Say(s.act(n)), NextAct: s.nextStep(n)}
 		switch {
 		case n.Do == today.Strip:
 			line.More = s.say(FollowCorners)
@@ -43,7 +90,7 @@ func (s Setting) follows(wanted func(today.Next) bool) []FollowLine {
 		case n.Do == today.Cover || n.Do == today.SetUp || n.Do == today.CleanUp:
 			line.More = s.Reader.Say(n.Why)
 		}
-		out = append(out, line)
+		out.Lines = append(out.Lines, line)
 	}
 	return out
 }
@@ -70,7 +117,7 @@ func (s Setting) undoBar() *UndoBar {
 			last = e
 		}
 	}
-	if last == nil || unit.DateOf(last.RecordedAt, s.Zone) != s.Today() {
+	if s.Barred.Log || last == nil || unit.DateOf(last.RecordedAt, s.Zone) != s.Today() {
 		return nil
 	}
 	if last.Kind != pour.EntryUndone {

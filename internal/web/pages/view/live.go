@@ -27,7 +27,7 @@ type Live struct {
 	Questions         []QuestionLine
 	RainNarrow        template.HTML
 	RainWide          template.HTML
-	Follows           []FollowLine
+	Follows           Follows
 	LogHref, PadsHref string
 	Tomorrow          *DayLine
 	Break             string // the lost pads, to be broken out
@@ -51,9 +51,6 @@ type CoverNow struct {
 
 // CoverPad is one pad to cover.
 type CoverPad struct{ Name, Words string }
-
-// FollowLine is one thing that follows; Gap alone is a date between them.
-type FollowLine struct{ Gap, At, Words, More string }
 
 // UndoBar is the last entry, to be undone, or that was undone, to be logged again.
 type UndoBar struct {
@@ -80,6 +77,9 @@ func NewLive(s Setting) Live {
 		LogHref: s.href("/log"), PadsHref: s.href("/pads"), Undo: s.undoBar(), Questions: s.questions(),
 		Follows: s.follows(func(today.Next) bool { return true }),
 		People:  s.people(concrete.WhenMixing, concrete.WhenPlacing, concrete.WhenThunder)}
+	if s.Barred.Log {
+		p.Notices, p.Questions = s.questionWords(), nil
+	}
 	if p.Break = s.breakOut(); p.Break != "" {
 		p.Breaking = peopleLines(s.people(concrete.WhenBreaking))
 	}
@@ -90,7 +90,7 @@ func NewLive(s Setting) Live {
 	s.rainAhead(&p)
 	if s.Live.Advice.Do == today.Cover {
 		s.coverNow(&p)
-		p.Hands = []Button{{Kind: string(pour.EntryCovered), Words: s.say(ButtonAllCovered)}, rain}
+		p.Hands = s.hands(Button{Kind: string(pour.EntryCovered), Words: s.say(ButtonAllCovered)}, rain)
 		return p
 	}
 	if a := s.Live.Advice; a.Do != today.GoOn && a.Do != today.None || a.Why.Code == today.NowNoForecast {
@@ -99,16 +99,24 @@ func NewLive(s Setting) Live {
 	next, ok := s.nextAct()
 	if !ok {
 		p.Ask = s.Reader.Say(s.Live.Advice.Why)
-		p.Hands = []Button{rain}
+		p.Hands = s.hands(rain)
 	} else {
 		s.countdown(next, &p)
-		p.Hands = []Button{{Kind: string(kindOf(next.Do)), Words: s.say(doneCodes()[next.Do], message.Names("pads", next.Pads)),
-			Pads: next.Pads}, rain}
+		p.Hands = s.hands(Button{Kind: string(kindOf(next.Do)), Words: s.say(doneCodes()[next.Do], message.Names("pads", next.Pads)),
+			Pads: next.Pads}, rain)
 	}
 	if d := s.days(s.Today()); len(d) > 0 {
 		p.Tomorrow = &d[0]
 	}
 	return p
+}
+
+// hands are the buttons that log something: none for who may not.
+func (s Setting) hands(all ...Button) []Button {
+	if s.Barred.Log {
+		return nil
+	}
+	return all
 }
 
 // nowWords is the day, the time and how many pads lie soft.
@@ -194,9 +202,8 @@ func (s Setting) countdown(n today.Next, p *Live) {
 	case !ready:
 		to, code, clock = until, LiveWithin, LiveBy
 	}
-	p.CountTo = to.UTC().Format(time.RFC3339)
+	p.CountAct, p.CountTo, p.CountThen = s.Reader.Say(s.act(n)), stamp(n.From), stamp(until)
 	if ready && !until.IsZero() {
-		p.CountThen = until.UTC().Format(time.RFC3339)
 		p.Span = s.say(LiveDoneBy, message.At("until", until))
 	}
 	left := to.Sub(s.Now).Abs()

@@ -75,6 +75,9 @@ type EntryLine struct {
 
 func (s Setting) logForm(pad string) LogForm {
 	r := s.Reader
+	if s.Barred.Log {
+		return LogForm{}
+	}
 	f := LogForm{Action: s.href("/log"), Pad: pad, Kinds: logKinds(r), When: s.say(LogWhen, message.Name("zone", s.Project.TimeZone)),
 		WaterLabel: r.Label(LogWaterMetric), RainLabel: r.Label(LogRainMetric)}
 	if r.US {

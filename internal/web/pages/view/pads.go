@@ -25,7 +25,7 @@ type Pads struct {
 	Key      []KeyItem
 	Rows     []PadRow
 	Unplaced []string
-	Follows  []FollowLine
+	Follows  Follows
 	Kinds    []Button
 	Agos     []Ago
 	LogHref  string
@@ -102,7 +102,7 @@ func NewPads(s Setting, bags func(pour.Pad) int) Pads {
 	}{{pour.EntryPlaced, ButtonPlaced}, {pour.EntryFinished, ButtonFinished}, {pour.EntryStripped, ButtonStripped},
 		{pour.EntryCovered, ButtonCovered}, {pour.EntryUncovered, ButtonUncovered}, {pour.EntryRainedOn, ButtonRainedOn},
 		{pour.EntryFormed, ButtonFormed}, {pour.EntryLost, ButtonLost}} {
-		p.Kinds = append(p.Kinds, Button{Kind: string(k.kind), Words: s.say(k.code)})
+		p.Kinds = append(p.Kinds, s.hands(Button{Kind: string(k.kind), Words: s.say(k.code)})...)
 	}
 	p.Headline = s.padsLeft(left, lost, len(s.Project.Pads))
 	p.Unplaced = s.unplaced()

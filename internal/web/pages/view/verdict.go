@@ -18,8 +18,9 @@ type Verdict struct {
 	Ask        string // what to do; the numeral ends it
 	Big, Small string
 	Shape      string // of the numeral: empty, care or hold
-	CountTo    string // when the numeral is due, and CountThen what is due then: RFC 3339, for the script
+	CountTo    string // from when the next step can be done, and until when: RFC 3339, for the script
 	CountThen  string
+	CountAct   string // the step
 	Span       string // how long a start may wait
 	Lead       string
 	Sure       string // the chance, and what of

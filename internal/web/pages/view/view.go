@@ -93,10 +93,19 @@ type Frame struct {
 	SourcesHref string
 	ProvedHref  string
 	SignedIn    bool
+	TimeZone    string // of the project
+	Barred      Barred
 	Made        string // when it was, RFC 3339; empty: of no project
 }
 
 func (f Frame) language() string { return f.Lang }
+
+// Barred is what a reader's role does not allow, so that no page offers it.
+type Barred struct {
+	Log    bool // to log anything
+	Change bool // to change the project, and who gets its alerts
+	Crew   bool // to say who takes part
+}
 
 // Link is a place to go, in words.
 type Link struct {
@@ -118,6 +127,7 @@ type Setting struct {
 	Zone     *time.Location
 	Now      time.Time
 	Sample   bool
+	Barred   Barred
 	ClockSet bool              // DRYSLOT_CLOCK is in force
 	Trouble  []message.Message // why the newest fetch failed; none: it did not
 }
@@ -138,7 +148,8 @@ func (s Setting) frame(title string, here message.Code) Frame {
 	r := s.Reader
 	f := Frame{
 		Lang: r.Language, Title: s.say(PageTitle, message.Text("page", title), message.Name("project", s.Project.Name)),
-		Project: s.Project.Name, Sample: s.Sample, SignedIn: true, Made: s.Now.UTC().Format(time.RFC3339), SourcesHref: s.href("/sources"),
+		Project: s.Project.Name, Sample: s.Sample, SignedIn: true, Made: s.Now.UTC().Format(time.RFC3339),
+		TimeZone: s.Project.TimeZone, Barred: s.Barred, SourcesHref: s.href("/sources"),
 		ProvedHref: s.href("/proved"), Foot: foot(r, BootMarkMetric),
 	}
 	if r.US {
@@ -149,6 +160,9 @@ func (s Setting) frame(title string, here message.Code) Frame {
 		tail string
 	}{{NavNext, ""}, {NavPads, "/pads"}, {NavCarry, "/carry"}, {NavLog, "/log"}, {NavAlerts, "/alerts"},
 		{NavJob, "/change"}} {
+		if s.Barred.Change && (l.code == NavAlerts || l.code == NavJob) {
+			continue
+		}
 		f.Nav = append(f.Nav, Link{Words: r.Label(l.code), Href: s.href(l.tail), Here: l.code == here})
 	}
 	if s.ClockSet {

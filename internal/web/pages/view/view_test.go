@@ -178,7 +178,7 @@ func TestADayUnderWaySaysWhatComesNextAndWhatIsLost(t *testing.T) {
 	if p.Undo == nil || p.Undo.Kind != "undone" || p.Undo.Entry != s.Log[0].ID {
 		t.Errorf("undo: %+v", p.Undo)
 	}
-	if n := len(p.Follows); n != 8 || p.Follows[6].Gap == "" { // damp and strip once each, and a line before tomorrow
+	if n := len(p.Follows.Lines); n != 8 || p.Follows.Lines[6].Gap == "" { // damp and strip once each, and a line before tomorrow
 		t.Errorf("%d steps follow: %+v", n, p.Follows)
 	}
 	day, _ := view.NewDay(s, states.Date(), takeoff.Takeoff{})
@@ -187,6 +187,38 @@ func TestADayUnderWaySaysWhatComesNextAndWhatIsLost(t *testing.T) {
 	}
 	if n := strings.Count(string(day.Wide), ">H1<"); n != 1 {
 		t.Errorf("the soft pad is drawn %d times", n)
+	}
+}
+
+// Who may only look is offered nothing to press but to sign out, in any state.
+func TestAViewerIsOfferedNothingThatIsRefused(t *testing.T) {
+	pages, err := view.Parse()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, state := range states.Names() {
+		s := states.Setting(state)
+		s.Barred = view.Barred{Log: true, Change: true, Crew: true}
+		for name, page := range pagesFor(t, s, state) {
+			switch name {
+			case "day", "live", "pads", "pad", "log", "carry", "proved", "sources":
+			default:
+				continue // no page of a viewer's
+			}
+			var b strings.Builder
+			if err := pages.Render(&b, page); err != nil {
+				t.Fatal(err)
+			}
+			if n := strings.Count(b.String(), "<form"); n != 1 || !strings.Contains(b.String(), `action="/sign-out"`) {
+				t.Errorf("%s, %s: %d forms", state, name, n)
+			}
+			for _, hole := range []string{"/change", "/alerts", "/crew", "<input", "<select"} {
+				ticks := name == "carry" && hole == "<input" // of what is in the truck: they are sent nowhere
+				if strings.Contains(b.String(), hole) && !ticks {
+					t.Errorf("%s, %s offers %s", state, name, hole)
+				}
+			}
+		}
 	}
 }
 

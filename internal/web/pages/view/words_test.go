@@ -8,7 +8,9 @@ import (
 	"testing"
 	"unicode"
 
+	"dryslot/internal/message"
 	"dryslot/internal/say"
+	"dryslot/internal/unit"
 	"dryslot/internal/web/pages/states"
 	"dryslot/internal/web/pages/view"
 )
@@ -109,6 +111,11 @@ func TestEveryPageInEveryLanguage(t *testing.T) {
 				if !strings.HasPrefix(lang, "es") {
 					continue
 				}
+				for _, m := range s.Mornings {
+					if m.ReasonData.Code == message.StoredText || m.Reason != "" && m.Reason == inEnglish(t, state, m.Date) {
+						t.Errorf("%s: the reason of %s is the same in %s: %q", state, m.Date, lang, m.Reason)
+					}
+				}
 				for _, w := range []string{"Forecast track record", "Sign out", "Skip to", "still to pour", "Buy and carry",
 					"Times are estimates", "What you need"} {
 					if strings.Contains(text, w) {
@@ -118,4 +125,16 @@ func TestEveryPageInEveryLanguage(t *testing.T) {
 			}
 		}
 	}
+}
+
+// inEnglish is the reason of a morning as an English reader gets it.
+func inEnglish(t *testing.T, state string, d unit.Date) string {
+	t.Helper()
+	for _, m := range states.In(states.Setting(state), "en").Mornings {
+		if m.Date == d {
+			return m.Reason
+		}
+	}
+	t.Fatalf("%s has no morning of %s", state, d)
+	return ""
 }
