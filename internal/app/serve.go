@@ -156,5 +156,5 @@ func (in *instance) handler(l net.Listener) (http.Handler, error) {
 		api.Routes(api.Services{Projects: in.projects, Alerts: in.alerts, Forecasts: in.fetching, Accounts: in.people,
 			PushKey: in.pushKey}, store),
 		pages.Routes(pages.Services{Projects: in.projects, Alerts: in.alerts, Forecasts: in.fetching, Accounts: in.people,
-			Places: found}, store, views)), nil
+			Places: found, PushKey: in.pushKey}, store, views)), nil
 }

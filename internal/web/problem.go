@@ -5,6 +5,7 @@ import (
 	"errors"
 	"math"
 	"net/http"
+	"net/url"
 	"strconv"
 	"strings"
 
@@ -12,8 +13,14 @@ import (
 
 	"dryslot/internal/fault"
 	"dryslot/internal/message"
+	"dryslot/internal/pour"
 	"dryslot/internal/say"
 )
+
+// CalendarAddress is where a project's pours are as a calendar; its key is a secret.
+func CalendarAddress(publicURL string, p pour.Project) string {
+	return publicURL + "/v1/projects/" + p.ID + "/calendar.ics?key=" + url.QueryEscape(p.CalendarKey)
+}
 
 // statusOf is the one table from kind of error to HTTP status. Whatever has
 // no kind is a mistake of ours: 500.

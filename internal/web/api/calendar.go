@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"net/http"
-	"net/url"
 	"strings"
 	"time"
 
@@ -29,7 +28,7 @@ const openRoute = "open"
 
 // calendarURL is the address of a project's calendar.
 func (s *server) calendarURL(p pour.Project) string {
-	return s.PublicURL + "/v1/projects/" + p.ID + "/calendar.ics?key=" + url.QueryEscape(p.CalendarKey)
+	return web.CalendarAddress(s.PublicURL, p)
 }
 
 // calendarRoutes registers the calendar. Calendar programs send no token: the

@@ -30,9 +30,11 @@ const (
 	CurvesFrost         message.Code = "curves_frost"
 	CurvesLimit         message.Code = "curves_limit"
 	SketchTitle         message.Code = "sketch_title"
-	GaugeNow            message.Code = "gauge_now"   // at
-	GaugeReady          message.Code = "gauge_ready" // at
-	GaugeBy             message.Code = "gauge_by"    // at
+	GaugeNow            message.Code = "gauge_now"     // at
+	GaugeReady          message.Code = "gauge_ready"   // at
+	GaugeBy             message.Code = "gauge_by"      // at
+	NightPlan           message.Code = "night_plan"    // at
+	NightWakeUp         message.Code = "night_wake_up" // at
 	ProofTitle          message.Code = "proof_title"
 	ProofDesc           message.Code = "proof_desc"
 	ProofCame           message.Code = "proof_came"

@@ -2,7 +2,9 @@ package pages
 
 import (
 	"context"
+	"encoding/json"
 	"net/http"
+	"slices"
 	"strings"
 
 	"github.com/labstack/echo/v4"
@@ -40,11 +42,31 @@ func (p *pages) showAlerts(c echo.Context, b board, status int, secret string, w
 		return p.trouble(c, err)
 	}
 	page := view.NewAlerts(b.Setting, to, sent)
-	page.Wrong, page.Secret = wrong, secret
+	page.Wrong, page.Secret, page.Push = wrong, secret, p.services.PushKey
+	page.Calendar = web.CalendarAddress(p.s.PublicURL, b.Project)
+	if chosen := c.Request().PostForm["alerts"]; len(wrong) > 0 {
+		for i, g := range page.Groups {
+			page.Groups[i].Chosen = slices.Contains(chosen, g.Value)
+		}
+	}
 	if len(wrong) > 0 {
 		page.Address = c.FormValue("address")
 	}
 	return p.show(c, status, page)
+}
+
+// subscription reads what a browser says of its subscription (the JSON form of
+// PushSubscription in the Push API of W3C).
+func subscription(project, sent string) (notify.Recipient, error) {
+	var s struct {
+		Endpoint string
+		Keys     struct{ P256dh, Auth string }
+	}
+	if err := json.Unmarshal([]byte(sent), &s); err != nil {
+		return notify.Recipient{}, fault.Of(fault.Unreadable, FormUnread).By(err)
+	}
+	return notify.Recipient{Project: project, Kind: notify.Push, Address: s.Endpoint,
+		Secret: notify.PushSecret(s.Keys.P256dh, s.Keys.Auth)}, nil
 }
 
 // changeAlerts adds, tries or removes a recipient.
@@ -55,11 +77,17 @@ func (p *pages) changeAlerts(c echo.Context) error {
 		var made notify.Recipient
 		switch c.FormValue("do") {
 		case "add":
-			to := notify.Recipient{Project: id, Kind: notify.Email, Address: strings.TrimSpace(c.FormValue("address"))}
+			to := notify.Recipient{Project: id, Kind: notify.Email, Address: strings.TrimSpace(c.FormValue("address")),
+				Alerts: view.Chosen(c.Request().PostForm["alerts"])}
 			if strings.Contains(to.Address, "://") {
 				to.Kind = notify.Webhook
 			}
 			made, err = p.services.Alerts.AddRecipient(ctx, account(c), to)
+		case "push":
+			var to notify.Recipient
+			if to, err = subscription(id, c.FormValue("address")); err == nil {
+				_, err = p.services.Alerts.AddRecipient(ctx, account(c), to)
+			}
 		case "test":
 			_, err = p.services.Alerts.TestRecipient(ctx, account(c), id, c.FormValue("recipient"))
 		case "remove":

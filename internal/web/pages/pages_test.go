@@ -40,7 +40,7 @@ func newSiteAt(t *testing.T, h *webtest.House, publicURL string) *visitor {
 		t.Fatal(err)
 	}
 	srv := httptest.NewServer(web.New(web.Options{Store: h.Store, Clock: h.Projects.Now, ClockSet: true, PublicURL: publicURL, Longest: webtest.Patient},
-		Routes(Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching, Accounts: h.People, Places: gazetteer(t)}, h.Rows(), views)))
+		Routes(Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching, Accounts: h.People, Places: gazetteer(t), PushKey: "BKx5"}, h.Rows(), views)))
 	t.Cleanup(srv.Close)
 	jar, err := cookiejar.New(nil)
 	if err != nil {
@@ -245,10 +245,10 @@ func TestSettingUpByForm(t *testing.T) {
 	if pad.Get("name").Text != "A2" || len(pad.Get("after").Array) != 3 || pad.Get("thickness_m").Text != "0.0762" {
 		t.Errorf("the second pad: %+v", pad)
 	}
-	if _, _, body := v.get("/p/" + id + "/alerts"); !strings.Contains(body, "yard@example.org: was sent one message") {
+	if _, _, body := v.get("/p/" + id + "/alerts"); !strings.Contains(body, "<h2>yard@example.org</h2>") || !strings.Contains(body, "gets none yet") {
 		t.Errorf("the mail address is not a recipient: %s", body)
 	}
-	if status, _, body := v.post("/p/"+id+"/alerts", url.Values{"do": {"add"}, "address": {"not an address"}}); status != http.StatusUnprocessableEntity || !strings.Contains(body, "must be a mail address") {
+	if status, _, body := v.post("/p/"+id+"/alerts", url.Values{"do": {"add"}, "address": {"not an address"}, "alerts": {"plan"}}); status != http.StatusUnprocessableEntity || !strings.Contains(body, "must be a mail address") {
 		t.Errorf("a wrong address: %d", status)
 	}
 }

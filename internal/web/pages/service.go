@@ -24,6 +24,7 @@ type Services struct {
 	Forecasts Forecasts
 	Accounts  Accounts
 	Places    Places // nil: places are not looked up by name
+	PushKey   string // public, that browsers subscribe to alerts with; empty: they can't
 }
 
 // Projects keeps projects, their logs and their plans.

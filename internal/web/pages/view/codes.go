@@ -136,12 +136,10 @@ const (
 	ProjectLineText   message.Code = "project_line"   // count, zone
 	AlertsTitle       message.Code = "alerts_title"
 	AlertsPage        message.Code = "alerts_page"
-	AlertsWhen        message.Code = "alerts_when"       // evening_clock, lead_min, quiet_clock
-	AlertsByMail      message.Code = "alerts_by_mail"    // address
-	AlertsByWebhook   message.Code = "alerts_by_webhook" // address
-	AlertsTestTo      message.Code = "alerts_test_to"    // address
-	AlertsRemoveTo    message.Code = "alerts_remove_to"  // address
-	AlertsLine        message.Code = "alerts_line"       // due_at, state_term, subject
-	AlertsLineWhy     message.Code = "alerts_line_why"   // due_at, state_term, subject, reason
+	AlertsWhen        message.Code = "alerts_when" // evening_clock, lead_min, quiet_clock
+	AlertsByMail      message.Code = "alerts_by_mail"
+	AlertsByWebhook   message.Code = "alerts_by_webhook"
+	AlertsTestTo      message.Code = "alerts_test_to"   // address
+	AlertsRemoveTo    message.Code = "alerts_remove_to" // address
 	ProjectsPage      message.Code = "projects_page"
 )

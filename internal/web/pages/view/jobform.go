@@ -361,7 +361,11 @@ func (b jobBuilder) summary(steps []Step) []Fault {
 		}
 	}
 	for _, w := range b.in.Wrong {
-		if !shown[w.Field] {
+		switch {
+		case shown[w.Field]:
+		case w.Label != "": // of a field below the form
+			out = append(out, w)
+		default:
 			out = append(out, Fault{Label: w.Field, Words: w.Words})
 		}
 	}

@@ -56,13 +56,38 @@ func pagesFor(t *testing.T, s view.Setting, state string) map[string]view.Page {
 		"change":   view.ChangedJob(s, changedJob(s)),
 		"padform":  padForm(s),
 		"try":      view.NewTry(s, changedJob(s), &job.Result{Plan: s.Plan, Mornings: s.Mornings}),
-		"alerts": view.NewAlerts(s, []view.RecipientLine{s.Recipient(notify.Recipient{ID: "1", Kind: notify.Email, Address: "yard@example.org"})},
-			[]view.SentLine{s.Sent(s.Now, "sent", "-", message.Message{}, "-")}),
-		"signin":  view.SignIn{Frame: plain("-"), Link: "k", ByLink: "-", Leaves: true},
-		"token":   view.SignIn{Frame: plain("-")},
-		"account": account(s.Reader),
-		"error":   view.Trouble{Frame: plain("-"), Headline: "-"},
+		"alerts":   people(s),
+		"crew":     crew(s),
+		"join":     view.Join{Frame: plain("-"), What: "-", Known: true},
+		"signin":   view.SignIn{Frame: plain("-"), Link: "k", ByLink: "-", Leaves: true},
+		"token":    view.SignIn{Frame: plain("-")},
+		"account":  account(s.Reader),
+		"error":    view.Trouble{Frame: plain("-"), Headline: "-"},
 	}
+}
+
+// people is the page of who is alerted, with a recipient of each kind and state.
+func people(s view.Setting) view.Alerts {
+	var to []view.RecipientLine
+	for i, r := range []notify.Recipient{{Kind: notify.Email, Address: "yard@example.org", ConfirmedAt: s.Now},
+		{Kind: notify.Email, Address: "ana@example.org"}, {Kind: notify.Webhook, Address: "https://hooks.example.org/pads", Alerts: []notify.Kind{notify.Rain}},
+		{Kind: notify.Email, Address: "lou@example.org", StoppedAt: s.Now}, {Kind: notify.Push, Address: "https://push.example.org/a-long-address"}} {
+		r.ID = fmt.Sprint(i)
+		to = append(to, s.Recipient(r))
+	}
+	p := view.NewAlerts(s, to, []view.SentLine{s.Sent(s.Now, "sent", "-", message.Message{}, "-"),
+		s.Sent(s.Now, "failed", "-", message.Stored("-"), "-")})
+	p.Push, p.Calendar, p.Wrong, p.Secret = "key", "https://dryslot.example/calendar.ics?key=k", []string{"-"}, "secret"
+	return p
+}
+
+// crew is the page of members with one of everything.
+func crew(s view.Setting) view.Crew {
+	p := view.NewCrew(s)
+	p.AddMember(s, "1", "Ana", "crew", s.Now)
+	p.AddInvitation(s, "2", "viewer", s.Now)
+	p.Link = "https://dryslot.example/join/k"
+	return p
 }
 
 // newJob is the example with faults, places to choose from and one of everything.
