@@ -53,6 +53,7 @@ func Parse() (*Pages, error) {
 			"mark":    draw.Mark,
 			"hatches": draw.Patterns,
 			"sourced": sourced,
+			"help":    helpFuncs(r.Label),
 			"say":     func(code string) string { return r.Label(message.Code(code)) },
 		}).ParseFS(files, "templates/*.html")
 		if err != nil {
