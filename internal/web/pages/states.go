@@ -33,6 +33,7 @@ func (p *pages) oneState(c echo.Context) error {
 		return echo.ErrNotFound
 	}
 	s := states.In(states.Setting(state), p.reader(c).Language)
+	s.Still = true
 	switch c.Param("page") {
 	case "live":
 		return p.show(c, http.StatusOK, view.NewLive(s))

@@ -195,7 +195,7 @@ const tick = () => {
   const el = $(".big[data-count]"), w = el && ($("[data-steps]") || {}).dataset, h = $("h1");
   if (!el) return;
   const s = el.dataset, from = Date.parse(s.count), until = Date.parse(s.then), due = from <= now(), to = due && until ? until : from;
-  const which = due ? !until ? "now" : until < now() ? "late" : near(until) ? "within" : "by" : near(from) ? "in" : "at";
+  const which = due ? !until ? "now" : until < now() ? near(until) ? "late" : "now" : near(until) ? "within" : "by" : near(from) ? "in" : "at";
   const [figure, ...unit] = which === "now" ? [""] : near(to) ? [String(Math.ceil(Math.abs(to - now()) / 60000)), w ? w.unit : "min"] : clock(new Date(to)).split(/\s/);
   const small = $("small", el) || el.appendChild(document.createElement("small"));
   if (el.firstChild === small) el.prepend("");

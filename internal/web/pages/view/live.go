@@ -194,15 +194,17 @@ func (s Setting) countdown(n today.Next, p *Live) {
 	ready, until := n.From.After(s.Now), n.Until
 	to, code, clock := n.From, LiveIn, LiveAt
 	switch {
-	case !ready && until.IsZero():
+	case !ready && (until.IsZero() || s.Now.Sub(until) > inMinutes):
 		p.Ask = upper(s.say(LiveNow, act))
 		return
 	case !ready && until.Before(s.Now):
-		to, code, clock = until, LiveLate, LiveLate
+		to, code = until, LiveLate
 	case !ready:
 		to, code, clock = until, LiveWithin, LiveBy
 	}
-	p.CountAct, p.CountTo, p.CountThen = s.Reader.Say(s.act(n)), stamp(n.From), stamp(until)
+	if !s.Still {
+		p.CountAct, p.CountTo, p.CountThen = s.Reader.Say(s.act(n)), stamp(n.From), stamp(until)
+	}
 	if ready && !until.IsZero() {
 		p.Span = s.say(LiveDoneBy, message.At("until", until))
 	}

@@ -87,7 +87,7 @@ func (s Setting) verdict(m job.Morning) Verdict {
 
 // Length is the class of a numeral that is too wide for the largest size.
 func (v Verdict) Length() string {
-	if len(v.Big) > 4 && v.Shape != "hold" {
+	if (len(v.Big) > 4 || len(v.Small) > len("a.m.")) && v.Shape != "hold" {
 		return " long"
 	}
 	return ""

@@ -129,6 +129,7 @@ type Setting struct {
 	Now      time.Time
 	Sample   bool
 	Barred   Barred
+	Still    bool              // the minute shown is invented: no countdown runs, no news grows old
 	ClockSet bool              // DRYSLOT_CLOCK is in force
 	Trouble  []message.Message // why the newest fetch failed; none: it did not
 }
@@ -165,6 +166,9 @@ func (s Setting) frame(title string, here message.Code) Frame {
 			continue
 		}
 		f.Nav = append(f.Nav, Link{Words: r.Label(l.code), Href: s.href(l.tail), Here: l.code == here})
+	}
+	if s.Still {
+		f.Made = ""
 	}
 	if s.ClockSet {
 		f.Clock = s.say(PageClockSet, message.Date("", s.Today()), message.Text("clock", r.Clock(s.Now)))

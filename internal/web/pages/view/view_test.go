@@ -70,14 +70,14 @@ func pagesFor(t *testing.T, s view.Setting, state string) map[string]view.Page {
 func people(s view.Setting) view.Alerts {
 	var to []view.RecipientLine
 	for i, r := range []notify.Recipient{{Kind: notify.Email, Address: "yard@example.org", ConfirmedAt: s.Now},
-		{Kind: notify.Email, Address: "ana@example.org"}, {Kind: notify.Webhook, Address: "https://hooks.example.org/pads", Alerts: []notify.Kind{notify.Rain}},
-		{Kind: notify.Email, Address: "lou@example.org", StoppedAt: s.Now}, {Kind: notify.Push, Address: "https://push.example.org/a-long-address"}} {
+		{Kind: notify.Email, Address: "ana@example.org"}, {Kind: notify.Webhook, Address: "hooks.example.org/pads", Alerts: []notify.Kind{notify.Rain}},
+		{Kind: notify.Email, Address: "lou@example.org", StoppedAt: s.Now}, {Kind: notify.Push, Address: "push.example.org/a-long-address"}} {
 		r.ID = fmt.Sprint(i)
 		to = append(to, s.Recipient(r))
 	}
 	p := view.NewAlerts(s, to, []view.SentLine{s.Sent(s.Now, "sent", "-", message.Message{}, "-"),
 		s.Sent(s.Now, "failed", "-", message.Stored("-"), "-")})
-	p.Push, p.Calendar, p.Wrong, p.Secret = "key", "https://dryslot.example/calendar.ics?key=k", []string{"-"}, "secret"
+	p.Push, p.Calendar, p.Wrong, p.Secret = "key", "/calendar.ics?key=k", []string{"-"}, "secret"
 	return p
 }
 
@@ -86,7 +86,7 @@ func crew(s view.Setting) view.Crew {
 	p := view.NewCrew(s)
 	p.AddMember(s, "1", "Ana", "crew", s.Now)
 	p.AddInvitation(s, "2", "viewer", s.Now)
-	p.Link = "https://dryslot.example/join/k"
+	p.Link = "dryslot.example/join/k"
 	return p
 }
 
