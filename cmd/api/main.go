@@ -37,7 +37,7 @@ const usage = `usage: api [command]; settings come from the environment.
   api restore FILE  fill an empty database from such a file
   api version       what this program was built from, and which database it needs
   api settings      show the settings in force, secrets hidden
-  api token         list, make and revoke the tokens that open accounts:
+  api token         list, make and revoke the tokens that open accounts; show and delete accounts:
 `
 
 func run(ctx context.Context, args []string) error {
@@ -46,7 +46,7 @@ func run(ctx context.Context, args []string) error {
 		command = args[0]
 	}
 	if command == "help" {
-		fmt.Println(usage + indented(app.TokenUsage) + "\nThe settings, with their defaults:\n")
+		fmt.Println(usage + indented(app.TokenUsage+"\n"+app.AccountUsage) + "\nThe settings, with their defaults:\n")
 		return config.Help(os.Stdout)
 	}
 	if command == "settings" && len(args) == 1 {
@@ -56,8 +56,8 @@ func run(ctx context.Context, args []string) error {
 		return app.Version(os.Stdout)
 	}
 	takes, known := map[string]int{"": 0, "demo": 1, "migrate": 1, "backup": 2, "restore": 2}[command] // arguments, itself too
-	if command != "token" && (!known || len(args) != takes) {
-		return errors.New(strings.TrimSpace(usage + indented(app.TokenUsage)))
+	if command != "token" && command != "account" && (!known || len(args) != takes) {
+		return errors.New(strings.TrimSpace(usage + indented(app.TokenUsage+"\n"+app.AccountUsage)))
 	}
 	cfg, err := config.Load(os.Getenv)
 	if err != nil {
@@ -75,6 +75,8 @@ func run(ctx context.Context, args []string) error {
 		return app.Backup(ctx, cfg, args[1], os.Stdout, log)
 	case "restore":
 		return app.Restore(ctx, cfg, args[1], os.Stdout, log)
+	case "account":
+		return app.Accounts(ctx, cfg, args[1:], os.Stdout, log)
 	case "token":
 		return app.Tokens(ctx, cfg, args[1:], os.Stdout, log)
 	}

@@ -266,6 +266,36 @@ func token(t *testing.T, env map[string]string, args ...string) (string, error) 
 	return out.String(), err
 }
 
+// An account is shown before it is deleted, and deleted only by the whole word.
+func TestAnAccountIsDeleted(t *testing.T) {
+	db := postgrestest.URLs(t)
+	env := map[string]string{"DATABASE_URL": db.ServiceURL, "DATABASE_MIGRATE_URL": db.OwnerURL}
+	made, err := token(t, env, "new")
+	if err != nil {
+		t.Fatal(err)
+	}
+	id := regexp.MustCompile(`opens the account (\S+)\.`).FindStringSubmatch(made)[1]
+	do := func(args ...string) error {
+		return app.Accounts(context.Background(), load(t, env), args, io.Discard, slog.New(slog.DiscardHandler))
+	}
+	for _, args := range [][]string{nil, {"show"}, {"delete", id, "all"}, {"list", id}, {"show", id, "everything"}} {
+		if err := do(args...); !errors.Is(err, fault.Invalid) {
+			t.Errorf("%q: %v", args, err)
+		}
+	}
+	for _, args := range [][]string{{"show", id}, {"delete", id}, {"delete", id, "everything"}} {
+		if err := do(args...); err != nil {
+			t.Errorf("%q: %v", args, err)
+		}
+	}
+	if err := do("show", id); !errors.Is(err, fault.NotFound) {
+		t.Errorf("after it was deleted: %v", err)
+	}
+	if list, err := token(t, env, "list"); err != nil || strings.Contains(list, id) {
+		t.Errorf("its tokens are left: %q, %v", list, err)
+	}
+}
+
 func TestTokenWorkThatIsNone(t *testing.T) {
 	for _, args := range [][]string{nil, {"show"}, {"list", "all"}, {"new", "a", "b"}, {"new", ""}, {"revoke"}, {"revoke", "a", "b"}} {
 		if out, err := token(t, nil, args...); !errors.Is(err, fault.Invalid) || !strings.Contains(err.Error(), app.TokenUsage) || out != "" {
