@@ -79,7 +79,8 @@ func (s *svg) earth(w, y, skipFrom, skipTo float64) {
 		if x > skipFrom-22 && x < skipTo+8 {
 			continue
 		}
-		fmt.Fprintf(&d, "M%s %sl-7 9M%s %sl-10 13M%s %sl-7 9", whole(x), whole(y), whole(x+6), whole(y), whole(x+12), whole(y))
+		fmt.Fprintf(&d, "M%s %sl-7 9M%s %sl-10 13M%s %sl-7 9", whole(x), whole(y), whole(x+6), whole(y), whole(x+12),
+			whole(y))
 	}
 	if d.Len() > 0 {
 		s.raw(`<path class="t" d="%s"/>`, d.String())
@@ -89,7 +90,8 @@ func (s *svg) earth(w, y, skipFrom, skipTo float64) {
 // dimension draws a line between slashed ticks with words in its gap, the longest
 // that fit; where none do, the last stands beside it.
 func (s *svg) dimension(x1, x2, y, w float64, words ...string) {
-	s.raw(`<path class="t" d="M%s %sH%sM%s %sv18M%s %sv18"/>`, num(x1), num(y), num(x2), num(x1), num(y-9), num(x2), num(y-9))
+	s.raw(`<path class="t" d="M%s %sH%sM%s %sv18M%s %sv18"/>`, num(x1), num(y), num(x2), num(x1), num(y-9), num(x2),
+		num(y-9))
 	tick := func(x float64) string {
 		return fmt.Sprintf("M%s %sL%s %s", num(x-7), num(y+7), num(x+7), num(y-7))
 	}
@@ -154,7 +156,8 @@ func Stacks(trips []int, label string) template.HTML {
 		for i := range n {
 			row := i / 3
 			x := each*float64(t) + float64(i%3)*25 + float64(row%2)*4
-			s.raw(`<rect class="m sh" rx="5" x="%s" y="%s" width="%s" height="%s"/>`, num(x), num((rows-float64(row)-1)*17+2), num(wide), num(high))
+			s.raw(`<rect class="m sh" rx="5" x="%s" y="%s" width="%s" height="%s"/>`, num(x), num((rows-float64(row)-1)*17+2),
+				num(wide), num(high))
 		}
 		s.raw(`<path class="g" d="M%s %sh78"/>`, num(each*float64(t)-2), num(rows*17+4))
 		s.text(each*float64(t)+37, rows*17+28, "middle", `class="b"`, fmt.Sprint(n))

@@ -62,7 +62,8 @@ func Sketch(pads []PlanPad, r say.Reader, w float64) template.HTML {
 	x0, y0, x1, y1, _ := bounds(pads)
 	k := math.Min((w-2*margin)/(x1-x0), 420/(y1-y0)) // a narrow strip of pads must not fill the screen
 	s := &svg{}
-	s.raw(`<svg viewBox="0 0 %s %s" role="group" aria-label="%s">`, num(w), num((y1-y0)*k+2*margin), esc(r.Label(SketchTitle)))
+	s.raw(`<svg viewBox="0 0 %s %s" role="group" aria-label="%s">`, num(w), num((y1-y0)*k+2*margin),
+		esc(r.Label(SketchTitle)))
 	for _, p := range pads {
 		x, y, pw, ph := margin+(p.XM-x0)*k, margin+(p.YM-y0)*k, p.LengthM*k, p.WidthM*k
 		if p.Href != "" {
@@ -149,7 +150,8 @@ func (s *svg) pad(phase history.Phase, x, y, w, h float64) {
 		s.rect(x, y, w, h, `class="m"`)
 	case history.Lost:
 		s.rect(x, y, w, h, `class="m"`)
-		s.raw(`<path class="m" d="M%s %sl%s %sM%s %sl-%s %s"/>`, num(x), num(y), num(w), num(h), num(x+w), num(y), num(w), num(h))
+		s.raw(`<path class="m" d="M%s %sl%s %sM%s %sl-%s %s"/>`, num(x), num(y), num(w), num(h), num(x+w), num(y), num(w),
+			num(h))
 	default:
 		s.rect(x, y, w, h, `class="t"`)
 	}

@@ -92,11 +92,13 @@ func (p *section) draw() template.HTML {
 	foot := &svg{}
 	y := p.below(foot)
 	h := y + 34
-	p.raw(`<svg class="%s" viewBox="0 0 %s %s" role="img" aria-labelledby="%s-t %s-d">`, size, num(p.axis.w), num(h), id, id)
+	p.raw(`<svg class="%s" viewBox="0 0 %s %s" role="img" aria-labelledby="%s-t %s-d">`, size, num(p.axis.w), num(h), id,
+		id)
 	p.raw(`<title id="%s-t">%s</title><desc id="%s-d">%s</desc>`, id,
 		esc(p.Reader.Say(message.New(SectionTitle, message.Date("", p.Date)))), id, esc(p.Describe()))
 	p.night()
-	p.rain(p.axis, p.top, p.ground-5, p.Hours, hatchOf{rows: map[bool]int{true: 3, false: 2}[p.wide], dense: 1, length: 34})
+	p.rain(p.axis, p.top, p.ground-5, p.Hours, hatchOf{rows: map[bool]int{true: 3, false: 2}[p.wide], dense: 1,
+		length: 34})
 	p.rainWords()
 	p.line()
 	for i := range p.Pads {
@@ -331,11 +333,13 @@ func Patterns() template.HTML {
 	dot := func(x, y, r string) string { return fmt.Sprintf(`<circle cx="%s" cy="%s" r="%s"/>`, x, y, r) }
 	return template.HTML(`<svg width="0" height="0" style="position:absolute" aria-hidden="true"><defs>` +
 		`<pattern id="soft" width="11" height="11" patternUnits="userSpaceOnUse"><g class="f">` +
-		dot("2", "2.4", "1.1") + dot("7.6", "4.6", ".8") + dot("4.4", "8.4", "1.2") + `<path d="M8 8.4l1.8 2.4H6.6z"/></g></pattern>` +
+		dot("2", "2.4", "1.1") + dot("7.6", "4.6", ".8") + dot("4.4", "8.4", "1.2") +
+		`<path d="M8 8.4l1.8 2.4H6.6z"/></g></pattern>` +
 		`<pattern id="broom" width="13" height="7" patternUnits="userSpaceOnUse">` +
 		`<path d="M0 1.5H10M3 5H13M0 5H.5" stroke="var(--ink)" stroke-width="1"/></pattern>` +
 		`<pattern id="edge" width="10" height="10" patternUnits="userSpaceOnUse">` +
-		`<path d="M5 2V8M2 5H8" stroke="var(--ink)" stroke-width="1.2"/></pattern></defs></svg>`) //nolint:gosec // no text of others
+		//nolint:gosec // no text of others
+		`<path d="M5 2V8M2 5H8" stroke="var(--ink)" stroke-width="1.2"/></pattern></defs></svg>`)
 }
 
 // Strip draws a day's rain small, over a ground line, with the stretch of its pour.

@@ -27,7 +27,8 @@ func (s *svg) open(class string, w, h float64, id, title, desc string) {
 func (s *svg) raw(format string, args ...any) { fmt.Fprintf(&s.b, format, args...) }
 
 func (s *svg) rect(x, y, w, h float64, attrs string) {
-	s.raw(`<rect x="%s" y="%s" width="%s" height="%s" %s/>`, num(x), num(y), num(math.Max(w, 0)), num(math.Max(h, 0)), attrs)
+	s.raw(`<rect x="%s" y="%s" width="%s" height="%s" %s/>`, num(x), num(y), num(math.Max(w, 0)), num(math.Max(h, 0)),
+		attrs)
 }
 
 func (s *svg) line(x1, y1, x2, y2 float64, attrs string) {

@@ -27,8 +27,8 @@ type List struct {
 
 // The lists of the form.
 var (
-	Rows = List{"row", "letter", []string{"letter", "across", "rows", "gap", "length", "width", "thick", "edge", "x", "y", "order",
-		"was", "from"}, 60}
+	Rows = List{"row", "letter", []string{"letter", "across", "rows", "gap", "length", "width", "thick", "edge", "x", "y",
+		"order", "was", "from"}, 60}
 	Forms      = List{"form", "set", []string{"set", "count", "for", "set_was"}, 40}
 	Deliveries = List{"delivery", "date", []string{"date", "bags"}, pour.MaxDeliveries}
 )

@@ -11,9 +11,13 @@ import (
 // meant as coordinates at all; their range is for the project's rules.
 func Coordinates(typed string) (latitude, longitude float64, ok bool) {
 	t := strings.NewReplacer("\u00b0", " ", "\u2212", "-", "(", " ", ")", " ").Replace(strings.ToUpper(typed))
-	parts := strings.FieldsFunc(t, func(r rune) bool { return r == ',' || r == ';' || r == ' ' || r == '\t' || r == '\u00a0' })
+	parts := strings.FieldsFunc(t, func(r rune) bool {
+		return r == ',' || r == ';' || r == ' ' || r == '\t' ||
+			r == '\u00a0'
+	})
 	if strings.Contains(t, ";") { // a comma is a decimal one
-		parts = strings.FieldsFunc(strings.ReplaceAll(t, ",", "."), func(r rune) bool { return r == ';' || r == ' ' || r == '\t' })
+		parts = strings.FieldsFunc(strings.ReplaceAll(t, ",", "."),
+			func(r rune) bool { return r == ';' || r == ' ' || r == '\t' })
 	}
 	var out []float64
 	sides := ""

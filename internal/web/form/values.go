@@ -153,7 +153,8 @@ func (w writer) mix(s pour.Spec) {
 // usual tells whether yield and water are those of the bag's weight.
 func usual(m pour.Mix) bool {
 	u := m.OfBag(m.BagKg)
-	return near(u.YieldLPerBag, m.YieldLPerBag) && near(u.WaterLPerBag, m.WaterLPerBag) && near(u.WaterLPerBagMax, m.WaterLPerBagMax)
+	return near(u.YieldLPerBag, m.YieldLPerBag) && near(u.WaterLPerBag, m.WaterLPerBag) &&
+		near(u.WaterLPerBagMax, m.WaterLPerBagMax)
 }
 
 // near tells whether two figures are the same but for how they are written: a

@@ -16,7 +16,8 @@ var files embed.FS
 
 // fontFace is the font: National Park, cut down to weights 400 to 800 and to the
 // letters of English and Spanish. Its license asks for the notice.
-const fontFace = `/* National Park, copyright 2024 The National Park Project Authors, SIL Open Font License 1.1 */` + "\n" + `@font-face{font-family:Park;font-weight:400 800;font-display:swap;` +
+const fontFace = `/* National Park, copyright 2024 The National Park Project Authors, SIL Open Font License 1.1 */` +
+	"\n" + `@font-face{font-family:Park;font-weight:400 800;font-display:swap;` +
 	`src:url(data:font/woff2;base64,%s) format("woff2")}` + "\n"
 
 // Sheet is the style sheet and its address on the site.

@@ -56,7 +56,8 @@ func (p *pages) changeAccount(c echo.Context) error {
 	case "new-token":
 		secret, _, err = p.services.Accounts.NewToken(ctx, who, strings.TrimSpace(c.FormValue("name")))
 	case "mail":
-		order := accounts.MailOrder{Address: c.FormValue("mail"), Language: p.reader(c).Language, Next: "/account", Account: who}
+		order := accounts.MailOrder{Address: c.FormValue("mail"), Language: p.reader(c).Language, Next: "/account",
+			Account: who}
 		if err = p.services.Accounts.AskAttach(ctx, order, p.browser(c)); err == nil {
 			return p.showAccount(c, http.StatusOK, "", p.reader(c).Label(view.MailSent), nil)
 		}

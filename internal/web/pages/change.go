@@ -62,9 +62,11 @@ func (p *pages) change(c echo.Context) error {
 
 func (p *pages) remove(c echo.Context, b board) error {
 	word := b.Reader.Label(view.RemoveWord)
-	if sure := strings.TrimSpace(c.FormValue("sure")); !strings.EqualFold(sure, word) && !strings.EqualFold(sure, "remove") {
+	if sure := strings.TrimSpace(c.FormValue("sure")); !strings.EqualFold(sure, word) &&
+		!strings.EqualFold(sure, "remove") {
 		in := p.readJob(c.Request().Context(), form.Of(b.Project.Spec, b.Reader), b.Project.Spec, b.Reader, false)
-		in.Wrong = []view.Fault{{Field: "sure", Label: b.Reader.Label(view.RemoveLabel), Words: b.Reader.Say(message.New(view.RemoveNot))}}
+		in.Wrong = []view.Fault{{Field: "sure", Label: b.Reader.Label(view.RemoveLabel),
+			Words: b.Reader.Say(message.New(view.RemoveNot))}}
 		return p.show(c, http.StatusUnprocessableEntity, view.ChangedJob(b.Setting, in))
 	}
 	err := p.store.InAccount(c.Request().Context(), account(c), func(ctx context.Context, tx web.Tx) error {

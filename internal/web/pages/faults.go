@@ -79,16 +79,21 @@ func inFormUnits(path string, rule fault.Rule, us bool) fault.Rule {
 	case strings.HasSuffix(field, "_l_per_bag") || strings.HasSuffix(field, "_l_per_bag_max"):
 		return rangeOf(rule, VolumeRange, us, message.Volume)
 	case strings.HasSuffix(field, "_m"):
-		return rangeOf(rule, LengthRange, us, func(base string, v float64) message.Figure { return message.Length(base, unit.Metres(v)) })
+		return rangeOf(rule, LengthRange, us, func(base string, v float64) message.Figure {
+			return message.Length(base, unit.Metres(v))
+		})
 	case strings.HasSuffix(field, "_kg"):
-		return rangeOf(rule, WeightRange, us, func(base string, v float64) message.Figure { return message.Mass(base, unit.Kilograms(v)) })
+		return rangeOf(rule, WeightRange, us, func(base string, v float64) message.Figure {
+			return message.Mass(base, unit.Kilograms(v))
+		})
 	}
 	return inUnits(rule, 1)
 }
 
 // rangeOf gives a range as quantities, in US units rounded inwards so that what
 // is said is taken: there the ends are no round numbers.
-func rangeOf(rule fault.Rule, code message.Code, us bool, figure func(base string, v float64) message.Figure) fault.Rule {
+func rangeOf(rule fault.Rule, code message.Code, us bool,
+	figure func(base string, v float64) message.Figure) fault.Rule {
 	low, ok := rule.Figures.Number("min")
 	high, ok2 := rule.Figures.Number("max")
 	if !ok || !ok2 {
@@ -167,8 +172,8 @@ func logWords(err error, s view.Setting, known map[string]bool) []string {
 
 // logNames are the words of the form for the fields of an entry.
 func logNames(r say.Reader) map[string]string {
-	return map[string]string{"at": r.Term("when"), "pad": r.Term("pad"), "bags": r.Term("bags"), "water_l": r.Term("water"),
-		"minutes": r.Term("minutes"), "rain_mm": r.Term("rain"), "text": r.Label(view.ButtonNote)}
+	return map[string]string{"at": r.Term("when"), "pad": r.Term("pad"), "bags": r.Term("bags"),
+		"water_l": r.Term("water"), "minutes": r.Term("minutes"), "rain_mm": r.Term("rain"), "text": r.Label(view.ButtonNote)}
 }
 
 // fieldRule says the rule that a field breaks, with what was given where there

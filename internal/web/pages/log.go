@@ -181,3 +181,17 @@ func readNumber(wrong *fault.List, name, value string, factor float64) *float64 
 	v *= factor
 	return &v
 }
+
+// instant reads a form's date and time as the project's clock shows it, or an
+// instant of RFC 3339, as the script gives it.
+func instant(value string, zone *time.Location) (time.Time, error) {
+	if t, err := time.Parse(time.RFC3339Nano, value); err == nil {
+		return t.In(zone), nil
+	}
+	for _, layout := range []string{"2006-01-02T15:04", "2006-01-02T15:04:05"} {
+		if t, err := time.ParseInLocation(layout, value, zone); err == nil {
+			return t, nil
+		}
+	}
+	return time.Time{}, fmt.Errorf("web: %q is not a date and time of the form YYYY-MM-DDTHH:MM", value)
+}

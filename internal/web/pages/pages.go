@@ -97,7 +97,8 @@ func (p *pages) register(e *echo.Echo) {
 // contentPolicy lets a page load nothing but itself.
 // Where a pad lies on a plan stands in attributes.
 const contentPolicy = "default-src 'none'; style-src 'self'; style-src-attr 'unsafe-inline'; font-src data:; " +
-	"img-src 'self' data:; script-src 'self'; connect-src 'self'; worker-src 'self'; manifest-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+	"img-src 'self' data:; script-src 'self'; connect-src 'self'; worker-src 'self'; manifest-src 'self'; " +
+	"form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
 // maxForm is the longest form taken, in bytes: a note of a log entry is the
 // longest that one holds.
@@ -275,7 +276,8 @@ func (p *pages) withBoard(c echo.Context, live bool, fn func(board) error) error
 		return p.trouble(c, err)
 	}
 	role := acts(c).Role
-	b.Barred = view.Barred{Log: !role.May(accounts.RoleCrew), Change: !role.May(accounts.RoleOwner), Crew: !role.May(accounts.RoleAccount)}
+	b.Barred = view.Barred{Log: !role.May(accounts.RoleCrew), Change: !role.May(accounts.RoleOwner),
+		Crew: !role.May(accounts.RoleAccount)}
 	return fn(b)
 }
 
@@ -332,7 +334,8 @@ func (p *pages) day(c echo.Context) error {
 	return p.onDay(c, func(b board) error {
 		date, err := unit.ParseDate(c.Param("date"))
 		if err != nil {
-			return p.trouble(c, fault.Of(fault.NotFound, NoSuchDay).At("date", web.Cut(c.Param("date")), fault.RuleOf(fault.DateWanted)))
+			return p.trouble(c, fault.Of(fault.NotFound, NoSuchDay).At("date", web.Cut(c.Param("date")),
+				fault.RuleOf(fault.DateWanted)))
 		}
 		return p.showDay(c, b, date)
 	})
@@ -380,18 +383,4 @@ func (p *pages) sources(c echo.Context) error {
 	return p.onProject(c, func(b board) error {
 		return p.show(c, http.StatusOK, view.NewSources(b.Setting))
 	})
-}
-
-// instant reads a form's date and time as the project's clock shows it, or an
-// instant of RFC 3339, as the script gives it.
-func instant(value string, zone *time.Location) (time.Time, error) {
-	if t, err := time.Parse(time.RFC3339Nano, value); err == nil {
-		return t.In(zone), nil
-	}
-	for _, layout := range []string{"2006-01-02T15:04", "2006-01-02T15:04:05"} {
-		if t, err := time.ParseInLocation(layout, value, zone); err == nil {
-			return t, nil
-		}
-	}
-	return time.Time{}, fmt.Errorf("web: %q is not a date and time of the form YYYY-MM-DDTHH:MM", value)
 }

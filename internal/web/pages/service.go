@@ -95,7 +95,8 @@ type Accounts interface {
 	Members(ctx context.Context, account, project string) ([]accounts.Member, error)
 	RemoveMember(ctx context.Context, account, project, member string) error
 	// Invite makes a link by which others take part in a project.
-	Invite(ctx context.Context, account, project string, role accounts.Role) (key string, kept accounts.Invitation, err error)
+	Invite(ctx context.Context, account, project string, role accounts.Role) (key string, kept accounts.Invitation,
+		err error)
 	Invitations(ctx context.Context, account, project string) ([]accounts.Invitation, error)
 	Withdraw(ctx context.Context, account, project, id string) error
 	// InvitedBy tells what a link is for; fault.Forbidden if it can't be used.

@@ -230,7 +230,8 @@ func (p *pages) cookie(key string, expires time.Time) *http.Cookie {
 // local keeps a redirect on this site. Browsers drop tabs and line ends from
 // an address, so that "/\t/elsewhere" would lead elsewhere.
 func local(next string) string {
-	if !strings.HasPrefix(next, "/") || strings.HasPrefix(next, "//") || strings.Contains(next, "\\") || strings.ContainsFunc(next, web.NotPrintableASCII) {
+	if !strings.HasPrefix(next, "/") || strings.HasPrefix(next, "//") || strings.Contains(next, "\\") ||
+		strings.ContainsFunc(next, web.NotPrintableASCII) {
 		return "/"
 	}
 	return next

@@ -123,8 +123,9 @@ func (p *pages) readJob(ctx context.Context, v url.Values, base pour.Spec, r say
 }
 
 // besideTakeoff are the fields that the takeoff does not go by.
-var besideTakeoff = map[string]bool{"name": true, "place": true, "email": true, "earliest": true, "latest": true, "day": true, "evening": true,
-	"quiet": true, "lead": true, "risk": true, "shade": true, "water_temp": true, "bag_temp": true}
+var besideTakeoff = map[string]bool{"name": true, "place": true, "email": true, "earliest": true, "latest": true,
+	"day": true, "evening": true, "quiet": true, "lead": true, "risk": true, "shade": true, "water_temp": true,
+	"bag_temp": true}
 
 // findPlace looks the place up where it is no coordinates: a single one is
 // taken, of several one has to be chosen.
@@ -158,7 +159,8 @@ func (p *pages) findPlace(ctx context.Context, in *view.JobInput, base pour.Spec
 		in.Spots = found[:min(len(found), mostSpots)]
 		chosen = -1
 		for i, n := range in.Spots {
-			if in.Values.Get("spot_of") == in.Values.Get("place") && form.Degrees(n.Latitude, n.Longitude) == in.Values.Get("spot") {
+			if in.Values.Get("spot_of") == in.Values.Get("place") &&
+				form.Degrees(n.Latitude, n.Longitude) == in.Values.Get("spot") {
 				chosen = i
 			}
 		}
@@ -168,7 +170,8 @@ func (p *pages) findPlace(ctx context.Context, in *view.JobInput, base pour.Spec
 		return wrong
 	}
 	in.Found = &found[chosen]
-	if at := form.Degrees(in.Found.Latitude, in.Found.Longitude); at != form.Degrees(base.Latitude, base.Longitude) || base.TimeZone == "" {
+	if at := form.Degrees(in.Found.Latitude, in.Found.Longitude); at != form.Degrees(base.Latitude, base.Longitude) ||
+		base.TimeZone == "" {
 		spec.Move(in.Found.Latitude, in.Found.Longitude, in.Found.ElevationM)
 	}
 	return nil

@@ -14,7 +14,8 @@ import (
 
 // step is one thing to be done, from and until so many minutes after now.
 func step(s view.Setting, do today.Do, from, until int, pads ...string) today.Next {
-	n := today.Next{Do: do, Pads: pads, From: s.Now.Add(time.Duration(from) * time.Minute), Why: message.New(today.StepSetUp)}
+	n := today.Next{Do: do, Pads: pads, From: s.Now.Add(time.Duration(from) * time.Minute),
+		Why: message.New(today.StepSetUp)}
 	if do == today.CleanUp {
 		n.Why = message.New(today.StepCleanUp)
 	}
@@ -61,7 +62,8 @@ func rain(s view.Setting, from int) (out []today.Hour) {
 func planned(s view.Setting) today.Now {
 	return today.Now{At: s.Now, Day: today.Planned, Pads: pads(s), Rain: today.Rain{Hours: rain(s, 8)},
 		Advice: today.Advice{Do: today.None, Why: message.New(today.NowBegins, message.At("start", s.Now.Add(time.Hour)))},
-		Next:   []today.Next{step(s, today.SetUp, 55, 85), step(s, today.Place, 85, 130, "H1"), step(s, today.Strip, 240, 0, "H4")}}
+		Next: []today.Next{step(s, today.SetUp, 55, 85), step(s, today.Place, 85, 130, "H1"),
+			step(s, today.Strip, 240, 0, "H4")}}
 }
 
 // live fills in the answer for one minute of a day under way.
@@ -72,9 +74,11 @@ func live(s *view.Setting, state string) {
 	n := today.Now{At: s.Now, Day: today.UnderWay, Rain: today.Rain{Hours: rain(*s, 6)},
 		Advice: today.Advice{Do: today.GoOn, Pads: []string{"H3"}, Why: message.New(today.NowGoOn, message.Name("pad", "H3"),
 			message.Chance("", 0.02))},
-		Next: []today.Next{step(*s, today.Finish, 23, 40, "H1"), step(*s, today.Place, 45, 90, "H3"), step(*s, today.Place, 95, 140, "H5"),
-			step(*s, today.Finish, 200, 240, "H3"), step(*s, today.CleanUp, 300, 320), step(*s, today.Damp, 480, 7*24*60, "H1"),
-			step(*s, today.Damp, 500, 7*24*60, "H3"), step(*s, today.Strip, 22*60, 0, "H1"), step(*s, today.Strip, 22*60+20, 0, "H3")}}
+		Next: []today.Next{step(*s, today.Finish, 23, 40, "H1"), step(*s, today.Place, 45, 90, "H3"),
+			step(*s, today.Place, 95, 140, "H5"), step(*s, today.Finish, 200, 240, "H3"), step(*s, today.CleanUp, 300, 320),
+			step(*s, today.Damp, 480, 7*24*60, "H1"),
+			step(*s, today.Damp, 500, 7*24*60, "H3"), step(*s, today.Strip, 22*60, 0, "H1"),
+			step(*s, today.Strip, 22*60+20, 0, "H3")}}
 	early := s.Now.Add(-90 * time.Minute)
 	switch state {
 	case "placing":
@@ -85,8 +89,8 @@ func live(s *view.Setting, state string) {
 		n.Advice = today.Advice{Do: today.Wait, Until: s.Now.Add(20 * time.Minute), Why: message.New(today.NowWait,
 			message.Name("pad", "H3"), message.Chance("", 0.31), message.At("until", s.Now.Add(20*time.Minute)))}
 	case "undone":
-		s.Log = append(s.Log, pour.LogEntry{ID: "8a6c9d10-0000-4000-8000-000000000002", Kind: pour.EntryUndone, Entry: entry.ID,
-			At: s.Now, RecordedAt: s.Now})
+		s.Log = append(s.Log, pour.LogEntry{ID: "8a6c9d10-0000-4000-8000-000000000002", Kind: pour.EntryUndone,
+			Entry: entry.ID, At: s.Now, RecordedAt: s.Now})
 	case "cover", "raining":
 		s.Records[2] = pour.PadRecord{Pad: "H3", State: pour.Placed, PlacedAt: &entry.At}
 		both := []string{"H1", "H3"}

@@ -21,8 +21,8 @@ import (
 
 // Names names every state.
 func Names() []string {
-	return []string{"pour", "care", "hold", "no-forecast", "partly", "morning", "under-way", "placing", "late", "undone", "cover",
-		"raining", "after", "many", "finished", "us"}
+	return []string{"pour", "care", "hold", "no-forecast", "partly", "morning", "under-way", "placing", "late", "undone",
+		"cover", "raining", "after", "many", "finished", "us"}
 }
 
 func date(n int) unit.Date {
@@ -76,14 +76,15 @@ func Setting(state string) view.Setting {
 		m.Verdict, m.Pads, m.Window = job.VerdictHold, nil, nil
 		m.ReasonData = message.New(job.RainReachesPad, message.Chance("", 0.61), message.Name("pad", "H1"),
 			message.At("rain", date(1).At(11*60, zone)), message.At("set", date(1).At(13*60+30, zone)))
-		m.Remedies = []job.Remedy{{ChangeData: message.New(job.StartAt, message.Clock("start", 6*60)), Verdict: job.VerdictCare, Score: 61}}
+		m.Remedies = []job.Remedy{{ChangeData: message.New(job.StartAt, message.Clock("start", 6*60)),
+			Verdict: job.VerdictCare, Score: 61}}
 		m.StandBy = standBy(zone, job.StandByHeld)
 		s.Plan.Pours[0].Date = date(2)
 	case "no-forecast":
 		for i := range s.Mornings {
 			x := &s.Mornings[i]
-			*x = job.Morning{Date: x.Date, Verdict: job.VerdictHold, Daylight: x.Daylight, ReasonData: message.New(job.NoForecast),
-				Cautions: []job.Caution{{Code: "no-forecast", Severity: job.Act,
+			*x = job.Morning{Date: x.Date, Verdict: job.VerdictHold, Daylight: x.Daylight,
+				ReasonData: message.New(job.NoForecast), Cautions: []job.Caution{{Code: "no-forecast", Severity: job.Act,
 					Data: []message.Message{message.New(job.CautionNoForecast)}}}}
 		}
 		s.Plan = pour.Plan{Version: ptr(0), State: pour.AwaitingForecast}
@@ -120,7 +121,8 @@ func Setting(state string) view.Setting {
 		}
 	}
 	if s.Live.At.IsZero() {
-		s.Live = today.Now{At: s.Now, Day: today.Off, Advice: today.Advice{Do: today.None, Why: message.New(today.NowNothingToday)}}
+		s.Live = today.Now{At: s.Now, Day: today.Off, Advice: today.Advice{Do: today.None,
+			Why: message.New(today.NowNothingToday)}}
 	}
 	return worded(s)
 }
@@ -161,7 +163,8 @@ func Bags(pour.Pad) int { return 5 }
 func project() pour.Project {
 	p := pour.Project{ID: "0b9f6d9e-1111-4c4c-8888-3a5a5a5a5a5a", Spec: pour.Spec{Name: "Bee-yard stands and cart path",
 		Latitude: 41.2, Longitude: -8.1, TimeZone: "Europe/Lisbon", Units: "metric", WasteFraction: 0.1,
-		Mix:  pour.Mix{BagKg: 25, YieldLPerBag: 12, WaterLPerBag: 2.2, WaterLPerBagMax: 2.8, CementFraction: ptr(0.15), Cement: "general", Strength28dMPa: 28, PricePerBag: ptr(4.2)},
+		Mix: pour.Mix{BagKg: 25, YieldLPerBag: 12, WaterLPerBag: 2.2, WaterLPerBagMax: 2.8, CementFraction: ptr(0.15),
+			Cement: "general", Strength28dMPa: 28, PricePerBag: ptr(4.2)},
 		Crew: pour.Crew{People: 2, BagsPerHour: 7, VehiclePayloadKg: 600, MovesPerBag: 3}}}
 	for i, n := range []string{"H1", "H2", "H3", "H4", "H5", "H6"} {
 		p.Pads = append(p.Pads, pour.Pad{Name: n, LengthM: 1.1, WidthM: 0.8, ThicknessM: 0.08, XM: float64(i) * 1.3})
@@ -188,7 +191,8 @@ func morning(d unit.Date, zone *time.Location) job.Morning {
 				Data:   []message.Message{message.New(concrete.RuleDryingWatch, message.Evaporation("rate", 0.6))},
 				Figure: &job.Figure{Name: "peak_kg_m2_h", Value: 0.6, Limit: 0.5},
 				Source: "ACI 305R (from memory); good to ± 40 %, Hover, ACI SP-338, 2020"}},
-		Forecast: &job.ForecastNote{Feed: "replay", FetchedAt: at(40), AgeMin: 42, Members: 31, Attribution: "Sample weather, invented."},
+		Forecast: &job.ForecastNote{Feed: "replay", FetchedAt: at(40), AgeMin: 42, Members: 31,
+			Attribution: "Sample weather, invented."},
 	}
 	m.Parts.Temperature.AirMinC, m.Parts.Temperature.AirMaxC = ptr(4.2), ptr(15.1)
 	m.Parts.Rain.ChanceUnharmed = ptr(0.93)
@@ -198,14 +202,16 @@ func morning(d unit.Date, zone *time.Location) job.Morning {
 		m.Pads = append(m.Pads, job.PadTimes{Pad: n, PlaceStart: later(at(735), k), PlaceEnd: later(at(820), k),
 			FinishStart: later(at(1100), k/3), FinishEnd: later(at(1112), k/3),
 			InitialSet: ptr(later(at(1330), k)), FinalSet: ptr(later(at(1710), k)),
-			StripFrom: ptr(at(2300).Add(6 * time.Hour)), WalkFrom: ptr(at(2300).Add(14 * time.Hour)), CuredBy: ptr(at(800).AddDate(0, 0, 9)),
+			StripFrom: ptr(at(2300).Add(6 * time.Hour)), WalkFrom: ptr(at(2300).Add(14 * time.Hour)),
+			CuredBy:        ptr(at(800).AddDate(0, 0, 9)),
 			ChanceUnharmed: 0.97 - 0.02*float64(i), ChanceDry: 0.9, ChanceInspect: 0.05,
 			ReasonData: message.New(job.NothingThreatens, message.Name("pad", n), message.At("set", later(at(1330), k)))})
 	}
 	m.Chart = &job.Chart{}
 	for h := 5; h < 31; h++ {
 		t := d.At(0, zone).Add(time.Duration(h) * time.Hour)
-		c := job.ChartHour{Time: t, RainChance: ptr(0.02 + 0.6*math.Exp(-math.Pow(float64(h-21)/3, 2))), AirC: ptr(9 + 6*math.Sin(float64(h-9)/24*2*math.Pi))}
+		c := job.ChartHour{Time: t, RainChance: ptr(0.02 + 0.6*math.Exp(-math.Pow(float64(h-21)/3, 2))),
+			AirC: ptr(9 + 6*math.Sin(float64(h-9)/24*2*math.Pi))}
 		if h >= 8 {
 			c.SlabC = ptr(12 + 7*math.Sin(float64(h-10)/24*2*math.Pi))
 		}

@@ -114,10 +114,12 @@ func browserName(agent string) string {
 		}
 		return ""
 	}
-	name := first([2]string{"Edg", "Edge"}, [2]string{"OPR/", "Opera"}, [2]string{"Firefox/", "Firefox"}, [2]string{"FxiOS/", "Firefox"},
-		[2]string{"Chrome/", "Chrome"}, [2]string{"CriOS/", "Chrome"}, [2]string{"Safari/", "Safari"})
-	system := first([2]string{"Android", "Android"}, [2]string{"iPhone", "iPhone"}, [2]string{"iPad", "iPad"}, [2]string{"Windows", "Windows"},
-		[2]string{"Mac OS X", "macOS"}, [2]string{"CrOS", "ChromeOS"}, [2]string{"Linux", "Linux"})
+	name := first([2]string{"Edg", "Edge"}, [2]string{"OPR/", "Opera"}, [2]string{"Firefox/", "Firefox"},
+		[2]string{"FxiOS/", "Firefox"}, [2]string{"Chrome/", "Chrome"}, [2]string{"CriOS/", "Chrome"},
+		[2]string{"Safari/", "Safari"})
+	system := first([2]string{"Android", "Android"}, [2]string{"iPhone", "iPhone"}, [2]string{"iPad", "iPad"},
+		[2]string{"Windows", "Windows"}, [2]string{"Mac OS X", "macOS"}, [2]string{"CrOS", "ChromeOS"},
+		[2]string{"Linux", "Linux"})
 	word, _, _ := strings.Cut(agent, " ")
 	name = cmp.Or(name, word)
 	if name != "" && system != "" {

@@ -93,7 +93,8 @@ func NewAlerts(s Setting, to []RecipientLine, sent []SentLine) Alerts {
 			if quiet := date.At(s.Project.Alerts.QuietUntil, s.Zone); wake.Before(quiet) {
 				wake = quiet
 			}
-			n := draw.Night{Evening: date.AddDays(-1).At(s.Project.Alerts.EveningAt, s.Zone), WakeUp: wake, Start: x.Start, Reader: s.Reader}
+			n := draw.Night{Evening: date.AddDays(-1).At(s.Project.Alerts.EveningAt, s.Zone), WakeUp: wake, Start: x.Start,
+				Reader: s.Reader}
 			if n.Evening.Before(n.WakeUp) && n.WakeUp.Before(n.Start) {
 				p.NightNarrow, p.NightWide = n.Draw(false), n.Draw(true)
 			}
@@ -105,8 +106,8 @@ func NewAlerts(s Setting, to []RecipientLine, sent []SentLine) Alerts {
 
 func (s Setting) alerts(to []RecipientLine, sent []SentLine) Alerts {
 	a := s.Project.Alerts
-	return Alerts{Frame: s.frame(s.say(AlertsPage), NavAlerts), Headline: s.say(AlertsTitle), Action: s.href("/alerts"), CrewHref: s.href("/crew"),
-		Lines: []string{s.say(AlertsWhen, message.Clock("evening", a.EveningAt),
+	return Alerts{Frame: s.frame(s.say(AlertsPage), NavAlerts), Headline: s.say(AlertsTitle), Action: s.href("/alerts"),
+		CrewHref: s.href("/crew"), Lines: []string{s.say(AlertsWhen, message.Clock("evening", a.EveningAt),
 			message.Duration("lead", time.Duration(a.LeadMin)*time.Minute), message.Clock("quiet", a.QuietUntil))},
 		Recipients: to, Sent: sent}
 }

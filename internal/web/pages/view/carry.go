@@ -112,10 +112,12 @@ func (s Setting) carried(p *Carry, t takeoff.Takeoff) {
 		words := s.say(BuyTripsOn, day)
 		p.Stacks = draw.Stacks(trips, words)
 		p.Carrying = append(p.Carrying, BillRow{What: words, Value: s.count(*next.Trips),
-			Note: s.say(BuyTripLoad, message.Count("bags", each), message.Mass("load", unit.Kilograms(float64(each)*mix.BagKg)))})
+			Note: s.say(BuyTripLoad, message.Count("bags", each),
+				message.Mass("load", unit.Kilograms(float64(each)*mix.BagKg)))})
 	}
-	p.Carrying = append(p.Carrying, BillRow{What: s.say(BuyMoved), Value: s.mass(next.MovedKg / float64(max(crew.People, 1))),
-		Note: s.say(BuyMovedWhy, message.Number("times", crew.MovesPerBag))})
+	p.Carrying = append(p.Carrying, BillRow{What: s.say(BuyMoved),
+		Value: s.mass(next.MovedKg / float64(max(crew.People, 1))),
+		Note:  s.say(BuyMovedWhy, message.Number("times", crew.MovesPerBag))})
 }
 
 // labels words several codes.
@@ -143,15 +145,16 @@ func (s Setting) pourTable(pours []takeoff.Day) Table {
 		if d.Trips != nil {
 			trips = s.count(*d.Trips)
 		}
-		table.Rows = append(table.Rows, []string{s.Reader.Date(d.Date), s.count(d.Bags), s.mass(d.WeightKg), s.water(d.WaterL),
-			trips, s.mass(d.MovedKg)})
+		table.Rows = append(table.Rows, []string{s.Reader.Date(d.Date), s.count(d.Bags), s.mass(d.WeightKg),
+			s.water(d.WaterL), trips, s.mass(d.MovedKg)})
 	}
 	return table
 }
 
 // padTable gives what each pad takes; pads that take the same stand together.
 func (s Setting) padTable(pads []takeoff.Pad) Table {
-	table := Table{Caption: s.say(CarryPadsHead), Head: s.labels(CarryPadHead, CarryBagsHead, CarryWeightHead, CarryWaterHead)}
+	table := Table{Caption: s.say(CarryPadsHead), Head: s.labels(CarryPadHead, CarryBagsHead, CarryWeightHead,
+		CarryWaterHead)}
 	at := map[string]int{}
 	for _, d := range pads {
 		row := []string{d.Pad, s.count(d.Bags), s.mass(d.WeightKg), s.water(d.WaterL)}

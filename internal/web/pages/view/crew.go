@@ -50,7 +50,8 @@ func NewCrew(s Setting) Crew {
 // AddMember adds a member.
 func (p *Crew) AddMember(s Setting, id, name, role string, since time.Time) {
 	p.Members = append(p.Members, CrewLine{ID: id, Remove: s.say(crewRemove, message.Text("name", name)),
-		Words: s.say(crewMember, message.Text("name", name), message.Term("role", role), message.Date("since", unit.DateOf(since, s.Zone)))})
+		Words: s.say(crewMember, message.Text("name", name), message.Term("role", role),
+			message.Date("since", unit.DateOf(since, s.Zone)))})
 }
 
 // AddInvitation adds a link that can be used.
@@ -74,7 +75,8 @@ func (Join) template() string { return "join" }
 
 // NewJoin makes the page.
 func NewJoin(f Frame, r say.Reader, project, role, action string) Join {
-	return Join{Frame: f, Action: action, What: r.Say(message.New(joinWhat, message.Name("project", project), message.Term("role", role)))}
+	return Join{Frame: f, Action: action, What: r.Say(message.New(joinWhat, message.Name("project", project),
+		message.Term("role", role)))}
 }
 
 // SharedProject is a project of another account that the reader takes part in.

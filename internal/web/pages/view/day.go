@@ -114,8 +114,8 @@ func (s Setting) day(m job.Morning, t takeoff.Takeoff) Day {
 // drawn is a morning as its section shows it: on the day itself the pads placed
 // come before those still to place.
 func (s Setting) drawn(m job.Morning) draw.Day {
-	d := draw.Day{ID: "d", Date: m.Date, FirstLight: m.Daylight.FirstLight, LastLight: m.Daylight.LastLight, Reader: s.Reader,
-		Hours: hours(m.Chart)}
+	d := draw.Day{ID: "d", Date: m.Date, FirstLight: m.Daylight.FirstLight, LastLight: m.Daylight.LastLight,
+		Reader: s.Reader, Hours: hours(m.Chart)}
 	if m.Window != nil && len(m.Pads) > 0 {
 		d.Plumb = m.Window.Start
 	}
@@ -138,7 +138,8 @@ func (s Setting) drawn(m job.Morning) draw.Day {
 }
 
 func cast(t job.PadTimes) draw.Cast {
-	c := draw.Cast{Name: t.Pad, PlaceFrom: t.PlaceStart, PlaceUntil: t.PlaceEnd, FinishFrom: t.FinishStart, FinishUntil: t.FinishEnd}
+	c := draw.Cast{Name: t.Pad, PlaceFrom: t.PlaceStart, PlaceUntil: t.PlaceEnd, FinishFrom: t.FinishStart,
+		FinishUntil: t.FinishEnd}
 	if !c.PlaceUntil.After(c.PlaceFrom) {
 		c.PlaceUntil = c.PlaceFrom.Add(20 * time.Minute) // logged: how long it took is not known
 	}

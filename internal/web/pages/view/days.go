@@ -34,7 +34,8 @@ func (s Setting) days(but unit.Date) []DayLine {
 		return nil // ten times the same
 	}
 	for i, m := range s.Mornings {
-		line := DayLine{Date: upper(s.Reader.Figure(message.Date("", m.Date))), Words: upper(s.short(m)), Why: sentence(m.Reason)}
+		line := DayLine{Date: upper(s.Reader.Figure(message.Date("", m.Date))), Words: upper(s.short(m)),
+			Why: sentence(m.Reason)}
 		switch {
 		case m.Date.Before(s.Today()) || m.Date == but || m.Date == s.Today() && !s.pours(m.Date):
 		case i > last && i+1 < len(s.Mornings):

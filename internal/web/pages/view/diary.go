@@ -72,9 +72,9 @@ type RateForm struct {
 
 // ratings is the form for pads that are at least three days old; nil: there are none.
 func (s Setting) ratings() *RateForm {
-	f := &RateForm{Action: s.href("/log"), Grades: []Kind{{"none", s.say(GradeNone)}, {"some", s.say(GradeSome)}, {"bad", s.say(GradeBad)}},
-		Asks: []Kind{{"cracks", s.say(AskCracks)}, {"chipped_edges", s.say(AskEdges)}, {"scaling", s.say(AskScaling)},
-			{"colour", s.say(AskColour)}}}
+	f := &RateForm{Action: s.href("/log"), Grades: []Kind{{"none", s.say(GradeNone)}, {"some", s.say(GradeSome)},
+		{"bad", s.say(GradeBad)}}, Asks: []Kind{{"cracks", s.say(AskCracks)}, {"chipped_edges", s.say(AskEdges)},
+		{"scaling", s.say(AskScaling)}, {"colour", s.say(AskColour)}}}
 	for _, r := range s.Records {
 		if r.PlacedAt != nil && s.Now.Sub(*r.PlacedAt) > 72*time.Hour && r.State != pour.Lost {
 			f.Pads = append(f.Pads, r.Pad)

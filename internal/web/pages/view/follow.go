@@ -121,8 +121,8 @@ func (s Setting) undoBar() *UndoBar {
 		return nil
 	}
 	if last.Kind != pour.EntryUndone {
-		return &UndoBar{Back: "today", Words: s.say(UndoLine, message.Text("text", s.entry(*last).Words), message.At("", last.At)),
-			Button: s.say(UndoButton), Kind: string(pour.EntryUndone), Entry: last.ID}
+		return &UndoBar{Back: "today", Words: s.say(UndoLine, message.Text("text", s.entry(*last).Words),
+			message.At("", last.At)), Button: s.say(UndoButton), Kind: string(pour.EntryUndone), Entry: last.ID}
 	}
 	for i := range s.Log {
 		if s.Log[i].ID == last.Entry {
@@ -132,8 +132,9 @@ func (s Setting) undoBar() *UndoBar {
 	if target == nil || target.Kind == pour.EntryUndone {
 		return nil
 	}
-	return &UndoBar{Back: "today", Words: s.say(UndoneLine, message.Text("text", s.entry(*target).Words)), Button: s.say(RedoButton),
-		Kind: string(target.Kind), Pads: target.Names(), At: target.At.In(s.Zone).Format("2006-01-02T15:04:05")}
+	return &UndoBar{Back: "today", Words: s.say(UndoneLine, message.Text("text", s.entry(*target).Words)),
+		Button: s.say(RedoButton), Kind: string(target.Kind), Pads: target.Names(),
+		At: target.At.In(s.Zone).Format("2006-01-02T15:04:05")}
 }
 
 // questions are what the log leaves open, with answers to tap.
@@ -149,7 +150,8 @@ func (s Setting) questions() []QuestionLine {
 		}
 		switch q.Ask {
 		case history.WasPlaced:
-			line.Answers = []Button{yes(pour.EntryPlaced), {Kind: string(pour.EntrySkipped), Words: s.say(AnswerNotPlaced), Pads: q.Pads}}
+			line.Answers = []Button{yes(pour.EntryPlaced), {Kind: string(pour.EntrySkipped), Words: s.say(AnswerNotPlaced),
+				Pads: q.Pads}}
 		case history.WasFinished:
 			line.Answers = []Button{yes(pour.EntryFinished)}
 		case history.WasLost:

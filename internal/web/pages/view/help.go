@@ -46,7 +46,8 @@ type HelpLine struct{ Word, Text string }
 // helpLines are all the words, in the order of the work.
 func helpLines() [][2]message.Code {
 	return [][2]message.Code{{helpSurviveWord, helpSurvive}, {helpCareWord, helpCare}, {helpGangWord, helpGang},
-		{helpThickEdgeWord, helpThickEdge}, {helpYieldWord, helpYield}, {helpPlaceWord, helpPlace}, {helpStrikeWord, helpStrike},
+		{helpThickEdgeWord, helpThickEdge}, {helpYieldWord, helpYield}, {helpPlaceWord, helpPlace},
+		{helpStrikeWord, helpStrike},
 		{helpSoftWord, helpSoft}, {helpSheenWord, helpSheen}, {helpFinishWord, helpFinish}, {helpSetWord, helpSet},
 		{helpDryingWord, helpDrying}, {helpFrostWord, helpFrost}, {helpDampWord, helpDamp}, {helpStripWord, helpStrip}}
 }

@@ -87,7 +87,8 @@ type JobInput struct {
 
 // NewJob makes the page that sets a job up.
 func NewJob(f Frame, r say.Reader, in JobInput) JobForm {
-	p := JobForm{Frame: f, Headline: r.Label(SetupTitle), Lead: r.Label(SetupLead), Action: "/new", Button: r.Label(SetupButton), Take: in.Take}
+	p := JobForm{Frame: f, Headline: r.Label(SetupTitle), Lead: r.Label(SetupLead), Action: "/new",
+		Button: r.Label(SetupButton), Take: in.Take}
 	p.fill(r, in, true)
 	return p
 }
@@ -95,8 +96,8 @@ func NewJob(f Frame, r say.Reader, in JobInput) JobForm {
 // ChangedJob makes the page that changes a job.
 func ChangedJob(s Setting, in JobInput) JobForm {
 	r := s.Reader
-	p := JobForm{Frame: s.frame(s.say(ChangePage), NavJob), Headline: r.Label(ChangePage), Lead: r.Label(ChangeLead), Action: s.href("/change"),
-		Revision: s.Project.Revision, Button: r.Label(ChangeButton), Take: in.Take, Removal: true}
+	p := JobForm{Frame: s.frame(s.say(ChangePage), NavJob), Headline: r.Label(ChangePage), Lead: r.Label(ChangeLead),
+		Action: s.href("/change"), Revision: s.Project.Revision, Button: r.Label(ChangeButton), Take: in.Take, Removal: true}
 	p.fill(r, in, false)
 	var drawn []draw.PlanPad
 	for _, pad := range s.Project.Pads {
@@ -221,7 +222,8 @@ func (b jobBuilder) where() Step {
 	}
 	x := fields{b.r}
 	lines = append(lines, Line{Fields: []Field{b.text("name", FieldName),
-		beside(b.choice("units", JobShow, Choice{Value: "us", Words: b.r.Label(JobUS)}, Choice{Value: "metric", Words: b.r.Label(JobMetric)}), false),
+		beside(b.choice("units", JobShow, Choice{Value: "us", Words: b.r.Label(JobUS)},
+			Choice{Value: "metric", Words: b.r.Label(JobMetric)}), false),
 		b.choice("language", FieldLanguage, x.languages()...)}})
 	return Step{Caption: b.r.Label(JobWhere), Here: true, Blocks: []Block{{Lines: lines}}}
 }
@@ -235,10 +237,13 @@ func (b jobBuilder) pads() Step {
 		order := b.choice(at("order"), FieldOrder, Choice{Value: "any", Words: b.r.Label(ChoiceAny)},
 			Choice{Value: "alternate", Words: b.r.Label(ChoiceAlternate)}, Choice{Value: "keep", Words: b.r.Label(ChoiceKeep)})
 		row := Block{Legend: legend, Lines: []Line{
-			{"quad", []Field{b.text(at("letter"), JobLetter), b.figure(at("across"), JobAcross), b.figure(at("rows"), JobRows), b.text(at("gap"), JobGap)}},
-			{"quad", []Field{b.text(at("length"), JobLength), b.text(at("width"), JobWidth), b.text(at("thick"), JobThick), b.text(at("edge"), JobEdge)}},
+			{"quad", []Field{b.text(at("letter"), JobLetter), b.figure(at("across"), JobAcross), b.figure(at("rows"), JobRows),
+				b.text(at("gap"), JobGap)}},
+			{"quad", []Field{b.text(at("length"), JobLength), b.text(at("width"), JobWidth), b.text(at("thick"), JobThick),
+				b.text(at("edge"), JobEdge)}},
 			{"", []Field{hidden(b, at("was")), hidden(b, at("from"))}}},
-			More: &Block{Folded: b.r.Label(JobOrder), Lines: []Line{{"", []Field{order}}, {"duo", []Field{b.text(at("x"), JobLeft), b.text(at("y"), JobTop)}}}}}
+			More: &Block{Folded: b.r.Label(JobOrder), Lines: []Line{{"", []Field{order}},
+				{"duo", []Field{b.text(at("x"), JobLeft), b.text(at("y"), JobTop)}}}}}
 		if n > 1 {
 			row.Drop = b.drop("row", i, legend)
 		}
@@ -248,7 +253,8 @@ func (b jobBuilder) pads() Step {
 }
 
 func (b jobBuilder) drop(list string, i int, name string) *Press {
-	return &Press{"drop " + list + " " + strconv.Itoa(i), b.r.Label(JobDrop), b.r.Say(message.New(JobDropNamed, message.Text("name", name)))}
+	return &Press{"drop " + list + " " + strconv.Itoa(i), b.r.Label(JobDrop),
+		b.r.Say(message.New(JobDropNamed, message.Text("name", name)))}
 }
 
 // rowName names the pads of a row: H1 to H6.
@@ -264,11 +270,13 @@ func (b jobBuilder) rowName(i int) string {
 	if err != nil || err2 != nil || across*lines <= 1 {
 		return letter
 	}
-	return b.r.Say(message.New(JobRowNames, message.Text("first", form.At(letter, from)), message.Text("last", form.At(letter, from+across*lines-1))))
+	return b.r.Say(message.New(JobRowNames, message.Text("first", form.At(letter, from)),
+		message.Text("last", form.At(letter, from+across*lines-1))))
 }
 
 func (b jobBuilder) forms() Step {
-	s := Step{Caption: b.r.Label(JobForms), Hint: b.r.Label(JobFormsHint), Add: &Press{"add form", b.r.Label(JobAddForm), ""}}
+	s := Step{Caption: b.r.Label(JobForms), Hint: b.r.Label(JobFormsHint),
+		Add: &Press{"add form", b.r.Label(JobAddForm), ""}}
 	for i := range form.Forms.Count(b.in.Values) {
 		at := func(field string) string { return form.At(field, i) }
 		name := b.in.Values.Get(at("set"))
@@ -289,8 +297,9 @@ func (b jobBuilder) mix() Step {
 		{Folded: b.r.Label(JobLabel), Lines: []Line{
 			{"four", []Field{b.hinted(b.text("water", JobWater), JobUsual), b.hinted(b.text("water_max", JobWaterMax), JobUsual),
 				b.hinted(b.text("yield", JobYield), JobUsual), b.figure("waste", JobWaste)}},
-			{"four", []Field{b.figure("strength", strength), b.choice("cement", JobCement, b.terms(d.Cement, "rapid", "slow")...),
-				b.hinted(b.text("water_temp", JobWaterTemp), JobLikeAir), b.hinted(b.text("bag_temp", JobBagTemp), JobLikeAir)}}}}}}
+			{"four", []Field{b.figure("strength", strength), b.choice("cement", JobCement,
+				b.terms(d.Cement, "rapid", "slow")...), b.hinted(b.text("water_temp", JobWaterTemp),
+				JobLikeAir), b.hinted(b.text("bag_temp", JobBagTemp), JobLikeAir)}}}}}}
 }
 
 func (b jobBuilder) crew() Step {
@@ -299,18 +308,21 @@ func (b jobBuilder) crew() Step {
 			{"duo", []Field{b.figure("people", FieldPeople), b.figure("rate", JobRate)}},
 			{"duo", []Field{b.hinted(b.text("earliest", JobEarliest), HintTime), b.text("latest", JobLatest)}},
 			{"", []Field{beside(b.choice("day", JobDays, b.terms("mon", "tue", "wed", "thu", "fri", "sat", "sun")...), true)}},
-			{"duo", []Field{b.text("payload", JobPayload), b.choice("finish", FieldFinish, Choice{Value: "broom", Words: b.r.Label(ChoiceBroom)},
-				Choice{Value: "trowel", Words: b.r.Label(ChoiceTrowel)})}}}},
-		{Folded: b.r.Label(JobPace), Lines: []Line{{"trio", []Field{b.figure("set_up", JobSetUp), b.figure("clean_up", JobCleanUp), b.figure("moves", JobMoves)}}}},
+			{"duo", []Field{b.text("payload", JobPayload), b.choice("finish", FieldFinish,
+				Choice{Value: "broom", Words: b.r.Label(ChoiceBroom)}, Choice{Value: "trowel", Words: b.r.Label(ChoiceTrowel)})}}}},
+		{Folded: b.r.Label(JobPace), Lines: []Line{{"trio", []Field{b.figure("set_up", JobSetUp),
+			b.figure("clean_up", JobCleanUp), b.figure("moves", JobMoves)}}}},
 		{Folded: b.r.Label(JobGround), Lines: []Line{{"four", []Field{
-			b.choice("subgrade", JobSubgrade, b.terms("sand", "gravel", "clay", "soil", "insulated")...), b.hinted(b.text("shade", JobShade), HintOptional),
+			b.choice("subgrade", JobSubgrade, b.terms("sand", "gravel", "clay", "soil", "insulated")...),
+			b.hinted(b.text("shade", JobShade), HintOptional),
 			b.text("hollows", JobHollows), b.hinted(b.text("base_sand", JobSand), HintOptional)}}}}}}
 }
 
 func (b jobBuilder) have() Step {
-	s := Step{Caption: b.r.Label(JobHave), Hint: b.r.Label(JobCoversHint), Add: &Press{"add delivery", b.r.Label(JobAddDelivery), ""}, Blocks: []Block{
-		{Lines: []Line{{"trio", []Field{b.figure("plastic", JobPlastic), b.figure("burlap", JobBurlap), b.figure("blanket", JobBlankets)}},
-			{"", []Field{b.hinted(b.figure("on_hand", FieldStock), HintStock)}}}}}}
+	s := Step{Caption: b.r.Label(JobHave), Hint: b.r.Label(JobCoversHint),
+		Add: &Press{"add delivery", b.r.Label(JobAddDelivery), ""}, Blocks: []Block{
+			{Lines: []Line{{"trio", []Field{b.figure("plastic", JobPlastic), b.figure("burlap", JobBurlap),
+				b.figure("blanket", JobBlankets)}}, {"", []Field{b.hinted(b.figure("on_hand", FieldStock), HintStock)}}}}}}
 	for i := range form.Deliveries.Count(b.in.Values) {
 		at := func(field string) string { return form.At(field, i) }
 		date := b.text(at("date"), JobDate)
@@ -322,13 +334,13 @@ func (b jobBuilder) have() Step {
 }
 
 func (b jobBuilder) alerts(new bool) Step {
-	lines := []Line{{"trio", []Field{b.text("evening", FieldEvening), b.figure("lead", FieldLead), b.text("quiet", FieldQuiet)}},
-		{"", []Field{b.hinted(b.figure("risk", FieldRisk), HintRisk)}}}
+	lines := []Line{{"trio", []Field{b.text("evening", FieldEvening), b.figure("lead", FieldLead),
+		b.text("quiet", FieldQuiet)}}, {"", []Field{b.hinted(b.figure("risk", FieldRisk), HintRisk)}}}
 	if !new {
 		return Step{Caption: b.r.Label(GroupAlerts), Blocks: []Block{{Lines: lines}}}
 	}
-	return Step{Caption: b.r.Label(GroupAlerts), Blocks: []Block{{Lines: []Line{{"", []Field{b.hinted(b.text("email", FieldEmail), HintOptional)}}}},
-		{Folded: b.r.Label(JobWhen), Lines: lines}}}
+	return Step{Caption: b.r.Label(GroupAlerts), Blocks: []Block{{Lines: []Line{{"",
+		[]Field{b.hinted(b.text("email", FieldEmail), HintOptional)}}}}, {Folded: b.r.Label(JobWhen), Lines: lines}}}
 }
 
 // summary gives faults their fields' labels, in the order of the form; those

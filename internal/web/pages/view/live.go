@@ -102,8 +102,8 @@ func NewLive(s Setting) Live {
 		p.Hands = s.hands(rain)
 	} else {
 		s.countdown(next, &p)
-		p.Hands = s.hands(Button{Kind: string(kindOf(next.Do)), Words: s.say(doneCodes()[next.Do], message.Names("pads", next.Pads)),
-			Pads: next.Pads}, rain)
+		p.Hands = s.hands(Button{Kind: string(kindOf(next.Do)),
+			Words: s.say(doneCodes()[next.Do], message.Names("pads", next.Pads)), Pads: next.Pads}, rain)
 	}
 	if d := s.days(s.Today()); len(d) > 0 {
 		p.Tomorrow = &d[0]
@@ -127,7 +127,8 @@ func (s Setting) nowWords() string {
 			soft++
 		}
 	}
-	return s.say(LiveWhen, message.Text("day", upper(s.Reader.Day(s.Today()))), message.At("now", s.Now), message.Count("soft", soft))
+	return s.say(LiveWhen, message.Text("day", upper(s.Reader.Day(s.Today()))), message.At("now", s.Now),
+		message.Count("soft", soft))
 }
 
 // nextAct is what the hands are to do next: a finish that can be done now comes
@@ -163,14 +164,16 @@ func (s Setting) nextAct() (today.Next, bool) {
 
 // kindOf is the entry that says that something was done.
 func kindOf(do today.Do) pour.EntryKind {
-	return map[today.Do]pour.EntryKind{today.SetUp: pour.EntryStarted, today.Form: pour.EntryFormed, today.Place: pour.EntryPlaced,
-		today.Finish: pour.EntryFinished, today.Cover: pour.EntryCovered, today.Uncover: pour.EntryUncovered,
-		today.Strip: pour.EntryStripped}[do]
+	return map[today.Do]pour.EntryKind{today.SetUp: pour.EntryStarted, today.Form: pour.EntryFormed,
+		today.Place: pour.EntryPlaced, today.Finish: pour.EntryFinished, today.Cover: pour.EntryCovered,
+		today.Uncover: pour.EntryUncovered,
+		today.Strip:   pour.EntryStripped}[do]
 }
 
 func actCodes() map[today.Do]message.Code {
-	return map[today.Do]message.Code{today.SetUp: ActSetUp, today.Form: ActForm, today.Place: ActPlace, today.Finish: ActFinish,
-		today.Cover: ActCover, today.Uncover: ActUncover, today.Damp: ActDamp, today.Strip: ActStrip, today.CleanUp: ActCleanUp}
+	return map[today.Do]message.Code{today.SetUp: ActSetUp, today.Form: ActForm, today.Place: ActPlace,
+		today.Finish: ActFinish, today.Cover: ActCover, today.Uncover: ActUncover, today.Damp: ActDamp, today.Strip: ActStrip,
+		today.CleanUp: ActCleanUp}
 }
 
 func doneCodes() map[today.Do]message.Code {
@@ -273,9 +276,10 @@ func (s Setting) coverNow(p *Live) {
 	for _, then := range []struct {
 		class     string
 		head, why message.Code
-	}{{"act", CoverNoTrowel, CoverNoTrowelWhy}, {"act", CoverNoCement, CoverNoCementWhy}, {"watch", CoverAfter, CoverAfterWhy}} {
-		c.Then = append(c.Then, DoLine{Class: then.class, Word: s.say(map[string]message.Code{"act": LevelAct, "watch": LevelWatch}[then.class]),
-			Text: s.say(then.head), More: s.say(then.why)})
+	}{{"act", CoverNoTrowel, CoverNoTrowelWhy}, {"act", CoverNoCement, CoverNoCementWhy},
+		{"watch", CoverAfter, CoverAfterWhy}} {
+		c.Then = append(c.Then, DoLine{Class: then.class, Word: s.say(map[string]message.Code{"act": LevelAct,
+			"watch": LevelWatch}[then.class]), Text: s.say(then.head), More: s.say(then.why)})
 	}
 	p.Cover = c
 }

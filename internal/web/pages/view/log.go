@@ -78,8 +78,9 @@ func (s Setting) logForm(pad string) LogForm {
 	if s.Barred.Log {
 		return LogForm{}
 	}
-	f := LogForm{Action: s.href("/log"), Pad: pad, Kinds: logKinds(r), When: s.say(LogWhen, message.Name("zone", s.Project.TimeZone)),
-		WaterLabel: r.Label(LogWaterMetric), RainLabel: r.Label(LogRainMetric)}
+	f := LogForm{Action: s.href("/log"), Pad: pad, Kinds: logKinds(r),
+		When: s.say(LogWhen, message.Name("zone", s.Project.TimeZone)), WaterLabel: r.Label(LogWaterMetric),
+		RainLabel: r.Label(LogRainMetric)}
 	if r.US {
 		f.WaterLabel, f.RainLabel = r.Label(LogWaterUS), r.Label(LogRainUS)
 	}
@@ -116,7 +117,8 @@ func NewLog(s Setting, entries []pour.LogEntry, given *Given) Log {
 	p := Log{Frame: s.frame(s.say(NavLog), NavLog), Form: s.logForm(s.likely())}
 	if given != nil {
 		f := &p.Form
-		f.Pad, f.Bags, f.Water, f.Minutes, f.Rain, f.Text, f.Wrong = given.Pad, given.Bags, given.Water, given.Minutes, given.Rain, given.Text, given.Wrong
+		f.Pad, f.Bags, f.Water, f.Minutes, f.Rain, f.Text, f.Wrong = given.Pad, given.Bags, given.Water, given.Minutes,
+			given.Rain, given.Text, given.Wrong
 		if len(given.At) <= len("2006-01-02T15:04:05") { // as it was typed, not as it was tapped
 			f.Now = given.At
 		}

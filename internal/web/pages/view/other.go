@@ -56,8 +56,8 @@ func (Trouble) template() string { return "error" }
 
 // Plain returns the surroundings of a page that belongs to no project.
 func Plain(r say.Reader, title string, sample, signedIn bool) Frame {
-	return Frame{Lang: r.Language, Project: "dryslot", Title: r.Say(message.New(PageTitle, message.Text("page", title), message.Name("project", "dryslot"))),
-		Sample: sample, SignedIn: signedIn, Foot: foot(r, BootMarkBoth)}
+	return Frame{Lang: r.Language, Project: "dryslot", Title: r.Say(message.New(PageTitle, message.Text("page", title),
+		message.Name("project", "dryslot"))), Sample: sample, SignedIn: signedIn, Foot: foot(r, BootMarkBoth)}
 }
 
 // NewSources makes the page of cautions and limits.

@@ -29,10 +29,12 @@ func NewPadForm(s Setting, name string, in JobInput) PadForm {
 		sets = append(sets, Choice{Value: f.Name, Words: f.Name})
 	}
 	p := PadForm{Frame: s.frame(name, NavJob), Headline: s.say(PadChange, message.Text("pad", name)),
-		Action: s.href("/pad/" + url.PathEscape(name) + "/change"), Back: s.href("/change"), Revision: strconv.FormatInt(s.Project.Revision, 10),
+		Action: s.href("/pad/" + url.PathEscape(name) + "/change"), Back: s.href("/change"),
+		Revision: strconv.FormatInt(s.Project.Revision, 10),
 		Lines: []Line{
 			{"", []Field{b.text("letter0", JobSet)}},
-			{"quad", []Field{b.text("length0", JobLength), b.text("width0", JobWidth), b.text("thick0", JobThick), b.text("edge0", JobEdge)}},
+			{"quad", []Field{b.text("length0", JobLength), b.text("width0", JobWidth), b.text("thick0", JobThick),
+				b.text("edge0", JobEdge)}},
 			{"duo", []Field{b.text("x0", JobLeft), b.text("y0", JobTop)}},
 			{"", []Field{b.choice(form.PadSet, PadForms, sets...)}},
 			{"duo", []Field{b.hinted(b.text(form.PadAfter, PadWaitFor), PadWaitHint),

@@ -90,7 +90,8 @@ func NewPads(s Setting, bags func(pour.Pad) int) Pads {
 	for _, ph := range []struct {
 		phase history.Phase
 		code  message.Code
-	}{{history.Waiting, PhaseWaiting}, {history.Formed, PhaseFormed}, {history.Soft, PhaseSoft}, {history.Setting, PhaseSetting},
+	}{{history.Waiting, PhaseWaiting}, {history.Formed, PhaseFormed}, {history.Soft, PhaseSoft},
+		{history.Setting, PhaseSetting},
 		{history.Stripped, PhaseStripped}, {history.Cured, PhaseCured}, {history.Lost, PhaseLost}} {
 		if seen[ph.phase] || ph.phase == history.Setting && seen[history.Hard] {
 			p.Key = append(p.Key, KeyItem{draw.PadMark(ph.phase), s.say(ph.code)})

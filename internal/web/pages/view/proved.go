@@ -91,7 +91,8 @@ func NewProved(s Setting, p Proof) Proved {
 	}
 	page.Leads = s.leadTable(p.Reports)
 	page.Fixes = s.fixes(p.Reports)
-	page.Notes = []string{s.rainMeans(p.Wet), s.say(NoteAgainst), s.say(NoteAlike), s.say(NoteCounted, message.Text("text", p.Of))}
+	page.Notes = []string{s.rainMeans(p.Wet), s.say(NoteAgainst), s.say(NoteAlike),
+		s.say(NoteCounted, message.Text("text", p.Of))}
 	return page
 }
 
@@ -172,8 +173,8 @@ func (s Setting) proofGroup(r forecast.LeadReport, band int, caption string) (g 
 
 // leadTable gives the scores by lead time; nil where nothing was counted.
 func (s Setting) leadTable(reports [forecast.NumLeads]forecast.LeadReport) *Table {
-	t := Table{Caption: s.say(ProvedLeadsHead), Head: s.labels(ProvedAheadHead, ProvedHoursHead, ProvedToldHead, ProvedCameHead,
-		ProvedOffHead, ProvedBrierHead)}
+	t := Table{Caption: s.say(ProvedLeadsHead), Head: s.labels(ProvedAheadHead, ProvedHoursHead, ProvedToldHead,
+		ProvedCameHead, ProvedOffHead, ProvedBrierHead)}
 	some := false
 	for i, r := range reports {
 		row := []string{s.lead(i), s.count(r.Here.Pairs), "–", "–", "–", "–"}

@@ -20,11 +20,13 @@ func NewTake(r say.Reader, s pour.Spec) Take {
 	bags := r.Number(float64(t.Bags), 0)
 	mornings := r.Number(float64(leastMornings(s)), 0)
 	take := Take{Sketch: sketched(r, s), Sum: []Total{{bags, r.Label(TakeBags)}}, Bill: []Total{
-		{r.Figure(message.Volume("", t.VolumeL*(1+s.WasteFraction))), said(r, TakeConcrete, message.Chance("waste", s.WasteFraction))},
+		{r.Figure(message.Volume("", t.VolumeL*(1+s.WasteFraction))),
+			said(r, TakeConcrete, message.Chance("waste", s.WasteFraction))},
 		{r.Figure(message.Mass("", unit.Kilograms(t.WeightKg))), r.Label(TakeWeight)},
 		{r.Figure(message.Volume("", t.WaterL)), r.Label(TakeWater)}}}
 	if r.US {
-		take.Bill[0].Figure = said(r, TakeCubicFeet, message.Number("value", math.Round(t.VolumeL*(1+s.WasteFraction)/unit.LitresPerCubicFoot*10)/10))
+		take.Bill[0].Figure = said(r, TakeCubicFeet, message.Number("value",
+			math.Round(t.VolumeL*(1+s.WasteFraction)/unit.LitresPerCubicFoot*10)/10))
 	}
 	if t.Trips != nil {
 		trips := Total{r.Number(float64(*t.Trips), 0), r.Label(TakeTrips)}
