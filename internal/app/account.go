@@ -50,7 +50,8 @@ func Accounts(ctx context.Context, cfg config.Config, args []string, out io.Writ
 	if err == nil && deletes {
 		_, err = fmt.Fprintln(out, "Backups that were made before still hold it.")
 	} else if err == nil && args[0] == "delete" {
-		_, err = fmt.Fprintf(out, "Nothing is deleted yet. This deletes all of it, for good:\n  api account delete %s everything\n", account)
+		_, err = fmt.Fprintf(out, "Nothing is deleted yet. This deletes all of it, for good:\n"+
+			"  api account delete %s everything\n", account)
 	}
 	return err
 }

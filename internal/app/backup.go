@@ -69,6 +69,7 @@ func Restore(ctx context.Context, cfg config.Config, file string, out io.Writer,
 	if err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(out, "The database is restored from %s. It was at version %d and is at %d now.\n", file, was, max(was, now))
+	_, err = fmt.Fprintf(out, "The database is restored from %s. It was at version %d and is at %d now.\n",
+		file, was, max(was, now))
 	return err
 }

@@ -63,7 +63,8 @@ func Restore(ctx context.Context, ownerURL, file string) error {
 		return fault.New(fault.Conflict,
 			fmt.Sprintf("the database has %d tables already: a backup is restored into an empty one", tables))
 	}
-	return runTool(ctx, ownerURL, nil, "pg_restore", "--single-transaction", "--exit-on-error", "--no-owner", "--no-privileges", file)
+	return runTool(ctx, ownerURL, nil, "pg_restore", "--single-transaction", "--exit-on-error",
+		"--no-owner", "--no-privileges", file)
 }
 
 // backupSetting opens every row to the owner, who is bound by row-level security

@@ -42,7 +42,8 @@ func scanProject(r pgx.CollectableRow) (row[pour.Project], error) {
 // CountProjects implements projects.Tx.
 func (t *AccountTx) CountProjects(ctx context.Context) (n int, err error) {
 	// Two that count at the same time would both find room for one.
-	if _, err := t.tx.Exec(ctx, `select pg_advisory_xact_lock(hashtextextended('dryslot projects ' || $1, 0))`, t.account); err != nil {
+	_, err = t.tx.Exec(ctx, `select pg_advisory_xact_lock(hashtextextended('dryslot projects ' || $1, 0))`, t.account)
+	if err != nil {
 		return 0, wrap("waiting to count projects", err)
 	}
 	err = t.tx.QueryRow(ctx, `select count(*) from projects where account = $1`, t.account).Scan(&n)
