@@ -114,10 +114,18 @@ func checkDraw(f *Forecast, opt *DrawOptions) error {
 	if opt.Lag1.Known && !(opt.Lag1.V >= 0 && opt.Lag1.V <= 0.6) {
 		bad.Add("Lag1", fmt.Sprint(opt.Lag1.V), "must be between 0 and 0.6")
 	}
+	if f.checkHours(&bad) {
+		f.Wet.check(&bad)
+	}
+	return bad.Err("this forecast can't be turned into scenarios")
+}
+
+// checkHours adds what is wrong with the hours, and reports whether any has a
+// chance of rain.
+func (f *Forecast) checkHours(bad *fault.List) (chances bool) {
 	if len(f.Hours) == 0 {
 		bad.Add("Hours", "none", "must be one or more")
 	}
-	chances := false
 	for i := range f.Hours {
 		h := &f.Hours[i]
 		if !h.Start.Equal(h.Start.Truncate(time.Hour)) {
@@ -136,15 +144,17 @@ func checkDraw(f *Forecast, opt *DrawOptions) error {
 		}
 		chances = chances || h.Values[RainChance].Known
 	}
-	if chances {
-		if w := f.Wet; !(w.OverMM >= 0 && w.OverMM <= 10) {
-			bad.Add("Wet.OverMM", fmt.Sprint(w.OverMM), "must be between 0 and 10 mm")
-		}
-		if p := f.Wet.Period; p < time.Hour || p%time.Hour != 0 || p > 24*time.Hour {
-			bad.Add("Wet.Period", p.String(), "must be whole hours, 1 to 24")
-		}
+	return chances
+}
+
+// check adds what is wrong with an event that chances are of.
+func (w WetEvent) check(bad *fault.List) {
+	if !(w.OverMM >= 0 && w.OverMM <= 10) {
+		bad.Add("Wet.OverMM", fmt.Sprint(w.OverMM), "must be between 0 and 10 mm")
 	}
-	return bad.Err("this forecast can't be turned into scenarios")
+	if p := w.Period; p < time.Hour || p%time.Hour != 0 || p > 24*time.Hour {
+		bad.Add("Wet.Period", p.String(), "must be whole hours, 1 to 24")
+	}
 }
 
 // wetOf returns the wet event that the scenarios of f keep: its amount counts

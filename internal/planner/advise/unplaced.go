@@ -52,9 +52,9 @@ func (o *options) of(pad int) pour.Unplaced {
 	return u
 }
 
-func (o *options) work(pad int) pour.Unplaced {
-	f, name := o.f, o.f.Pads[pad].Name
-	u := pour.Unplaced{Pad: name}
+// waitsFor tells of a pad that others come before, which are not placed.
+func (o *options) waitsFor(pad int, u *pour.Unplaced) bool {
+	f, name := o.f, u.Pad
 	for _, a := range f.Pads[pad].After {
 		p := &f.Pads[a.Pad]
 		if p.Left && !o.done[a.Pad] {
@@ -65,28 +65,46 @@ func (o *options) work(pad int) pour.Unplaced {
 				first.ChangeData = firstPad(p.Name, b.ChangeData)
 				u.Better = &first
 			}
-			return u
+			return true
 		}
 		if !p.Left && !policy.Poured(p.Record.State) {
 			u.WhyData = message.New(job.UnplacedLeftOut, message.Name("pad", name), message.Name("other", p.Name))
-			return u
+			return true
 		}
 	}
-	if u.WhyData = f.lackOfBags(o.path, pad); !u.WhyData.IsZero() {
-		u.Better = o.withBags(pad)
-		return u
-	}
-	bestDay, best, kind := -1, math.Inf(1), f.Pads[pad].Kind
+	return false
+}
+
+// leastRisk returns the morning on which a pad alone is least at risk; -1: it fits
+// on none.
+func (o *options) leastRisk(pad int) (day int, risk float64) {
+	f := o.f
+	kind := f.Pads[pad].Kind
+	day, risk = -1, math.Inf(1)
 	if o.m.Rough {
 		kind = o.m.Typical
 	}
 	for d := o.m.First; d < len(f.Days); d++ {
 		for _, c := range f.TableFor(d, []*crewday.Work{kind}).Cells {
-			if len(c) > 0 && c[0].Why == policy.Feasible && c[0].Worst < best {
-				best, bestDay = c[0].Worst, d
+			if len(c) > 0 && c[0].Why == policy.Feasible && c[0].Worst < risk {
+				risk, day = c[0].Worst, d
 			}
 		}
 	}
+	return day, risk
+}
+
+func (o *options) work(pad int) pour.Unplaced {
+	f, name := o.f, o.f.Pads[pad].Name
+	u := pour.Unplaced{Pad: name}
+	if o.waitsFor(pad, &u) {
+		return u
+	}
+	if u.WhyData = f.lackOfBags(o.path, pad); !u.WhyData.IsZero() {
+		u.Better = o.withBags(pad)
+		return u
+	}
+	bestDay, best := o.leastRisk(pad)
 	switch {
 	case bestDay < 0:
 		u.WhyData = message.New(job.UnplacedNoMorning, message.Name("pad", name))

@@ -22,12 +22,7 @@ func Coordinates(typed string) (latitude, longitude float64, ok bool) {
 	var out []float64
 	sides := ""
 	for _, part := range parts {
-		side := ""
-		for _, s := range []string{"N", "S", "E", "W", "O"} {
-			if rest, cut := strings.CutSuffix(part, s); cut {
-				part, side = rest, s
-			}
-		}
+		part, side := cutSide(part)
 		if part != "" {
 			v, err := strconv.ParseFloat(part, 64)
 			if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
@@ -49,6 +44,16 @@ func Coordinates(typed string) (latitude, longitude float64, ok bool) {
 		return 0, 0, false
 	}
 	return out[0], out[1], true
+}
+
+// cutSide takes the letter of a side of the world off the end of a number.
+func cutSide(part string) (number, side string) {
+	for _, s := range []string{"N", "S", "E", "W", "O"} {
+		if rest, cut := strings.CutSuffix(part, s); cut {
+			part, side = rest, s
+		}
+	}
+	return part, side
 }
 
 // Degrees writes coordinates as the form takes them, to about ten metres.
