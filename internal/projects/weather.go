@@ -1,11 +1,13 @@
 package projects
 
 import (
+	"cmp"
 	"container/list"
 	"context"
 	"encoding/json"
 	"fmt"
 	"math"
+	"slices"
 	"sync"
 	"time"
 
@@ -168,8 +170,7 @@ func (st *knowledge) predicted(ctx context.Context) []learn.Predicted {
 			continue
 		}
 		if b, ok := st.behave(ctx, e.Pad, e.At); ok && b.FinishUntil != concrete.Never {
-			out = append(out, learn.Predicted{Pad: e.Pad, PlacedAt: e.At, FinishFrom: b.FinishFrom, FinishUntil: b.FinishUntil,
-				Placing: e.At.Sub(st.placedFrom(st.project.Pads[padIndex(st.project.Spec, e.Pad)], e.At))})
+			out = append(out, learn.Predicted{Pad: e.Pad, PlacedAt: e.At, FinishFrom: b.FinishFrom, FinishUntil: b.FinishUntil})
 		}
 	}
 	return out
@@ -181,24 +182,27 @@ func (st *knowledge) behave(ctx context.Context, pad string, placed time.Time) (
 	return st.behaveUnder(ctx, st.weather(), pad, placed)
 }
 
-// behaveUnder takes the middle track, as a plan does: each track errs its own way, in
-// the hours gone by too. Durations count from placed.
+// behaveUnder takes the track whose initial set is the middle one: each track
+// errs its own way, in the hours gone by too. Of an ensemble's many some do.
 func (st *knowledge) behaveUnder(ctx context.Context, w *weather, pad string,
 	placed time.Time) (*concrete.Behaviour, bool) {
 	i := padIndex(st.project.Spec, pad)
-	if ctx.Err() != nil || i < 0 || w == nil || st.now.Sub(placed) > weatherHeld {
+	if ctx.Err() != nil || i < 0 || w == nil || st.now.Sub(placed) > weatherHeld || placed.Before(w.scenarios.Start) {
 		return nil, false
 	}
-	from := st.placedFrom(st.project.Pads[i], placed)
-	if from.Before(w.scenarios.Start) {
+	var all []*concrete.Behaviour
+	for k := 0; k < w.scenarios.Tracks; k += max(1, w.scenarios.Tracks/forecast.DefaultTracks) {
+		b := w.slabs.Behave(slabs.Query{Track: k, Kind: slabs.KindOf(st.project.Spec, st.project.Pads[i]), Placed: placed})
+		if b.Unknown || b.InitialSet == concrete.Never {
+			return nil, false
+		}
+		all = append(all, b)
+	}
+	if len(all) == 0 {
 		return nil, false
 	}
-	b := w.behave(slabs.Query{Track: st.middle(w, from), Placed: from,
-		Kind: slabs.KindOf(st.project.Spec, st.project.Pads[i])}, placed)
-	if b.Unknown || b.InitialSet == concrete.Never {
-		return nil, false
-	}
-	return b, true
+	slices.SortStableFunc(all, func(a, b *concrete.Behaviour) int { return cmp.Compare(a.InitialSet, b.InitialSet) })
+	return all[len(all)/2], true
 }
 
 // weatherHeld is longer than any forecast reaches back.

@@ -82,7 +82,7 @@ func (d *day) drying() (out Hazard, ok bool) {
 		if p.Phase != history.Soft || p.Covered || p.FinishedAt != nil || !known || p.PlacedAt == nil {
 			continue
 		}
-		age := int(d.Now.Sub(s.PlacedFrom) / time.Hour)
+		age := int(d.Now.Sub(*p.PlacedAt) / time.Hour)
 		for h := age; h <= age+1 && h < len(s.Evaporation); h++ { // now, and within the hour
 			if rate := s.Evaporation[h]; rate >= concrete.EvaporationAct {
 				worst = max(worst, rate)
@@ -152,7 +152,7 @@ func (d *day) earlier() (out Hazard, ok bool) {
 			x.FinishFrom.IsZero() || !s.FinishFrom.After(d.Now) || !sameDate(x.PlaceFrom, *p.PlacedAt, d.Zone) {
 			continue
 		}
-		sooner := x.FinishFrom.Sub(x.PlaceFrom) - s.FinishFrom.Sub(s.PlacedFrom)
+		sooner := x.FinishFrom.Sub(x.PlaceUntil) - s.FinishFrom.Sub(*p.PlacedAt)
 		if sooner < soonerBy {
 			continue
 		}

@@ -47,13 +47,11 @@ type Step struct {
 
 // Slab is how one pad behaves from its placing on. A zero time is not known.
 type Slab struct {
-	PlacedFrom time.Time // placing began
-
 	InitialSet, FinalSet, FinishFrom, FinishUntil, StripFrom, CuredBy, FrostSafe time.Time
 	// Freezes is the chance, 0 to 1, that it freezes before it is frost-safe as
 	// it lies.
 	Freezes float64
-	// Evaporation is in kg/m2/h at each whole hour after PlacedFrom, until initial set.
+	// Evaporation is in kg/m2/h at each whole hour after placing, until initial set.
 	Evaporation []float64
 }
 

@@ -6,7 +6,6 @@ import (
 	"slices"
 
 	"dryslot/internal/planner/crewday"
-	"dryslot/internal/planner/harm"
 	"dryslot/internal/planner/slabs"
 )
 
@@ -104,7 +103,7 @@ func (f *Prepared) overMembers(out *DayWork, d *Day, order []*crewday.Work, star
 		ice := f.Frozen(k, start+f.Crew.SetUp)
 		for _, m := range members {
 			s := &f.Skies[m]
-			if harm.Puddled(s.rain, HourOf(start)) && f.baseCover() == "" {
+			if s.puddled(HourOf(start)) && f.baseCover() == "" {
 				out.Puddles++
 			}
 			if s.Thunder.Before(HourOf(start), min(HourAfter(out.End), f.Weather.Hours)) {
