@@ -1,6 +1,8 @@
 package policy
 
 import (
+	"context"
+	"errors"
 	"math"
 
 	"dryslot/internal/forecast/belief"
@@ -55,10 +57,11 @@ func (m *Model) StandBy(day int) *StandBy {
 	w.layOut(x, &Moment{Now: f.Clock(d.Starts[0])}, w.order)
 	f.budget.do(len(x.Members) * hours)
 	out, err := hourly.Foresee(f.budget.ctx, x)
+	if errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded) {
+		panic(stopped{err}) // it leaves as of any other work
+	}
 	if err != nil {
-		f.budget.next = 0
-		f.budget.do(1) // the context's error leaves as of any other work
-		return nil
+		return nil // a day that can't be decided on has nothing to tell
 	}
 	s := &StandBy{Outlook: out}
 	for h := range out.Going {
