@@ -243,8 +243,12 @@ const live = (f) => {
     if (!r || mine !== turn || r.redirected) return null;
     return new DOMParser().parseFromString(await r.text(), "text/html");
   };
+  // While the bill is read back its lines move the button below; once that is pressed nothing moves.
+  const busy = (yes) => { const t = $(".take", f); if (t) t.ariaBusy = yes ? "true" : null; };
   const look = async () => {
-    const page = await ask("look"), take = page && $(".take", page);
+    busy(true);
+    const asked = ask("look"), mine = turn, page = await asked, take = page && $(".take", page);
+    if (mine === turn) busy(false);
     if (!take) return;
     each(".take>:not(button):not(.noscript)", (x) => x.remove(), f);
     $(".take", f).prepend(...[...take.children].filter((x) => !x.matches("button,.noscript")));
@@ -257,7 +261,13 @@ const live = (f) => {
       $("#n-place", f).closest(".field").parentNode.after(spots.closest(".field").parentNode);
     }
   };
-  f.addEventListener("input", () => { clearTimeout(late); late = setTimeout(look, 500); });
+  f.addEventListener("input", () => { busy(true); clearTimeout(late); late = setTimeout(look, 500); });
+  f.addEventListener("pointerdown", (e) => {
+    if (!e.target.closest(".take button")) return;
+    clearTimeout(late);
+    turn++;
+    busy(false);
+  });
   f.addEventListener("click", async (e) => {
     const b = e.target.closest && e.target.closest("button[name=do]");
     if (!b || !/^(add|drop) /.test(b.value)) return;
