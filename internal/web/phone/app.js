@@ -292,26 +292,6 @@ const live = (f) => {
   }
 };
 
-// Photos are made small on the phone before they go: 1600 px, and less quality until they fit.
-const most = 1000000;
-const shrunk = async (file) => {
-  const bitmap = await createImageBitmap(file, {imageOrientation: "from-image"}), k = Math.min(1, 1600 / Math.max(bitmap.width, bitmap.height));
-  const canvas = document.createElement("canvas");
-  canvas.width = Math.round(bitmap.width * k); canvas.height = Math.round(bitmap.height * k);
-  canvas.getContext("2d").drawImage(bitmap, 0, 0, canvas.width, canvas.height);
-  for (const q of [.85, .7, .5, .3]) {
-    const blob = await new Promise((done) => canvas.toBlob(done, "image/jpeg", q));
-    if (blob && blob.size <= most) return new File([blob], "photo.jpg", {type: "image/jpeg"});
-  }
-  return file;
-};
-each("input[type=file][data-photo]", (x) => x.addEventListener("change", async () => {
-  const small = new DataTransfer();
-  for (const file of x.files) small.items.add(await shrunk(file).catch(() => file));
-  x.files = small.files;
-  x.dataset.ready = "1";
-}));
-
 // Alerts on this phone, where the browser and the service have them.
 const pushing = $("[data-push]");
 if (pushing && pushing.dataset.push && "PushManager" in self && "Notification" in self && navigator.serviceWorker) {
