@@ -88,6 +88,14 @@ func Tokens(ctx context.Context, cfg config.Config, args []string, out io.Writer
 	if err != nil {
 		return err
 	}
+	return withTokens(ctx, cfg, log, func(tokens *postgres.Tokens) error {
+		return do(ctx, tokens, publicURL(cfg, nil), out)
+	})
+}
+
+// withTokens opens the tokens and accounts as the database's owner for fn. A
+// PostgreSQL of the service's own may be running or not.
+func withTokens(ctx context.Context, cfg config.Config, log *slog.Logger, fn func(*postgres.Tokens) error) (err error) {
 	in := &instance{cfg: cfg, log: log}
 	defer func() { err = errors.Join(err, in.close()) }()
 	owner, err := in.ownerURL(ctx)
@@ -99,7 +107,7 @@ func Tokens(ctx context.Context, cfg config.Config, args []string, out io.Writer
 		return err
 	}
 	defer func() { err = errors.Join(err, tokens.Close(ctx)) }()
-	return do(ctx, tokens, publicURL(cfg, nil), out)
+	return fn(tokens)
 }
 
 // ownerURL is the owner's connection. A PostgreSQL of the service's own that is

@@ -47,7 +47,8 @@ func serverAccount(cluster string) (*account, error) {
 		return &account{name: name, uid: uid, gid: gid}, nil
 	}
 	return nil, fault.New(fault.Unavailable,
-		"PostgreSQL does not run as root, and there is neither a user postgres nor nobody: "+"run the service as a plain user, or name a database in DATABASE_URL")
+		"PostgreSQL does not run as root, and there is neither a user postgres nor nobody: "+
+			"run the service as a plain user, or name a database in DATABASE_URL")
 }
 
 func (a *account) who() string {

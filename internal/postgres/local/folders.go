@@ -81,7 +81,9 @@ func (s *Server) placed() (home string, recorded bool, err error) {
 	if _, err := os.Stat(home); err != nil {
 		return "", true, fault.Wrap(fault.Unavailable,
 			fmt.Sprintf(
-				"%s says that the database lies in %s, which can't be read: "+"put it back, or remove that file to begin with an empty database", filepath.Join(s.data, folderRecord), home), err)
+				"%s says that the database lies in %s, which can't be read: "+
+					"put it back, or remove that file to begin with an empty database", filepath.Join(s.data, folderRecord),
+				home), err)
 	}
 	return home, true, nil
 }
