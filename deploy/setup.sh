@@ -33,6 +33,7 @@ packages() {
   [ -e testdata/axe/node_modules/axe-core/axe.min.js ] || npm ci --prefix testdata/axe --no-audit --no-fund --silent
   # A linter and a generator of clients check the description of the API.
   [ -e testdata/clients/node_modules/.package-lock.json ] || npm ci --prefix testdata/clients --no-audit --no-fund --silent
+  (cd testdata/clients/golang && go mod download)
 }
 [ ${#need[@]} -eq 0 ] && { packages; exit 0; }
 

@@ -225,7 +225,7 @@ func (b *schemas) value(t reflect.Type, at position) *huma.Schema {
 		return &huma.Schema{Type: huma.TypeObject, AdditionalProperties: true,
 			Description: "The figures of the sentence, SI; a name ends in its unit. Which there are depends on the code."}
 	case reflect.TypeFor[unit.Opt]():
-		return &huma.Schema{Type: huma.TypeNumber, Nullable: true}
+		return &huma.Schema{Type: huma.TypeNumber, Format: "double", Nullable: true}
 	}
 	switch t.Kind() {
 	case reflect.Pointer:
@@ -247,7 +247,7 @@ func (b *schemas) value(t reflect.Type, at position) *huma.Schema {
 	case reflect.Int, reflect.Int64:
 		return b.patchable(&huma.Schema{Type: huma.TypeInteger}, at)
 	default:
-		return b.patchable(&huma.Schema{Type: huma.TypeNumber}, at)
+		return b.patchable(&huma.Schema{Type: huma.TypeNumber, Format: "double"}, at)
 	}
 }
 
