@@ -15,6 +15,8 @@ import (
 const (
 	// accountOfToken finds the account of the digest of a token.
 	accountOfToken = `select account::text from tokens where digest = $1 and revoked_at is null`
+	// accountOfSession finds the account of the digest of a browser's key at a time.
+	accountOfSession = `select account::text from sessions where digest = $1 and expires_at > $2`
 	// ownAccount is the account that a transaction is tied to.
 	ownAccount = `nullif(current_setting('dryslot.account', true), '')::uuid`
 	// readReady finds an answer. What is due of a project is written with every
@@ -27,17 +29,36 @@ const (
 )
 
 // ReadyAnswer returns the account of a token, and the answer of one of its projects
-// that is kept and holds, all in one round trip: the statements of a batch are
-// one transaction, whose account the first sets. An unknown token is
-// fault.Forbidden.
+// that is kept and holds. An unknown token is fault.Forbidden.
 func (s *Store) ReadyAnswer(ctx context.Context, token string, q ready.Query) (ready.Found, error) {
+	f, err := s.readyOf(ctx, q, accountOfToken, digest(token))
+	if err == nil && f.Account == "" {
+		return f, noToken()
+	}
+	return f, err
+}
+
+// ReadyPage is ReadyAnswer for a browser that is signed in with a key. An
+// unknown key is fault.Forbidden.
+func (s *Store) ReadyPage(ctx context.Context, key string, q ready.Query) (ready.Found, error) {
+	f, err := s.readyOf(ctx, q, accountOfSession, digest(key), q.Now)
+	if err == nil && f.Account == "" {
+		return f, noSession()
+	}
+	return f, err
+}
+
+// readyOf finds whose account it is, by a statement, and the answer, all in one
+// round trip: the statements of a batch are one transaction, whose account the
+// first sets.
+func (s *Store) readyOf(ctx context.Context, q ready.Query, accountOf string, args ...any) (ready.Found, error) {
 	var f ready.Found
 	held := q.Held
 	if held == nil {
 		held = []string{}
 	}
 	batch := &pgx.Batch{}
-	batch.Queue(`select set_config('dryslot.account', coalesce((`+accountOfToken+`), ''), true)`, digest(token))
+	batch.Queue(`select set_config('dryslot.account', coalesce((`+accountOf+`), ''), true)`, args...)
 	batch.Queue(readReady, q.Project, q.Name, q.Language, q.Now, q.Packed, held)
 	sent := s.pool.SendBatch(ctx, batch)
 	err := sent.QueryRow().Scan(&f.Account)
@@ -51,9 +72,6 @@ func (s *Store) ReadyAnswer(ctx context.Context, token string, q ready.Query) (r
 	}
 	if err = errors.Join(err, sent.Close()); err != nil {
 		return ready.Found{}, wrap("reading a ready answer", err)
-	}
-	if f.Account == "" {
-		return ready.Found{}, noToken()
 	}
 	if tag != nil {
 		f.Tag, f.Since = *tag, instant(since)

@@ -58,13 +58,14 @@ func (s *Store) CreateSession(ctx context.Context, n accounts.NewSession) (strin
 // AccountBySession implements accounts.Store.
 func (s *Store) AccountBySession(ctx context.Context, key string, now time.Time) (string, error) {
 	var account string
-	err := s.pool.QueryRow(ctx, `select account::text from sessions where digest = $1 and expires_at > $2`, digest(key),
-		now).Scan(&account)
+	err := s.pool.QueryRow(ctx, accountOfSession, digest(key), now).Scan(&account)
 	if errors.Is(err, pgx.ErrNoRows) {
-		return "", fault.New(fault.Forbidden, "nobody is signed in with this key")
+		return "", noSession()
 	}
 	return account, wrap("looking a session up", err)
 }
+
+func noSession() error { return fault.New(fault.Forbidden, "nobody is signed in with this key") }
 
 // DeleteSession implements accounts.Store.
 func (s *Store) DeleteSession(ctx context.Context, key string) error {

@@ -46,6 +46,17 @@ type Found struct {
 	Body    []byte    // Plain or Packed; nil: the client has it
 }
 
+// Sent returns the body of an answer as it is sent at the query's time, and
+// whether it is compressed.
+func (f Found) Sent(q Query) (body []byte, packed bool, err error) {
+	if q.Packed {
+		body, err = Gzip(f.Body, f.Since, q.Now)
+	} else {
+		body, err = Body(f.Body, f.Since, q.Now)
+	}
+	return body, q.Packed, err
+}
+
 // piece is a part of a body between two ages.
 type piece struct {
 	plain uint32 // bytes

@@ -81,7 +81,7 @@ func (s *server) sendReady(ctx huma.Context, r *http.Request, c *call, token str
 	if found.Body == nil {
 		return true, e.NoContent(http.StatusNotModified)
 	}
-	body, packed, err := bodyOf(found.Body, found.Since, q)
+	body, packed, err := found.Sent(q)
 	if err != nil {
 		return false, err
 	}
@@ -90,15 +90,6 @@ func (s *server) sendReady(ctx huma.Context, r *http.Request, c *call, token str
 	}
 	e.Response().Header().Set("Content-Length", strconv.Itoa(len(body)))
 	return true, e.Blob(http.StatusOK, "application/json", body)
-}
-
-func bodyOf(kept []byte, since time.Time, q ready.Query) (body []byte, packed bool, err error) {
-	if q.Packed {
-		body, err = ready.Gzip(kept, since, q.Now)
-		return body, true, err
-	}
-	body, err = ready.Body(kept, since, q.Now)
-	return body, false, err
 }
 
 // keepReady keeps an answer for the next who asks, and compresses it where the

@@ -77,9 +77,9 @@ func (p *pages) register(e *echo.Echo) {
 	post("/p/:id/crew", p.signedInAs(accounts.RoleAccount, p.changeCrew))
 	get("/p/:id/alerts", p.signedInAs(accounts.RoleOwner, p.alerts))
 	post("/p/:id/alerts", p.signedIn(p.changeAlerts))
-	get("/p/:id", p.signedIn(p.next))
-	get("/p/:id/day/:date", p.signedIn(p.day))
-	get("/p/:id/pads", p.signedIn(p.allPads))
+	get(p.ready("/p/:id", p.next))
+	get(p.ready("/p/:id/day/:date", p.day))
+	get(p.ready("/p/:id/pads", p.allPads))
 	get("/p/:id/pad/:pad", p.signedIn(p.onePad))
 	get("/p/:id/log", p.signedIn(p.log))
 	post("/p/:id/log", p.signedInAs(accounts.RoleCrew, p.tapTime(p.record)))
@@ -166,6 +166,9 @@ func (p *pages) show(c echo.Context, status int, page view.Page) error {
 	var b strings.Builder
 	if err := p.views.Render(&b, page); err != nil {
 		return err
+	}
+	if w, ok := c.Get(wantedKey).(wanted); ok && status == http.StatusOK {
+		return p.showReady(c, w, b.String())
 	}
 	return c.HTML(status, b.String())
 }

@@ -13,6 +13,7 @@ import (
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/projects"
+	"dryslot/internal/ready"
 	"dryslot/internal/web"
 )
 
@@ -68,6 +69,11 @@ type Forecasts interface {
 type Store interface {
 	// InAccount runs fn in one transaction that sees one account's rows only.
 	InAccount(ctx context.Context, account string, fn func(context.Context, web.Tx) error) error
+	// ReadyPage returns the account that a browser is signed in to, as AccountBySession
+	// does, with a page of one of its projects that is kept ready.
+	ReadyPage(ctx context.Context, key string, q ready.Query) (ready.Found, error)
+	// KeepReady keeps a page that was made of what had the basis, or of newer.
+	KeepReady(ctx context.Context, account string, k ready.Key, basis string, a ready.Answer) error
 }
 
 // Accounts is what the pages ask of accounts.Service.
