@@ -4,7 +4,7 @@ SHELL := bash
 .DEFAULT_GOAL := help
 GO ?= go
 
-.PHONY: help setup run lint check test short deadcode fuzz bench load largest crash backtest chances day vuln
+.PHONY: help setup run lint check test short deadcode fuzz bench load largest crash rolling backtest chances day vuln
 
 help: ## list the targets
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 14
@@ -112,6 +112,12 @@ crash: setup ## the commands killed 50 times at random moments while they fetch,
 	@out=$$(mktemp); trap 'rm -f "$$out"' EXIT; \
 	$(GO) test ./internal/app -run=SIGKILL -count=1 -v -timeout 45m -crash.rounds 50 | tee "$$out"; \
 	echo; sed -nE 's/^ +[a-z_]+\.go:[0-9]+: ([a-z_]+: [0-9]+ [a-z]+)$$/\1/p' "$$out"
+
+# BEFORE is a commit whose version is upgraded from.
+BEFORE ?=
+
+rolling: setup ## this version takes the place of that of BEFORE=commit without a stop: both serve, plan and alert on one database
+	@$(GO) run ./internal/measure/rolling -before "$(BEFORE)"
 
 # The planner against rules of thumb and perfect foresight, under emulated
 # forecasts; WEATHER is a folder of files in the form of testdata/weather, JOBS

@@ -99,15 +99,8 @@ func New[TTx any](driver riverdriver.Driver[TTx], s Services, o Options) (*Worke
 	if err != nil {
 		return nil, err
 	}
-	queues := map[string]river.QueueConfig{
-		work.QueueFetch: {MaxWorkers: or(o.Fetchers, 8)},
-		work.QueueTurns: {MaxWorkers: or(o.Planners, max(1, runtime.GOMAXPROCS(0)-1))},
-		work.QueuePlan:  {MaxWorkers: 1}, // jobs of a version before this one
-		work.QueueAlert: {MaxWorkers: or(o.Alerters, 8)},
-		queueOwn:        {MaxWorkers: 2}, // who looks for what is due does not wait for who tidies up
-	}
 	client, err := river.NewClient(driver, &river.Config{
-		Queues: queues, Workers: workers(s, o.Observe), PeriodicJobs: periodic, PollOnly: o.PollOnly,
+		Queues: queues(o), Workers: workers(s, o.Observe), PeriodicJobs: periodic, PollOnly: o.PollOnly,
 		JobTimeout: Timeout, RescueStuckJobsAfter: RescueAfter,
 		ReindexerSchedule:           river.NeverSchedule(), // the service's role owns no index
 		CompletedJobRetentionPeriod: time.Hour,             // what happened is kept in our own rows
@@ -119,6 +112,19 @@ func New[TTx any](driver riverdriver.Driver[TTx], s Services, o Options) (*Worke
 		return nil, fmt.Errorf("jobs: set up the queue: %w", err)
 	}
 	return &Worker[TTx]{client, s.EnqueueDue, o.Log}, nil
+}
+
+// queues says how many jobs of each queue are worked at a time.
+func queues(o Options) map[string]river.QueueConfig {
+	return map[string]river.QueueConfig{
+		work.QueueFetch: {MaxWorkers: or(o.Fetchers, 8)},
+		work.QueueShort: {MaxWorkers: or(o.Fetchers, 8)},
+		work.QueueTurns: {MaxWorkers: or(o.Planners, max(1, runtime.GOMAXPROCS(0)-1))},
+		work.QueuePlan:  {MaxWorkers: 1}, // jobs of a version before this one
+		work.QueueAlert: {MaxWorkers: or(o.Alerters, 8)},
+		work.QueueMail:  {MaxWorkers: or(o.Alerters, 8)},
+		queueOwn:        {MaxWorkers: 2}, // who looks for what is due does not wait for who tidies up
+	}
 }
 
 // Start begins working, and looks at once for what came due while nobody did.

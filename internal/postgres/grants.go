@@ -60,17 +60,31 @@ var grants = [...]string{
 	"usage, select on sequence river_job_id_seq, river_notification_id_seq",
 }
 
-// grant gives the role exactly these rights on the owner's tables: what it had
-// before is taken first.
-func grant(ctx context.Context, pool *pgxpool.Pool, role string) error {
-	if role == "" {
-		return errNoRole
-	}
+// letRead lets the role read every table that the owner makes from now on, until
+// grant says what it may do. Policies read tables that the same migration makes:
+// the version before would fail from then until grant.
+func letRead(ctx context.Context, pool *pgxpool.Pool, role string) error {
+	return granting(ctx, pool, func(tx pgx.Tx) error {
+		_, err := tx.Exec(ctx, "alter default privileges grant select on tables to "+pgx.Identifier{role}.Sanitize())
+		return err
+	})
+}
+
+// granting runs fn in a transaction of its own, one at a time: two that start at
+// the same time would write the same catalogue rows.
+func granting(ctx context.Context, pool *pgxpool.Pool, fn func(tx pgx.Tx) error) error {
 	return wrap("granting the service's rights", pgx.BeginFunc(ctx, pool, func(tx pgx.Tx) error {
-		// Two that start at the same time would write the same catalogue rows.
 		if _, err := tx.Exec(ctx, `select pg_advisory_xact_lock(hashtext('dryslot grants'))`); err != nil {
 			return err
 		}
+		return fn(tx)
+	}))
+}
+
+// grant gives the role exactly these rights on the owner's tables: what it had
+// before is taken first.
+func grant(ctx context.Context, pool *pgxpool.Pool, role string) error {
+	return granting(ctx, pool, func(tx pgx.Tx) error {
 		var schema string
 		if err := tx.QueryRow(ctx, `select current_schema()`).Scan(&schema); err != nil {
 			return err
@@ -82,6 +96,7 @@ func grant(ctx context.Context, pool *pgxpool.Pool, role string) error {
 			return err
 		}
 		batch := &pgx.Batch{}
+		batch.Queue("alter default privileges revoke select on tables from " + quotedRole)
 		for _, table := range tables {
 			batch.Queue("revoke all on " + pgx.Identifier{table}.Sanitize() + " from " + quotedRole)
 		}
@@ -93,5 +108,5 @@ func grant(ctx context.Context, pool *pgxpool.Pool, role string) error {
 			return err
 		}
 		return allowBackup(ctx, tx)
-	}))
+	})
 }

@@ -5,8 +5,10 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"time"
 
 	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
 	"github.com/jackc/pgx/v5/pgxpool"
 	"github.com/jackc/pgx/v5/stdlib"
 	"github.com/pressly/goose/v3"
@@ -15,6 +17,7 @@ import (
 	"github.com/riverqueue/river/rivermigrate"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/work"
 	"dryslot/migrations"
 )
 
@@ -22,6 +25,15 @@ import (
 // to a type, and number 6 uses it. Each of ours goes up to one of River's, and
 // River commits each of its own by itself; repeating one does nothing.
 var riverTargets = [...]int{4, 8}
+
+// tableWait is how long a migration waits for a table. Whoever asks for the table
+// meanwhile waits behind it. It is shorter than deadlock_timeout (1 s), so that a
+// migration gives way where the server would break off a request.
+const tableWait = "300ms"
+
+// mostTries bounds how often a migration is tried that meets locks: about a
+// minute in all.
+const mostTries = 40
 
 // lockWait is how many seconds a second migrator waits for the first.
 const lockWait = 300
@@ -34,7 +46,12 @@ const lockWait = 300
 // url must lead to the server itself and not to a pooler, whose connections
 // lose the lock that keeps two migrators apart.
 func Migrate(ctx context.Context, url, serviceRole string) error {
-	pool, err := pgxpool.New(ctx, url)
+	settings, err := pgxpool.ParseConfig(url)
+	if err != nil {
+		return fault.Wrap(fault.Invalid, "DATABASE_MIGRATE_URL can't be used", err)
+	}
+	settings.ConnConfig.RuntimeParams["lock_timeout"] = tableWait
+	pool, err := pgxpool.NewWithConfig(ctx, settings)
 	if err != nil {
 		return fault.Wrap(fault.Invalid, "DATABASE_MIGRATE_URL can't be used", err)
 	}
@@ -57,10 +74,52 @@ func Migrate(ctx context.Context, url, serviceRole string) error {
 	if role == serviceRole {
 		return refuseUnlessCurrent(ctx, pool, role)
 	}
-	if _, err := provider.Up(ctx); err != nil {
+	if serviceRole == "" {
+		return errNoRole
+	}
+	if err := letRead(ctx, pool, serviceRole); err != nil {
+		return err
+	}
+	if err := up(ctx, provider); err != nil {
 		return wrap("migrating", err)
 	}
+	// A newer program has migrated further and granted what it needs: taking
+	// that away would stop it.
+	newer, err := isNewer(ctx, pool)
+	if newer || err != nil {
+		return err
+	}
 	return grant(ctx, pool, serviceRole)
+}
+
+// up runs what has not run yet. A migration that meets the service's own locks is
+// undone and tried again, so that the version before goes on answering.
+func up(ctx context.Context, provider *goose.Provider) error {
+	for try := 1; ; try++ {
+		_, err := provider.Up(ctx)
+		var pg *pgconn.PgError
+		if !errors.As(err, &pg) || (pg.Code != codeLockNotFree && pg.Code != codeDeadlock) || try == mostTries {
+			return err
+		}
+		timer := time.NewTimer(work.Backoff(100*time.Millisecond, 2*time.Second, "migrate", try))
+		select {
+		case <-timer.C:
+		case <-ctx.Done():
+			timer.Stop()
+			return errors.Join(err, ctx.Err())
+		}
+	}
+}
+
+// isNewer reports whether the database has been migrated further than this
+// program knows.
+func isNewer(ctx context.Context, q querier) (bool, error) {
+	want, err := Wanted()
+	if err != nil {
+		return false, err
+	}
+	have, err := version(ctx, q)
+	return have > want, wrap("reading the database's version", err)
 }
 
 // newProvider returns goose over our SQL and River's migrations. Without a

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgxpool"
@@ -157,4 +158,77 @@ func TestADatabaseThatIsAwayIsUnavailable(t *testing.T) {
 	if err != nil || role != w.db.ServiceRole {
 		t.Errorf("the role of the service's address is %q: %v", role, err)
 	}
+}
+
+// A command of the version before, started anew with the owner's connection
+// while this version serves, must not take away what this version was granted.
+func TestAnOlderProgramLeavesTheRightsOfANewerOne(t *testing.T) {
+	t.Parallel()
+	db := postgrestest.URLs(t)
+	adminExec(t, db, "create table of_a_newer_program (id int); alter table of_a_newer_program owner to dryslot_owner;"+
+		"grant select on of_a_newer_program to "+db.ServiceRole+";"+
+		"insert into goose_db_version (version_id, is_applied) values (9999, true)")
+	may := func() (may bool) {
+		conn, err := pgx.Connect(t.Context(), db.ServiceURL)
+		must(t, err)
+		defer conn.Close(context.Background())
+		must(t, conn.QueryRow(t.Context(), "select has_table_privilege('of_a_newer_program', 'select')").Scan(&may))
+		return may
+	}
+	must(t, postgres.Migrate(t.Context(), db.OwnerURL, db.ServiceRole))
+	if !may() {
+		t.Error("an older program took the right to a newer program's table")
+	}
+	adminExec(t, db, "delete from goose_db_version where version_id = 9999")
+	must(t, postgres.Migrate(t.Context(), db.OwnerURL, db.ServiceRole))
+	if may() {
+		t.Error("the service kept a right that is not among its grants")
+	}
+}
+
+// What lets the version before read new tables while they are made ends with the
+// migration.
+func TestNoDefaultRightsAreLeft(t *testing.T) {
+	t.Parallel()
+	db := postgrestest.Empty(t)
+	must(t, postgres.Migrate(t.Context(), db.OwnerURL, db.ServiceRole))
+	conn, err := pgx.Connect(t.Context(), db.OwnerURL)
+	must(t, err)
+	defer conn.Close(context.Background())
+	var left int
+	must(t, conn.QueryRow(t.Context(), "select count(*) from pg_default_acl").Scan(&left))
+	if left != 0 {
+		t.Errorf("%d default rights are left after a migration", left)
+	}
+}
+
+// A migration gives way to a transaction that holds a table which it needs, and
+// comes through once that has ended.
+func TestAMigrationGivesWayToTheService(t *testing.T) {
+	t.Parallel()
+	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
+	defer cancel()
+	db := postgrestest.URLs(t)
+	adminExec(t, db, "drop table seen_rain; delete from goose_db_version where version_id = 25")
+	conn, err := pgx.Connect(ctx, db.OwnerURL)
+	must(t, err)
+	defer conn.Close(context.Background())
+	tx, err := conn.Begin(ctx)
+	must(t, err)
+	_, err = tx.Exec(ctx, "lock table goose_db_version in access exclusive mode")
+	must(t, err)
+	done := make(chan error, 1)
+	go func() { done <- postgres.Migrate(ctx, db.OwnerURL, db.ServiceRole) }()
+	admin, err := pgx.Connect(ctx, db.AdminURL)
+	must(t, err)
+	defer admin.Close(context.Background())
+	for _, want := range []bool{true, false} { // it waits for the table, then gives way
+		for waits := !want; waits != want; {
+			must(t, admin.QueryRow(ctx, `select exists (select from pg_locks l join pg_database d on d.oid = l.database
+				where not l.granted and d.datname = current_database())`).Scan(&waits))
+		}
+	}
+	must(t, tx.Commit(ctx))
+	must(t, <-done)
+	must(t, postgrestest.Open(t, db).Ready(ctx))
 }

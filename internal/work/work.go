@@ -4,8 +4,9 @@ import "dryslot/internal/place"
 
 // Work is something to be done once the transaction that asked for it has
 // committed. Kinds that are slow for different reasons have different queues,
-// so that a slow feed never delays an alert. Within a queue the priority orders
-// them.
+// so that a slow feed never delays an alert. A new kind has a queue of its own:
+// workers of the version before take no work that they do not know. Within a
+// queue the priority orders the kinds.
 type Work interface {
 	Kind() string
 	Queue() string
@@ -18,6 +19,8 @@ const (
 	QueueTurns = "turns" // plans; accounts take turns
 	QueuePlan  = "plan"  // plans, as versions before this one enqueued them
 	QueueAlert = "alert" // somebody waits for the result
+	QueueShort = "short" // waits for providers while a crew is at work
+	QueueMail  = "mail"  // somebody waits for a link
 )
 
 // FetchCell fetches the forecast of one grid cell.
@@ -69,16 +72,15 @@ func (MailLink) Kind() string    { return "mail_link" }
 
 // Queue names where the work waits.
 func (FetchCell) Queue() string   { return QueueFetch }
-func (FetchShort) Queue() string  { return QueueFetch }
+func (FetchShort) Queue() string  { return QueueShort }
 func (NextPlan) Queue() string    { return QueueTurns }
 func (Replan) Queue() string      { return QueuePlan }
 func (RaiseAlerts) Queue() string { return QueueAlert }
 func (Deliver) Queue() string     { return QueueAlert }
-func (MailLink) Queue() string    { return QueueAlert }
+func (MailLink) Queue() string    { return QueueMail }
 
 // Priority orders the work of a queue: alerts that were raised are delivered
-// before more are raised, and both come before planning and fetching; a day under
-// way is fetched for before the days to come.
+// before more are raised, and both come before planning and fetching.
 func (Deliver) Priority() int     { return 1 }
 func (MailLink) Priority() int    { return 1 }
 func (RaiseAlerts) Priority() int { return 2 }
