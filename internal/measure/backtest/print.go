@@ -36,17 +36,19 @@ func Print(w io.Writer, outs []*Outcome) error {
 	if len(outs) == 0 {
 		return nil
 	}
-	jobs := 0
+	jobs, trials := 0, 0
 	for _, o := range outs {
 		jobs += len(o.Cases)
+		trials += len(o.Trials)
 	}
 	t := outs[0].Table
 	p.say(
-		"\n%s (%s): %d regions, %d jobs, emulated forecasts; means over regions\n",
+		"\n%s (%s): %d regions, %d jobs, emulated forecasts; means over regions; rules chosen on %d jobs\n",
 		t.Name,
 		t.Season.Name,
 		len(outs),
 		jobs,
+		trials,
 	)
 	p.rows(outs)
 	for _, o := range outs {
@@ -88,13 +90,13 @@ func (p *printer) rows(outs []*Outcome) {
 		return &Run{Days: c.Best.days, Lost: c.Best.lost, Inspect: c.Best.inspect, Waited: c.Best.waited}
 	}
 	p.row("perfect foresight", outs, foresight)
-	old := best(outs, isOld, nil)
+	old := best(outs, isOld, -1)
 	p.row(old, outs, named(outs, old))
 	if len(outs) > 1 {
 		equal, names := chosen(outs)
 		p.row("equal: "+names[0]+", "+names[1], outs, equal)
 	}
-	hindsight := best(outs, isEqual, nil)
+	hindsight := best(outs, isEqual, -1)
 	p.row("equal, best in hindsight: "+hindsight, outs, named(outs, hindsight))
 	for _, name := range []string{"planner", "planner_first_day", "planner_plan"} {
 		if outs[0].index(name) >= 0 {
@@ -170,7 +172,7 @@ func (p *printer) figures(outs, all [][]*Outcome, behind string) {
 		}
 		c, name := o[0].Costs, t.suffix()
 		equal, _ := chosen(whole)
-		old, plan := named(whole, best(whole, isOld, nil)), named(whole, "planner")
+		old, plan := named(whole, best(whole, isOld, -1)), named(whole, "planner")
 		say := func(what, unit string, x Interval) {
 			p.say(
 				"%s%s_low%s: %.4g %s\n%s%s_high%s: %.4g %s\n",

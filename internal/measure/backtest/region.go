@@ -83,6 +83,17 @@ type Case struct {
 	Runs  []Run // by policy
 }
 
+// Trial is one job under the rules of thumb alone: what they are chosen by. The
+// jobs that the planner plays are too few to tell 50 rules apart.
+type Trial struct {
+	Fold   int
+	Losses []float64 // by policy, the rules first
+}
+
+// trialsPerJob is how many jobs the rules are chosen on for each that the planner
+// plays, where there are start dates enough.
+const trialsPerJob = 4
+
 // Outcome is what a region's jobs came to in one table.
 type Outcome struct {
 	Region   string
@@ -90,6 +101,7 @@ type Outcome struct {
 	Costs    costs
 	Policies []string
 	Cases    []Case
+	Trials   []Trial
 	Tallies  []Tally // by policy
 }
 
@@ -136,6 +148,7 @@ func RunRegion(
 func (o *Outcome) join(x *Outcome) {
 	o.Costs, o.Policies = x.Costs, x.Policies
 	o.Cases = append(o.Cases, x.Cases...)
+	o.Trials = append(o.Trials, x.Trials...)
 	for k := range x.Tallies {
 		if k == len(o.Tallies) {
 			o.Tallies = append(o.Tallies, Tally{})
@@ -212,6 +225,8 @@ type tableRun struct {
 	out     *Outcome
 	site    *Site
 	starts  map[int]bool
+	trials  map[int]bool
+	rules   int // of the players, the first
 	best    *foresight
 	players []player
 	met     []map[decisionKey]bool // by player
@@ -236,11 +251,14 @@ func (x *station) begin(ctx context.Context, t Table, jobs int) (*tableRun, erro
 		x.best[seen] = newForesight(s, seen)
 	}
 	plan := shipped{name: "planner_plan", learned: true, own: t.Powers, asked: x.asked[b]}
+	of := rules()
 	run := &tableRun{
 		site:    s,
 		starts:  map[int]bool{},
+		trials:  map[int]bool{},
+		rules:   len(of),
 		best:    x.best[seen],
-		players: append(rules(), x.byHour(&plan, "planner")),
+		players: append(of, x.byHour(&plan, "planner")),
 		out:     &Outcome{Region: x.region.Name, Table: t, Costs: s.fullCosts()},
 	}
 	if t.FirstDay {
@@ -258,6 +276,10 @@ func (x *station) begin(ctx context.Context, t Table, jobs int) (*tableRun, erro
 	for _, d := range s.starts(t.Season, every, x.number*every/stations) {
 		run.starts[d] = true
 	}
+	every = t.Season.every(stations, jobs*trialsPerJob)
+	for _, d := range s.starts(t.Season, every, x.number*every/stations) {
+		run.trials[d] = true
+	}
 	return run, nil
 }
 
@@ -268,13 +290,26 @@ func (x *station) byHour(plan *shipped, name string) *byHour {
 	return h
 }
 
-// from runs the job from a day on under every player, where it is a start date.
+// from runs the job from a day on under the rules where it is a trial, and under
+// every player where it is a start date.
 func (t *tableRun) from(d int) error {
+	s := t.site
+	fold := s.Station.DayOfYear(d) / foldDays % 2
+	if t.trials[d] {
+		x := Trial{Fold: fold}
+		for _, who := range t.players[:t.rules] {
+			run, err := s.job(who, t.out.Table.Powers, d, nil, nil)
+			if err != nil {
+				return err
+			}
+			x.Losses = append(x.Losses, t.out.Costs.loss(run.answer()))
+		}
+		t.out.Trials = append(t.out.Trials, x)
+	}
 	if !t.starts[d] {
 		return nil
 	}
-	s := t.site
-	c := Case{Block: s.block(d), Fold: s.Station.DayOfYear(d) / foldDays % 2, Best: t.best.best(d)}
+	c := Case{Block: s.block(d), Fold: fold, Best: t.best.best(d)}
 	for i, who := range t.players {
 		run, err := s.job(who, t.out.Table.Powers, d, &t.out.Tallies[i], t.met[i])
 		if err != nil {

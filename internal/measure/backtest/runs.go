@@ -53,7 +53,8 @@ type decisionKey struct {
 	key key
 }
 
-// job runs one job from its start date under a player.
+// job runs one job from its start date under a player. t, nil for none, notes what
+// was decided and holds it against the checker, each decision of met once.
 func (s *Site) job(who player, p Powers, start int, t *Tally, met map[decisionKey]bool) (Run, error) {
 	var st state
 	var r Run
@@ -66,9 +67,9 @@ func (s *Site) job(who player, p Powers, start int, t *Tally, met map[decisionKe
 			return r, err
 		}
 		k := decisionKey{d, s.keyAt(d, &st)}
-		fresh := !met[k]
-		met[k] = true
+		fresh := t != nil && !met[k]
 		if fresh {
+			met[k] = true
 			t.Asked++
 			if want.changed {
 				t.Changed++

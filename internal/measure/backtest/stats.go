@@ -61,19 +61,35 @@ func mean(outs []*Outcome, f func(*Case) float64, counts func(*Case) bool) float
 	return sum
 }
 
-// best returns the rule of least mean regret over the regions among those of a
-// kind, by the cases that count.
-func best(outs []*Outcome, kind func(string) bool, counts func(*Case) bool) (name string) {
+// best returns the rule of least mean loss over the regions among those of a
+// kind, by the trials of one fold; fold -1: of both.
+func best(outs []*Outcome, kind func(string) bool, fold int) (name string) {
 	least := math.Inf(1)
-	for _, n := range outs[0].Policies {
+	for i, n := range outs[0].Policies {
 		if !kind(n) {
 			continue
 		}
-		if x := mean(outs, outs[0].Costs.regret(named(outs, n)), counts); x < least {
-			least, name = x, n
+		sum := 0.0
+		for _, o := range outs {
+			sum += o.meanTrial(i, fold)
+		}
+		if sum < least {
+			least, name = sum, n
 		}
 	}
 	return name
+}
+
+// meanTrial returns a rule's mean loss over the trials of a fold.
+func (o *Outcome) meanTrial(rule, fold int) float64 {
+	sum, n := 0.0, 0
+	for i := range o.Trials {
+		if t := &o.Trials[i]; fold < 0 || t.Fold == fold {
+			sum += t.Losses[rule]
+			n++
+		}
+	}
+	return sum / float64(max(1, n))
 }
 
 // chosen returns the equal-power rule that is chosen on the 28-day blocks of
@@ -82,7 +98,7 @@ func chosen(outs []*Outcome) (decider, [2]string) {
 	var names [2]string
 	var of [2]decider
 	for fold := range of {
-		names[fold] = best(outs, isEqual, func(c *Case) bool { return c.Fold != fold })
+		names[fold] = best(outs, isEqual, 1-fold)
 		of[fold] = named(outs, names[fold])
 	}
 	return func(c *Case) *Run { return of[c.Fold](c) }, names

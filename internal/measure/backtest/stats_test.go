@@ -25,6 +25,11 @@ func TestTheEqualPowerRuleIsChosenOnOtherBlocks(t *testing.T) {
 			c.Runs[1].Days, c.Runs[2].Days = 4, 3
 		}
 		o.Cases = append(o.Cases, c)
+		var losses []float64
+		for _, r := range c.Runs {
+			losses = append(losses, r.Days)
+		}
+		o.Trials = append(o.Trials, Trial{fold, losses})
 	}
 	outs := []*Outcome{o}
 	equal, names := chosen(outs)
