@@ -4,7 +4,7 @@ SHELL := bash
 .DEFAULT_GOAL := help
 GO ?= go
 
-.PHONY: help setup run lint check test short deadcode fuzz bench load largest crash rolling backtest chances day vuln
+.PHONY: help setup run lint check test short deadcode fuzz bench load largest latency crash rolling backtest chances day vuln
 
 help: ## list the targets
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 14
@@ -107,6 +107,9 @@ load: setup ## 10,000 projects on 500 cells, all due at once, beside readers, ag
 
 largest: setup ## the largest valid projects through the API, and 100 of them at once beside another account's
 	@$(GO) run $(LOAD) -largest -projects 100
+
+latency: setup ## from a forecast or an entry that puts soft concrete at risk to the message, 1,000 projects under way; some ten minutes
+	@$(GO) run $(LOAD) -under-way -projects 1000 -cells 250
 
 crash: setup ## the commands killed 50 times at random moments while they fetch, plan and alert
 	@out=$$(mktemp); trap 'rm -f "$$out"' EXIT; \

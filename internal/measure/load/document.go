@@ -14,15 +14,11 @@ import (
 const members = 30
 
 // document answers a query in the provider's form: the weather is invented, a
-// smooth course for each cell with rain in some six-hour blocks.
-func document(path string, q url.Values, now time.Time) ([]byte, error) {
-	lat, err := strconv.ParseFloat(q.Get("latitude"), 64)
+// smooth course for each cell with rain in some six-hour blocks, unless it is dry.
+func document(path string, q url.Values, now time.Time, dry bool) ([]byte, error) {
+	lat, lon, err := placeOf(q)
 	if err != nil {
-		return nil, fmt.Errorf("latitude must be a number")
-	}
-	lon, err := strconv.ParseFloat(q.Get("longitude"), 64)
-	if err != nil {
-		return nil, fmt.Errorf("longitude must be a number")
+		return nil, err
 	}
 	past, days := number(q.Get("past_days"), 0), number(q.Get("forecast_days"), 7)
 	if past > 92 || days > 16 {
@@ -30,7 +26,7 @@ func document(path string, q url.Values, now time.Time) ([]byte, error) {
 	}
 	first := now.UTC().Truncate(24*time.Hour).AddDate(0, 0, -past)
 	hours := (past + days) * 24
-	s := sky{cell: fmt.Sprintf("%.2f,%.2f", lat, lon), lat: lat, lon: lon, first: first}
+	s := sky{cell: fmt.Sprintf("%.2f,%.2f", lat, lon), lat: lat, lon: lon, first: first, dry: dry}
 
 	b := make([]byte, 0, 40_000)
 	b = fmt.Appendf(b,
@@ -86,11 +82,16 @@ func variableOf(name string) string {
 	return name
 }
 
+// mayShower is the chance of rain in an hour that a dry forecast states, in
+// percent: showers are possible, and only the short range tells where.
+const mayShower = 20
+
 // sky is the invented weather of one cell.
 type sky struct {
 	cell     string
 	lat, lon float64
 	first    time.Time
+	dry      bool
 }
 
 // at returns a variable in the document's unit, as the hour that ends at h.
@@ -111,6 +112,9 @@ func (s *sky) at(variable string, h, member int) float64 {
 		}
 		return tenth(0.2 + 4*wet*chance("mm", s.cell, strconv.FormatInt(t.Unix(), 10)))
 	case "precipitation_probability":
+		if s.dry {
+			return mayShower
+		}
 		return math.Round(100 * wet)
 	case "weather_code":
 		if raining {
@@ -131,6 +135,9 @@ func (s *sky) at(variable string, h, member int) float64 {
 
 // chance is the chance of rain, the same for the six hours of a block.
 func (s *sky) chance(t time.Time) float64 {
+	if s.dry {
+		return 0
+	}
 	block := strconv.FormatInt(t.Unix()/(6*3600), 10)
 	return math.Round(math.Pow(chance("block", s.cell, block), 3)*90) / 100
 }

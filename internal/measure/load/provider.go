@@ -18,6 +18,7 @@ import (
 	"time"
 
 	"dryslot/internal/forecast"
+	"dryslot/internal/place"
 )
 
 // Config says how the provider behaves.
@@ -26,6 +27,7 @@ type Config struct {
 	Errors float64          // share of requests that are answered with an error
 	Hangs  float64          // share of requests that are never answered
 	Now    func() time.Time // nil: time.Now
+	Dry    bool             // no rain, until Turn
 }
 
 // Figures is what the provider has seen.
@@ -53,6 +55,8 @@ type Provider struct {
 	tries    map[string]int // by cell and path
 	answers  map[string]int // by cell
 	f        Figures
+	turned   time.Time            // by the provider's clock; zero: not yet
+	told     map[string]time.Time // by cell: when the first answer that tells of the turn was out, by the wall
 }
 
 type taken struct {
@@ -65,7 +69,7 @@ func NewProvider(c Config) *Provider {
 	if c.Now == nil {
 		c.Now = time.Now
 	}
-	p := &Provider{c: c, tries: map[string]int{}, answers: map[string]int{}}
+	p := &Provider{c: c, tries: map[string]int{}, answers: map[string]int{}, told: map[string]time.Time{}}
 	p.free = sync.NewCond(&p.mu)
 	return p
 }
@@ -82,6 +86,28 @@ func (p *Provider) Figures() Figures {
 		}
 	}
 	return f
+}
+
+// Turn has heavy rain, for two hours from now on, in every
+// short-range answer: no forecast told of it before.
+func (p *Provider) Turn() {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.turned = p.c.Now()
+}
+
+// Told returns, by cell, when its first answer that told of the turn was out.
+func (p *Provider) Told() map[place.Cell]time.Time {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	out := make(map[place.Cell]time.Time, len(p.told))
+	for key, at := range p.told {
+		var c place.Cell
+		if _, err := fmt.Sscanf(key, "%g,%g", &c.Latitude, &c.Longitude); err == nil {
+			out[place.CellOf(c.Latitude, c.Longitude)] = at
+		}
+	}
+	return out
 }
 
 // ServeHTTP answers /v1/forecast and /v1/ensemble, and /figures with Figures.
@@ -110,18 +136,41 @@ func (p *Provider) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		p.count(&p.f.Hangs)
 		<-r.Context().Done()
 	default:
-		body, err := document(r.URL.Path, q, p.c.Now())
+		p.mu.Lock()
+		turned := p.turned
+		p.mu.Unlock()
+		short := r.URL.Path == "/v1/forecast" && q.Has("minutely_15")
+		body, err := p.body(r.URL.Path, q, turned)
 		if err != nil {
 			refuse(w, http.StatusBadRequest, err.Error())
 			return
 		}
 		w.Header().Set("Content-Type", "application/json; charset=utf-8")
 		if _, err := w.Write(body); err == nil && r.URL.Path == "/v1/forecast" {
-			p.mu.Lock()
-			p.f.Answered++
-			p.answers[cell]++
-			p.mu.Unlock()
+			p.answered(cell, short, !turned.IsZero())
 		}
+	}
+}
+
+// body is the document asked for.
+func (p *Provider) body(path string, q url.Values, turned time.Time) ([]byte, error) {
+	if path == "/v1/forecast" && q.Has("minutely_15") {
+		return quarterHours(q, p.c.Now(), turned)
+	}
+	return document(path, q, p.c.Now(), p.c.Dry)
+}
+
+// answered notes an answer of /v1/forecast.
+func (p *Provider) answered(cell string, short, tells bool) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if !short {
+		p.f.Answered++
+		p.answers[cell]++
+		return
+	}
+	if _, ok := p.told[cell]; tells && !ok {
+		p.told[cell] = time.Now()
 	}
 }
 

@@ -36,7 +36,7 @@ type options struct {
 	errors, hangs            float64
 	ensemble, paid           bool
 	profile                  string
-	largest                  bool
+	largest, underWay        bool
 	pads                     int // of each of the largest projects
 }
 
@@ -68,6 +68,8 @@ func run(ctx context.Context, args []string) error {
 	f.StringVar(&o.profile, "profile", "", "file for a CPU profile of the first worker")
 	f.BoolVar(&o.largest, "largest", false,
 		"measure the largest valid projects instead; -projects says how many are posted at once")
+	f.BoolVar(&o.underWay, "under-way", false,
+		"measure instead how long a message takes that soft concrete is at risk; -projects says how many are under way")
 	f.IntVar(&o.pads, "pads", pour.MaxPads, "pads of each of the largest projects")
 	f.BoolVar(&o.paid, "paid", true, "ask with a key, within a paid plan's limits")
 	f.BoolVar(&o.ensemble, "ensemble", false, "ask for the ensemble too")
@@ -85,6 +87,9 @@ func run(ctx context.Context, args []string) error {
 	}
 	if o.cells < 1 || o.projects < o.cells || o.workers < 1 {
 		return errors.New("there must be a worker, a cell, and a project on each cell")
+	}
+	if o.underWay {
+		return measureLatency(ctx, o)
 	}
 	return measure(ctx, o)
 }

@@ -33,3 +33,12 @@ func TestTheLargestInSmall(t *testing.T) {
 		t.Error(err)
 	}
 }
+
+// The run of messages about rain with a few projects: each is told of it, from an
+// entry or from a forecast.
+func TestTheLatencyInSmall(t *testing.T) {
+	o := options{projects: 10, cells: 5, workers: 1, underWay: true, within: 5 * time.Minute, planning: 10 * time.Minute}
+	if err := measureLatency(context.Background(), o); err != nil {
+		t.Error(err)
+	}
+}

@@ -53,7 +53,7 @@ func measure(ctx context.Context, o options) (err error) {
 	defer store.Close()
 
 	begun := time.Now()
-	accounts, err := settle(ctx, store, o)
+	accounts, err := settle(ctx, store, o, time.Now())
 	if err != nil {
 		return err
 	}

@@ -31,10 +31,9 @@ const perAccount = 1000
 const atOnce = 100
 
 // settle keeps the projects, and watches their cells from now on.
-func settle(ctx context.Context, store *postgres.Store, o options) ([]account, error) {
+func settle(ctx context.Context, store *postgres.Store, o options, now time.Time) ([]account, error) {
 	cells := load.Cells(o.cells)
 	accounts := make([]account, (o.projects+perAccount-1)/perAccount)
-	now := time.Now()
 	work, inside := errgroup.WithContext(ctx)
 	work.SetLimit(4)
 	for i := range accounts {
@@ -44,7 +43,7 @@ func settle(ctx context.Context, store *postgres.Store, o options) ([]account, e
 				return err
 			}
 			accounts[i].id = id
-			accounts[i].projects, err = create(inside, store, id, cells, projectsOf(i, o), now)
+			accounts[i].projects, err = create(inside, store, id, cells, projectsOf(i, o), o, now)
 			return err
 		})
 	}
@@ -54,12 +53,15 @@ func settle(ctx context.Context, store *postgres.Store, o options) ([]account, e
 // create keeps the projects of an account, by their numbers, and watches their
 // cells.
 func create(ctx context.Context, store *postgres.Store, account string, cells [][2]float64, numbers []int,
-	now time.Time) (ids []string, err error) {
+	o options, now time.Time) (ids []string, err error) {
 	for part := range slices.Chunk(numbers, atOnce) {
 		err := store.InAccount(ctx, account, func(ctx context.Context, tx *postgres.AccountTx) error {
 			for _, n := range part {
 				at := cells[n%len(cells)]
 				spec := specOf(n, n/len(cells), at)
+				if o.underWay { // a crew that can cover what it has placed
+					spec.Stock.Covers = []pour.Cover{{Kind: "plastic", Pads: len(spec.Pads)}}
+				}
 				p, err := tx.CreateProject(ctx, pour.Project{Account: account, Spec: spec}, now)
 				if err != nil {
 					return err

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"testing"
+	"time"
 
 	"dryslot/internal/postgres/postgrestest"
 )
@@ -12,7 +13,7 @@ import (
 func TestAccountsOnTheSameCellsAreSetUpBesideOneAnother(t *testing.T) {
 	store := postgrestest.New(t)
 	o := options{projects: 4000, cells: 300}
-	accounts, err := settle(context.Background(), store, o)
+	accounts, err := settle(context.Background(), store, o, time.Now())
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,0 +1,156 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"net/http"
+	"slices"
+	"time"
+
+	"dryslot/internal/measure/load"
+	"dryslot/internal/place"
+	"dryslot/internal/postgres"
+)
+
+// hooked takes the alerts, and notes when the first about rain came of each
+// project.
+func (l *latency) hooked(w http.ResponseWriter, r *http.Request) {
+	at := time.Now()
+	var got struct {
+		Data struct {
+			Project string   `json:"project_id"`
+			Kinds   []string `json:"kinds"`
+		} `json:"data"`
+	}
+	if err := json.NewDecoder(r.Body).Decode(&got); err != nil {
+		http.Error(w, err.Error(), http.StatusBadRequest)
+		return
+	}
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if _, ok := l.arrived[got.Data.Project]; !ok && slices.Contains(got.Data.Kinds, "rain") {
+		l.arrived[got.Data.Project] = at
+		l.news <- struct{}{}
+	}
+}
+
+// await waits for so many more first messages about rain.
+func (l *latency) await(ctx context.Context, n int) error {
+	ctx, cancel := context.WithTimeout(ctx, l.o.within)
+	defer cancel()
+	for i := range n {
+		select {
+		case <-l.news:
+		case err := <-l.procs.failed:
+			return err
+		case <-ctx.Done():
+			return fmt.Errorf("%d of %d messages have come: %w", i, n, ctx.Err())
+		}
+	}
+	return nil
+}
+
+// planned waits until every project has its forecast and its plan.
+func (l *latency) planned(ctx context.Context) error {
+	return l.poll(ctx, "not every project is planned", func() (bool, error) {
+		fresh, err := freshCells(ctx, l.store, l.o, dayUnderWay)
+		if err != nil || fresh < l.o.cells {
+			return false, err
+		}
+		waiting, err := new(result).queued(ctx, l.store)
+		return waiting == 0, err
+	})
+}
+
+// watched waits until the short-range forecast of every cell has been fetched.
+func (l *latency) watched(ctx context.Context) error {
+	return l.poll(ctx, "not every cell has a short-range forecast", func() (bool, error) {
+		n := 0
+		err := l.store.InSystem(ctx, func(ctx context.Context, tx *postgres.SystemTx) error {
+			for _, at := range load.Cells(l.o.cells) {
+				s, err := tx.ShortState(ctx, place.CellOf(at[0], at[1]))
+				if err == nil && s.Product != nil {
+					n++
+				}
+			}
+			return nil
+		})
+		return n == l.o.cells, err
+	})
+}
+
+// poll asks until something is so.
+func (l *latency) poll(ctx context.Context, what string, is func() (bool, error)) error {
+	ctx, cancel := context.WithTimeout(ctx, l.o.planning)
+	defer cancel()
+	ticker := time.NewTicker(look)
+	defer ticker.Stop()
+	for {
+		if ok, err := is(); err != nil || ok {
+			return err
+		}
+		select {
+		case <-ticker.C:
+		case err := <-l.procs.failed:
+			return err
+		case <-ctx.Done():
+			return fmt.Errorf("%s: %w", what, ctx.Err())
+		}
+	}
+}
+
+func (l *latency) post(ctx context.Context, token, path string, body any) error {
+	b, err := json.Marshal(body)
+	if err != nil {
+		return err
+	}
+	req, err := http.NewRequestWithContext(ctx, http.MethodPost, l.base+path, bytes.NewReader(b))
+	if err != nil {
+		return err
+	}
+	req.Header.Set("Authorization", "Bearer "+token)
+	req.Header.Set("Content-Type", "application/json")
+	resp, err := http.DefaultClient.Do(req)
+	if err != nil {
+		return err
+	}
+	defer resp.Body.Close()
+	answer, err := io.ReadAll(resp.Body)
+	if err == nil && resp.StatusCode >= http.StatusBadRequest {
+		err = fmt.Errorf("POST %s: %s: %s", path, resp.Status, answer)
+	}
+	return err
+}
+
+// print writes the figures, and returns what does not hold.
+func (l *latency) print(entries, forecasts map[string]time.Time) error {
+	fmt.Printf("under_way: %d projects\nworkers: %d processes\n", l.o.projects, l.o.workers)
+	var bad error
+	for _, x := range [...]struct {
+		name  string
+		since map[string]time.Time
+	}{{"entry", entries}, {"forecast", forecasts}} {
+		var took []time.Duration
+		for p, at := range x.since {
+			if at.IsZero() {
+				return fmt.Errorf("%s: a message of project %s came before any forecast told of rain", x.name, p)
+			}
+			took = append(took, l.arrived[p].Sub(at))
+		}
+		if len(took) == 0 {
+			return fmt.Errorf("no message from %s was measured", x.name)
+		}
+		slices.Sort(took)
+		p99 := took[len(took)*99/100]
+		fmt.Printf("latency_from_%s: %d messages\nlatency_from_%s_p50: %.2f s\nlatency_from_%s_p99: %.2f s\n", x.name,
+			len(took), x.name, took[len(took)/2].Seconds(), x.name, p99.Seconds())
+		if p99 > mostLatency {
+			bad = errors.Join(bad, fmt.Errorf("from %s to message: p99 %s, at most %s is wanted", x.name, p99, mostLatency))
+		}
+	}
+	return bad
+}
