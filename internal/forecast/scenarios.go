@@ -1,6 +1,13 @@
 package forecast
 
-import "time"
+import (
+	"cmp"
+	"math"
+	"slices"
+	"time"
+
+	"dryslot/internal/unit"
+)
 
 // Scenarios is M equally likely weathers for one place, hour by hour from
 // Start. Everything after the feeds reads scenarios only. A window's chance is
@@ -36,4 +43,44 @@ func (s *Scenarios) Index(t time.Time) (int, bool) {
 		return 0, false
 	}
 	return h, true
+}
+
+// What of a day is looked at for its middle track.
+const (
+	middleFrom  = unit.Clock(6 * 60)
+	middleHours = 12
+)
+
+// MiddleTrack returns the track whose mean air temperature over the day is the
+// middle one: what is told of a pad is told of it.
+func (s *Scenarios) MiddleTrack(day unit.Date, zone *time.Location) int {
+	type warm struct {
+		track int
+		mean  float64
+	}
+	var all []warm
+	seen := make([]bool, s.Tracks)
+	at := max(0, min(int(day.At(middleFrom, zone).Sub(s.Start)/time.Hour), s.Hours-1))
+	for i := range s.Members {
+		w := &s.Members[i]
+		if seen[w.Track] {
+			continue
+		}
+		seen[w.Track] = true
+		sum, n := 0.0, 0
+		for _, c := range w.AirC[at:min(at+middleHours, len(w.AirC))] {
+			if !math.IsNaN(c) {
+				sum += c
+				n++
+			}
+		}
+		if n > 0 {
+			all = append(all, warm{w.Track, sum / float64(n)})
+		}
+	}
+	if len(all) == 0 {
+		return s.Members[0].Track
+	}
+	slices.SortFunc(all, func(a, b warm) int { return cmp.Or(cmp.Compare(a.mean, b.mean), a.track-b.track) })
+	return all[len(all)/2].track
 }

@@ -106,11 +106,11 @@ func (w *walk) apply(p *pad, e event) {
 			w.refuse(p, e, AlreadyPlaced, p.placedBy, *p.rec.PlacedAt)
 			return
 		}
-		if e.entry.Kind == pour.EntryPlacing {
-			first(&p.placing, at)
+		if e.entry.Kind == pour.EntryFormed {
+			first(&p.formed, at)
 			return
 		}
-		first(&p.formed, at)
+		first(&p.placing, at)
 	case pour.EntryPlaced:
 		switch {
 		case p.placed() && p.voidLost != "":

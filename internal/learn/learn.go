@@ -33,6 +33,7 @@ type Predicted struct {
 	PlacedAt    time.Time // the log entry's At
 	FinishFrom  time.Duration
 	FinishUntil time.Duration
+	Placing     time.Duration // how long before PlacedAt its placing began
 }
 
 // Correction is one value drawn from the log.
@@ -90,7 +91,7 @@ func FromLog(s pour.Spec, log []pour.LogEntry, predicted []Predicted) Correction
 			end := c.finished.At.Sub(c.placed.At)
 			begin := end - time.Duration(work*float64(time.Minute))
 			set.add(setRatio(begin, end, *q), 1)
-			lag.add(begin.Hours()/q.FinishFrom.Hours(), 1)
+			lag.add((begin+q.Placing).Hours()/(q.FinishFrom+q.Placing).Hours(), 1)
 		}
 	}
 	return Corrections{
@@ -213,9 +214,9 @@ func perBag(e pour.LogEntry) float64 {
 func setRatio(begin, end time.Duration, q Predicted) float64 {
 	switch {
 	case begin < q.FinishFrom:
-		return begin.Hours() / q.FinishFrom.Hours()
+		return (begin + q.Placing).Hours() / (q.FinishFrom + q.Placing).Hours()
 	case end > q.FinishUntil:
-		return end.Hours() / q.FinishUntil.Hours()
+		return (end + q.Placing).Hours() / (q.FinishUntil + q.Placing).Hours()
 	}
 	return 1
 }

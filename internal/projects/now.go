@@ -1,7 +1,6 @@
 package projects
 
 import (
-	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -65,44 +64,49 @@ func (s *Service) nowOf(ctx context.Context, st *knowledge, decide bool) (today.
 }
 
 // slabOf is how a pad placed at an instant behaves, by the weather held: the
-// times of the track in the middle, the chance of freezing over all looked at.
+// times of the middle track, the chance of freezing over all looked at.
 func (st *knowledge) slabOf(ctx context.Context, pad string, placed time.Time) (today.Slab, bool) {
 	w, _, err := st.corrected(ctx)
 	i := padIndex(st.project.Spec, pad)
 	if err != nil || w == nil || i < 0 || ctx.Err() != nil {
 		return today.Slab{}, false
 	}
-	if st.now.Sub(placed) > weatherHeld || placed.Before(w.scenarios.Start) {
+	from := st.placedFrom(st.project.Pads[i], placed)
+	if st.now.Sub(placed) > weatherHeld || from.Before(w.scenarios.Start) {
 		return today.Slab{}, false
 	}
 	kind := slabs.KindOf(st.project.Spec, st.project.Pads[i])
-	var all []*concrete.Behaviour
-	freezes := 0
+	freezes, looked, middle := 0, 0, st.middle(w, from)
+	var b *concrete.Behaviour
 	for k := 0; k < w.scenarios.Tracks; k += max(1, w.scenarios.Tracks/forecast.DefaultTracks) {
-		b := w.slabs.Behave(slabs.Query{Track: k, Kind: kind, Placed: placed})
+		x := slabs.Between(w.slabs, slabs.Query{Track: k, Kind: kind, Placed: from})
+		if x.Unknown || x.InitialSet == concrete.Never {
+			return today.Slab{}, false
+		}
+		looked++
+		if x.Freezes {
+			freezes++
+		}
+		if k == middle {
+			b = x
+		}
+	}
+	if b == nil { // of an ensemble's many, some are looked at
+		b = slabs.Between(w.slabs, slabs.Query{Track: middle, Kind: kind, Placed: from})
 		if b.Unknown || b.InitialSet == concrete.Never {
 			return today.Slab{}, false
 		}
-		if b.Freezes {
-			freezes++
-		}
-		all = append(all, b)
 	}
-	if len(all) == 0 {
-		return today.Slab{}, false
-	}
-	slices.SortStableFunc(all, func(a, b *concrete.Behaviour) int { return cmp.Compare(a.InitialSet, b.InitialSet) })
-	b := all[len(all)/2]
 	after := func(d time.Duration) time.Time {
 		if d == concrete.Never {
 			return time.Time{}
 		}
-		return placed.Add(d).Truncate(time.Minute)
+		return from.Add(d).Truncate(time.Minute)
 	}
-	return today.Slab{InitialSet: after(b.InitialSet), FinalSet: after(b.FinalSet),
+	return today.Slab{PlacedFrom: from, InitialSet: after(b.InitialSet), FinalSet: after(b.FinalSet),
 		FinishFrom: after(b.FinishFrom), FinishUntil: after(b.FinishUntil), StripFrom: after(b.StripFrom),
 		CuredBy: after(b.CuredBy), FrostSafe: after(b.FrostSafe),
-		Freezes: float64(freezes) / float64(len(all)), Evaporation: b.EvapRate}, true
+		Freezes: float64(freezes) / float64(looked), Evaporation: b.EvapRate}, true
 }
 
 // air is what is forecast of the hours from the one at hand on, besides rain: by
@@ -158,8 +162,12 @@ func (st *knowledge) keepSteps(ctx context.Context, tx Tx, k KeptPlan, by cause)
 		}
 		for _, t := range m.Pads {
 			if slices.Contains(p.Pads, t.Pad) {
-				plan = append(plan, today.Step{Pad: t.Pad, PlaceFrom: t.PlaceStart.UTC(), PlaceUntil: t.PlaceEnd.UTC(),
-					FinishFrom: t.FinishStart.UTC(), FinishUntil: t.FinishEnd.UTC()})
+				step := today.Step{Pad: t.Pad, PlaceFrom: t.PlaceStart.UTC(), PlaceUntil: t.PlaceEnd.UTC(),
+					FinishFrom: t.FinishStart.UTC(), FinishUntil: t.FinishEnd.UTC()}
+				if t.FinishFrom != nil {
+					step.Opens = t.FinishFrom.UTC()
+				}
+				plan = append(plan, step)
 			}
 		}
 	}

@@ -96,3 +96,50 @@ func TestRainSeenCoversWhatLiesSoft(t *testing.T) {
 		t.Errorf("covered: %+v", n.Advice)
 	}
 }
+
+// A pad's times count from when its placing begins: in the plan, in the log and at
+// this minute alike, whether its beginning, its minutes or its end alone is logged.
+func TestOnePadHasOneSetOfTimes(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.planned()
+	p := w.project()
+	w.at(10, 0, 10)
+	w.weather(p)
+	k, _ := w.current(p)
+	if len(k.Mornings) == 0 || len(k.Mornings[0].Pads) == 0 || k.Mornings[0].Pads[0].FinishUntil == nil {
+		t.Fatalf("no pad is planned: %+v", k.Mornings)
+	}
+	x := k.Mornings[0].Pads[0]
+	took := x.PlaceEnd.Sub(x.PlaceStart)
+	if took < 30*time.Minute {
+		t.Fatalf("placing takes %v: nothing would be seen", took)
+	}
+	w.later(x.PlaceEnd.Sub(w.clock()))
+	w.record(p, pour.LogEntry{Kind: pour.EntryPlaced, Pads: []string{x.Pad}, At: w.clock()})
+	const near = 2 * time.Minute
+	apart := func(what string, got time.Time, planned *time.Time) {
+		t.Helper()
+		if d := got.Sub(*planned).Abs(); d > near {
+			t.Errorf("%s at %s, planned at %s", what, got, planned)
+		}
+	}
+	n := w.today(p)
+	s := n.Slabs[x.Pad]
+	apart("finish until", s.FinishUntil, x.FinishUntil)
+	apart("final set", s.FinalSet, x.FinalSet)
+	apart("stripping", s.StripFrom, x.StripFrom)
+	for _, pad := range n.Pads {
+		if pad.Pad == x.Pad {
+			apart("initial set in the log", *pad.InitialSet, x.InitialSet)
+		}
+	}
+	// Begun at once and slowly: the log's own beginning counts.
+	next, begun := k.Mornings[0].Pads[1].Pad, w.clock()
+	w.record(p, pour.LogEntry{Kind: pour.EntryPlacing, Pads: []string{next}, At: begun})
+	w.later(took + 40*time.Minute)
+	w.record(p, pour.LogEntry{Kind: pour.EntryPlaced, Pads: []string{next}, At: w.clock()})
+	if got := w.today(p).Slabs[next].PlacedFrom; !got.Equal(begun) {
+		t.Errorf("%s counts from %s, its placing began at %s", next, got, begun)
+	}
+}

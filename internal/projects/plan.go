@@ -280,7 +280,7 @@ func (st *knowledge) job(ctx context.Context) (job.Job, error) {
 	if err != nil {
 		return job.Job{}, err
 	}
-	in := job.Job{Spec: spec, Records: st.records, Now: st.now, Zone: st.zone, Days: light,
+	in := job.Job{Spec: spec, Records: st.planned(), Now: st.now, Zone: st.zone, Days: light,
 		Skipped: st.skipped(), Begun: st.begun(spec)}
 	if st.last != nil {
 		in.Last = &st.last.Plan

@@ -39,7 +39,8 @@ func (s *Snapshot) PadTimes(ctx context.Context) ([]job.PadTimes, error) {
 			t := r.PlacedAt.Add(d).In(st.zone)
 			return &t
 		}
-		t := job.PadTimes{Pad: r.Pad, PlaceStart: r.PlacedAt.In(st.zone), PlaceEnd: r.PlacedAt.In(st.zone),
+		from := st.placedFrom(st.project.Pads[padIndex(st.project.Spec, r.Pad)], *r.PlacedAt)
+		t := job.PadTimes{Pad: r.Pad, PlaceStart: from.In(st.zone), PlaceEnd: r.PlacedAt.In(st.zone),
 			InitialSet: after(b.InitialSet), FinalSet: after(b.FinalSet), StripFrom: after(b.StripFrom),
 			WalkFrom: after(b.WalkFrom), CuredBy: after(b.CuredBy)}
 		if from, until := after(b.FinishFrom), after(b.FinishUntil); from != nil && until != nil {

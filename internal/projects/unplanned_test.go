@@ -147,7 +147,7 @@ func TestWhatIsDueIsToldThoughTheWeatherOfAPadCannotBeDrawn(t *testing.T) {
 	p := w.project()
 	w.recipient(p)
 	w.weather(p)
-	w.record(p, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "A", At: w.clock().Add(-time.Hour)})
+	w.record(p, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "A", At: w.clock()})
 	w.at(9, 19, 0)
 	w.look(p)
 	feed.torn = true

@@ -1,13 +1,11 @@
 package projects
 
 import (
-	"cmp"
 	"container/list"
 	"context"
 	"encoding/json"
 	"fmt"
 	"math"
-	"slices"
 	"sync"
 	"time"
 
@@ -170,7 +168,8 @@ func (st *knowledge) predicted(ctx context.Context) []learn.Predicted {
 			continue
 		}
 		if b, ok := st.behave(ctx, e.Pad, e.At); ok && b.FinishUntil != concrete.Never {
-			out = append(out, learn.Predicted{Pad: e.Pad, PlacedAt: e.At, FinishFrom: b.FinishFrom, FinishUntil: b.FinishUntil})
+			out = append(out, learn.Predicted{Pad: e.Pad, PlacedAt: e.At, FinishFrom: b.FinishFrom, FinishUntil: b.FinishUntil,
+				Placing: e.At.Sub(st.placedFrom(st.project.Pads[padIndex(st.project.Spec, e.Pad)], e.At))})
 		}
 	}
 	return out
@@ -182,27 +181,29 @@ func (st *knowledge) behave(ctx context.Context, pad string, placed time.Time) (
 	return st.behaveUnder(ctx, st.weather(), pad, placed)
 }
 
-// behaveUnder takes the track whose initial set is the middle one: each track
-// errs its own way, in the hours gone by too. Of an ensemble's many some do.
+// behaveUnder takes the middle track, as a plan does: each track errs its own way, in
+// the hours gone by too. Durations count from placed.
 func (st *knowledge) behaveUnder(ctx context.Context, w *weather, pad string,
 	placed time.Time) (*concrete.Behaviour, bool) {
 	i := padIndex(st.project.Spec, pad)
-	if ctx.Err() != nil || i < 0 || w == nil || st.now.Sub(placed) > weatherHeld || placed.Before(w.scenarios.Start) {
+	if ctx.Err() != nil || i < 0 || w == nil || st.now.Sub(placed) > weatherHeld {
 		return nil, false
 	}
-	var all []*concrete.Behaviour
-	for k := 0; k < w.scenarios.Tracks; k += max(1, w.scenarios.Tracks/forecast.DefaultTracks) {
-		b := w.slabs.Behave(slabs.Query{Track: k, Kind: slabs.KindOf(st.project.Spec, st.project.Pads[i]), Placed: placed})
-		if b.Unknown || b.InitialSet == concrete.Never {
-			return nil, false
+	from := st.placedFrom(st.project.Pads[i], placed)
+	if from.Before(w.scenarios.Start) {
+		return nil, false
+	}
+	b := slabs.Between(w.slabs, slabs.Query{Track: st.middle(w, from), Placed: from,
+		Kind: slabs.KindOf(st.project.Spec, st.project.Pads[i])})
+	if b.Unknown || b.InitialSet == concrete.Never {
+		return nil, false
+	}
+	for _, at := range b.Times() {
+		if *at != concrete.Never {
+			*at = max(0, *at-placed.Sub(from))
 		}
-		all = append(all, b)
 	}
-	if len(all) == 0 {
-		return nil, false
-	}
-	slices.SortStableFunc(all, func(a, b *concrete.Behaviour) int { return cmp.Compare(a.InitialSet, b.InitialSet) })
-	return all[len(all)/2], true
+	return b, true
 }
 
 // weatherHeld is longer than any forecast reaches back.

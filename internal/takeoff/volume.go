@@ -59,6 +59,12 @@ func BagsFor(s pour.Spec, litres float64) int {
 // PadBags returns the whole bags for one pad placed by itself.
 func PadBags(s pour.Spec, p pour.Pad) int { return BagsFor(s, PadVolumeL(s, p)) }
 
+// PlacingMin returns the minutes that one person takes to mix, place, strike off and
+// float a pad.
+func PlacingMin(s pour.Spec, p pour.Pad) float64 {
+	return float64(PadBags(s, p))/s.Crew.BagsPerHour*60 + s.Crew.StrikeOffMinPerM2*p.AreaM2()
+}
+
 // PourBags returns the whole bags for pads placed on one day: what is left of
 // a bag goes into the next pad, so they are rounded up once. It is never more
 // than the sum of PadBags.

@@ -149,6 +149,9 @@ func (d *day) decide(ctx context.Context, say func(Do, time.Time, message.Messag
 		a = say(StartLater, hour, message.New(NowStartLater, append(figures, message.At("until", hour))...))
 	case x.Do == hourly.Wait && len(d.toBegin()) == 0: // what it waits for is more than was planned
 		return say(None, hour, message.New(NowAllPlaced)), nil
+	case x.Do == hourly.Wait && d.resting(hour):
+		start := d.left[0].PlaceFrom
+		return say(None, start, message.New(NowBegins, message.At("start", start))), nil
 	case x.Do == hourly.Wait:
 		a = say(Wait, hour, message.New(NowWait, append(figures, message.At("until", hour))...))
 	case len(d.toBegin()) == 0:
@@ -161,6 +164,21 @@ func (d *day) decide(ctx context.Context, say func(Do, time.Time, message.Messag
 	}
 	a.Pads = []string{x.Pad}
 	return a, nil
+}
+
+// restsFrom is how long after its last placing a crew is no longer about to mix the
+// next batch (judgement).
+const restsFrom = time.Hour
+
+// resting reports whether the crew has paused, and was told to begin again at an hour
+// or later: that it should wait until then is nothing new.
+func (d *day) resting(hour time.Time) bool {
+	if len(d.left) == 0 || d.left[0].PlaceFrom.Before(hour) {
+		return false
+	}
+	return d.placedToday() > 0 && !slices.ContainsFunc(d.State.Pads, func(p history.Pad) bool {
+		return p.Phase == history.Placing || p.PlacedAt != nil && p.PlacedAt.Add(restsFrom).After(d.Now)
+	})
 }
 
 // toBegin are the pads planned for the date whose placing has not begun.

@@ -122,7 +122,11 @@ func (d *day) known() Moment {
 		p := &d.State.Pads[i]
 		switch {
 		case p.PlacedAt != nil && (unit.DateOf(*p.PlacedAt, d.Zone) == d.date || p.Phase == history.Soft):
-			m.Placed = append(m.Placed, Placed{Pad: p.Pad, At: *p.PlacedAt, Finished: p.FinishedAt != nil, Covered: p.Covered})
+			from := *p.PlacedAt
+			if s, ok := d.slabs[p.Pad]; ok {
+				from = s.PlacedFrom
+			}
+			m.Placed = append(m.Placed, Placed{Pad: p.Pad, At: from, Finished: p.FinishedAt != nil, Covered: p.Covered})
 		case p.PlacedAt == nil && p.Phase == history.Placing:
 			m.Placed = append(m.Placed, Placed{Pad: p.Pad, At: *p.PlacingAt})
 		}

@@ -82,7 +82,7 @@ func (d *day) drying() (out Hazard, ok bool) {
 		if p.Phase != history.Soft || p.Covered || p.FinishedAt != nil || !known || p.PlacedAt == nil {
 			continue
 		}
-		age := int(d.Now.Sub(*p.PlacedAt) / time.Hour)
+		age := int(d.Now.Sub(s.PlacedFrom) / time.Hour)
 		for h := age; h <= age+1 && h < len(s.Evaporation); h++ { // now, and within the hour
 			if rate := s.Evaporation[h]; rate >= concrete.EvaporationAct {
 				worst = max(worst, rate)
@@ -142,17 +142,18 @@ func (d *day) thunder() (out Hazard, ok bool) {
 	return out, chance > 0
 }
 
-// earlier looks at placed pads that can be finished sooner after placing than
-// was planned, before they can be.
+// earlier looks at placed pads whose finishing window opens sooner after placing
+// than the crew was told, before it does. The crew's turn at a pad may come long after
+// the window opens, and says nothing of it.
 func (d *day) earlier() (out Hazard, ok bool) {
 	most := time.Duration(0)
 	for _, x := range d.Steps {
 		p, s := d.pad(x.Pad), d.slabs[x.Pad]
 		if p == nil || p.PlacedAt == nil || p.Assumed || p.FinishedAt != nil || p.Phase != history.Soft ||
-			x.FinishFrom.IsZero() || !s.FinishFrom.After(d.Now) || !sameDate(x.PlaceFrom, *p.PlacedAt, d.Zone) {
+			x.Opens.IsZero() || !s.FinishFrom.After(d.Now) || !sameDate(x.PlaceFrom, *p.PlacedAt, d.Zone) {
 			continue
 		}
-		sooner := x.FinishFrom.Sub(x.PlaceUntil) - s.FinishFrom.Sub(*p.PlacedAt)
+		sooner := x.Opens.Sub(x.PlaceFrom) - s.FinishFrom.Sub(s.PlacedFrom)
 		if sooner < soonerBy {
 			continue
 		}

@@ -41,17 +41,21 @@ type Step struct {
 	Pad         string    `json:"pad"`
 	PlaceFrom   time.Time `json:"place_from"`
 	PlaceUntil  time.Time `json:"place_until"`
-	FinishFrom  time.Time `json:"finish_from"` // zero: not known
+	FinishFrom  time.Time `json:"finish_from"` // the crew's turn at it; zero: not known
 	FinishUntil time.Time `json:"finish_until"`
+	// Opens is when the pad's finishing window was told to open; zero: not told.
+	Opens time.Time `json:"opens"`
 }
 
 // Slab is how one pad behaves from its placing on. A zero time is not known.
 type Slab struct {
+	PlacedFrom time.Time // placing began
+
 	InitialSet, FinalSet, FinishFrom, FinishUntil, StripFrom, CuredBy, FrostSafe time.Time
 	// Freezes is the chance, 0 to 1, that it freezes before it is frost-safe as
 	// it lies.
 	Freezes float64
-	// Evaporation is in kg/m2/h at each whole hour after placing, until initial set.
+	// Evaporation is in kg/m2/h at each whole hour after PlacedFrom, until initial set.
 	Evaporation []float64
 }
 

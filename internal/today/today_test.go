@@ -54,7 +54,7 @@ func (c *canned) Rain(_ context.Context, at Moment, until []time.Time) ([]Hour, 
 func slab(freezes float64) func(string, time.Time) (Slab, bool) {
 	return func(_ string, at time.Time) (Slab, bool) {
 		h := func(n int) time.Time { return at.Add(time.Duration(n) * time.Hour) }
-		return Slab{InitialSet: h(4), FinalSet: h(7), FinishFrom: h(2), FinishUntil: h(4), StripFrom: h(20),
+		return Slab{PlacedFrom: at, InitialSet: h(4), FinalSet: h(7), FinishFrom: h(2), FinishUntil: h(4), StripFrom: h(20),
 			CuredBy: h(7 * 24), FrostSafe: h(30), Freezes: freezes}, true
 	}
 }
@@ -68,7 +68,7 @@ func site() Given {
 		spec.Pads = append(spec.Pads, pour.Pad{Name: n, LengthM: 1, WidthM: 1, ThicknessM: 0.075})
 		from := clock(8, 0).Add(time.Duration(40*i) * time.Minute)
 		g.Steps = append(g.Steps, Step{n, from, from.Add(40 * time.Minute), from.Add(160 * time.Minute),
-			from.Add(4 * time.Hour)})
+			from.Add(4 * time.Hour), from.Add(150 * time.Minute)})
 	}
 	g.Spec = spec
 	return g
@@ -219,7 +219,8 @@ func TestFollowKeepsWhatWasTold(t *testing.T) {
 	told := site().Steps
 	move := func(d time.Duration) (out []Step) {
 		for _, s := range told[1:] {
-			out = append(out, Step{s.Pad, s.PlaceFrom.Add(d), s.PlaceUntil.Add(d), s.FinishFrom.Add(d), s.FinishUntil.Add(d)})
+			out = append(out, Step{s.Pad, s.PlaceFrom.Add(d), s.PlaceUntil.Add(d), s.FinishFrom.Add(d), s.FinishUntil.Add(d),
+				s.Opens.Add(d)})
 		}
 		return out
 	}

@@ -149,7 +149,7 @@ func (w *crew) nextWindow() float64 {
 // try returns a pad placed at a minute, if it and all that is open can still
 // be finished then.
 func (w *crew) try(pad int, at float64) (p padRun, ok bool) {
-	clear, _ := w.site.base(at)
+	clear := w.site.clearing(at)
 	p = padRun{pad: pad, place0: at, place1: at + w.site.place + clear, coverOn: math.Inf(1), slab: w.site.at(at)}
 	if p.slab.bad {
 		return p, false

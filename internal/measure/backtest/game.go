@@ -109,7 +109,7 @@ func (g *game) placeNext() (did bool, until float64) {
 		act = g.who.Next(g.moment())
 	}
 	if act == Place && !g.setUp {
-		if _, frozen := g.site.base(g.now); frozen {
+		if g.site.frozen(g.now) {
 			act = Wait
 		} else if g.lastChance(g.now + g.site.Spec.Crew.SetUpMin) {
 			g.setUp, g.run.start = true, g.now

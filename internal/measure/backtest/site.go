@@ -87,7 +87,7 @@ func NewSite(st *emulate.Station, r *emulate.Region, l *Lessons, blankets bool) 
 		return nil, fmt.Errorf("backtest: %s: %w", st.Station, err)
 	}
 	p, c := s.Spec.Pads[0], s.Spec.Crew
-	s.place = float64(takeoff.PadBags(s.Spec, p))/c.BagsPerHour*60 + c.StrikeOffMinPerM2*p.AreaM2()
+	s.place = takeoff.PlacingMin(s.Spec, p)
 	s.finish = c.FinishMinPerM2 * p.AreaM2()
 	for d := range st.Days() {
 		day, err := s.workday(d)
@@ -237,36 +237,13 @@ func (s *Site) mostRain(from, to float64) float64 {
 	return most
 }
 
-// Base of the pads before work: rain of harm.PuddleMM or more in the hours
-// before leaves puddles; below 0 C in the last 24 h and not above it for 6 h in one
-// go since is frozen (judgement).
-const (
-	puddleH = 12
-	frozenH = 24
-	thawedH = 6
-)
-
-// base returns what the base is like at a minute: minutes a pad to clear it,
-// and whether it is frozen.
-func (s *Site) base(minute float64) (clear float64, frozen bool) {
-	h := int(math.Floor(minute / 60))
-	mm, warm := 0.0, 0
-	frost := false
-	for k := max(0, h-frozenH); k < h && k < s.truth.Hours; k++ {
-		if k >= h-puddleH {
-			mm += s.truth.Members[0].RainMM[k]
-		}
-		switch t := s.truth.Members[0].AirC[k]; {
-		case t < 0:
-			frost, warm = true, 0
-		default:
-			if warm++; warm >= thawedH {
-				frost = false
-			}
-		}
+// clearing returns the minutes a pad that it takes to clear the base at a minute.
+func (s *Site) clearing(minute float64) float64 {
+	if harm.Puddled(s.truth.Members[0].RainMM, int(math.Floor(minute/60))) {
+		return harm.PuddleMin
 	}
-	if mm > harm.PuddleMM {
-		clear = harm.PuddleMin
-	}
-	return clear, frost
+	return 0
 }
+
+// frozen reports whether the base is frozen at a minute, as the service models it.
+func (s *Site) frozen(minute float64) bool { return s.slabs.Frozen(0, s.clock(minute), "") }

@@ -80,6 +80,18 @@ const (
 	PuddleMin   = 5.0 // minutes of work that clear one pad
 )
 
+// Puddled reports whether rain by the hour leaves puddles on the base at an hour. An
+// unknown hour counts as dry: puddles are seen before the work begins.
+func Puddled(rain []float64, hour int) bool {
+	sum := 0.0
+	for h := max(0, hour-PuddleHours); h < hour && h < len(rain); h++ {
+		if rain[h] > 0 {
+			sum += rain[h]
+		}
+	}
+	return sum > PuddleMM
+}
+
 // Lost returns the chance that the worst hour's rain loses an open pad before
 // its finishing is done; mm may be NaN, unknown.
 func (l RainLimits) Lost(mm float64) float64 {

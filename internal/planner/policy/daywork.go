@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"dryslot/internal/planner/crewday"
+	"dryslot/internal/planner/harm"
 	"dryslot/internal/planner/slabs"
 )
 
@@ -103,7 +104,7 @@ func (f *Prepared) overMembers(out *DayWork, d *Day, order []*crewday.Work, star
 		ice := f.Frozen(k, start+f.Crew.SetUp)
 		for _, m := range members {
 			s := &f.Skies[m]
-			if s.puddled(HourOf(start)) && f.baseCover() == "" {
+			if harm.Puddled(s.rain, HourOf(start)) && f.baseCover() == "" {
 				out.Puddles++
 			}
 			if s.Thunder.Before(HourOf(start), min(HourAfter(out.End), f.Weather.Hours)) {

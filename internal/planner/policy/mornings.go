@@ -33,7 +33,7 @@ func (f *Prepared) mornings() {
 			d.carry = f.waiting(d)
 		}
 		d.Noon = f.Minute(d.Date.At(12*60, f.Zone))
-		d.Track = f.middleTrack(d.Noon - 6*60)
+		d.Track = f.middleTrack(d.Noon)
 		if d.Off.IsZero() {
 			d.Starts = f.starts(d)
 		}

@@ -44,7 +44,7 @@ func (f *Prepared) slots() error {
 		if !ok {
 			c = len(f.kinds)
 			classes[k] = c
-			f.kinds = append(f.kinds, f.workOf(p, unit.Metres(k.thick), bags, litres))
+			f.kinds = append(f.kinds, f.workOf(p, unit.Metres(k.thick), litres))
 		}
 		*s = slot{
 			Pad:    p,
@@ -94,13 +94,13 @@ func Poured(s pour.State) bool {
 	return s == pour.Placed || s == pour.Finished || s == pour.Stripped || s == pour.Cured
 }
 
-func (f *Prepared) workOf(p pour.Pad, thickness unit.Metres, bags int, litres float64) *crewday.Work {
+func (f *Prepared) workOf(p pour.Pad, thickness unit.Metres, litres float64) *crewday.Work {
 	c := f.Spec.Crew
 	kind := f.Cover
 	kind.Thickness = thickness
 	w := &crewday.Work{
 		ML:     int(litres * 1000),
-		Place:  float64(bags)/c.BagsPerHour*60 + c.StrikeOffMinPerM2*p.AreaM2(),
+		Place:  takeoff.PlacingMin(f.Spec, p),
 		Finish: c.FinishMinPerM2 * p.AreaM2(),
 		Slabs:  f.nodesFor(kind),
 	}

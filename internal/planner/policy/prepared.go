@@ -3,7 +3,6 @@ package policy
 import (
 	"context"
 	"math"
-	"slices"
 	"time"
 
 	"dryslot/internal/concrete"
@@ -241,7 +240,7 @@ func (f *Prepared) ready(limits harm.RainLimits) members {
 	for h := range x.wetAt {
 		n := 0
 		for m := range x.skies {
-			n += Flag(x.skies[m].puddled(h))
+			n += Flag(harm.Puddled(x.skies[m].rain, h))
 		}
 		x.wetAt[h] = 2*n >= len(x.skies) && n > 0
 	}
@@ -280,41 +279,7 @@ const (
 // share it (common practice: a surface is finished in one go).
 const finishShare = 45.0 // minutes
 
-// middleTrack returns the track whose mean air temperature over the day from a
-// minute on is the middle one.
-func (f *Prepared) middleTrack(from float64) int {
-	type warm struct {
-		track int
-		mean  float64
-	}
-	var all []warm
-	a := max(0, min(HourOf(from), f.Weather.Hours-1))
-	for k, ms := range f.MembersOf {
-		if len(ms) == 0 {
-			continue
-		}
-		air := f.Weather.Members[ms[0]].AirC
-		sum, n := 0.0, 0
-		for h := a; h < min(a+12, len(air)); h++ {
-			if !math.IsNaN(air[h]) {
-				sum += air[h]
-				n++
-			}
-		}
-		if n > 0 {
-			all = append(all, warm{k, sum / float64(n)})
-		}
-	}
-	if len(all) == 0 {
-		return f.Weather.Members[0].Track
-	}
-	slices.SortStableFunc(all, func(a, b warm) int {
-		if a.mean < b.mean {
-			return -1
-		} else if a.mean > b.mean {
-			return 1
-		}
-		return a.track - b.track
-	})
-	return all[len(all)/2].track
+// middleTrack returns the middle track of the date that a minute lies in.
+func (f *Prepared) middleTrack(at float64) int {
+	return f.Weather.MiddleTrack(unit.DateOf(f.Start.Add(time.Duration(at*float64(time.Minute))), f.Zone), f.Zone)
 }

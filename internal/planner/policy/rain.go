@@ -65,17 +65,6 @@ func index(w *forecast.Weather, hours int, wetMM float64, limits harm.RainLimits
 	return s
 }
 
-// puddled reports whether the base lies wet at an hour.
-func (s *sky) puddled(hour int) bool {
-	sum := 0.0
-	for h := max(0, hour-harm.PuddleHours); h < hour && h < len(s.rain); h++ {
-		if s.rain[h] > 0 {
-			sum += s.rain[h]
-		}
-	}
-	return sum > harm.PuddleMM
-}
-
 // clearing returns the minutes spent on each pad before it is placed when work
 // starts at a minute: puddles are cleared where half the members or more have
 // them and nothing covers the base.
