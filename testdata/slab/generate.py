@@ -261,8 +261,8 @@ class Case:
             b |= {self.t0 + a, self.t0 + e}
         return sorted(b)
 
-    def run(self, method, rtol, atol, events=None, **kw):
-        """State at whole hours after placing: surface, middle, underside.
+    def run(self, method, rtol, atol, events=None, every=1, **kw):
+        """State at every so many hours after placing: surface, middle, underside.
 
         Begun anew at every hour, where the sun jumps, and where a cover
         changes: without it the solvers were slower at equal accuracy.
@@ -273,7 +273,7 @@ class Case:
         self.evals, self.sets = 0, {}
         for a, e in zip(b[:-1], b[1:]):
             self.hour, self.mid = int((a + e) / 2), (a + e) / 2
-            marks = [m for m in (self.t0 + i for i in range(self.hours + 1)) if a < m <= e + 1e-9]
+            marks = [m for m in (self.t0 + i * every for i in range(int(self.hours / every) + 1)) if a < m <= e + 1e-9]
             s = solve_ivp(self.rhs, (a, e), y, method=method, rtol=rtol, atol=atol, t_eval=sorted({min(m, e) for m in marks} | {e}), events=events, **kw)
             for k, found in enumerate(s.t_events or []):
                 if len(found) and k not in self.sets:
