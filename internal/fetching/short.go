@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"log/slog"
 	"time"
 
 	"dryslot/internal/fault"
@@ -117,7 +118,9 @@ func (s *Service) askShort(ctx context.Context, cell place.Cell) (*forecast.Shor
 // tried again.
 func (s *Service) shortFailed(ctx context.Context, state ShortState, now time.Time, troubles []trouble) error {
 	wish := time.Duration(0)
+	level := slog.LevelWarn
 	if len(troubles) == 0 {
+		level = slog.LevelInfo // so it stays until the settings change
 		troubles, wish = []trouble{{err: fault.Of(fault.Invalid, NoShortFeed)}}, 24*time.Hour
 	}
 	why := together(troubles)
@@ -128,7 +131,7 @@ func (s *Service) shortFailed(ctx context.Context, state ShortState, now time.Ti
 		}
 	}
 	wait := max(work.Backoff(shortRetry, shortSlowest, state.Cell.Key(), state.Failures+1), wish)
-	s.log().WarnContext(ctx, "no new short range", "cell", state.Cell.Key(), "again_in", wait.Round(time.Second), "why", why.Text)
+	s.log().Log(ctx, level, "no new short range", "cell", state.Cell.Key(), "again_in", wait.Round(time.Second), "why", why.Text)
 	err := s.Store.InSystem(ctx, func(ctx context.Context, tx SystemTx) error {
 		return tx.ShortFailed(ctx, state.Cell, now, now.Add(wait), why)
 	})
