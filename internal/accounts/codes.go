@@ -27,7 +27,10 @@ const (
 	TooManyInvitations message.Code = "invitation_too_many"
 	JoinRefused        message.Code = "join_refused"
 	JoinOwn            message.Code = "join_own"
-	RoleTooLow         message.Code = "role_too_low" // needed_term, is_term
+	NotConfirmed       message.Code = "account_not_confirmed"
+	AccountNameWanted  message.Code = "rule_account_name"
+
+	RoleTooLow message.Code = "role_too_low" // needed_term, is_term
 )
 
 // ErrLinkSpent says that a link can't be used: it was, has expired or never was.

@@ -28,6 +28,13 @@ type NewSession struct {
 	ExpiresAt time.Time
 }
 
+// Holdings is what is kept of one account.
+type Holdings struct {
+	Projects, Entries, Plans, Recipients, Alerts, Tokens, Sessions int
+	Members                                                        int // of other accounts, on its projects
+	MemberOf                                                       int // projects of other accounts
+}
+
 // Store is what accounts are kept in. Each method is one transaction.
 type Store interface {
 	// AccountByToken returns the account of a token. One that is unknown or
@@ -55,6 +62,17 @@ type Store interface {
 	// UseLink does the same and deletes the link: of two that use it at the
 	// same time one gets the account.
 	UseLink(ctx context.Context, key string, now time.Time) (string, error)
+
+	// Holdings counts what is kept of an account.
+	Holdings(ctx context.Context, account string) (Holdings, error)
+	// DeleteAccount deletes an account with everything that is kept of it. Backups
+	// of before keep it.
+	DeleteAccount(ctx context.Context, account string) error
+	// CreateArchiveLink keeps a link to an account's archive and returns its key.
+	CreateArchiveLink(ctx context.Context, account string, expires time.Time) (key string, err error)
+	// UseArchiveLink returns the account of a link that has not expired at now, and
+	// deletes the link; else the error is fault.Forbidden.
+	UseArchiveLink(ctx context.Context, key string, now time.Time) (account string, err error)
 
 	// CreateMailOrder keeps an order under a new id, and asks for its mail.
 	CreateMailOrder(ctx context.Context, o MailOrder) error

@@ -3,22 +3,17 @@ package postgres
 import (
 	"context"
 	"fmt"
+	"time"
 
 	"github.com/jackc/pgx/v5"
 
+	"dryslot/internal/accounts"
 	"dryslot/internal/fault"
 )
 
-// Holdings is what is kept of one account.
-type Holdings struct {
-	Projects, Entries, Plans, Recipients, Alerts, Tokens, Sessions int
-	Members                                                        int // of other accounts, on its projects
-	MemberOf                                                       int // projects of other accounts
-}
-
 // Holdings counts what is kept of an account. One that is not there is
 // fault.NotFound.
-func (t *Tokens) Holdings(ctx context.Context, account string) (h Holdings, err error) {
+func (t *Tokens) Holdings(ctx context.Context, account string) (h accounts.Holdings, err error) {
 	err = t.ofAccount(ctx, account, func(tx pgx.Tx) error {
 		h, err = holdings(ctx, tx, account)
 		return err
@@ -29,16 +24,12 @@ func (t *Tokens) Holdings(ctx context.Context, account string) (h Holdings, err 
 // DeleteAccount deletes an account with everything that is kept of it, the work
 // that waits for it too, and returns what that was. One that is not there is
 // fault.NotFound. Backups of before keep it.
-func (t *Tokens) DeleteAccount(ctx context.Context, account string) (h Holdings, err error) {
+func (t *Tokens) DeleteAccount(ctx context.Context, account string) (h accounts.Holdings, err error) {
 	err = t.ofAccount(ctx, account, func(tx pgx.Tx) error {
 		if h, err = holdings(ctx, tx, account); err != nil {
 			return err
 		}
-		batch := &pgx.Batch{} // what belongs to no account, then the account, with which its rows go
-		batch.Queue(`delete from river_job where args ->> 'account' = $1`, account)
-		batch.Queue(`delete from seen_rain where observer = $1`, digest(account))
-		batch.Queue(`delete from accounts where id = $1`, account)
-		return tx.SendBatch(ctx, batch).Close()
+		return deleteAccount(ctx, tx, account)
 	})
 	return h, wrapOwner("deleting an account", err)
 }
@@ -63,7 +54,7 @@ func (t *Tokens) ofAccount(ctx context.Context, account string, fn func(pgx.Tx) 
 	})
 }
 
-func holdings(ctx context.Context, tx pgx.Tx, account string) (h Holdings, err error) {
+func holdings(ctx context.Context, tx pgx.Tx, account string) (h accounts.Holdings, err error) {
 	for table, n := range map[string]*int{"projects": &h.Projects, "log_entries": &h.Entries, "plans": &h.Plans,
 		"recipients": &h.Recipients, "deliveries": &h.Alerts, "tokens": &h.Tokens, "sessions": &h.Sessions,
 		"members": &h.Members} {
@@ -74,4 +65,40 @@ func holdings(ctx context.Context, tx pgx.Tx, account string) (h Holdings, err e
 	}
 	err = tx.QueryRow(ctx, `select count(*) from members where member = $1`, account).Scan(&h.MemberOf)
 	return h, err
+}
+
+// deleteAccount deletes the account that the transaction is tied to.
+func deleteAccount(ctx context.Context, tx pgx.Tx, account string) error {
+	_, err := tx.Exec(ctx, `select delete_account($1)`, account)
+	return err
+}
+
+// Holdings implements accounts.Store.
+func (s *Store) Holdings(ctx context.Context, account string) (h accounts.Holdings, err error) {
+	err = s.in(ctx, account, func(tx pgx.Tx) error {
+		h, err = holdings(ctx, tx, account)
+		return wrap("counting what an account holds", err)
+	})
+	return h, err
+}
+
+// DeleteAccount implements accounts.Store.
+func (s *Store) DeleteAccount(ctx context.Context, account string) error {
+	return s.in(ctx, account, func(tx pgx.Tx) error {
+		return wrap("deleting an account", deleteAccount(ctx, tx, account))
+	})
+}
+
+// CreateArchiveLink implements accounts.Store.
+func (s *Store) CreateArchiveLink(ctx context.Context, account string, expires time.Time) (string, error) {
+	key := newSecret()
+	_, err := s.pool.Exec(ctx, `insert into archive_links (digest, account, expires_at) values ($1, $2, $3)`, digest(key),
+		account, expires)
+	return key, wrap("making a link to an archive", err)
+}
+
+// UseArchiveLink implements accounts.Store.
+func (s *Store) UseArchiveLink(ctx context.Context, key string, now time.Time) (string, error) {
+	return s.accountOfLink(ctx, `delete from archive_links where digest = $1 and expires_at > $2 returning account::text`,
+		key, now)
 }

@@ -88,3 +88,28 @@ func TestADeletedAccountIsNowhere(t *testing.T) {
 	_, err = tokens.Holdings(t.Context(), "nobody")
 	wantKind(t, "an account of no such form", err, fault.NotFound)
 }
+
+// The service deletes the account that it works as, by itself, and no other: not
+// as a member of another's project either.
+func TestTheServiceDeletesItsOwnAccountAlone(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	p := w.newProject(t)
+	other := w.newAccount(t, "other")
+	conn := service(t, w)
+	for name, settings := range map[string][2]string{"nobody": {"", ""}, "another": {other, ""}, "a member": {w.account, other}} {
+		_, err := conn.Exec(t.Context(), `select set_config('dryslot.account', $1, false), set_config('dryslot.member', $2, false)`,
+			settings[0], settings[1])
+		must(t, err)
+		if _, err := conn.Exec(t.Context(), `select delete_account($1)`, w.account); err == nil {
+			t.Errorf("%s deletes the account", name)
+		}
+	}
+	must(t, w.DeleteAccount(t.Context(), w.account))
+	if left := naming(t, w.db.AdminURL, w.account, p.ID); len(left) > 0 {
+		t.Errorf("rows that name it are left in %v", left)
+	}
+	if now := naming(t, w.db.AdminURL, other); now["accounts"] != 1 {
+		t.Errorf("of another account there are %v", now)
+	}
+}

@@ -2,6 +2,7 @@ package postgres_test
 
 import (
 	"context"
+	"database/sql"
 	"errors"
 	"strings"
 	"sync"
@@ -10,6 +11,8 @@ import (
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgxpool"
+	_ "github.com/jackc/pgx/v5/stdlib" // the driver pgx
+	"github.com/pressly/goose/v3"
 	"github.com/riverqueue/river/riverdriver/riverpgxv5"
 	"github.com/riverqueue/river/rivermigrate"
 
@@ -17,6 +20,7 @@ import (
 	"dryslot/internal/postgres"
 	"dryslot/internal/postgres/postgrestest"
 	"dryslot/internal/work"
+	"dryslot/migrations"
 )
 
 // adminExec runs SQL as a superuser.
@@ -209,7 +213,12 @@ func TestAMigrationGivesWayToTheService(t *testing.T) {
 	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
 	defer cancel()
 	db := postgrestest.URLs(t)
-	adminExec(t, db, "drop table seen_rain; delete from goose_db_version where version_id = 25")
+	owner, err := sql.Open("pgx", db.OwnerURL)
+	must(t, err)
+	down, err := goose.NewProvider(goose.DialectPostgres, owner, migrations.Files)
+	must(t, err)
+	_, err = down.DownTo(ctx, 24)
+	must(t, errors.Join(err, owner.Close()))
 	conn, err := pgx.Connect(ctx, db.OwnerURL)
 	must(t, err)
 	defer conn.Close(context.Background())

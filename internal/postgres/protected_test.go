@@ -18,7 +18,7 @@ func TestEveryAccountTableIsProtected(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	// These serve to find an account or its work: digests, ids and times only.
-	unprotected := map[string]bool{"tokens": true, "sessions": true, "sign_in_links": true, "mail_keys": true,
+	unprotected := map[string]bool{"tokens": true, "sessions": true, "sign_in_links": true, "archive_links": true, "mail_keys": true,
 		"mail_links": true, "calendar_keys": true, "recipient_keys": true, "invitation_keys": true, "due_projects": true,
 		"due_deliveries": true, "due_accounts": true, "plan_queue": true}
 	conn, err := pgx.Connect(t.Context(), w.db.AdminURL)
@@ -55,7 +55,7 @@ func TestEveryAccountTableIsProtected(t *testing.T) {
 		select count(*) from pg_attribute a join pg_class c on c.oid = a.attrelid
 		where c.relnamespace = 'public'::regnamespace and c.relkind = 'r' and a.attnum > 0 and c.relname = any($1)
 		  and not (a.atttypid = any(array['uuid', 'bytea', 'timestamptz', 'int8']::regtype[]) or a.attname in ('key', 'cell'))`,
-		[]string{"tokens", "sessions", "sign_in_links", "mail_keys", "mail_links", "calendar_keys", "recipient_keys",
+		[]string{"tokens", "sessions", "sign_in_links", "archive_links", "mail_keys", "mail_links", "calendar_keys", "recipient_keys",
 			"invitation_keys", "due_projects", "due_deliveries", "due_accounts"}); bad != 0 {
 		t.Errorf("%d columns of unprotected tables hold more than digests, ids and times", bad)
 	}

@@ -41,6 +41,7 @@ func (t *SystemTx) Prune(ctx context.Context, now time.Time, limit int) (more bo
 	}{
 		{`delete from sessions where digest = any(array(select digest from sessions where expires_at <= now() order by expires_at limit $1))`, []any{limit}},
 		{`delete from sign_in_links where digest = any(array(select digest from sign_in_links where expires_at <= now() order by expires_at limit $1))`, []any{limit}},
+		{`delete from archive_links where digest = any(array(select digest from archive_links where expires_at <= now() order by expires_at limit $1))`, []any{limit}},
 		{`delete from mail_links where digest = any(array(select digest from mail_links where expires_at <= now() order by expires_at limit $1))`, []any{limit}},
 		{`delete from mail_orders where id = any(array(select id from mail_orders where expires_at <= now() order by expires_at limit $1))`, []any{limit}},
 		{`delete from sign_in_failures where ctid = any(array(select ctid from sign_in_failures where last_at < now() - $2::interval order by last_at limit $1))`, []any{limit, failuresKept}},

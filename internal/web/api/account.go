@@ -1,10 +1,13 @@
 package api
 
 import (
+	"bytes"
 	"context"
 	"net/http"
 	"reflect"
 	"time"
+
+	"github.com/danielgtaylor/huma/v2"
 
 	"dryslot/internal/accounts"
 	"dryslot/internal/fault"
@@ -21,6 +24,18 @@ type accountView struct {
 	Sessions []sessionView `json:"sessions"`
 
 	MemberOf []membershipView `json:"member_of"`
+
+	Holds holdingsView `json:"holds" doc:"How much is kept of the account, all of which goes with it"`
+}
+
+// holdingsView is how much is kept of an account.
+type holdingsView struct {
+	Projects   int `json:"projects"`
+	LogEntries int `json:"log_entries"`
+	Plans      int `json:"plans"`
+	Recipients int `json:"recipients"`
+	Alerts     int `json:"alerts"`
+	Members    int `json:"members"`
 }
 
 // tokenView is a token as answered; the token itself only once, when made.
@@ -48,6 +63,10 @@ type tokenIn struct {
 	TID string `path:"tid" doc:"The token's id"`
 }
 
+type deleteIn struct {
+	Confirm string `query:"confirm" doc:"The account's id: it is deleted for good, with everything that is kept of it"`
+}
+
 type sessionIn struct {
 	SID string `path:"sid" doc:"The session's id"`
 }
@@ -60,6 +79,36 @@ func (s *server) accountRoutes() {
 		summary: "Revoke a token, and sign out the browsers that signed in with it", status: http.StatusNoContent}, s.revokeToken)
 	handle(s, route{method: http.MethodDelete, path: "/v1/account/sessions/{sid}", id: "end-session", summary: "Sign a browser out",
 		status: http.StatusNoContent}, s.endSession)
+	handle(s, route{method: http.MethodDelete, path: "/v1/account", id: "delete-account",
+		summary: "Delete the account with everything that is kept of it, for good", status: http.StatusNoContent}, s.deleteAccount)
+	s.exportRoute()
+}
+
+// exportRoute registers the archive of an account, which is no JSON.
+func (s *server) exportRoute() {
+	archive := &huma.MediaType{Schema: &huma.Schema{Type: huma.TypeString, Format: "binary"}}
+	op := huma.Operation{Method: http.MethodGet, Path: "/v1/account/export", OperationID: "export-account",
+		Summary:   "Everything that is kept of the account, as a ZIP file of JSON, and of CSV for the log",
+		Metadata:  map[string]any{secretRoute: true, neededRole: accounts.RoleViewer},
+		Responses: map[string]*huma.Response{"200": {Description: "OK", Content: map[string]*huma.MediaType{web.ArchiveType: archive}}}}
+	huma.Register(s.api, op, func(ctx context.Context, _ *struct{}) (*sent, error) {
+		c := callOf(ctx)
+		var body bytes.Buffer
+		err := s.store.InAccount(ctx, c.account, func(ctx context.Context, tx web.Tx) error {
+			return web.Archive(ctx, &body, tx, s.Clock())
+		})
+		if err != nil {
+			s.Log.ErrorContext(ctx, "a request failed", "route", "GET "+op.Path, "error", err)
+			return nil, web.ProblemOf(err)
+		}
+		return &sent{Status: http.StatusOK, ContentType: web.ArchiveType, Body: body.Bytes()}, nil
+	})
+	op.Responses["200"].Headers = headers("Cache-Control")
+	op.Responses["default"] = s.problemResponse()
+}
+
+func (s *server) deleteAccount(ctx context.Context, c *call, in *deleteIn) (*reply[struct{}], error) {
+	return &reply[struct{}]{}, s.services.Accounts.Delete(ctx, c.account, in.Confirm)
 }
 
 func (s *server) getAccount(ctx context.Context, c *call, _ *struct{}) (*reply[accountView], error) {
@@ -86,6 +135,11 @@ func (s *server) getAccount(ctx context.Context, c *call, _ *struct{}) (*reply[a
 	for _, m := range memberships {
 		out.MemberOf = append(out.MemberOf, viewMembership(m))
 	}
+	if err != nil {
+		return nil, err
+	}
+	h, err := s.services.Accounts.Holdings(ctx, c.account)
+	out.Holds = holdingsView{h.Projects, h.Entries, h.Plans, h.Recipients, h.Alerts, h.Members}
 	return &reply[accountView]{Body: &out}, err
 }
 
@@ -138,6 +192,8 @@ type Accounts interface {
 	RevokeToken(ctx context.Context, account, id string) error // fault.NotFound
 	Sessions(ctx context.Context, account string) ([]accounts.Session, error)
 	EndSession(ctx context.Context, account, id string) error // fault.NotFound
+	Holdings(ctx context.Context, account string) (accounts.Holdings, error)
+	Delete(ctx context.Context, account, confirm string) error // fault.Invalid
 
 	// RoleOn returns as whom an account takes part in a project: as the account
 	// itself where it is no member.

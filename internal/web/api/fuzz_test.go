@@ -55,6 +55,10 @@ func (nobody) Tokens(context.Context, string) ([]accounts.Token, error)     { re
 func (n nobody) RevokeToken(context.Context, string, string) error          { return n.none() }
 func (nobody) Sessions(context.Context, string) ([]accounts.Session, error) { return nil, nil }
 func (n nobody) EndSession(context.Context, string, string) error           { return n.none() }
+func (n nobody) Delete(context.Context, string, string) error               { return n.none() }
+func (nobody) Holdings(context.Context, string) (accounts.Holdings, error) {
+	return accounts.Holdings{}, nil
+}
 func (n nobody) NewToken(context.Context, string, string) (string, accounts.Token, error) {
 	return "", accounts.Token{}, n.none()
 }

@@ -1,9 +1,12 @@
 package pages
 
 import (
+	"bytes"
+	"context"
 	"errors"
 	"net/http"
 	"strings"
+	"time"
 
 	"github.com/labstack/echo/v4"
 
@@ -13,10 +16,19 @@ import (
 	"dryslot/internal/web/pages/view"
 )
 
-// account shows what opens the account: signed-in browsers and tokens.
-func (p *pages) account(c echo.Context) error { return p.showAccount(c, http.StatusOK, "", "", nil) }
+// accountNews is what became of a form of the account's page.
+type accountNews struct {
+	secret  string // a token that was made
+	archive string // address of an archive that was asked for
+	told    string
+	wrong   []string
+}
 
-func (p *pages) showAccount(c echo.Context, status int, secret, told string, wrong []string) error {
+// account shows what opens the account, signed-in browsers and tokens, and what
+// is kept of it.
+func (p *pages) account(c echo.Context) error { return p.showAccount(c, http.StatusOK, accountNews{}) }
+
+func (p *pages) showAccount(c echo.Context, status int, news accountNews) error {
 	ctx, who := c.Request().Context(), account(c)
 	sessions, err := p.services.Accounts.Sessions(ctx, who)
 	if err != nil {
@@ -30,45 +42,61 @@ func (p *pages) showAccount(c echo.Context, status int, secret, told string, wro
 	if err != nil {
 		return p.trouble(c, err)
 	}
+	held, err := p.services.Accounts.Holdings(ctx, who)
+	if err != nil {
+		return p.trouble(c, err)
+	}
 	page := view.NewAccount(p.plain(c, view.AccountPage), p.reader(c))
-	page.Mail, page.Mails, page.Told = mail, p.services.Accounts.Mails(), told
+	page.Mail, page.Mails, page.Told = mail, p.services.Accounts.Mails(), news.told
+	page.Holds(accounts.Short(who), held)
 	for _, s := range sessions {
 		page.AddBrowser(s.ID, s.Browser, s.CreatedAt)
 	}
 	for _, t := range tokens {
 		page.AddToken(t.ID, t.Name, t.CreatedAt)
 	}
-	page.Secret, page.Wrong = secret, wrong
-	if len(wrong) > 0 {
+	page.Secret, page.Archive, page.Wrong = news.secret, news.archive, news.wrong
+	if len(news.wrong) > 0 {
 		page.Name, page.Address = c.FormValue("name"), c.FormValue("mail")
 	}
 	return p.show(c, status, page)
 }
 
-// changeAccount signs a browser out, or makes or revokes a token.
+// changeAccount signs a browser out, makes or revokes a token, gives out what is
+// kept or deletes it.
 func (p *pages) changeAccount(c echo.Context) error {
 	ctx, who := c.Request().Context(), account(c)
-	var secret string
+	var news accountNews
 	var err error
 	switch c.FormValue("do") {
 	case "end-session":
 		err = p.services.Accounts.EndSession(ctx, who, c.FormValue("session"))
 	case "new-token":
-		secret, _, err = p.services.Accounts.NewToken(ctx, who, strings.TrimSpace(c.FormValue("name")))
+		news.secret, _, err = p.services.Accounts.NewToken(ctx, who, strings.TrimSpace(c.FormValue("name")))
 	case "mail":
 		order := accounts.MailOrder{Address: c.FormValue("mail"), Language: p.reader(c).Language, Next: "/account",
 			Account: who}
 		if err = p.services.Accounts.AskAttach(ctx, order, p.browser(c)); err == nil {
-			return p.showAccount(c, http.StatusOK, "", p.reader(c).Label(view.MailSent), nil)
+			news.told = p.reader(c).Label(view.MailSent)
 		}
 	case "revoke-token":
 		err = p.services.Accounts.RevokeToken(ctx, who, c.FormValue("token"))
+	case "archive":
+		var key string
+		if key, err = p.services.Accounts.NewArchiveLink(ctx, who); err == nil {
+			news.archive = "/archive/" + key
+		}
+	case "delete":
+		if err = p.services.Accounts.Delete(ctx, who, strings.TrimSpace(c.FormValue("confirm"))); err == nil {
+			c.SetCookie(p.cookie("", time.Unix(1, 0)))
+			return c.Redirect(http.StatusSeeOther, "/sign-in")
+		}
 	default:
 		err = fault.Of(fault.Invalid, NothingAsked)
 	}
 	switch {
-	case err == nil && secret != "":
-		return p.showAccount(c, http.StatusOK, secret, "", nil)
+	case err == nil && (news.secret != "" || news.told != "" || news.archive != ""):
+		return p.showAccount(c, http.StatusOK, news)
 	case err == nil, errors.Is(err, fault.NotFound): // gone already, which was asked for
 		return c.Redirect(http.StatusSeeOther, "/account")
 	}
@@ -76,5 +104,24 @@ func (p *pages) changeAccount(c echo.Context) error {
 	if problem.Status >= http.StatusInternalServerError {
 		return p.trouble(c, err)
 	}
-	return p.showAccount(c, problem.Status, "", "", inWords(problem, p.reader(c)))
+	return p.showAccount(c, problem.Status, accountNews{wrong: inWords(problem, p.reader(c))})
+}
+
+// archive gives out what is kept of an account to whoever has the link, once.
+func (p *pages) archive(c echo.Context) error {
+	ctx := c.Request().Context()
+	who, err := p.services.Accounts.UseArchiveLink(ctx, c.Param("key"))
+	if err != nil {
+		return p.trouble(c, err)
+	}
+	var body bytes.Buffer
+	err = p.store.InAccount(ctx, who, func(ctx context.Context, tx web.Tx) error {
+		return web.Archive(ctx, &body, tx, p.s.Clock())
+	})
+	if err != nil {
+		return p.trouble(c, err)
+	}
+	h := c.Response().Header()
+	h.Set(echo.HeaderContentDisposition, `attachment; filename="`+web.ArchiveName(who)+`"`)
+	return c.Blob(http.StatusOK, web.ArchiveType, body.Bytes())
 }

@@ -67,6 +67,7 @@ func (p *pages) register(e *echo.Echo) {
 	post("/r/:key", p.changeReach)
 	get("/account", p.signedIn(p.account))
 	post("/account", p.signedIn(p.changeAccount))
+	get("/archive/:key", p.archive)
 	get("/", p.signedIn(p.projects))
 	get("/projects", p.signedIn(p.allProjects))
 	get("/new", p.signedIn(p.askSetup))

@@ -125,4 +125,12 @@ type Accounts interface {
 	NewToken(ctx context.Context, account, name string) (secret string, kept accounts.Token, err error)
 	// RevokeToken makes a token of an account open nothing any more.
 	RevokeToken(ctx context.Context, account, id string) error
+	// Holdings counts what is kept of an account.
+	Holdings(ctx context.Context, account string) (accounts.Holdings, error)
+	// Delete deletes an account with all of it; fault.Invalid unless confirm is its name.
+	Delete(ctx context.Context, account, confirm string) error
+	// NewArchiveLink makes a link that gives out an account's archive once.
+	NewArchiveLink(ctx context.Context, account string) (key string, err error)
+	// UseArchiveLink uses such a link up; fault.Forbidden if it can't be used.
+	UseArchiveLink(ctx context.Context, key string) (account string, err error)
 }

@@ -5,6 +5,7 @@ import (
 	"strings"
 	"time"
 
+	"dryslot/internal/accounts"
 	"dryslot/internal/message"
 	"dryslot/internal/say"
 	"dryslot/internal/unit"
@@ -22,6 +23,8 @@ const (
 	accountUnknown  message.Code = "account_browser_unknown" // since_date
 	accountToken    message.Code = "account_token"           // name, made_date
 	accountNameless message.Code = "account_token_nameless"  // made_date
+	accountHolds    message.Code = "account_holds"           // projects, entries, alerts, members: counts
+	accountDeletes  message.Code = "account_deletes"         // account
 )
 
 // SignIn asks for a mail address or a token, or, behind a link, whether to sign
@@ -69,6 +72,9 @@ type Account struct {
 	Told     string // what became of the last form
 	Address  string // typed for a mail that was not sent
 	Secret   string // a token that was made just now, shown this once
+	Archive  string // address of an archive that was made just now
+	Kept     string // what is kept of the account
+	Deletes  string // what has to be typed to delete it
 	Wrong    []string
 	Name     string // typed for a token that was not made
 	reader   say.Reader
@@ -81,6 +87,13 @@ type AccountLine struct{ ID, Words string }
 
 // NewAccount makes the page without its lists.
 func NewAccount(f Frame, r say.Reader) Account { return Account{Frame: f, reader: r} }
+
+// Holds says what is kept of the account, which is known by a short name.
+func (p *Account) Holds(name string, h accounts.Holdings) {
+	p.Kept = p.reader.Say(message.New(accountHolds, message.Count("projects", h.Projects),
+		message.Count("entries", h.Entries), message.Count("alerts", h.Alerts), message.Count("members", h.Members)))
+	p.Deletes = p.reader.Say(message.New(accountDeletes, message.Text("account", name)))
+}
 
 // AddBrowser adds a signed-in browser. Since is given as a date of UTC: an
 // account has no zone of its own.
