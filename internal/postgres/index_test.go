@@ -99,6 +99,7 @@ func crowd(t testing.TB, w *world) {
 			select account, project, 'plan', l, '', '', $1, $1::timestamptz + interval '1 day', '', '' from whose, unnest(array['', 'es-419']) l;
 		insert into due_accounts (account, forget_at) select id, $1::timestamptz + interval '1 minute' * (row_number() over () - 20) from accounts;
 		insert into sessions (digest, account, expires_at) select sha256(n::text::bytea), account, now() + (n - 100) * interval '1 minute' from whose;
+		insert into archive_links (digest, account, expires_at) select sha256(n::text::bytea), account, now() + (n - 100) * interval '1 minute' from whose;
 		insert into sign_in_links (digest, account, expires_at) select sha256(n::text::bytea), account, now() + (n - 100) * interval '1 minute' from whose;
 		insert into mail_links (digest, account, expires_at) select sha256(n::text::bytea), account, now() + (n - 100) * interval '1 minute' from whose;
 		insert into mail_orders (id, address, language, next, expires_at)
