@@ -55,7 +55,8 @@ func run(ctx context.Context, args []string) error {
 	if command == "version" && len(args) == 1 {
 		return app.Version(os.Stdout)
 	}
-	takes, known := map[string]int{"": 0, "demo": 1, "migrate": 1, "backup": 2, "restore": 2}[command] // arguments, itself too
+	// arguments, itself too
+	takes, known := map[string]int{"": 0, "demo": 1, "migrate": 1, "backup": 2, "restore": 2}[command]
 	if command != "token" && command != "account" && (!known || len(args) != takes) {
 		return errors.New(strings.TrimSpace(usage + indented(app.TokenUsage+"\n"+app.AccountUsage)))
 	}

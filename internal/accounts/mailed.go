@@ -132,7 +132,8 @@ func (s *Service) SendLink(ctx context.Context, id string) error {
 	if err != nil {
 		return err
 	}
-	err = s.Mailer.Send(ctx, notify.Recipient{Kind: notify.Email, Address: order.Address}, s.letter(order, key, attaches))
+	err = s.Mailer.Send(ctx, notify.Recipient{Kind: notify.Email, Address: order.Address},
+		s.letter(order, key, attaches))
 	if err != nil && !errors.Is(err, fault.Invalid) {
 		return err
 	}
@@ -151,7 +152,8 @@ func (s *Service) letter(order MailOrder, key string, attaches bool) notify.Mess
 	}
 	words := func(c message.Code) string { return r.Say(message.New(c)) }
 	return notify.Letter("sign-in-"+order.ID, order.Language, words(mailSubject),
-		notify.Block{{Text: words(code)}}, notify.Block{{Text: words(mailUse)}, {Text: link, Link: true}}, notify.Block{{Text: words(mailElse)}})
+		notify.Block{{Text: words(code)}}, notify.Block{{Text: words(mailUse)}, {Text: link, Link: true}},
+		notify.Block{{Text: words(mailElse)}})
 }
 
 // attaches reports whether an address is not yet that of an account.

@@ -103,7 +103,8 @@ type Store interface {
 	RemoveMember(ctx context.Context, account, project, member string) error // fault.NotFound
 	// CreateInvitation keeps a link to a project and returns its key, unless the
 	// project has most of them: then the error is fault.Conflict.
-	CreateInvitation(ctx context.Context, account, project string, role Role, expires time.Time, most int) (key string, kept Invitation, err error)
+	CreateInvitation(ctx context.Context, account, project string, role Role, expires time.Time,
+		most int) (key string, kept Invitation, err error)
 	Invitations(ctx context.Context, account, project string, now time.Time) ([]Invitation, error)
 	DeleteInvitation(ctx context.Context, account, project, id string) error // fault.NotFound
 	// InvitationByKey returns what a link is for; fault.Forbidden if it can't be used.

@@ -41,7 +41,8 @@ func (r Reason) String() string { return r.Text }
 // reasonOf is why a try failed.
 func reasonOf(err error) Reason {
 	const most = 300
-	r := Reason{Text: strings.TrimPrefix(err.Error(), string(fault.KindOf(err))+": "), Data: message.New(DeliveryNotTaken)}
+	r := Reason{Text: strings.TrimPrefix(err.Error(), string(fault.KindOf(err))+": "),
+		Data: message.New(DeliveryNotTaken)}
 	if len(r.Text) > most {
 		r.Text = strings.ToValidUTF8(r.Text[:most], "") + "..."
 	}

@@ -151,8 +151,8 @@ func (r *raising) tell(ctx context.Context, to notify.Recipient, now []notify.Li
 		return err
 	}
 	danger := r.danger()
-	a := notify.Alert{Key: b.Key, Project: r.in.Project.ID, Kind: lead.Kind, Date: lead.Date, Recipient: to.ID, Message: m,
-		DueAt: r.in.Now, AnyHour: m.Urgent && (danger.SoftConcrete || danger.Frost)}
+	a := notify.Alert{Key: b.Key, Project: r.in.Project.ID, Kind: lead.Kind, Date: lead.Date, Recipient: to.ID,
+		Message: m, DueAt: r.in.Now, AnyHour: m.Urgent && (danger.SoftConcrete || danger.Frost)}
 	for _, x := range now {
 		a.Occasions = append(a.Occasions, x.Name())
 	}

@@ -33,7 +33,8 @@ func (s *Service) AddRecipient(ctx context.Context, account string, r notify.Rec
 	}
 	if channel, ok := s.Channels[r.Kind].(AddressChecker); ok {
 		if rule := channel.CheckAddress(r.Address); rule != nil {
-			return notify.Recipient{}, fault.Of(fault.Invalid, notify.RecipientBreaksRule).At("address", r.Address, *rule)
+			return notify.Recipient{}, fault.Of(fault.Invalid, notify.RecipientBreaksRule).At("address", r.Address,
+				*rule)
 		}
 	}
 	r.CreatedAt = s.Now()

@@ -60,7 +60,8 @@ func layers(t *testing.T) (layer map[string]int, pure int) {
 
 // onlyImporters names the packages that alone may import an outside part.
 var onlyImporters = map[string][]string{
-	"gonum.org/v1/gonum":                             {"internal/concrete", "internal/measure/emulate", "internal/measure/backtest"},
+	"gonum.org/v1/gonum": {"internal/concrete", "internal/measure/emulate",
+		"internal/measure/backtest"},
 	"github.com/kelvins/sunrisesunset":               {"internal/daylight"},
 	"github.com/ringsaturn/tzf":                      {"internal/place"},
 	"github.com/jackc/pgx/v5":                        {"internal/postgres", "internal/postgres/local"},

@@ -35,7 +35,9 @@ func TestAFarFigureFails(t *testing.T) {
 		got, want, tol float64
 		fails          bool
 	}{{1, 1, 0, false}, {1.1, 1, 0.05, true}, {math.NaN(), 1, 5, true}, {1, math.NaN(), 5, true}} {
-		if failed, _ := try(t, func(tb testing.TB) { Near(tb, CommonPractice, "x", c.got, c.want, c.tol) }); failed != c.fails {
+		if failed, _ := try(t, func(tb testing.TB) {
+			Near(tb, CommonPractice, "x", c.got, c.want, c.tol)
+		}); failed != c.fails {
 			t.Errorf("Near(%v, %v, %v) failed: %v", c.got, c.want, c.tol, failed)
 		}
 	}

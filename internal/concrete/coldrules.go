@@ -15,7 +15,8 @@ const (
 	aci306Table  = "ACI 306R-88 table 3.1, 306R-16 table 5.1 (from memory)"
 	aci306Days   = "ACI 306R-88 table 5.3 (from memory); ACI 306.1-90, 3.4.4: 3 days at least"
 	aci306Ground = "ACI 306R (from memory): no concrete on frozen ground; the hours are judgement"
-	en13670Frost = "EN 13670 (from memory): the surface stays above 0 C until 5 MPa; the margins of 2 and 5 C are judgement"
+	en13670Frost = "EN 13670 (from memory): the surface stays above 0 C until 5 MPa; the margins of 2 and 5 C are " +
+		"judgement"
 )
 
 // ColdAirC is the air temperature below which it is cold weather: 40 F.

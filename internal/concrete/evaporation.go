@@ -34,10 +34,12 @@ type EvaporationEstimate struct {
 
 // Ranges that Evaporation takes. Below -18 C Uno's formula has no value.
 var evaporationRanges = []numRange{
-	{"concrete_c", 0, 50},    // fresh concrete is not frozen, nor hotter; the published tables reach from 10 to 38 C (Lerch 1957, from memory)
+	// fresh concrete is not frozen, nor hotter; the published tables reach from 10 to 38 C (Lerch 1957, from memory)
+	{"concrete_c", 0, 50},
 	{"air_c", -18, 50},       // Uno, ACI Materials Journal 95-M34, 1998, has no value below -18 C
 	{"humidity_pct", 0, 100}, // relative humidity
-	{"wind_m_s", 0, 30},      // mean wind at the slab, not gusts; the published tables reach to 11 m/s (Lerch 1957, from memory)
+	// mean wind at the slab, not gusts; the published tables reach to 11 m/s (Lerch 1957, from memory)
+	{"wind_m_s", 0, 30},
 }
 
 // Evaporation estimates the drying of a wet surface at concreteC in air at
@@ -46,7 +48,8 @@ var evaporationRanges = []numRange{
 // to 100 %, wind 0 to 30 m/s; all else is an Invalid fault that names the
 // range and its source.
 func Evaporation(concreteC, airC unit.Celsius, humidityPct, windMS float64) (EvaporationEstimate, error) {
-	if err := within(EvaporationUnknown, evaporationRanges, float64(concreteC), float64(airC), humidityPct, windMS); err != nil {
+	if err := within(EvaporationUnknown, evaporationRanges, float64(concreteC), float64(airC), humidityPct,
+		windMS); err != nil {
 		return EvaporationEstimate{}, err
 	}
 	rate := EvaporationRate(float64(concreteC), float64(airC), humidityPct, windMS)
@@ -67,7 +70,8 @@ func Evaporation(concreteC, airC unit.Celsius, humidityPct, windMS float64) (Eva
 	case rate >= EvaporationWatch:
 		mind(EvaporationMayCrack, message.Evaporation("limit", EvaporationWatch))
 	}
-	if float64(concreteC) < 10 || concreteC > 38 || airC > 38 || airC < -1.1 || windMS > 25*unit.MSPerMPH || humidityPct < 10 {
+	if float64(concreteC) < 10 || concreteC > 38 || airC > 38 || airC < -1.1 || windMS > 25*unit.MSPerMPH ||
+		humidityPct < 10 {
 		mind(EvaporationOffTable) // Lerch 1957, from memory
 	}
 	return e, nil

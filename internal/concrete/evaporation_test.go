@@ -25,12 +25,14 @@ func degF(v float64) float64 { return float64(unit.FromFahrenheit(v)) }
 func TestEvaporationTable(t *testing.T) {
 	for _, r := range checkedtest.Rows(t, "handbook/evaporation_pca.csv") {
 		tc, ta, rh, mph := r.Float("concrete_F"), r.Float("air_F"), r.Float("rh_pct"), r.Float("wind_mph")
-		what := "at " + r.Text("concrete_F") + "/" + r.Text("air_F") + " F, " + r.Text("rh_pct") + " %, " + r.Text("wind_mph") + " mph"
+		what := "at " + r.Text("concrete_F") + "/" + r.Text("air_F") + " F, " + r.Text("rh_pct") + " %, " +
+			r.Text("wind_mph") + " mph"
 		got := EvaporationRate(degF(tc), degF(ta), rh, mph*unit.MSPerMPH)
 		// The saturation formula is good to 0.4 %, of each of two terms.
 		checkedtest.Near(t, menzelSI, "Menzel "+what, got, r.Float("menzel_si_calc_kg_m2_h"), 0.002+0.008*got)
 		// The US form's rounded coefficients lie up to 1.5 % off the SI form's.
-		checkedtest.Near(t, menzelSI, "Menzel, US units, "+what, got/kgPerLbPerM2, r.Float("menzel_us_calc"), 0.0003+0.02*got/kgPerLbPerM2)
+		checkedtest.Near(t, menzelSI, "Menzel, US units, "+what, got/kgPerLbPerM2, r.Float("menzel_us_calc"),
+			0.0003+0.02*got/kgPerLbPerM2)
 		uno := unoRate(degF(tc), degF(ta), rh, mph*unit.MSPerMPH)
 		checkedtest.Near(t, unoSI, "Uno "+what, uno, r.Float("uno_si_calc_kg_m2_h"), 0.001)
 
@@ -48,10 +50,12 @@ func TestEvaporationWorkedExample(t *testing.T) {
 	}
 	checkedtest.Near(t, ciAnswer, "Uno, SI", e.UnoKgM2H.V, 1.15, 0.02)
 	checkedtest.Near(t, ciAnswer, "Menzel, US", e.RateKgM2H/kgPerLbPerM2, 0.24, 0.01)
-	if len(e.Cautions) != 2 || e.Cautions[0].String() != "evaporation_estimated either_way_chance=0.4" || e.Cautions[1].Code != EvaporationCracks {
+	if len(e.Cautions) != 2 || e.Cautions[0].String() != "evaporation_estimated either_way_chance=0.4" ||
+		e.Cautions[1].Code != EvaporationCracks {
 		t.Errorf("cautions: %v", e.Cautions)
 	}
-	checkedtest.Near(t, "Hover, ACI SP-338, 2020 (plus or minus 40 %)", "spread", e.HighKgM2H-e.LowKgM2H, 0.8*e.RateKgM2H, 1e-12)
+	checkedtest.Near(t, "Hover, ACI SP-338, 2020 (plus or minus 40 %)", "spread", e.HighKgM2H-e.LowKgM2H,
+		0.8*e.RateKgM2H, 1e-12)
 }
 
 func TestWindNeverLowersEvaporation(t *testing.T) {
@@ -82,10 +86,12 @@ func TestCondensationIsNotNegative(t *testing.T) {
 }
 
 func TestEvaporationRefusesBadInput(t *testing.T) {
-	for _, c := range [][4]float64{{-1, 10, 50, 1}, {51, 10, 50, 1}, {20, -19, 50, 1}, {20, 20, 101, 1}, {20, 20, -1, 1}, {20, 20, 50, -0.1}, {math.NaN(), 20, 50, 1}, {20, 20, 50, math.Inf(1)}} {
+	for _, c := range [][4]float64{{-1, 10, 50, 1}, {51, 10, 50, 1}, {20, -19, 50, 1}, {20, 20, 101, 1},
+		{20, 20, -1, 1}, {20, 20, 50, -0.1}, {math.NaN(), 20, 50, 1}, {20, 20, 50, math.Inf(1)}} {
 		_, err := Evaporation(unit.Celsius(c[0]), unit.Celsius(c[1]), c[2], c[3])
 		var fe *fault.Error
-		if !errors.As(err, &fe) || fe.Kind != fault.Invalid || len(fe.Fields) != 1 || fe.Fields[0].Rule.Code != fault.NumberRange {
+		if !errors.As(err, &fe) || fe.Kind != fault.Invalid || len(fe.Fields) != 1 ||
+			fe.Fields[0].Rule.Code != fault.NumberRange {
 			t.Errorf("%v: %v", c, err)
 		}
 	}

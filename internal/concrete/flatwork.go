@@ -9,11 +9,12 @@ import (
 
 const (
 	jointSpacing = "ACI 302.1R-80, 2.3.2 (concreteconstruction.net): 24 to 36 times the thickness, sides up to 1.5 to 1"
-	csaJoints    = "CSA A23.1-94, 20.2: 24 to 36 times the thickness, 5 m at most; cut a quarter to a third deep, 6 to 18 h after"
-	thinSlab     = "ASTM C387-00, 1.1.2.1: bagged concrete not thinner than 2 in (51 mm)"
-	codeSlab     = "International Residential Code R506.1: floors on the ground 3.5 in (89 mm) at least"
-	airTrowel    = "ACI 302.1R (from memory): air-entrained concrete is not steel-trowelled"
-	oldBays      = "common practice"
+	csaJoints    = "CSA A23.1-94, 20.2: 24 to 36 times the thickness, 5 m at most; cut a quarter to a third deep, " +
+		"6 to 18 h after"
+	thinSlab  = "ASTM C387-00, 1.1.2.1: bagged concrete not thinner than 2 in (51 mm)"
+	codeSlab  = "International Residential Code R506.1: floors on the ground 3.5 in (89 mm) at least"
+	airTrowel = "ACI 302.1R (from memory): air-entrained concrete is not steel-trowelled"
+	oldBays   = "common practice"
 )
 
 // JointSpacing returns how far apart joints of a slab may lie: 24 times the

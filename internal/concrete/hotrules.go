@@ -13,7 +13,8 @@ const (
 	manySpecs       = "many specifications (from memory): 32 C at most as placed; ASTM C94 notes difficulty near it"
 	aci305Hot       = "ACI 305.1-06, 1.3: air of 27 C or more and evaporation above 1 kg/m2/h"
 	nhbcHot         = "NHBC Standards, 3.1.15: hot is air above 30 C"
-	aci305Evap      = "ACI 305R: 0.2 lb/ft2/h (1.0 kg/m2/h), half for mixes that bleed little; the estimate is good to plus or minus 40 % (Hover, ACI SP-338, 2020)"
+	aci305Evap      = "ACI 305R: 0.2 lb/ft2/h (1.0 kg/m2/h), half for mixes that bleed little; " +
+		"the estimate is good to plus or minus 40 % (Hover, ACI SP-338, 2020)"
 )
 
 // Hot-weather limits in degrees Celsius.

@@ -94,7 +94,8 @@ var bagRanges = []numRange{
 // false, with the reason in Cautions, for water or ice that may not be used so.
 func BagMix(bagC, waterC unit.Celsius, bagKg unit.Kilograms, waterL float64, iceKg unit.Kilograms) (MixEstimate, error) {
 	ranges := append([]numRange{{"water_c", 0, 100}}, bagRanges...)
-	if err := within(MixUnknown, ranges, float64(waterC), float64(bagC), float64(bagKg), waterL, float64(iceKg)); err != nil {
+	if err := within(MixUnknown, ranges, float64(waterC), float64(bagC), float64(bagKg), waterL,
+		float64(iceKg)); err != nil {
 		return MixEstimate{}, err
 	}
 	b := bagBatch(bagC, waterC, bagKg, waterL, iceKg)
@@ -106,7 +107,8 @@ func BagMix(bagC, waterC unit.Celsius, bagKg unit.Kilograms, waterL float64, ice
 // be hotter than may be used or below freezing; wantedC is 0 to 50 C.
 func WaterFor(wantedC, bagC unit.Celsius, bagKg unit.Kilograms, waterL float64, iceKg unit.Kilograms) (MixEstimate, error) {
 	ranges := append([]numRange{{"wanted_c", 0, 50}}, bagRanges...)
-	if err := within(MixUnknown, ranges, float64(wantedC), float64(bagC), float64(bagKg), waterL, float64(iceKg)); err != nil {
+	if err := within(MixUnknown, ranges, float64(wantedC), float64(bagC), float64(bagKg), waterL,
+		float64(iceKg)); err != nil {
 		return MixEstimate{}, err
 	}
 	// The balance solved for the water.

@@ -73,10 +73,11 @@ type Config struct {
 	MostProjects         int            // of one account; 0: as many as it likes
 	MostPads             int            // of one project; 0: as many as a project can have
 	MostRecipients       int            // of one project; 0: as many as it likes
-	Probes               string         // host:port of probes and metrics; empty: the API's own address, and none of a worker
-	Drain                time.Duration  // how long it is not ready, yet serves, before it stops listening
-	LogForm              string         // text or json
-	LogLevel             slog.Level     // from which on lines are logged
+	// host:port of probes and metrics; empty: the API's own address, and none of a worker
+	Probes   string
+	Drain    time.Duration // how long it is not ready, yet serves, before it stops listening
+	LogForm  string        // text or json
+	LogLevel slog.Level    // from which on lines are logged
 }
 
 // SMTP is a mail server. STARTTLS is used where it is offered.

@@ -39,11 +39,13 @@ func (r *reader) together(c *Config) {
 	if r.get("DATABASE_MIGRATE_URL") == "" {
 		c.MigrateURL = c.DatabaseURL
 	} else if r.get("DATABASE_URL") == "" {
-		r.bad.Add("DATABASE_MIGRATE_URL", hidden, "needs DATABASE_URL: without it the service migrates a database of its own")
+		r.bad.Add("DATABASE_MIGRATE_URL", hidden, "needs DATABASE_URL: without it the service migrates a database of "+
+			"its own")
 	}
 	for _, feed := range []string{METNorway, NWS} {
 		if slices.Contains(c.Feeds, feed) && r.get("DRYSLOT_CONTACT") == "" {
-			r.bad.Add("DRYSLOT_CONTACT", "", "must be set, because the feed "+feed+" demands a contact in every request")
+			r.bad.Add("DRYSLOT_CONTACT", "", "must be set, because the feed "+feed+
+				" demands a contact in every request")
 		}
 	}
 	if r.get("SMTP_URL") != "" && r.get("MAIL_FROM") == "" {
@@ -115,7 +117,9 @@ func (r *reader) database(k Key) Secret {
 
 func (r *reader) token(k Key) Secret {
 	v := r.value(k)
-	if v != "" && (len(v) < ShortestToken || strings.ContainsFunc(v, func(c rune) bool { return c <= ' ' || c > '~' })) {
+	if v != "" && (len(v) < ShortestToken || strings.ContainsFunc(v, func(c rune) bool {
+		return c <= ' ' || c > '~'
+	})) {
 		r.broken(k, "", "must have "+strconv.Itoa(ShortestToken)+" characters or more, printable ASCII without blanks")
 	}
 	return secret(v)
@@ -168,7 +172,8 @@ func (r *reader) base(k Key) string {
 	u, err := url.Parse(v)
 	if err != nil || (u.Scheme != "http" && u.Scheme != "https") || u.Hostname() == "" || u.RawQuery != "" ||
 		u.Fragment != "" || u.User != nil {
-		r.broken(k, withoutPassword(u), "must be http://host or https://host, with a path if need be, and nothing behind it")
+		r.broken(k, withoutPassword(u), "must be http://host or https://host, with a path if need be, "+
+			"and nothing behind it")
 	}
 	return strings.TrimRight(v, "/")
 }

@@ -105,7 +105,8 @@ func TestOfAgainstTheNavalObservatory(t *testing.T) {
 			t.Fatal(err)
 		}
 		got := map[string]time.Time{"sunrise": d.Sunrise, "sunset": d.Sunset}[r.kind]
-		checkedtest.Between(t, usnoRows, r.kind+" at "+r.at.String()+", minutes off", got.Sub(r.at).Abs().Minutes(), 0, 1)
+		checkedtest.Between(t, usnoRows, r.kind+" at "+r.at.String()+", minutes off", got.Sub(r.at).Abs().Minutes(),
+			0, 1)
 	}
 }
 
@@ -208,7 +209,8 @@ func TestSunAgainstOtherLibraries(t *testing.T) {
 			lat, lon, kind := r.Float("latitude"), r.Float("longitude"), r.Text("event")
 			if kind == "height" {
 				// 0.02: parallax 0.002, series 0.01 degree.
-				checkedtest.Near(t, source, "height at "+r.Text("time"), SunHeight(at, lat, lon), r.Float("height_deg"), 0.02)
+				checkedtest.Near(t, source, "height at "+r.Text("time"), SunHeight(at, lat, lon), r.Float("height_deg"),
+					0.02)
 				continue
 			}
 			got := event(at, lat, lon, kind)
@@ -216,7 +218,8 @@ func TestSunAgainstOtherLibraries(t *testing.T) {
 			if lat > 65 {
 				tol = 60 // the sun skims: 0.01 degree is worth up to a minute
 			}
-			checkedtest.Between(t, source, kind+" at "+r.Text("time")+", seconds off", got.Sub(at).Abs().Seconds(), 0, tol)
+			checkedtest.Between(t, source, kind+" at "+r.Text("time")+", seconds off", got.Sub(at).Abs().Seconds(),
+				0, tol)
 		}
 	}
 }
@@ -242,8 +245,8 @@ func TestPolarCases(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	checkedtest.That(t, polarSource, dec.Case == CivilOnly && !dec.AllCivil && dec.Sunrise.IsZero() && dec.Sunset.IsZero(),
-		"December: %+v", dec)
+	checkedtest.That(t, polarSource, dec.Case == CivilOnly && !dec.AllCivil && dec.Sunrise.IsZero() &&
+		dec.Sunset.IsZero(), "December: %+v", dec)
 	for got, want := range map[time.Time]time.Time{
 		dec.FirstLight: time.Date(2024, 12, 21, 8, 31, 0, 0, time.UTC),
 		dec.LastLight:  time.Date(2024, 12, 21, 12, 53, 0, 0, time.UTC),

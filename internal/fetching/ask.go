@@ -114,7 +114,8 @@ func (s *Service) within(ctx context.Context, f Feed, p purpose, request func() 
 
 // outcomeOf tells a feed's own failure from a refusal of one cell.
 func outcomeOf(err error) FeedOutcome {
-	oneCell := !errors.Is(err, forecast.ErrRefusesAll) && (errors.Is(err, fault.Invalid) || errors.Is(err, fault.NotFound))
+	oneCell := !errors.Is(err, forecast.ErrRefusesAll) && (errors.Is(err, fault.Invalid) ||
+		errors.Is(err, fault.NotFound))
 	if err == nil || errors.Is(err, forecast.ErrNotModified) || oneCell {
 		return FeedOutcome{}
 	}

@@ -22,13 +22,15 @@ const (
 
 // Take asks for one request to the feed at now, given up for lost at giveUp.
 // It returns 0 and counts the request, or how long to wait, and why.
-func (s *FeedState) Take(l forecast.Limits, p purpose, now, giveUp time.Time) (wait time.Duration, why message.Message) {
+func (s *FeedState) Take(l forecast.Limits, p purpose, now, giveUp time.Time) (wait time.Duration, why message.
+	Message) {
 	s.forget(now)
 	feed := message.Name("feed", s.Feed)
 	probing := s.Failures >= circuitAfter
 	switch {
 	case now.Before(s.OpenUntil):
-		return s.OpenUntil.Sub(now), message.New(FeedPaused, feed, message.Count("failures", s.Failures), message.At("until", s.OpenUntil.UTC()))
+		return s.OpenUntil.Sub(now), message.New(FeedPaused, feed, message.Count("failures", s.Failures),
+			message.At("until", s.OpenUntil.UTC()))
 	case probing && len(s.InFlight) > 0:
 		return crowded, message.New(FeedProbed, feed)
 	case l.AtOnce > 0 && len(s.InFlight) >= l.AtOnce:
@@ -47,7 +49,8 @@ func (s *FeedState) Take(l forecast.Limits, p purpose, now, giveUp time.Time) (w
 		length time.Duration
 		free   float64
 		name   string
-	}{{l.PerMinute, time.Minute, r.minute, "each minute"}, {l.PerHour, time.Hour, r.hour, "each hour"}, {l.PerDay, 24 * time.Hour, r.day, "each day"}} {
+	}{{l.PerMinute, time.Minute, r.minute, "each minute"}, {l.PerHour, time.Hour, r.hour, "each hour"},
+		{l.PerDay, 24 * time.Hour, r.day, "each day"}} {
 		unused := max(0, w.free-s.shortIn(w.length, now))
 		if d := s.full(w.most, w.length, weight+unused, now); d > wait {
 			wait, why = d, message.New(FeedUsedUp, feed, message.Count("max", w.most), message.Term("period", w.name))

@@ -132,7 +132,8 @@ func TestTheProvidersWishIsKept(t *testing.T) {
 	t.Parallel()
 	s := FeedState{Feed: "f"}
 	s.Done(noon, noon, FeedOutcome{Failed: true, Why: "429", RetryAfter: 7 * time.Minute})
-	if wait, _ := s.Take(forecast.Limits{}, purpose{}, noon.Add(6*time.Minute), noon.Add(time.Hour)); wait != time.Minute {
+	if wait, _ := s.Take(forecast.Limits{}, purpose{}, noon.Add(6*time.Minute),
+		noon.Add(time.Hour)); wait != time.Minute {
 		t.Errorf("waits %v", wait)
 	}
 }

@@ -54,7 +54,8 @@ func (s *Service) postpone(ctx context.Context, cell place.Cell, paused *fault.E
 		if _, taken, err = tx.LeaseCell(ctx, cell, now, now.Add(fetchLease)); err != nil || !taken {
 			return err
 		}
-		return tx.PostponeFetch(ctx, cell, now.Add(wait), Trouble{paused.Message.String(), []message.Message{paused.Message}})
+		return tx.PostponeFetch(ctx, cell, now.Add(wait), Trouble{paused.Message.String(),
+			[]message.Message{paused.Message}})
 	})
 	switch {
 	case err != nil:

@@ -103,13 +103,15 @@ func (s *Service) keep(ctx context.Context, tx SystemTx, f forecast.Forecast, no
 	if err := enqueueLooks(ctx, tx, cell, now); err != nil {
 		return err
 	}
-	s.log().InfoContext(ctx, "forecast kept", "cell", cell.Key(), "feed", kept.Forecast.Sources[0].Feed, "projects", len(refs))
+	s.log().InfoContext(ctx, "forecast kept", "cell", cell.Key(), "feed", kept.Forecast.Sources[0].Feed, "projects",
+		len(refs))
 	return nil
 }
 
 // confirm notes that a cell's weather is as it was: no plan can come out
 // otherwise, and none is made.
-func (s *Service) confirm(ctx context.Context, tx SystemTx, f forecast.Forecast, next time.Time, troubles []trouble) error {
+func (s *Service) confirm(ctx context.Context, tx SystemTx, f forecast.Forecast, next time.Time,
+	troubles []trouble) error {
 	if err := tx.ConfirmForecast(ctx, f.Cell, f.FetchedAt(), next, f.Validator); err != nil {
 		return fmt.Errorf("fetching: confirm the forecast of %s: %w", f.Cell.Key(), err)
 	}

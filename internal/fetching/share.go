@@ -57,7 +57,8 @@ func reserveOf(l forecast.Limits, live int) reserve {
 		}
 		return need
 	}
-	return reserve{minute: float64(live) * shortWeight / max(1, every.Minutes()), hour: in(time.Hour, l.PerHour), day: in(dayUnderWay, l.PerDay)}
+	return reserve{minute: float64(live) * shortWeight / max(1, every.Minutes()), hour: in(time.Hour, l.PerHour),
+		day: in(dayUnderWay, l.PerDay)}
 }
 
 // less are the limits without what is reserved.

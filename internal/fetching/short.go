@@ -131,7 +131,8 @@ func (s *Service) shortFailed(ctx context.Context, state ShortState, now time.Ti
 		}
 	}
 	wait := max(work.Backoff(shortRetry, shortSlowest, state.Cell.Key(), state.Failures+1), wish)
-	s.log().Log(ctx, level, "no new short range", "cell", state.Cell.Key(), "again_in", wait.Round(time.Second), "why", why.Text)
+	s.log().Log(ctx, level, "no new short range", "cell", state.Cell.Key(), "again_in", wait.Round(time.Second), "why",
+		why.Text)
 	err := s.Store.InSystem(ctx, func(ctx context.Context, tx SystemTx) error {
 		return tx.ShortFailed(ctx, state.Cell, now, now.Add(wait), why)
 	})

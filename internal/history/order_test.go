@@ -75,7 +75,8 @@ func TestAnyOrderOfArrivalEndsInTheSameState(t *testing.T) {
 		entry(pour.EntryPlaced, 3.4, "B"),
 		entry(pour.EntryRainBegan, 3.6), entry(pour.EntryCovered, 3.7), entry(pour.EntryRainEnded, 4.2),
 		entry(pour.EntryUncovered, 4.3), rainOver(4.8, 5.4, 3, "B"), entry(pour.EntryPlaced, 6, "B"),
-		entry(pour.EntryFinished, 6.5, "A"), entry(pour.EntryFinished, 10.5, "B"), entry(pour.EntryStripped, 26, "A", "B"),
+		entry(pour.EntryFinished, 6.5, "A"), entry(pour.EntryFinished, 10.5, "B"), entry(pour.EntryStripped, 26, "A",
+			"B"),
 		entry(pour.EntryInspected, 27, "A"), entry(pour.EntryNote, 28),
 	}
 	day[9].RainMM = ptr(1.2)

@@ -197,7 +197,8 @@ func (w *walk) further(p *pad, e event) bool {
 			p.lose(at, e.id)
 			p.result = pour.ResultLost
 		case pour.ResultBlemished:
-			w.out.Effects = append(w.out.Effects, Effect{Entry: e.id, Pad: p.name, Code: InspectedBad, Figures: Figures{At: at}})
+			w.out.Effects = append(w.out.Effects, Effect{Entry: e.id, Pad: p.name, Code: InspectedBad,
+				Figures: Figures{At: at}})
 		}
 	case pour.EntryRated:
 		p.rated = &at
@@ -241,7 +242,8 @@ func (w *walk) need(p *pad, e event) bool {
 		f.Lost, f.Inspect = false, true
 		*p = *p.washed
 		p.inspect = &f
-		p.asks = append(p.asks, Question{Ask: WasLost, Pads: []string{p.name}, Entries: []string{f.Entry}, At: f.Figures.At})
+		p.asks = append(p.asks, Question{Ask: WasLost, Pads: []string{p.name}, Entries: []string{f.Entry},
+			At: f.Figures.At})
 		return true
 	case p.voidPlaced != "":
 		w.wait(p, e, p.voidPlaced)

@@ -39,8 +39,8 @@ func TestRainIsJudgedByHowMuchHowLongAndWhatLayOver(t *testing.T) {
 		"said to be covered":      {[]pour.LogEntry{under}, nil, RainSoftCovered, false, true, ""},
 		"covered by the log": {[]pour.LogEntry{entry(pour.EntryCovered, 1.5), rainOver(2, 2.5, 40)}, nil,
 			RainSoftCovered, false, true, ""},
-		"covered while it rains": {[]pour.LogEntry{entry(pour.EntryCovered, 2.2), rainOver(2, 2.5, 4)}, nil, RainSoftCovered,
-			false, true, ""},
+		"covered while it rains": {[]pour.LogEntry{entry(pour.EntryCovered, 2.2), rainOver(2, 2.5, 4)}, nil,
+			RainSoftCovered, false, true, ""},
 		"covered after it": {[]pour.LogEntry{entry(pour.EntryCovered, 2.6), rainOver(2, 2.5, 4)}, nil, RainLost, true,
 			false, ""},
 		"uncovered before": {[]pour.LogEntry{entry(pour.EntryCovered, 1.2), entry(pour.EntryUncovered, 1.9),
@@ -112,7 +112,8 @@ func TestMoreRainNeverHelps(t *testing.T) {
 				covered := worse(Replay(given(14, entry(pour.EntryPlaced, 1, "A"), entry(pour.EntryCovered, 1.2),
 					rainOver(from, from+hours, mm))))
 				if is < last || covered > is {
-					t.Errorf("%.2f mm from %v over %v h: %d, with less %d, covered %d", mm, from, hours, is, last, covered)
+					t.Errorf("%.2f mm from %v over %v h: %d, with less %d, covered %d", mm, from, hours, is, last,
+						covered)
 				}
 				last = is
 			}

@@ -98,7 +98,8 @@ func (w *walk) events() []event {
 	all = append(entries[:len(entries):len(entries)], w.spells(entries)...)
 	for i := range w.Steps {
 		if s := &w.Steps[i]; !s.At.After(w.Now) && !w.contradicted(*s, entries) {
-			all = append(all, event{at: s.At, rank: ranks[s.Kind], id: "~" + s.Pad, step: s}) // after entries of the instant
+			// after entries of the instant
+			all = append(all, event{at: s.At, rank: ranks[s.Kind], id: "~" + s.Pad, step: s})
 		}
 	}
 	slices.SortStableFunc(all, event.compare)

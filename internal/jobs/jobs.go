@@ -256,7 +256,8 @@ func (r *reporter) HandleError(ctx context.Context, job *rivertype.JobRow, err e
 
 func (r *reporter) HandlePanic(ctx context.Context, job *rivertype.JobRow, v any,
 	trace string) *river.ErrorHandlerResult {
-	r.log.ErrorContext(ctx, "job panicked", "job", job.ID, "kind", job.Kind, "attempt", job.Attempt, "panic", v, "trace", trace)
+	r.log.ErrorContext(ctx, "job panicked", "job", job.ID, "kind", job.Kind, "attempt", job.Attempt, "panic", v,
+		"trace", trace)
 	return nil
 }
 

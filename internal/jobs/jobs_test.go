@@ -85,7 +85,8 @@ func newRig(t *testing.T) *rig {
 	r.fetching = &fetching.Service{Store: r.store.Fetching(), Feeds: []fetching.Feed{replay.Feed{}}, Now: r.clock.read,
 		Wall: time.Now}
 	var err error
-	if r.account, err = r.store.EnsureToken(context.Background(), "a token of thirty-two characters or more"); err != nil {
+	if r.account, err = r.store.EnsureToken(context.Background(),
+		"a token of thirty-two characters or more"); err != nil {
 		t.Fatal(err)
 	}
 	return r

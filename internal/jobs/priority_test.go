@@ -24,7 +24,8 @@ func TestWhatIsDueIsFoundBeforeAnythingIsForgotten(t *testing.T) {
 // A queue that nobody works keeps its jobs for ever.
 func TestEveryQueueIsWorked(t *testing.T) {
 	worked := queues(Options{})
-	for _, w := range []work.Work{work.FetchCell{}, work.FetchShort{}, work.NextPlan{}, work.Replan{}, work.RaiseAlerts{},
+	for _, w := range []work.Work{work.FetchCell{}, work.FetchShort{}, work.NextPlan{}, work.Replan{},
+		work.RaiseAlerts{},
 		work.Deliver{}, work.MailLink{}} {
 		if worked[w.Queue()].MaxWorkers < 1 {
 			t.Errorf("%s waits in the queue %q, which nobody works", w.Kind(), w.Queue())

@@ -32,8 +32,8 @@ func logOf(s pour.Spec, bagsPerHour, waterL float64, begin time.Duration) (log [
 		at := dawn.Add(time.Duration(i) * 2 * time.Hour)
 		work := p.AreaM2() * s.Crew.FinishMinPerM2
 		log = append(log,
-			pour.LogEntry{ID: "p" + p.Name, Kind: pour.EntryPlaced, Pad: p.Name, At: at, Bags: v(5), WaterL: v(5 * waterL),
-				Minutes: v(5/bagsPerHour*60 + p.AreaM2()*s.Crew.StrikeOffMinPerM2)},
+			pour.LogEntry{ID: "p" + p.Name, Kind: pour.EntryPlaced, Pad: p.Name, At: at, Bags: v(5),
+				WaterL: v(5 * waterL), Minutes: v(5/bagsPerHour*60 + p.AreaM2()*s.Crew.StrikeOffMinPerM2)},
 			pour.LogEntry{ID: "f" + p.Name, Kind: pour.EntryFinished, Pad: p.Name,
 				At: at.Add(begin + time.Duration(work*float64(time.Minute))), Minutes: v(work)})
 		predicted = append(predicted, Predicted{Pad: p.Name, PlacedAt: at, FinishFrom: 2 * time.Hour,
@@ -153,8 +153,8 @@ func TestLearningIsSound(t *testing.T) {
 			math.Abs(d.SetFactor.Value-c.SetFactor.Value) > 1e-12 {
 			t.Fatalf("order matters: %+v, %+v", c, d)
 		}
-		slip := append([]pour.LogEntry{{ID: "s", Kind: pour.EntryPlaced, Pad: "T0", At: dawn.Add(-time.Hour), Bags: v(5000),
-			Minutes: v(1)}}, log...)
+		slip := append([]pour.LogEntry{{ID: "s", Kind: pour.EntryPlaced, Pad: "T0", At: dawn.Add(-time.Hour),
+			Bags: v(5000), Minutes: v(1)}}, log...)
 		e := FromLog(s, slip, predicted)
 		if e.BagsPerHour.Value > c.BagsPerHour.Value*math.Pow(most, 2.0/(1+Handbook)) {
 			t.Fatalf("one slip moved %v to %v", c.BagsPerHour.Value, e.BagsPerHour.Value)

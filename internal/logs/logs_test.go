@@ -28,7 +28,8 @@ func TestALineCarriesTheIDsOfItsContext(t *testing.T) {
 	if err := json.Unmarshal([]byte(lines[0]), &got); err != nil {
 		t.Fatal(err)
 	}
-	if got.Level != "WARN" || got.Msg != "slow" || got.Part != "api" || got.Request != "r1" || got.Job != 7 || got.Ms != 12 {
+	if got.Level != "WARN" || got.Msg != "slow" || got.Part != "api" || got.Request != "r1" || got.Job != 7 ||
+		got.Ms != 12 {
 		t.Errorf("%+v", got)
 	}
 	if strings.Contains(lines[1], "request") {

@@ -39,7 +39,8 @@ func New() *Metrics {
 	m.jobs = histogram("dryslot_job_seconds", "Time that queued jobs took, in seconds.", "kind", "outcome")
 	m.plans = histogram("dryslot_plan_seconds", "Time that planning took, in seconds.", "outcome")
 	m.feeds = histogram("dryslot_feed_seconds", "Time that feeds took to answer, in seconds.", "feed", "outcome")
-	m.registry.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
+	m.registry.MustRegister(collectors.NewGoCollector(),
+		collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
 	return m
 }
 
@@ -103,7 +104,7 @@ func (g gauges) Collect(to chan<- prometheus.Metric) {
 		if x.Label != "" {
 			names, values = []string{x.Label}, []string{x.Value}
 		}
-		to <- prometheus.MustNewConstMetric(prometheus.NewDesc(x.Name, x.Help, names, nil), prometheus.GaugeValue, x.Figure,
-			values...)
+		to <- prometheus.MustNewConstMetric(prometheus.NewDesc(x.Name, x.Help, names, nil), prometheus.GaugeValue,
+			x.Figure, values...)
 	}
 }

@@ -85,7 +85,8 @@ func (m Message) Addressed(kind Kind, page, project string, w Wording) Message {
 		m.append(blocks[min(1, len(blocks)):]...)
 		return m
 	}
-	m.append(Block{{Text: w.Say(message.New(StopHow, message.Name("project", clean(project))))}, {Text: page, Link: true}})
+	m.append(Block{{Text: w.Say(message.New(StopHow, message.Name("project", clean(project))))},
+		{Text: page, Link: true}})
 	return m
 }
 

@@ -145,7 +145,8 @@ func (b Brief) facts() Facts {
 		return &t
 	}
 	f := Facts{Key: b.Key, Kind: b.Kind, ProjectID: b.Project.ID, Project: clean(b.Project.Name), Date: b.Date,
-		Verdict: job.VerdictHold, Pads: []string{}, ReasonData: message.OrStored(b.Morning.ReasonData, b.Morning.Reason),
+		Verdict: job.VerdictHold, Pads: []string{}, ReasonData: message.OrStored(b.Morning.ReasonData,
+			b.Morning.Reason),
 		Cautions: b.Morning.Cautions, StandBy: b.Morning.StandBy,
 		Forecast: b.Morning.Forecast, Sample: b.Sample, SetClock: b.SetClock, Link: b.Link, Better: b.Morning.Better}
 	if f.Cautions == nil {

@@ -278,7 +278,8 @@ func (b Brief) watch(f Facts) block {
 	}
 	for i, c := range cs {
 		if i == mostCautions {
-			out = append(out, line{itemLead, []message.Message{message.New(AlertMore, message.Count("count", len(cs)-i))}})
+			out = append(out, line{itemLead,
+				[]message.Message{message.New(AlertMore, message.Count("count", len(cs)-i))}})
 			break
 		}
 		out = append(out, line{itemLead, c.Data})

@@ -42,7 +42,8 @@ func shelter(t *testing.T) Brief {
 			Pads:       pads,
 			ReasonData: rain,
 			Cautions: []job.Caution{
-				{Code: "times-are-estimates", Severity: job.Note, Data: []message.Message{message.New(job.CautionEstimates)}},
+				{Code: "times-are-estimates", Severity: job.Note,
+					Data: []message.Message{message.New(job.CautionEstimates)}},
 				{Code: "wet-base", Severity: job.Watch, Data: []message.Message{message.New(job.CautionWetBase,
 					message.Duration("clear", 5*time.Minute), message.Chance("", 0.26))}},
 				{Code: "thunder", Severity: job.Act, Data: []message.Message{message.New(job.CautionThunder,
@@ -52,8 +53,8 @@ func shelter(t *testing.T) Brief {
 				Members: 31, Attribution: "Weather data by Open-Meteo.com, CC BY 4.0"},
 		},
 		Pour: &pour.Pour{Date: unit.Date{Year: 2026, Month: 11, Day: 26}, Start: start,
-			End: start.Add(5*time.Hour + 10*time.Minute), Pads: []string{"A1", "A3", "A5"}, ChanceUnharmed: 0.932, Bags: 11,
-			WaterL: 30.8, WhyData: rain,
+			End: start.Add(5*time.Hour + 10*time.Minute), Pads: []string{"A1", "A3", "A5"}, ChanceUnharmed: 0.932,
+			Bags: 11, WaterL: 30.8, WhyData: rain,
 			CoversData: []message.Message{message.New(job.CoverOver, message.Term("cover", "blanket"),
 				message.Names("pads", []string{"A1", "A3"}))}},
 		Link: "https://pads.example/p/p1",
@@ -73,8 +74,8 @@ func stands(t *testing.T) Brief {
 				message.Chance("", 0.42)),
 			Cautions: []job.Caution{{Code: "unknown-weather", Severity: job.Act,
 				Data: []message.Message{message.New(job.CautionUnknownWeather)}}},
-			Forecast: &job.ForecastNote{Feed: "replay", FetchedAt: at(t, "2026-11-27T02:10:00Z"), AgeMin: 170, Members: 1,
-				Attribution: "Invented sample weather"},
+			Forecast: &job.ForecastNote{Feed: "replay", FetchedAt: at(t, "2026-11-27T02:10:00Z"), AgeMin: 170,
+				Members: 1, Attribution: "Invented sample weather"},
 		},
 		Next: &pour.Pour{Date: unit.Date{Year: 2026, Month: 11, Day: 29}, Start: at(t, "2026-11-29T07:40:00Z"),
 			Pads: []string{"P1", "P2"}},
@@ -117,8 +118,8 @@ func briefs(t *testing.T) map[string]Brief {
 	b.Morning.Verdict, b.Morning.Cautions = job.VerdictPour, nil
 	b.Told = &Told{Kind: Evening, At: at(t, "2026-11-26T19:00:00Z"), Verdict: job.VerdictHold}
 	b.Pour = &pour.Pour{Start: at(t, "2026-11-27T08:00:00Z"), End: at(t, "2026-11-27T12:30:00Z"), Pads: []string{"P1"},
-		Bags: 1, WaterL: 2.8, ChanceUnharmed: 0.96, WhyData: message.New(job.NothingThreatens, message.Name("pad", "P1"),
-			message.At("set", at(t, "2026-11-27T13:30:00Z")))}
+		Bags: 1, WaterL: 2.8, ChanceUnharmed: 0.96, WhyData: message.New(job.NothingThreatens,
+			message.Name("pad", "P1"), message.At("set", at(t, "2026-11-27T13:30:00Z")))}
 	b.Next = nil
 	out["change-to-pour"] = b
 
@@ -312,14 +313,19 @@ func TestChangedIsWhatABuilderWouldActOn(t *testing.T) {
 		{"to hold", func(b *Brief) { b.Morning.Verdict = job.VerdictHold }, never, true},
 		{"no pour any more", func(b *Brief) { b.Pour = nil }, never, true},
 		{"from hold to pour", func(b *Brief) { *b.Told = Told{Verdict: job.VerdictHold} }, never, true},
-		{"hold as before", func(b *Brief) { b.Morning.Verdict = job.VerdictHold; *b.Told = Told{Verdict: job.VerdictHold} },
+		{"hold as before", func(b *Brief) {
+			b.Morning.Verdict = job.VerdictHold
+			*b.Told = Told{Verdict: job.VerdictHold}
+		},
 			never, false},
 		{"one pad fewer", func(b *Brief) { b.Pour.Pads = b.Pour.Pads[:2] }, never, true},
 		{"one pad fewer because it is placed", func(b *Brief) { b.Pour.Pads = b.Pour.Pads[1:] }, placed("A1"), false},
 		{"under way, the start moves with the work", func(b *Brief) {
 			b.Pour.Pads, b.Pour.Start = b.Pour.Pads[1:], b.Pour.Start.Add(2*time.Hour)
 		}, placed("A1"), false},
-		{"under way, the rest is called off", func(b *Brief) { b.Morning.Verdict = job.VerdictHold }, placed("A1"), true},
+		{"under way, the rest is called off", func(b *Brief) {
+			b.Morning.Verdict = job.VerdictHold
+		}, placed("A1"), true},
 		{"all placed", func(b *Brief) { b.Pour = nil }, placed("A1", "A3", "A5"), false},
 		{"never told", func(b *Brief) { b.Told = nil }, never, false},
 	} {

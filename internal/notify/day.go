@@ -146,8 +146,8 @@ func (b DayBrief) Compose(w Wording) (Message, error) {
 	if err != nil {
 		return Message{}, fmt.Errorf("notify: payload: %w", err)
 	}
-	return Message{ID: MessageID(b.First), Subject: f.Subject, Text: f.Text, Payload: body, Urgent: f.Urgent, Link: b.Link,
-		UsedBy: b.UsedBy(), Actions: f.Actions}, nil
+	return Message{ID: MessageID(b.First), Subject: f.Subject, Text: f.Text, Payload: body, Urgent: f.Urgent,
+		Link: b.Link, UsedBy: b.UsedBy(), Actions: f.Actions}, nil
 }
 
 func (b DayBrief) content(f DayFacts) []block {

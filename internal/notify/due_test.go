@@ -76,7 +76,8 @@ func TestNoWordInTheQuietTime(t *testing.T) {
 	}
 	f := func(minute uint32, lead uint16, evening, quiet uint16, zi uint8) bool {
 		z := zones[int(zi)%len(zones)]
-		a := pour.Alerts{LeadMin: int(lead) % 900, EveningAt: unit.Clock(evening % 1440), QuietUntil: unit.Clock(quiet % 720)}
+		a := pour.Alerts{LeadMin: int(lead) % 900, EveningAt: unit.Clock(evening % 1440),
+			QuietUntil: unit.Clock(quiet % 720)}
 		start := time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC).Add(time.Duration(minute%(2*525600)) * time.Minute)
 		date := unit.DateOf(start, z)
 		e, m := Times(a, date, start, z)

@@ -20,7 +20,8 @@ func TestAHeadlineSaysWhatToDo(t *testing.T) {
 	score := 80
 	morning := job.Morning{Date: date, Score: &score, Verdict: job.VerdictPour,
 		Window: &job.Window{Start: at(7, 0), LatestStart: at(9, 0)},
-		Pads:   []job.PadTimes{{Pad: "H1", PlaceStart: at(7, 30)}, {Pad: "H3", PlaceEnd: at(11, 48), FinishEnd: at(16, 5)}}}
+		Pads: []job.PadTimes{{Pad: "H1", PlaceStart: at(7, 30)}, {Pad: "H3", PlaceEnd: at(11, 48),
+			FinishEnd: at(16, 5)}}}
 	care, hold, idle, unknown := morning, morning, morning, morning
 	care.Verdict, hold.Verdict, idle.Pads, unknown.Score = job.VerdictCare, job.VerdictHold, nil, nil
 	for _, c := range []struct {

@@ -29,8 +29,9 @@ func TestALiveCauseThatSwingsMakesOneOccasion(t *testing.T) {
 		var out []Live
 		out, states = Watched{Before: states, Crew: pour.DefaultSpec().Crew, Zone: time.UTC,
 			Now: today.Now{At: at, Day: today.UnderWay, Advice: today.Advice{Do: do, Pads: []string{"H1"},
-				Why: message.New(today.NowStop)}, Pads: []history.Pad{{PadRecord: pour.PadRecord{Pad: "H1", PlacedAt: &begin},
-				Phase: history.Soft, InitialSet: &set}}}}.Live()
+				Why: message.New(today.NowStop)},
+				Pads: []history.Pad{{PadRecord: pour.PadRecord{Pad: "H1", PlacedAt: &begin},
+					Phase: history.Soft, InitialSet: &set}}}}.Live()
 		return out
 	}
 	for _, c := range []struct {
@@ -40,8 +41,8 @@ func TestALiveCauseThatSwingsMakesOneOccasion(t *testing.T) {
 	}{
 		{0, today.GoOn, ""}, {15, today.Cover, "rain1"}, {30, today.GoOn, ""}, {45, today.Cover, "rain1"},
 		{60, today.Stop, "stop1"},
-		{75, today.GoOn, "resume1"}, {90, today.Wait, "stop1"}, {105, today.GoOn, "resume1"}, {110, today.Cover, "rain2"},
-		{171, today.Stop, "stop2"},
+		{75, today.GoOn, "resume1"}, {90, today.Wait, "stop1"}, {105, today.GoOn, "resume1"},
+		{110, today.Cover, "rain2"}, {171, today.Stop, "stop2"},
 	} {
 		got := ""
 		for _, x := range told(ask(c.min, c.do)) {

@@ -56,13 +56,17 @@ func TestTheProtocolIsKept(t *testing.T) {
 		"at night, no urgency":    {on(Strip, night), Sendings{}, soft, night, Wait, night.Add(min(150)), false},
 		"a start in the quiet": {with(on(Morning, night), func(o *Occasion) { o.InStart = true }), Sendings{}, Danger{},
 			night, Send, time.Time{}, false},
-		"useless after the quiet": {with(on(Strip, night), func(o *Occasion) { o.UsedBy = night.Add(min(60)) }), Sendings{},
+		"useless after the quiet": {with(on(Strip, night), func(o *Occasion) {
+			o.UsedBy = night.Add(min(60))
+		}), Sendings{},
 			Danger{}, night, Wait, night.Add(min(60)), false},
 		"ready, told": {with(on(Ready, noon), func(o *Occasion) { o.Closes = noon.Add(min(60)) }),
 			Sendings{Sent: 1, LastAt: noon}, soft, noon.Add(min(9)), Nothing, noon.Add(min(45)), false},
 		"ready, in the last hour": {with(on(Ready, noon), func(o *Occasion) { o.Closes = noon.Add(min(60)) }),
 			Sendings{Sent: 1, LastAt: noon}, soft, noon.Add(min(45)), Send, time.Time{}, true},
-		"ready, first told so late": {with(on(Ready, noon), func(o *Occasion) { o.Closes = noon.Add(min(10)) }), Sendings{},
+		"ready, first told so late": {with(on(Ready, noon), func(o *Occasion) {
+			o.Closes = noon.Add(min(10))
+		}), Sendings{},
 			soft, noon, Send, time.Time{}, true},
 	} {
 		got := Decide(c.o, c.told, c.danger, alerts, time.UTC, c.now)

@@ -59,7 +59,8 @@ func (s *Store) EnsureToken(ctx context.Context, token string) (string, error) {
 		// opens nothing.
 		if account, err = s.AccountByToken(ctx, token); errors.Is(err, fault.Forbidden) {
 			return "", fault.Wrap(fault.Conflict,
-				"this token was revoked: give another in DRYSLOT_TOKEN; that of a demonstration lies in DRYSLOT_DATA/token", err)
+				"this token was revoked: give another in DRYSLOT_TOKEN; that of a demonstration lies in "+
+					"DRYSLOT_DATA/token", err)
 		}
 		return account, err
 	}

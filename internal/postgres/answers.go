@@ -61,11 +61,13 @@ func (t *AccountTx) Remember(ctx context.Context, route, key string, a idempoten
 	batch := &pgx.Batch{}
 	expired := now.Add(-answersKept)
 	// Under a key that is used again first, which may not be among the oldest.
-	batch.Queue(`delete from answers where account = $1 and route = $2 and key = $3 and kept_at <= $4`, t.account, route,
-		key, expired)
+	batch.Queue(`delete from answers where account = $1 and route = $2 and key = $3 and kept_at <= $4`, t.account,
+		route, key, expired)
 	batch.Queue(forgetAnswers, t.account, expired, forgottenWithOne)
 	batch.Queue(
-		`insert into answers (account, route, key, body_hash, status, header, body, kept_at) values ($1, $2, $3, $4, $5, $6, $7, $8)`, t.account, route, key, notNil(a.BodyHash), a.Status, header, notNil(a.Body), now)
+		`insert into answers (account, route, key, body_hash, status, header, body, kept_at)
+			values ($1, $2, $3, $4, $5, $6, $7, $8)`, t.account, route, key, notNil(a.BodyHash), a.Status, header,
+		notNil(a.Body), now)
 	batch.Queue(`insert into due_accounts (account, forget_at) values ($1, $2) on conflict (account) do nothing`,
 		t.account, now.Add(answersKept))
 	return wrap("remembering an answer", t.tx.SendBatch(ctx, batch).Close())

@@ -75,7 +75,8 @@ const backupSetting = "dryslot.backup"
 // so before: whoever owns a table may lift its row-level security.
 func allowBackup(ctx context.Context, tx pgx.Tx) error {
 	tables, err := texts(ctx, tx, `select c.relname::text from pg_class c
-		where c.relnamespace = current_schema()::regnamespace and c.relrowsecurity and c.relowner = current_user::regrole
+		where c.relnamespace = current_schema()::regnamespace and c.relrowsecurity
+		and c.relowner = current_user::regrole
 		  and not exists (select from pg_policy p where p.polrelid = c.oid and p.polname = 'backup')`)
 	if err != nil || len(tables) == 0 {
 		return err

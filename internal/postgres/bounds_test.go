@@ -102,14 +102,17 @@ func TestMorningsAreMovedOutOfThePlans(t *testing.T) {
 		select '`+account+`', id::uuid, 'x', now(), '{}' from unnest(array['`+a+`', '`+b+`']) id;
 		insert into due_projects (account, project) select account, id from projects;
 		insert into plans (account, project, version, made_at, forecast, plan, changes, mornings)
-		select account, id, n, now(), 100 + n, jsonb_build_object('version', n, 'because', id), case when n = 1 then 'null' else '["moved"]' end::jsonb, '\x00'
+		select account, id, n, now(), 100 + n, jsonb_build_object('version', n, 'because', id),
+			case when n = 1 then 'null' else '["moved"]' end::jsonb, '\x00'
 		from projects, generate_series(1, 3) n;
 		update plans set mornings = '\x1f8b0800000000000403cb2bcdc9e102006e9191d405000000' where version = 3;
-		insert into answers (account, route, key, body_hash, status, header, body, kept_at) values ('`+account+`', 'r', 'k', '', 200, '{}', '', '2026-04-14T12:00Z')`)
+		insert into answers (account, route, key, body_hash, status, header, body, kept_at) values ('`+account+
+		`', 'r', 'k', '', 200, '{}', '', '2026-04-14T12:00Z')`)
 	must(t, postgres.Migrate(t.Context(), db.OwnerURL, db.ServiceRole))
 	w := &world{Store: postgrestest.Open(t, db), db: db, account: account}
 	if got := query[string](t, w,
-		`select string_agg(version || ' of ' || right(project::text, 1) || ' from ' || forecast, ', ' order by project) from plan_mornings`); got != "3 of a from 103, 3 of b from 103" {
+		`select string_agg(version || ' of ' || right(project::text, 1) || ' from ' || forecast, ', ' order by project)
+			from plan_mornings`); got != "3 of a from 103, 3 of b from 103" {
 		t.Errorf("mornings are kept of %s", got)
 	}
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
@@ -156,13 +159,21 @@ func TestPruningInParts(t *testing.T) {
 	const gone, stay = 23, 4
 	for at, n := range map[time.Time]int{old: gone, young: stay} {
 		fill(t, w, `
-			insert into forecasts (cell, feed, fetched_at, attribution, document) select 'x', 'sky', $1::timestamptz + n * interval '1 second', '', '' from generate_series(1, $2) n;
-			insert into stated_chances (forecast, cell, stated_of, wet_over_mm, wet_hours, members, stated_at, first_hour, chances)
-			select id, cell, 'sky', 0.1, 1, false, fetched_at, fetched_at, '' from forecasts where fetched_at between $1::timestamptz and $1::timestamptz + interval '1 hour';
-			insert into logged_rain (cell, hour, mm) select 'x', $1::timestamptz + n * interval '1 second', 1 from generate_series(1, $2) n;
-			insert into seen_rain (cell, hour, project, observer, mm) select 'x', $1::timestamptz + n * interval '1 second', 'p', 'a', 1 from generate_series(1, $2) n;
-			insert into cells (cell, latitude, longitude, next_fetch_at) select n || ' ' || $1::timestamptz, 1, 1, $1 from generate_series(1, $2) n;
-			insert into sessions (digest, account, expires_at) select sha256((n || ' ' || $1::timestamptz)::bytea), (select id from accounts), now() + ($1 - timestamptz '2026-04-14T12:00Z')
+			insert into forecasts (cell, feed, fetched_at, attribution, document)
+				select 'x', 'sky', $1::timestamptz + n * interval '1 second', '', '' from generate_series(1, $2) n;
+			insert into stated_chances (forecast, cell, stated_of, wet_over_mm, wet_hours, members, stated_at,
+				first_hour, chances)
+			select id, cell, 'sky', 0.1, 1, false, fetched_at, fetched_at, '' from forecasts
+				where fetched_at between $1::timestamptz and $1::timestamptz + interval '1 hour';
+			insert into logged_rain (cell, hour, mm) select 'x', $1::timestamptz + n * interval '1 second', 1
+				from generate_series(1, $2) n;
+			insert into seen_rain (cell, hour, project, observer, mm)
+				select 'x', $1::timestamptz + n * interval '1 second', 'p', 'a', 1 from generate_series(1, $2) n;
+			insert into cells (cell, latitude, longitude, next_fetch_at) select n || ' ' || $1::timestamptz, 1, 1, $1
+				from generate_series(1, $2) n;
+			insert into sessions (digest, account, expires_at)
+				select sha256((n || ' ' || $1::timestamptz)::bytea), (select id from accounts),
+					now() + ($1 - timestamptz '2026-04-14T12:00Z')
 			from generate_series(1, $2) n`, at, n)
 	}
 	const limit = 5
@@ -265,9 +276,10 @@ func TestAnswersAreForgottenOfAccountsThatRest(t *testing.T) {
 		t.Error("the last answer is not due in its time")
 	}
 	forget(now.Add(time.Minute))
-	if n := query[int](t, w, "select count(*) from due_accounts"); n != 1 || count(w.account) != 0 || count(other) != 1 {
-		t.Errorf("%d accounts have something to forget, want the other one; %d and %d answers are left", n, count(w.account),
-			count(other))
+	if n := query[int](t, w, "select count(*) from due_accounts"); n != 1 || count(w.account) != 0 ||
+		count(other) != 1 {
+		t.Errorf("%d accounts have something to forget, want the other one; %d and %d answers are left", n,
+			count(w.account), count(other))
 	}
 	// A key is free again after its day, however many are expired before it.
 	for i := range 30 {
@@ -283,7 +295,8 @@ func TestALogThatIsFull(t *testing.T) {
 	p, q := w.newProject(t), w.newProject(t)
 	fill(t, w, `
 		insert into log_entries (account, id, project, pad, at, recorded_at, entry)
-		select $1, gen_random_uuid(), $2, '', $3, $3, jsonb_build_object('kind', 'note', 'pad', '', 'at', $3::timestamptz, 'text', 'n' || n) from generate_series(1, $4) n`,
+		select $1, gen_random_uuid(), $2, '', $3, $3, jsonb_build_object('kind', 'note', 'pad', '', 'at',
+			$3::timestamptz, 'text', 'n' || n) from generate_series(1, $4) n`,
 		w.account, p.ID, noon, projects.MostEntries-1)
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error { return appendText(ctx, tx, p.ID, "the last") })
 	err := w.InAccount(t.Context(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error {
@@ -315,8 +328,8 @@ func TestLogsForPlans(t *testing.T) {
 		for i := range 8 {
 			project := []string{p.ID, q.ID}[i%2]
 			at := noon.Add(time.Duration(i*7%5) * time.Hour)
-			_, placed := tx.AppendLog(ctx, project, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "P1", At: at, RecordedAt: noon,
-				Bags: &bags, Text: "stiff"})
+			_, placed := tx.AppendLog(ctx, project, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "P1", At: at,
+				RecordedAt: noon, Bags: &bags, Text: "stiff"})
 			_, rained := tx.AppendLog(ctx, project, pour.LogEntry{Kind: pour.EntryRainedOn, At: at, RecordedAt: noon,
 				RainMM: &mm, Effects: []pour.Effect{{Pad: "P1", State: pour.Lost, Why: "3.5 mm of rain"}}})
 			if err := errors.Join(placed, rained, appendText(ctx, tx, project, "a long story")); err != nil {

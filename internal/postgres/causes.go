@@ -17,7 +17,8 @@ func (t *AccountTx) DayAlerts(ctx context.Context, project string, d unit.Date) 
 		return nil, err
 	}
 	rows, err := t.tx.Query(ctx, `select `+deliveryColumns+` from deliveries
-		where account = $1 and project = $2 and date = $3::date and occasions <> '{}' order by seq`, t.account, project, d.String())
+		where account = $1 and project = $2 and date = $3::date and occasions <> '{}' order by seq`, t.account, project,
+		d.String())
 	if err != nil {
 		return nil, wrap("listing the alerts of a day", err)
 	}
@@ -39,7 +40,8 @@ func (t *AccountTx) CauseStates(ctx context.Context, project string,
 		return nil, err
 	}
 	rows, err := t.tx.Query(ctx,
-		`select kind, number, holds, held_until from alert_events where account = $1 and project = $2 and date = $3::date`,
+		`select kind, number, holds, held_until from alert_events where account = $1 and project = $2
+			and date = $3::date`,
 		t.account, project, d.String())
 	if err != nil {
 		return nil, wrap("reading causes of alerts", err)
@@ -78,7 +80,8 @@ func (t *AccountTx) KeepCauseStates(ctx context.Context, project string, d unit.
 		select $1, $2, $3::date, * from unnest($4::text[], $5::int[], $6::bool[], $7::timestamptz[])
 		on conflict (account, project, date, kind) do update
 			set number = excluded.number, holds = excluded.holds, held_until = excluded.held_until
-		where (e.number, e.holds, e.held_until) is distinct from (excluded.number, excluded.holds, excluded.held_until)`,
+		where (e.number, e.holds, e.held_until) is distinct from (excluded.number, excluded.holds,
+		excluded.held_until)`,
 		t.account, project, d.String(), kinds, numbers, holds, until)
 	return wrap("keeping causes of alerts", err)
 }

@@ -14,7 +14,8 @@ import (
 // DaySteps implements projects.Tx.
 func (t *AccountTx) DaySteps(ctx context.Context, projects []string) (map[string][]today.Step, error) {
 	rows, err := t.tx.Query(ctx,
-		`select project::text, steps from day_steps where account = $1 and project = any($2::uuid[])`, t.account, projects)
+		`select project::text, steps from day_steps where account = $1 and project = any($2::uuid[])`, t.account,
+		projects)
 	if err != nil {
 		return nil, wrap("reading the steps of days", err)
 	}

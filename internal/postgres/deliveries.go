@@ -31,9 +31,10 @@ func (t *AccountTx) AddRecipient(ctx context.Context, r notify.Recipient) (notif
 	}
 	r.CreatedAt = r.CreatedAt.UTC().Truncate(time.Microsecond)
 	_, err = t.tx.Exec(ctx, `
-		insert into recipients (account, id, project, kind, address, secret, created_at, alerts, confirmed_at, stopped_at)
-		values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)`, t.account, r.ID, r.Project, r.Kind, r.Address, r.Secret, r.CreatedAt,
-		kindTexts(r.Alerts), maybe(r.ConfirmedAt), maybe(r.StoppedAt))
+		insert into recipients (account, id, project, kind, address, secret, created_at, alerts, confirmed_at,
+			stopped_at)
+		values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)`, t.account, r.ID, r.Project, r.Kind, r.Address, r.Secret,
+		r.CreatedAt, kindTexts(r.Alerts), maybe(r.ConfirmedAt), maybe(r.StoppedAt))
 	if err == nil && r.Kind == notify.Email && r.Secret != "" {
 		_, err = t.tx.Exec(ctx, `insert into recipient_keys (digest, account, recipient) values ($1, $2, $3)`,
 			digest(r.Secret), t.account, r.ID)
@@ -97,10 +98,12 @@ func (t *AccountTx) dropAlerts(ctx context.Context, project, recipient string, r
 	}
 	_, err = t.tx.Exec(ctx, `
 		with failed as (
-			update deliveries set state = 'failed', reason = $4, reason_data = $5, next_try_at = null, settled_at = now()
+			update deliveries set state = 'failed', reason = $4, reason_data = $5, next_try_at = null,
+				settled_at = now()
 			where account = $1 and project = $2 and recipient = $3 and state in ('due', 'retrying')
 			returning key)
-		delete from due_deliveries d using failed f where d.account = $1 and d.key = f.key`, t.account, project, recipient, text, data)
+		delete from due_deliveries d using failed f where d.account = $1 and d.key = f.key`, t.account, project,
+		recipient, text, data)
 	return wrap("settling a recipient's alerts", err)
 }
 
@@ -124,8 +127,8 @@ func (t *AccountTx) changeRecipient(ctx context.Context, project, id, set string
 	if _, err := parseID(id); err != nil {
 		return err
 	}
-	tag, err := t.tx.Exec(ctx, `update recipients set `+set+` where account = $1 and project = $2 and id = $3`, t.account,
-		project, id, at)
+	tag, err := t.tx.Exec(ctx, `update recipients set `+set+` where account = $1 and project = $2 and id = $3`,
+		t.account, project, id, at)
 	if err == nil && tag.RowsAffected() == 0 {
 		return fault.Of(fault.NotFound, alerts.RecipientUnknown)
 	}
@@ -172,14 +175,16 @@ func (t *AccountTx) AddAlert(ctx context.Context, a notify.Alert) (bool, error) 
 	}
 	tag, err := t.tx.Exec(ctx, `
 		with added as (
-			insert into deliveries (account, key, project, recipient, kind, date, message_id, subject, body, payload, due_at, next_try_at,
-				told_at, told_verdict, told_start, told_latest, told_pads, occasions, any_hour, urgent, link, of_use_until, actions, blocks)
-			values ($1, $2, $3, $4, $5, $6::date, $7, $8, $9, $10, $11, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20, $21, $22, $23)
+			insert into deliveries (account, key, project, recipient, kind, date, message_id, subject, body, payload,
+				due_at, next_try_at, told_at, told_verdict, told_start, told_latest, told_pads, occasions, any_hour,
+				urgent, link, of_use_until, actions, blocks)
+			values ($1, $2, $3, $4, $5, $6::date, $7, $8, $9, $10, $11, $11, $12, $13, $14, $15, $16, $17, $18, $19,
+			$20, $21, $22, $23)
 			on conflict (account, key) do nothing
 			returning account, key, due_at)
 		insert into due_deliveries (account, key, next_try_at) select account, key, due_at from added`,
-		t.account, a.Key, a.Project, a.Recipient, string(a.Kind), a.Date.String(), m.ID, m.Subject, m.Text, notNil(m.Payload),
-		a.DueAt,
+		t.account, a.Key, a.Project, a.Recipient, string(a.Kind), a.Date.String(), m.ID, m.Subject, m.Text,
+		notNil(m.Payload), a.DueAt,
 		maybe(a.Told.At), string(a.Told.Verdict), maybe(a.Told.Start), maybe(a.Told.Latest), a.Told.Pads,
 		texted(a.Occasions), a.AnyHour, m.Urgent, m.Link, maybe(m.UsedBy), actions, blocks)
 	return err == nil && tag.RowsAffected() == 1, wrap("keeping an alert", err)
@@ -193,8 +198,8 @@ func notNil(b []byte) []byte {
 }
 
 const deliveryColumns = `key, project::text, recipient, kind, date::text, message_id, subject, body, payload, due_at,
-	state, tries, reason, reason_data, next_try_at, settled_at, told_at, told_verdict, told_start, told_latest, told_pads,
-	occasions, any_hour, urgent, link, of_use_until, actions, blocks, seq`
+	state, tries, reason, reason_data, next_try_at, settled_at, told_at, told_verdict, told_start, told_latest,
+	told_pads, occasions, any_hour, urgent, link, of_use_until, actions, blocks, seq`
 
 func scanDelivery(r pgx.CollectableRow) (row[alerts.Delivery], error) {
 	var out row[alerts.Delivery]
@@ -205,8 +210,8 @@ func scanDelivery(r pgx.CollectableRow) (row[alerts.Delivery], error) {
 	var verdict *string
 	var said []byte
 	err := r.Scan(&d.Key, &d.Project, &d.Recipient, &kind, &date, &d.Message.ID, &d.Message.Subject, &d.Message.Text,
-		&d.Message.Payload, &d.DueAt, &state, &d.Tries, &d.Reason.Text, &said, &next, &settled, &toldAt, &verdict, &start,
-		&latest, &d.Told.Pads,
+		&d.Message.Payload, &d.DueAt, &state, &d.Tries, &d.Reason.Text, &said, &next, &settled, &toldAt, &verdict,
+		&start, &latest, &d.Told.Pads,
 		&d.Occasions, &d.AnyHour, &d.Message.Urgent, &d.Message.Link, &used, &actions, &d.Message.Blocks, &out.seq)
 	if err != nil {
 		return out, err
@@ -305,7 +310,8 @@ func (t *AccountTx) Alert(ctx context.Context, key string) (alerts.Delivery, err
 	if err := checkText("key", key); err != nil {
 		return alerts.Delivery{}, err
 	}
-	rows, err := t.tx.Query(ctx, `select `+deliveryColumns+` from deliveries where account = $1 and key = $2 for update`,
+	rows, err := t.tx.Query(ctx, `select `+deliveryColumns+` from deliveries where account = $1 and key = $2
+		for update`,
 		t.account, key)
 	if err != nil {
 		return alerts.Delivery{}, wrap("reading an alert", err)
@@ -354,14 +360,17 @@ func (t *AccountTx) SettleAlert(ctx context.Context, key string, o alerts.Outcom
 	batch := &pgx.Batch{}
 	if final {
 		batch.Queue(
-			`update deliveries set state = $3, reason = $4, reason_data = $6, next_try_at = null, settled_at = $5 where account = $1 and key = $2`, t.account, key, string(o.State), text, o.At, data)
+			`update deliveries set state = $3, reason = $4, reason_data = $6, next_try_at = null, settled_at = $5
+				where account = $1 and key = $2`, t.account, key, string(o.State), text, o.At, data)
 		batch.Queue(`delete from due_deliveries where account = $1 and key = $2`, t.account, key)
 	} else {
 		batch.Queue(
-			`update deliveries set state = $3, reason = $4, reason_data = $6, next_try_at = $5 where account = $1 and key = $2`,
+			`update deliveries set state = $3, reason = $4, reason_data = $6, next_try_at = $5 where account = $1
+				and key = $2`,
 			t.account, key, string(o.State), text, o.NextTryAt, data)
 		batch.Queue(
-			`update due_deliveries set next_try_at = $3, leased_until = null, held_until = null where account = $1 and key = $2`,
+			`update due_deliveries set next_try_at = $3, leased_until = null, held_until = null where account = $1
+				and key = $2`,
 			t.account, key, o.NextTryAt)
 	}
 	return wrap("settling an alert", t.tx.SendBatch(ctx, batch).Close())

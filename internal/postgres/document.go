@@ -118,8 +118,8 @@ func encodeForecast(f *forecast.Forecast) ([]byte, error) {
 		for i := range f.Hours {
 			values[i], from[i] = f.Hours[i].Get(v).Float(), f.Hours[i].From[v]
 			if from[i] != 0 && int(from[i]) >= len(f.Sources) {
-				return nil, fmt.Errorf("%s of %s comes from source %d of %d", forecast.Names[v], f.Hours[i].Start, from[i],
-					len(f.Sources))
+				return nil, fmt.Errorf("%s of %s comes from source %d of %d", forecast.Names[v], f.Hours[i].Start,
+					from[i], len(f.Sources))
 			}
 		}
 		if slices.ContainsFunc(values, func(x float64) bool { return !math.IsNaN(x) }) {
@@ -160,8 +160,8 @@ func decodeForecast(b []byte) (forecast.Forecast, error) {
 	for v, name := range forecast.Names {
 		values, from := d.Values[name], d.From[name]
 		if (values != nil && len(values) != len(f.Hours)) || (from != nil && len(from) != len(f.Hours)) {
-			return forecast.Forecast{}, fmt.Errorf("%s has %d values and %d sources for %d hours", name, len(values), len(from),
-				len(f.Hours))
+			return forecast.Forecast{}, fmt.Errorf("%s has %d values and %d sources for %d hours", name, len(values),
+				len(from), len(f.Hours))
 		}
 		for i := range values {
 			f.Hours[i].Values[v] = unit.Some(values[i])

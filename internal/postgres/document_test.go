@@ -162,12 +162,15 @@ func zip(t testing.TB, text []byte) []byte {
 // stored again and stays the same.
 func FuzzDecodeForecast(f *testing.F) {
 	for _, text := range []string{
-		`{}`, `{"starts":[0],"values":{"air_c":[1,2]}}`, `{"values":{"air_c":3}}`, `{"starts":[0],"values":{"air_c":[[1]]}}`,
+		`{}`, `{"starts":[0],"values":{"air_c":[1,2]}}`, `{"values":{"air_c":3}}`,
+		`{"starts":[0],"values":{"air_c":[[1]]}}`,
 		`{"starts":[0],"from":{"air_c":"AQ=="}}`, `{"starts":[0],"values":{"air_c":[1e999]}}`,
 		`{"starts":[0],"values":{"air_c":["x"]}}`,
-		`{"latitude":47.25,"longitude":-122.45,"sources":[{"feed":"nws","issued_at":"2026-04-14T05:00:00Z","fetched_at":"2026-04-14T06:00:00Z","attribution":"NOAA"}],
-		"wet_over_mm":0.254,"wet_period_ns":3600000000000,"starts":[1776142800,1776146400],"values":{"air_c":[6.1,null],"rain_chance":[0,0.12]},
-		"from":{"air_c":"AAA="},"members":[{"name":"control","values":{"rain_mm":[0.1,null]}}],"next_fetch":"2026-04-14T07:00:00Z","validator":"x"}`,
+		`{"latitude":47.25,"longitude":-122.45,"sources":[{"feed":"nws","issued_at":"2026-04-14T05:00:00Z",
+			"fetched_at":"2026-04-14T06:00:00Z","attribution":"NOAA"}],
+		"wet_over_mm":0.254,"wet_period_ns":3600000000000,"starts":[1776142800,1776146400],"values":{"air_c":[6.1,null],
+		"rain_chance":[0,0.12]}, "from":{"air_c":"AAA="},"members":[{"name":"control","values":{"rain_mm":[0.1,null]}}],
+		"next_fetch":"2026-04-14T07:00:00Z","validator":"x"}`,
 	} {
 		f.Add([]byte(text))
 	}

@@ -44,7 +44,8 @@ func (t *Tokens) ofAccount(ctx context.Context, account string, fn func(pgx.Tx) 
 			return err
 		}
 		var there bool
-		if err := tx.QueryRow(ctx, `select exists (select from accounts where id = $1)`, account).Scan(&there); err != nil {
+		if err := tx.QueryRow(ctx, `select exists (select from accounts where id = $1)`,
+			account).Scan(&there); err != nil {
 			return err
 		}
 		if !there {

@@ -43,7 +43,8 @@ func TestADeletedAccountIsNowhere(t *testing.T) {
 	p := w.newProject(t)
 	w.newAlert(t, p.ID, w.newRecipient(t, p.ID).ID, "k1")
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
-		if _, err := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryNote, At: noon, RecordedAt: noon}); err != nil {
+		if _, err := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryNote, At: noon,
+			RecordedAt: noon}); err != nil {
 			return err
 		}
 		if _, err := tx.AddPlan(ctx, p.ID, aPlan("first")); err != nil {
@@ -64,12 +65,14 @@ func TestADeletedAccountIsNowhere(t *testing.T) {
 	must(t, err)
 	others := naming(t, w.db.AdminURL, other)
 
-	if before := naming(t, w.db.AdminURL, w.account, p.ID, hex.EncodeToString(observer[:])); len(before) < 8 || before["seen_rain"] == 0 || before["river_job"] == 0 {
+	if before := naming(t, w.db.AdminURL, w.account, p.ID, hex.EncodeToString(observer[:])); len(before) < 8 ||
+		before["seen_rain"] == 0 || before["river_job"] == 0 {
 		t.Fatalf("only these tables name the account: %v", before)
 	}
 	shown, err := tokens.Holdings(t.Context(), w.account)
 	must(t, err)
-	if shown.Projects != 1 || shown.Entries != 1 || shown.Plans != 1 || shown.Recipients != 1 || shown.Alerts != 1 || shown.Tokens != 1 {
+	if shown.Projects != 1 || shown.Entries != 1 || shown.Plans != 1 || shown.Recipients != 1 || shown.Alerts != 1 ||
+		shown.Tokens != 1 {
 		t.Errorf("it is said to hold %+v", shown)
 	}
 	gone, err := tokens.DeleteAccount(t.Context(), w.account)
@@ -77,7 +80,8 @@ func TestADeletedAccountIsNowhere(t *testing.T) {
 	if gone != shown {
 		t.Errorf("deleted %+v, shown were %+v", gone, shown)
 	}
-	if left := naming(t, w.db.AdminURL, w.account, p.ID, "hooks.example/x", hex.EncodeToString(observer[:])); len(left) > 0 {
+	if left := naming(t, w.db.AdminURL, w.account, p.ID, "hooks.example/x",
+		hex.EncodeToString(observer[:])); len(left) > 0 {
 		t.Errorf("rows that name it are left in %v", left)
 	}
 	if now := naming(t, w.db.AdminURL, other); len(now) != len(others) || now["tokens"] != others["tokens"] {

@@ -14,7 +14,8 @@ import (
 // "Error Codes", and none that another code would have.
 func TestKindsOfErrors(t *testing.T) {
 	for code, want := range map[string]fault.Kind{
-		"25006": fault.Unavailable, "25P03": fault.Unavailable, "25P04": fault.Unavailable, // a standby; ended transactions
+		// a standby; ended transactions
+		"25006": fault.Unavailable, "25P03": fault.Unavailable, "25P04": fault.Unavailable,
 		"57014": fault.Unavailable, "57P01": fault.Unavailable, "57P02": fault.Unavailable, "57P03": fault.Unavailable,
 		"08006": fault.Unavailable, "08P01": fault.Unavailable, "53300": fault.Unavailable, "58030": fault.Unavailable,
 		"XX000": fault.Unavailable, "40001": fault.Unavailable, "40P01": fault.Unavailable, "55P03": fault.Unavailable,

@@ -15,7 +15,8 @@ func (s *Store) Figures(ctx context.Context, now time.Time) (metrics.Figures, er
 	var f metrics.Figures
 	batch := &pgx.Batch{}
 	batch.Queue(
-		`select count(*), count(*) filter (where next_fetch_at <= $1), count(*) filter (where failures > 0) from cells`, now).
+		`select count(*), count(*) filter (where next_fetch_at <= $1), count(*) filter (where failures > 0) from cells`,
+		now).
 		QueryRow(func(r pgx.Row) error { return r.Scan(&f.Cells, &f.CellsOverdue, &f.CellsFailing) })
 	batch.Queue(`select min(f.fetched_at) from cells c join forecasts f on f.id = c.forecast`).
 		QueryRow(func(r pgx.Row) error { return scanTime(r, &f.OldestForecast) })

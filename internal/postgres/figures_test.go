@@ -33,7 +33,8 @@ func TestFigures(t *testing.T) {
 		return tx.Enqueue(ctx, work.FetchCell{Cell: quayCell})
 	})
 	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
-		return tx.FetchFailed(ctx, quayCell, noon, noon.Add(30*time.Minute), fetching.Trouble{Text: "the feed was down"})
+		return tx.FetchFailed(ctx, quayCell, noon, noon.Add(30*time.Minute),
+			fetching.Trouble{Text: "the feed was down"})
 	})
 	for after, want := range map[time.Duration][2]int{0: {0, 0}, 31 * time.Minute: {1, 0}, time.Hour: {1, 1}} {
 		f, err := w.Figures(ctx, noon.Add(after))

@@ -92,7 +92,8 @@ func grant(ctx context.Context, pool *pgxpool.Pool, role string) error {
 		}
 		quotedRole, quotedSchema := pgx.Identifier{role}.Sanitize(), pgx.Identifier{schema}.Sanitize()
 		tables, err := texts(ctx, tx, `select relname::text from pg_class
-			where relnamespace = current_schema()::regnamespace and relkind in ('r', 'p') and relowner = current_user::regrole`)
+			where relnamespace = current_schema()::regnamespace and relkind in ('r', 'p')
+			and relowner = current_user::regrole`)
 		if err != nil {
 			return err
 		}

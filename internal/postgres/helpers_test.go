@@ -109,15 +109,17 @@ func wantKind(t testing.TB, what string, err error, kind fault.Kind) {
 func wharf() pour.Project {
 	soft, bag := 0.35, 6.5
 	p := pour.Project{Spec: pour.Spec{
-		Name: "Crane pads at the wharf", Latitude: 52.41, Longitude: 4.83, TimeZone: "Europe/Amsterdam", Units: "metric",
-		Mix: pour.Mix{BagKg: 25, YieldLPerBag: 12.1, WaterLPerBag: 2.1, WaterLPerBagMax: 2.6, Cement: "general",
-			Strength28dMPa: 30, PricePerBag: &bag},
-		Crew: pour.Crew{People: 2, BagsPerHour: 7.3, EarliestStart: 390, LatestFinish: 1140, Days: []string{"mon", "sat"}},
+		Name: "Crane pads at the wharf", Latitude: 52.41, Longitude: 4.83, TimeZone: "Europe/Amsterdam",
+		Units: "metric", Mix: pour.Mix{BagKg: 25, YieldLPerBag: 12.1, WaterLPerBag: 2.1, WaterLPerBagMax: 2.6,
+			Cement: "general", Strength28dMPa: 30, PricePerBag: &bag},
+		Crew: pour.Crew{People: 2, BagsPerHour: 7.3, EarliestStart: 390, LatestFinish: 1140,
+			Days: []string{"mon", "sat"}},
 		Stock: pour.Stock{Deliveries: []pour.Delivery{{Date: unit.Date{Year: 2026, Month: 4, Day: 20}, Bags: 40}},
 			Covers: []pour.Cover{{Kind: "blanket", Pads: 2, ResistanceM2KW: &soft}}},
 		Pads: []pour.Pad{
 			{Name: "P1", LengthM: 1.1, WidthM: 0.85, ThicknessM: 0.09},
-			{Name: "P2", LengthM: 1.1, WidthM: 0.85, ThicknessM: 0.09, After: []pour.After{{Pad: "P1", Until: pour.Stripped}}},
+			{Name: "P2", LengthM: 1.1, WidthM: 0.85, ThicknessM: 0.09,
+				After: []pour.After{{Pad: "P1", Until: pour.Stripped}}},
 			{Name: "P3", LengthM: 2.3, WidthM: 0.85, ThicknessM: 0.12},
 		},
 		WasteFraction: 0.1,
@@ -140,8 +142,9 @@ func (w *world) newRecipient(t testing.TB, project string) notify.Recipient {
 	t.Helper()
 	var r notify.Recipient
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) (err error) {
-		r, err = tx.AddRecipient(ctx, notify.Recipient{Project: project, Kind: "webhook", Address: "https://hooks.example/x",
-			Secret: "whsec_c2VjcmV0", CreatedAt: noon})
+		r, err = tx.AddRecipient(ctx, notify.Recipient{Project: project, Kind: "webhook",
+			Address: "https://hooks.example/x",
+			Secret:  "whsec_c2VjcmV0", CreatedAt: noon})
 		return err
 	})
 	return r
@@ -190,7 +193,8 @@ func aPlan(because string) projects.KeptPlan {
 	return projects.KeptPlan{
 		Plan: pour.Plan{MadeAt: noon, Because: because, State: pour.Open,
 			Pours: []pour.Pour{{Date: day, Start: noon.Add(18 * time.Hour), End: noon.Add(24 * time.Hour),
-				Pads: []string{"P1", "P3"}, ChanceUnharmed: chance, Bags: 11, WaterL: 23.1, Covers: []string{}, Why: "driest"}},
+				Pads: []string{"P1", "P3"}, ChanceUnharmed: chance, Bags: 11, WaterL: 23.1, Covers: []string{},
+				Why: "driest"}},
 			Unplaced: []pour.Unplaced{{Pad: "P2", Why: "waits for P1"}}, Finish: pour.Finish{Likely: &day},
 			Solver: pour.Solver{Method: "greedy", Gap: 0.02}},
 		Mornings: []job.Morning{{Date: day, Verdict: job.VerdictPour, Score: &score, Reason: "dry until noon",

@@ -73,48 +73,78 @@ func crowd(t testing.TB, w *world) {
 	fill(t, w, `
 		set session_replication_role = replica;
 		insert into accounts (id) select gen_random_uuid() from generate_series(1, 1999);
-		create table whose as select account, row_number() over () as n, gen_random_uuid() as project, 'c' || (row_number() over ()) % 2000 as cell
+		create table whose as select account, row_number() over () as n, gen_random_uuid() as project,
+			'c' || (row_number() over ()) % 2000 as cell
 			from (select id as account from accounts order by created_at limit 20) a, generate_series(1, 1000);
 		insert into cells (cell, latitude, longitude, next_fetch_at, last_tried_at, forecast)
-			select 'c' || n, 50, 5, $1::timestamptz + (n - 20) * interval '10 seconds', $1::timestamptz - interval '1 hour', n from generate_series(0, 1999) n;
+			select 'c' || n, 50, 5, $1::timestamptz + (n - 20) * interval '10 seconds',
+				$1::timestamptz - interval '1 hour', n from generate_series(0, 1999) n;
 		insert into projects (account, id, calendar_key, created_at, spec)
-			select account, project, 'x', $1, jsonb_build_object('name', 'Yard ' || n, 'time_zone', 'Europe/Berlin', 'pads', '[]'::jsonb) from whose;
+			select account, project, 'x', $1, jsonb_build_object('name', 'Yard ' || n, 'time_zone', 'Europe/Berlin',
+				'pads', '[]'::jsonb) from whose;
 		insert into calendar_keys (digest, account, project) select sha256(n::text::bytea), account, project from whose;
 		insert into due_projects (account, project, cell, forecast, next_alert_at, next_plan_at)
-			select account, project, cell, n % 2000, case when n % 3 > 0 then $1::timestamptz + (n - 100) * interval '1 second' end, $1::timestamptz + interval '12 hours' from whose;
-		update due_projects set live_until = $1::timestamptz + interval '1 hour' where project in (select project from whose where n % 200 = 0);
+			select account, project, cell, n % 2000,
+				case when n % 3 > 0 then $1::timestamptz + (n - 100) * interval '1 second' end,
+				$1::timestamptz + interval '12 hours' from whose;
+		update due_projects set live_until = $1::timestamptz + interval '1 hour' where project in (select project
+			from whose where n % 200 = 0);
 		insert into plans (account, project, version, made_at, forecast, plan, changes)
-			select account, project, v, $1, n % 2000, jsonb_build_object('version', v), '[]' from whose, generate_series(1, case when n % 7 = 0 then 3 else 1 end) v;
+			select account, project, v, $1, n % 2000, jsonb_build_object('version', v), '[]'
+				from whose, generate_series(1, case when n % 7 = 0 then 3 else 1 end) v;
 		insert into plan_mornings (account, project, version, forecast, mornings)
-			select account, project, case when n % 7 = 0 then 3 else 1 end, n % 2000, '\x1f8b0800000000000403cb2bcdc9e102006e9191d405000000' from whose;
+			select account, project, case when n % 7 = 0 then 3 else 1 end, n % 2000,
+				'\x1f8b0800000000000403cb2bcdc9e102006e9191d405000000' from whose;
 		insert into log_entries (account, id, project, pad, at, recorded_at, entry)
-			select account, gen_random_uuid(), project, 'P1', $1::timestamptz - e * interval '1 hour', $1, jsonb_build_object('kind', 'note', 'pad', 'P1') from whose, generate_series(1, case when n % 7 = 0 then 3 else 1 end) e;
-		insert into recipients (account, id, project, kind, address, secret, created_at) select account, gen_random_uuid(), project, 'email', 'x@example.org', '', $1 from whose;
-		insert into deliveries (account, key, project, recipient, kind, date, message_id, subject, body, payload, due_at, state)
-			select account, project || '/' || e, project, 'r', 'evening', '2026-04-14', 'm', 's', 'b', '', $1, 'sent' from whose, generate_series(1, case when n % 7 = 0 then 3 else 1 end) e;
-		insert into due_deliveries (account, key, next_try_at) select account, project || '/1', $1::timestamptz + (n - 100) * interval '1 second' from whose;
+			select account, gen_random_uuid(), project, 'P1', $1::timestamptz - e * interval '1 hour', $1,
+				jsonb_build_object('kind', 'note', 'pad', 'P1')
+				from whose, generate_series(1, case when n % 7 = 0 then 3 else 1 end) e;
+		insert into recipients (account, id, project, kind, address, secret, created_at)
+			select account, gen_random_uuid(), project, 'email', 'x@example.org', '', $1 from whose;
+		insert into deliveries (account, key, project, recipient, kind, date, message_id, subject, body, payload,
+			due_at, state)
+			select account, project || '/' || e, project, 'r', 'evening', '2026-04-14', 'm', 's', 'b', '', $1, 'sent'
+				from whose, generate_series(1, case when n % 7 = 0 then 3 else 1 end) e;
+		insert into due_deliveries (account, key, next_try_at)
+			select account, project || '/1', $1::timestamptz + (n - 100) * interval '1 second' from whose;
 		insert into answers (account, route, key, body_hash, status, header, body, kept_at)
-			select account, 'POST /a', n::text, '', 201, '{}', '', $1::timestamptz - n * interval '5 seconds' from whose;
+			select account, 'POST /a', n::text, '', 201, '{}', '', $1::timestamptz - n * interval '5 seconds'
+				from whose;
 		insert into ready_answers (account, project, name, language, basis, tag, made_at, until, plain, packed)
-			select account, project, 'plan', l, '', '', $1, $1::timestamptz + interval '1 day', '', '' from whose, unnest(array['', 'es-419']) l;
-		insert into due_accounts (account, forget_at) select id, $1::timestamptz + interval '1 minute' * (row_number() over () - 20) from accounts;
-		insert into sessions (digest, account, expires_at) select sha256(n::text::bytea), account, now() + (n - 100) * interval '1 minute' from whose;
-		insert into archive_links (digest, account, expires_at) select sha256(n::text::bytea), account, now() + (n - 100) * interval '1 minute' from whose;
-		insert into sign_in_links (digest, account, expires_at) select sha256(n::text::bytea), account, now() + (n - 100) * interval '1 minute' from whose;
-		insert into mail_links (digest, account, expires_at) select sha256(n::text::bytea), account, now() + (n - 100) * interval '1 minute' from whose;
+			select account, project, 'plan', l, '', '', $1, $1::timestamptz + interval '1 day', '', ''
+				from whose, unnest(array['', 'es-419']) l;
+		insert into due_accounts (account, forget_at)
+			select id, $1::timestamptz + interval '1 minute' * (row_number() over () - 20) from accounts;
+		insert into sessions (digest, account, expires_at)
+			select sha256(n::text::bytea), account, now() + (n - 100) * interval '1 minute' from whose;
+		insert into sign_in_links (digest, account, expires_at)
+			select sha256(n::text::bytea), account, now() + (n - 100) * interval '1 minute' from whose;
+		insert into archive_links (digest, account, expires_at)
+			select sha256(n::text::bytea), account, now() + (n - 100) * interval '1 minute' from whose;
+		insert into mail_links (digest, account, expires_at)
+			select sha256(n::text::bytea), account, now() + (n - 100) * interval '1 minute' from whose;
 		insert into mail_orders (id, address, language, next, expires_at)
 			select gen_random_uuid(), 'a@example.org', 'en', '/', now() + (n - 100) * interval '1 minute' from whose;
-		insert into members (account, project, member, role, name) select account, project, gen_random_uuid(), 'crew', 'Ana' from whose;
-		insert into sign_in_failures (digest, failures, last_at) select sha256(n::text::bytea), 1, now() - n * interval '9 seconds' from whose;
+		insert into members (account, project, member, role, name)
+			select account, project, gen_random_uuid(), 'crew', 'Ana' from whose;
+		insert into sign_in_failures (digest, failures, last_at)
+			select sha256(n::text::bytea), 1, now() - n * interval '9 seconds' from whose;
 		insert into forecasts (id, cell, feed, fetched_at, attribution, document)
-			select n, 'c' || n % 2000, 'sky', $1::timestamptz - n * interval '20 seconds', '', '' from generate_series(0, 59999) n;
-		insert into stated_chances (forecast, cell, stated_of, wet_over_mm, wet_hours, members, stated_at, first_hour, chances)
-			select n, 'c' || n % 2000, 'sky', 0.1, 1, false, $1::timestamptz - n * interval '320 seconds', $1, '' from generate_series(0, 19999) n;
-		insert into short_ranges (cell, tried_at, next_fetch_at) select 'c' || n, $1, $1::timestamptz + (n - 20) * interval '10 seconds' from generate_series(0, 1999) n;
+			select n, 'c' || n % 2000, 'sky', $1::timestamptz - n * interval '20 seconds', '', ''
+				from generate_series(0, 59999) n;
+		insert into stated_chances (forecast, cell, stated_of, wet_over_mm, wet_hours, members, stated_at, first_hour,
+			chances)
+			select n, 'c' || n % 2000, 'sky', 0.1, 1, false, $1::timestamptz - n * interval '320 seconds', $1, ''
+				from generate_series(0, 19999) n;
+		insert into short_ranges (cell, tried_at, next_fetch_at)
+			select 'c' || n, $1, $1::timestamptz + (n - 20) * interval '10 seconds' from generate_series(0, 1999) n;
 		insert into seen_rain (cell, hour, project, observer, mm)
-			select 'c' || n % 2000, $1::timestamptz - n * interval '320 seconds', sha256((n % 4000)::text::bytea), '', 1 from generate_series(0, 19999) n;
-		insert into alert_events (account, project, date, kind, number, holds, held_until) select account, project, '2026-04-14', 'rain', 1, true, $1 from whose;
-		insert into logged_rain (cell, hour, mm) select 'c' || n % 2000, $1::timestamptz - n * interval '320 seconds', 1 from generate_series(0, 19999) n;
+			select 'c' || n % 2000, $1::timestamptz - n * interval '320 seconds', sha256((n % 4000)::text::bytea), '', 1
+				from generate_series(0, 19999) n;
+		insert into alert_events (account, project, date, kind, number, holds, held_until)
+			select account, project, '2026-04-14', 'rain', 1, true, $1 from whose;
+		insert into logged_rain (cell, hour, mm) select 'c' || n % 2000, $1::timestamptz - n * interval '320 seconds', 1
+			from generate_series(0, 19999) n;
 		analyze`, noon)
 }
 
@@ -128,14 +158,18 @@ func TestHotQueriesDoNotScan(t *testing.T) {
 	store, err := postgres.OpenTraced(t.Context(), w.db.ServiceURL, &seen)
 	must(t, err)
 	t.Cleanup(store.Close)
-	project := query[string](t, w, `select project::text from whose where account = $1 and n % 7 = 0 limit 1`, w.account)
+	project := query[string](t, w, `select project::text from whose where account = $1 and n % 7 = 0 limit 1`,
+		w.account)
 	key, one := project+"/1", query[string](t, w,
 		`select key from answers where account = $1 order by kept_at desc limit 1`, w.account)
 	page := paging.Page{Limit: 50}
 	inAccount := map[string]func(context.Context, *postgres.AccountTx) error{
 		"list projects": func(ctx context.Context, tx *postgres.AccountTx) error {
 			_, next, err := tx.Projects(ctx, page)
-			return errors.Join(err, secondPage(next, func(p paging.Page) error { _, _, err := tx.Projects(ctx, p); return err }))
+			return errors.Join(err, secondPage(next, func(p paging.Page) error {
+				_, _, err := tx.Projects(ctx, p)
+				return err
+			}))
 		},
 		"list the log": func(ctx context.Context, tx *postgres.AccountTx) error {
 			_, next, err := tx.Log(ctx, project, paging.Page{Limit: 1})
@@ -173,7 +207,8 @@ func TestHotQueriesDoNotScan(t *testing.T) {
 		},
 		"keep a plan": func(ctx context.Context, tx *postgres.AccountTx) error {
 			k, err := tx.AddPlan(ctx, project, aPlan("again"))
-			return errors.Join(err, tx.KeepMornings(ctx, project, k), tx.SetDue(ctx, project, projects.Due{NextPlanAt: noon}))
+			return errors.Join(err, tx.KeepMornings(ctx, project, k),
+				tx.SetDue(ctx, project, projects.Due{NextPlanAt: noon}))
 		},
 		"alerts of the day": func(ctx context.Context, tx *postgres.AccountTx) error {
 			d := unit.Date{Year: 2026, Month: 4, Day: 14}

@@ -32,8 +32,8 @@ func TestAnotherAccountsRowsAreInvisible(t *testing.T) {
 	w.newMail(t, "yard@example.org")
 	var entry pour.LogEntry
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
-		mine, logged := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "P1", At: noon, RecordedAt: noon,
-			Text: "mine"})
+		mine, logged := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "P1", At: noon,
+			RecordedAt: noon, Text: "mine"})
 		entry = mine
 		_, planned := tx.AddPlan(ctx, p.ID, aPlan("first"))
 		_, told := tx.AddAlert(ctx, toldOf(p.ID, r.ID, "k0"))
@@ -60,7 +60,9 @@ func TestAnotherAccountsRowsAreInvisible(t *testing.T) {
 			all, _, err := tx.Projects(ctx, page)
 			return len(all), err
 		},
-		"CountProjects": func(ctx context.Context, tx *postgres.AccountTx) (int, error) { return tx.CountProjects(ctx) },
+		"CountProjects": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
+			return tx.CountProjects(ctx)
+		},
 		"UpdateProject": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
 			_, err := tx.UpdateProject(ctx, p, p.Revision)
 			return 1, err
@@ -153,8 +155,8 @@ func TestAnotherAccountsRowsAreInvisible(t *testing.T) {
 			return len(all), err
 		},
 		"KeepCauseStates": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
-			return 1, tx.KeepCauseStates(ctx, p.ID, day, map[notify.Kind]notify.CauseState{notify.Rain: {Number: 1, Holds: true,
-				HeldUntil: noon}})
+			return 1, tx.KeepCauseStates(ctx, p.ID, day, map[notify.Kind]notify.CauseState{notify.Rain: {Number: 1,
+				Holds: true, HeldUntil: noon}})
 		},
 		"CauseStates": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
 			all, err := tx.CauseStates(ctx, p.ID, day)
@@ -238,8 +240,8 @@ func service(t *testing.T, w *world) *pgx.Conn {
 }
 
 var protected = []string{"accounts", "projects", "log_entries", "plans", "plan_mornings", "recipients", "deliveries",
-	"answers", "day_steps", "alert_events", "session_browsers", "token_names", "ready_answers", "account_mails", "members",
-	"invitations"}
+	"answers", "day_steps", "alert_events", "session_browsers", "token_names", "ready_answers", "account_mails",
+	"members", "invitations"}
 
 func TestAQueryThatForgotItsAccountSeesNothing(t *testing.T) {
 	t.Parallel()
@@ -288,7 +290,8 @@ func TestAQueryThatForgotItsAccountSeesNothing(t *testing.T) {
 	}
 	// Nor can a row be put into another's account.
 	_, err = conn.Exec(t.Context(),
-		`insert into projects (account, id, calendar_key, created_at, spec) values ($1, gen_random_uuid(), '', now(), '{}')`,
+		`insert into projects (account, id, calendar_key, created_at, spec) values ($1, gen_random_uuid(), '', now(),
+			'{}')`,
 		w.account)
 	if !denied(err) {
 		t.Errorf("a row for another account gave %v, want it refused", err)

@@ -10,8 +10,8 @@ func (s *Store) KeptKey(ctx context.Context, name string, fresh func() (string, 
 		return "", err
 	}
 	err = s.InSystem(ctx, func(ctx context.Context, tx *SystemTx) error {
-		_, err := tx.tx.Exec(ctx, `insert into service_keys (name, key) values ($1, $2) on conflict (name) do nothing`, name,
-			key)
+		_, err := tx.tx.Exec(ctx, `insert into service_keys (name, key) values ($1, $2) on conflict (name) do nothing`,
+			name, key)
 		if err != nil {
 			return err
 		}

@@ -48,7 +48,8 @@ func TestOneOfTwoTakersOfAnAlertWins(t *testing.T) {
 	w.newAlert(t, p.ID, w.newRecipient(t, p.ID).ID, "k1")
 	lease := func(now time.Time) int {
 		return together(t, 2, func(_ int, meet func()) (got bool) {
-			err := w.InAccount(context.Background(), w.account, func(ctx context.Context, tx *postgres.AccountTx) (err error) {
+			err := w.InAccount(context.Background(), w.account, func(ctx context.Context,
+				tx *postgres.AccountTx) (err error) {
 				meet()
 				got, err = tx.LeaseAlert(ctx, "k1", now, now.Add(20*time.Second))
 				return err
@@ -215,7 +216,8 @@ func TestDueRowsAreHandedOutOnce(t *testing.T) {
 		p := w.newProject(t)
 		w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 			cell := place.CellOf(40+float64(i)/5, 10)
-			return errors.Join(tx.WatchCell(ctx, cell, p.ID, noon), tx.SetDue(ctx, p.ID, projects.Due{NextPlanAt: noon}))
+			return errors.Join(tx.WatchCell(ctx, cell, p.ID, noon),
+				tx.SetDue(ctx, p.ID, projects.Due{NextPlanAt: noon}))
 		})
 	}
 	lease := noon.Add(time.Minute)

@@ -43,7 +43,8 @@ func (t *AccountTx) AppendLog(ctx context.Context, project string, e pour.LogEnt
 	}
 	batch := &pgx.Batch{}
 	batch.Queue(
-		`insert into log_entries (account, id, project, pad, at, recorded_at, entry) values ($1, $2, $3, $4, $5, $6, $7)`,
+		`insert into log_entries (account, id, project, pad, at, recorded_at, entry)
+			values ($1, $2, $3, $4, $5, $6, $7)`,
 		t.account, e.ID, project, e.Pad, e.At, e.RecordedAt, doc)
 	batch.Queue(touch, t.account, project)
 	return e, wrap("keeping a log entry", t.tx.SendBatch(ctx, batch).Close())

@@ -20,7 +20,8 @@ func (s *Store) CreateMailOrder(ctx context.Context, o accounts.MailOrder) error
 	}
 	return s.InSystem(ctx, func(ctx context.Context, tx *SystemTx) error {
 		_, err := tx.tx.Exec(ctx, `insert into mail_orders (id, address, language, next, opens, expires_at)
-			values ($1, $2, $3, $4, nullif($5, '')::uuid, $6)`, id, o.Address, o.Language, o.Next, o.Account, o.ExpiresAt)
+			values ($1, $2, $3, $4, nullif($5, '')::uuid, $6)`, id, o.Address, o.Language, o.Next, o.Account,
+			o.ExpiresAt)
 		if err != nil {
 			return wrap("keeping the order of a mail", err)
 		}
@@ -32,7 +33,8 @@ func (s *Store) CreateMailOrder(ctx context.Context, o accounts.MailOrder) error
 func (s *Store) MailOrder(ctx context.Context, id string, now time.Time) (accounts.MailOrder, error) {
 	o := accounts.MailOrder{ID: id}
 	err := s.pool.QueryRow(ctx, `select address, language, next, coalesce(opens::text, ''), expires_at
-		from mail_orders where id = $1 and expires_at > $2`, id, now).Scan(&o.Address, &o.Language, &o.Next, &o.Account, &o.ExpiresAt)
+		from mail_orders where id = $1 and expires_at > $2`, id, now).Scan(&o.Address, &o.Language, &o.Next, &o.Account,
+		&o.ExpiresAt)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return o, fault.New(fault.NotFound, "the mail is sent, or nobody waits for it any more")
 	}
@@ -118,7 +120,8 @@ func (s *Store) UseMailLink(ctx context.Context, l accounts.MailedLink, now time
 			return wrap("using a mailed link", err)
 		}
 		if account == "" {
-			err := t.QueryRow(ctx, `select account::text from mail_keys where digest = $1`, digest(l.Address)).Scan(&account)
+			err := t.QueryRow(ctx, `select account::text from mail_keys where digest = $1`,
+				digest(l.Address)).Scan(&account)
 			if err == nil || !errors.Is(err, pgx.ErrNoRows) {
 				return wrap("looking an address up", err)
 			}
@@ -153,7 +156,8 @@ func setMail(ctx context.Context, t pgx.Tx, account, address string) error {
 		on conflict (account) do update set address = excluded.address`, account, address)
 	batch.Queue(`delete from mail_keys where account = $1 and digest <> $2`, account, digest(address))
 	batch.Queue(`insert into mail_keys (digest, account) values ($1, $2)
-		on conflict (digest) do update set account = excluded.account where mail_keys.account = excluded.account`, digest(address), account)
+		on conflict (digest) do update set account = excluded.account where mail_keys.account = excluded.account`,
+		digest(address), account)
 	results := t.SendBatch(ctx, batch)
 	for range 2 {
 		if _, err := results.Exec(); err != nil {

@@ -58,8 +58,8 @@ func (s *Store) RemoveMember(ctx context.Context, account, project, member strin
 		return fault.Of(fault.NotFound, accounts.NoMember)
 	}
 	return s.in(ctx, account, func(t pgx.Tx) error {
-		tag, err := t.Exec(ctx, `delete from members where account = $1 and project = $2 and member = $3`, account, project,
-			member)
+		tag, err := t.Exec(ctx, `delete from members where account = $1 and project = $2 and member = $3`, account,
+			project, member)
 		if err == nil && tag.RowsAffected() == 0 {
 			return fault.Of(fault.NotFound, accounts.NoMember)
 		}
@@ -91,8 +91,8 @@ func (s *Store) CreateInvitation(ctx context.Context, account, project string, r
 		if err != nil {
 			return wrap("making an invitation", err)
 		}
-		_, err = tx.tx.Exec(ctx, `insert into invitation_keys (digest, account, invitation) values ($1, $2, $3)`, digest(key),
-			account, kept.ID)
+		_, err = tx.tx.Exec(ctx, `insert into invitation_keys (digest, account, invitation) values ($1, $2, $3)`,
+			digest(key), account, kept.ID)
 		return wrap("making an invitation", err)
 	})
 	if err != nil {
@@ -106,7 +106,8 @@ func (s *Store) Invitations(ctx context.Context, account, project string,
 	now time.Time) ([]accounts.Invitation, error) {
 	return ownRows[accounts.Invitation](ctx, s, account,
 		`select id::text as id, project::text as project, role, created_at, expires_at
-		from invitations where account = $1 and project = $2 and expires_at > $3 order by created_at, id`, account, project, now)
+		from invitations where account = $1 and project = $2 and expires_at > $3 order by created_at, id`, account,
+		project, now)
 }
 
 // DeleteInvitation implements accounts.Store.
@@ -115,8 +116,8 @@ func (s *Store) DeleteInvitation(ctx context.Context, account, project, id strin
 		return fault.Of(fault.NotFound, accounts.NoInvitation)
 	}
 	return s.in(ctx, account, func(t pgx.Tx) error {
-		tag, err := t.Exec(ctx, `delete from invitations where account = $1 and project = $2 and id = $3`, account, project,
-			id)
+		tag, err := t.Exec(ctx, `delete from invitations where account = $1 and project = $2 and id = $3`, account,
+			project, id)
 		if err == nil && tag.RowsAffected() == 0 {
 			return fault.Of(fault.NotFound, accounts.NoInvitation)
 		}

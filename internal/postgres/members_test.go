@@ -40,8 +40,8 @@ func TestRowLevelSecurityFollowsMembership(t *testing.T) {
 		t.Helper()
 		key, _, err := w.CreateInvitation(t.Context(), w.account, p.ID, role, noon.Add(time.Hour), 50)
 		must(t, err)
-		must(t, w.AddMember(t.Context(), key, accounts.Member{Account: w.account, Project: p.ID, Member: member, Role: role,
-			Name: "Ana"}, 50, noon))
+		must(t, w.AddMember(t.Context(), key, accounts.Member{Account: w.account, Project: p.ID, Member: member,
+			Role: role, Name: "Ana"}, 50, noon))
 	}
 	conn := service(t, w)
 	act := func(project string) {
@@ -64,11 +64,13 @@ func TestRowLevelSecurityFollowsMembership(t *testing.T) {
 		sql    string
 		needed accounts.Role
 	}{
-		{`insert into log_entries (account, id, project, pad, at, recorded_at, entry) values ($1, gen_random_uuid(), $2, '', now(), now(), '{}')`, accounts.RoleCrew},
+		{`insert into log_entries (account, id, project, pad, at, recorded_at, entry)
+			values ($1, gen_random_uuid(), $2, '', now(), now(), '{}')`, accounts.RoleCrew},
 		{`update deliveries set tries = tries + 1 where account = $1 and project = $2`, accounts.RoleCrew},
 		{`update projects set revision = revision + 1 where account = $1 and id = $2`, accounts.RoleOwner},
 		{`delete from recipients where account = $1 and project = $2`, accounts.RoleOwner},
-		{`insert into recipients (account, id, project, kind, address, secret, created_at) values ($1, gen_random_uuid(), $2, 'webhook', 'x', '', now())`, accounts.RoleOwner},
+		{`insert into recipients (account, id, project, kind, address, secret, created_at)
+			values ($1, gen_random_uuid(), $2, 'webhook', 'x', '', now())`, accounts.RoleOwner},
 		{`delete from projects where account = $1 and id = $2`, accounts.RoleAccount},
 		{`insert into members (account, project, member, role, name) values ($1, $2, $1, 'owner', 'x')`,
 			accounts.RoleAccount},

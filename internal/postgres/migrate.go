@@ -149,7 +149,8 @@ func newProvider(db *sql.DB, pool *pgxpool.Pool, opts ...goose.ProviderOption) (
 func refuseUnlessCurrent(ctx context.Context, q querier, role string) error {
 	if err := checkVersion(ctx, q); err != nil {
 		return fault.Wrap(fault.Forbidden, "the database has to be migrated, and "+role+
-			" is the service's role, which may not own tables: give the owner's connection in DATABASE_MIGRATE_URL", err)
+			" is the service's role, which may not own tables: give the owner's connection in DATABASE_MIGRATE_URL",
+			err)
 	}
 	return nil
 }
@@ -220,8 +221,10 @@ func checkRole(ctx context.Context, q querier) error {
 	// A role that it may become, by membership or by ending a SET ROLE, counts as its own.
 	err := q.QueryRow(ctx, `
 		select r.rolname,
-		       (select bool_or(o.rolsuper) from pg_roles o where o.rolname = session_user or pg_has_role(r.oid, o.oid, 'MEMBER')),
-		       (select bool_or(o.rolbypassrls) from pg_roles o where o.rolname = session_user or pg_has_role(r.oid, o.oid, 'MEMBER')),
+		       (select bool_or(o.rolsuper) from pg_roles o
+		        where o.rolname = session_user or pg_has_role(r.oid, o.oid, 'MEMBER')),
+		       (select bool_or(o.rolbypassrls) from pg_roles o
+		        where o.rolname = session_user or pg_has_role(r.oid, o.oid, 'MEMBER')),
 		       array(select c.relname::text from pg_class c
 		             where c.relnamespace = current_schema()::regnamespace and c.relkind in ('r', 'p')
 		               and pg_has_role(r.oid, c.relowner, 'MEMBER') order by 1 limit 5)
@@ -240,7 +243,8 @@ func checkRole(ctx context.Context, q querier) error {
 		bad.Add("owner of "+table, role, "must own no table, nor be a member of the role that does")
 	}
 	return bad.Err(
-		"the role in DATABASE_URL may not serve: give it a plain one, and the owner's connection in DATABASE_MIGRATE_URL")
+		"the role in DATABASE_URL may not serve: give it a plain one, and the owner's connection in " +
+			"DATABASE_MIGRATE_URL")
 }
 
 // errNoRole says which role Migrate was not told.

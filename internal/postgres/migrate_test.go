@@ -102,8 +102,9 @@ func TestRolesThatMayTooMuchAreRefused(t *testing.T) {
 			must(t, err)
 		})
 		adminExec(t, db, "grant select on goose_db_version to "+name+suffix)
-		return strings.Replace(db.ServiceURL, db.ServiceURL[strings.Index(db.ServiceURL, "//"):strings.Index(db.ServiceURL,
-			"@")], "//"+name+suffix+":x", 1)
+		return strings.Replace(db.ServiceURL,
+			db.ServiceURL[strings.Index(db.ServiceURL, "//"):strings.Index(db.ServiceURL,
+				"@")], "//"+name+suffix+":x", 1)
 	}
 	for what, address := range map[string]string{
 		"the owner": db.OwnerURL, "a superuser": db.AdminURL,
@@ -134,7 +135,8 @@ func TestADatabaseThatIsAwayIsUnavailable(t *testing.T) {
 	w := newWorld(t)
 	p := w.newProject(t)
 	adminExec(t, w.db,
-		"select pg_terminate_backend(pid) from pg_stat_activity where datname = current_database() and pid <> pg_backend_pid()")
+		"select pg_terminate_backend(pid) from pg_stat_activity where datname = current_database() and pid <> "+
+			"pg_backend_pid()")
 	// The pool finds out, and goes on with new connections.
 	for range 3 {
 		err := w.InAccount(t.Context(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error {

@@ -46,11 +46,13 @@ func (t *AccountTx) AddPlan(ctx context.Context, project string, k projects.Kept
 	}
 	batch := &pgx.Batch{}
 	batch.Queue(
-		`insert into plans (account, project, version, made_at, forecast, plan, changes) values ($1, $2, $3, $4, $5, $6, $7)`,
+		`insert into plans (account, project, version, made_at, forecast, plan, changes)
+			values ($1, $2, $3, $4, $5, $6, $7)`,
 		t.account, project, version, k.Plan.MadeAt, k.ForecastID, plan, changes)
 	if err := t.queueMornings(batch, `
 		insert into plan_mornings (account, project, version, forecast, mornings) values ($1, $2, $3, $4, $5)
-		on conflict (account, project) do update set version = excluded.version, forecast = excluded.forecast, mornings = excluded.mornings`,
+		on conflict (account, project) do update set version = excluded.version, forecast = excluded.forecast,
+		mornings = excluded.mornings`,
 		project, k); err != nil {
 		return k, err
 	}
@@ -68,7 +70,8 @@ func (t *AccountTx) KeepMornings(ctx context.Context, project string, k projects
 	}
 	batch := &pgx.Batch{}
 	if err := t.queueMornings(batch, `
-		update plan_mornings set forecast = $4, mornings = $5 where account = $1 and project = $2 and version = $3`, project, k); err != nil {
+		update plan_mornings set forecast = $4, mornings = $5 where account = $1 and project = $2 and version = $3`,
+		project, k); err != nil {
 		return err
 	}
 	sent := t.tx.SendBatch(ctx, batch)
@@ -87,8 +90,8 @@ func (t *AccountTx) queueMornings(batch *pgx.Batch, sql, project string, k proje
 		return fault.Wrap(fault.Invalid, "the mornings can't be stored", err)
 	}
 	batch.Queue(sql, t.account, project, *k.Plan.Version, k.ForecastID, mornings)
-	batch.Queue(`update due_projects set forecast = nullif($3, 0) where account = $1 and project = $2`, t.account, project,
-		k.ForecastID)
+	batch.Queue(`update due_projects set forecast = nullif($3, 0) where account = $1 and project = $2`, t.account,
+		project, k.ForecastID)
 	return nil
 }
 
@@ -111,8 +114,9 @@ func (t *AccountTx) plan(ctx context.Context, project, which string, args ...any
 	var confirmed *time.Time
 	err := t.tx.QueryRow(ctx, `select plan, changes, m.mornings, coalesce(m.forecast, p.forecast),
 			(select confirmed_at from cells c where c.forecast = m.forecast)
-		from plans p left join plan_mornings m using (account, project, version) where account = $1 and project = $2 `+which,
-		append([]any{t.account, project}, args...)...).Scan(&plan, &changes, &mornings, &k.ForecastID, &confirmed)
+		from plans p left join plan_mornings m using (account, project, version) where account = $1 and project = $2 `+
+		which, append([]any{t.account, project}, args...)...).Scan(&plan, &changes, &mornings, &k.ForecastID,
+		&confirmed)
 	k.Confirmed = instant(confirmed)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return k, fault.New(fault.NotFound, "there is no such plan")

@@ -86,8 +86,8 @@ func (t *AccountTx) project(ctx context.Context, id, lock string) (pour.Project,
 	if _, err := parseID(id); err != nil {
 		return pour.Project{}, err
 	}
-	rows, err := t.tx.Query(ctx, `select `+projectColumns+` from projects where account = $1 and id = $2`+lock, t.account,
-		id)
+	rows, err := t.tx.Query(ctx, `select `+projectColumns+` from projects where account = $1 and id = $2`+lock,
+		t.account, id)
 	if err != nil {
 		return pour.Project{}, wrap("reading a project", err)
 	}
@@ -107,8 +107,8 @@ func (t *AccountTx) Projects(ctx context.Context, page paging.Page) ([]pour.Proj
 		return nil, "", err
 	}
 	rows, err := t.tx.Query(ctx,
-		`select `+projectColumns+` from projects where account = $1 and seq > $2 order by seq limit $3`, t.account, c.seq,
-		page.Limit+1)
+		`select `+projectColumns+` from projects where account = $1 and seq > $2 order by seq limit $3`, t.account,
+		c.seq, page.Limit+1)
 	if err != nil {
 		return nil, "", wrap("listing projects", err)
 	}
@@ -138,8 +138,8 @@ func (t *AccountTx) UpdateProject(ctx context.Context, p pour.Project, revision 
 		return p, fault.Wrap(fault.Invalid, "the project can't be stored", err)
 	}
 	batch := &pgx.Batch{}
-	batch.Queue(`update projects set revision = $3, spec = $4 where account = $1 and id = $2`, t.account, p.ID, p.Revision,
-		spec)
+	batch.Queue(`update projects set revision = $3, spec = $4 where account = $1 and id = $2`, t.account, p.ID,
+		p.Revision, spec)
 	batch.Queue(touch, t.account, p.ID)
 	return p, wrap("changing a project", t.tx.SendBatch(ctx, batch).Close())
 }
@@ -150,7 +150,8 @@ func (t *AccountTx) keepsLoggedPads(ctx context.Context, p pour.Project) error {
 	logged, err := texts(ctx, t.tx, `
 		select pad from log_entries where account = $1 and project = $2 and pad <> ''
 		union
-		select jsonb_array_elements_text(case jsonb_typeof(entry -> 'pads') when 'array' then entry -> 'pads' else '[]' end)
+		select jsonb_array_elements_text(case jsonb_typeof(entry -> 'pads') when 'array' then entry -> 'pads'
+			else '[]' end)
 		from log_entries where account = $1 and project = $2
 		union
 		select e ->> 'pad' from log_entries, jsonb_array_elements(

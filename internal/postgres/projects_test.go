@@ -100,7 +100,8 @@ func TestAPadWithLogEntriesStays(t *testing.T) {
 	w := newWorld(t)
 	p := w.newProject(t)
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
-		_, placed := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "P1", At: noon, RecordedAt: noon})
+		_, placed := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "P1", At: noon,
+			RecordedAt: noon})
 		// An entry for every pad speaks of those that it had an effect on.
 		_, rained := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryRainedOn, At: noon, RecordedAt: noon,
 			Effects: []pour.Effect{{Pad: "P2", Inspect: "rain on the fresh surface"}}})
@@ -112,7 +113,9 @@ func TestAPadWithLogEntriesStays(t *testing.T) {
 			if err != nil {
 				return err
 			}
-			q.Pads = slices.DeleteFunc(slices.Clone(q.Pads), func(pad pour.Pad) bool { return slices.Contains(gone, pad.Name) })
+			q.Pads = slices.DeleteFunc(slices.Clone(q.Pads), func(pad pour.Pad) bool {
+				return slices.Contains(gone, pad.Name)
+			})
 			_, err = tx.UpdateProject(ctx, q, q.Revision)
 			return err
 		})
@@ -151,7 +154,8 @@ func TestTheLogIsInTheOrderOfWhatHappened(t *testing.T) {
 		got, err := tx.WholeLog(ctx, p.ID)
 		if len(got) != 2 || got[0].ID != early.ID || got[1].ID != late.ID {
 			t.Errorf("the log is %+v", got)
-		} else if g := got[0]; !g.At.Equal(early.At) || g.At.Format(time.RFC3339) != "2026-04-14T14:00:00+02:00" || *g.WaterL != litres || g.Bags != nil || g.Text != early.Text {
+		} else if g := got[0]; !g.At.Equal(early.At) || g.At.Format(time.RFC3339) != "2026-04-14T14:00:00+02:00" ||
+			*g.WaterL != litres || g.Bags != nil || g.Text != early.Text {
 			t.Errorf("an entry came back as %+v", g)
 		}
 		return err

@@ -18,9 +18,9 @@ func TestEveryAccountTableIsProtected(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	// These serve to find an account or its work: digests, ids and times only.
-	unprotected := map[string]bool{"tokens": true, "sessions": true, "sign_in_links": true, "archive_links": true, "mail_keys": true,
-		"mail_links": true, "calendar_keys": true, "recipient_keys": true, "invitation_keys": true, "due_projects": true,
-		"due_deliveries": true, "due_accounts": true, "plan_queue": true}
+	unprotected := map[string]bool{"tokens": true, "sessions": true, "sign_in_links": true, "mail_keys": true,
+		"archive_links": true, "mail_links": true, "calendar_keys": true, "recipient_keys": true, "invitation_keys": true,
+		"due_projects": true, "due_deliveries": true, "due_accounts": true, "plan_queue": true}
 	conn, err := pgx.Connect(t.Context(), w.db.AdminURL)
 	must(t, err)
 	defer conn.Close(t.Context())
@@ -28,7 +28,8 @@ func TestEveryAccountTableIsProtected(t *testing.T) {
 		select c.relname::text, c.relrowsecurity and c.relforcerowsecurity
 		       and exists (select from pg_policy p where p.polrelid = c.oid)
 		from pg_class c where c.relkind in ('r', 'p') and c.relnamespace = 'public'::regnamespace
-		  and (c.relname = 'accounts' or exists (select from pg_attribute a where a.attrelid = c.oid and a.attname = 'account'))`)
+		  and (c.relname = 'accounts' or exists (select from pg_attribute a where a.attrelid = c.oid
+		  and a.attname = 'account'))`)
 	must(t, err)
 	seen := 0
 	var table string
@@ -46,17 +47,20 @@ func TestEveryAccountTableIsProtected(t *testing.T) {
 	}
 	if n := query[int](t, w, `
 		select count(*) from pg_constraint k join pg_class c on c.oid = k.conrelid
-		where k.contype in ('p', 'f') and c.relnamespace = 'public'::regnamespace and c.relname = any($1) and c.relname <> 'accounts'
+		where k.contype in ('p', 'f') and c.relnamespace = 'public'::regnamespace and c.relname = any($1)
+		and c.relname <> 'accounts'
 		  and k.conname <> 'members_member_fkey' -- the member is an account beside the one that made the project
-		  and (select attname from pg_attribute where attrelid = c.oid and attnum = k.conkey[1]) <> 'account'`, protected); n != 0 {
+		  and (select attname from pg_attribute where attrelid = c.oid and attnum = k.conkey[1]) <> 'account'`,
+		protected); n != 0 {
 		t.Errorf("%d keys or foreign keys of account tables do not begin with the account", n)
 	}
 	if bad := query[int](t, w, `
 		select count(*) from pg_attribute a join pg_class c on c.oid = a.attrelid
 		where c.relnamespace = 'public'::regnamespace and c.relkind = 'r' and a.attnum > 0 and c.relname = any($1)
-		  and not (a.atttypid = any(array['uuid', 'bytea', 'timestamptz', 'int8']::regtype[]) or a.attname in ('key', 'cell'))`,
-		[]string{"tokens", "sessions", "sign_in_links", "archive_links", "mail_keys", "mail_links", "calendar_keys", "recipient_keys",
-			"invitation_keys", "due_projects", "due_deliveries", "due_accounts"}); bad != 0 {
+		  and not (a.atttypid = any(array['uuid', 'bytea', 'timestamptz', 'int8']::regtype[])
+		  or a.attname in ('key', 'cell'))`,
+		[]string{"tokens", "sessions", "sign_in_links", "mail_keys", "mail_links", "calendar_keys", "recipient_keys",
+			"archive_links", "invitation_keys", "due_projects", "due_deliveries", "due_accounts"}); bad != 0 {
 		t.Errorf("%d columns of unprotected tables hold more than digests, ids and times", bad)
 	}
 }
@@ -74,9 +78,10 @@ func TestHistoryCannotBeAltered(t *testing.T) {
 		"update log_entries set entry = '{}'", "delete from log_entries", "truncate log_entries",
 		"update forecasts set document = ''", "truncate forecasts",
 		"update deliveries set body = ''", "update deliveries set key = 'x'", "delete from deliveries",
-		"update projects set id = gen_random_uuid()", "update accounts set id = gen_random_uuid()", "delete from accounts",
-		"update tokens set account = gen_random_uuid()", "alter table plans disable row level security", "drop table plans",
-		"create table mine (n int)", "set role dryslot_owner",
+		"update projects set id = gen_random_uuid()", "update accounts set id = gen_random_uuid()",
+		"delete from accounts", "update tokens set account = gen_random_uuid()",
+		"alter table plans disable row level security", "drop table plans", "create table mine (n int)",
+		"set role dryslot_owner",
 	} {
 		_, err := conn.Exec(t.Context(), sql)
 		if !denied(err) {
@@ -85,7 +90,8 @@ func TestHistoryCannotBeAltered(t *testing.T) {
 	}
 	// The whole project may go, and then its history goes too.
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
-		_, logged := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "P1", At: noon, RecordedAt: noon})
+		_, logged := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "P1", At: noon,
+			RecordedAt: noon})
 		_, planned := tx.AddPlan(ctx, p.ID, aPlan("first"))
 		return errors.Join(logged, planned)
 	})

@@ -22,7 +22,8 @@ const (
 	// readReady finds an answer. What is due of a project is written with every
 	// plan, log entry and change of it, so that xmin, which names the transaction
 	// that wrote a row last, tells whether anything was.
-	readReady = `select d.xmin::text, r.tag, r.since, case when r.tag = any($6) or '*' = any($6) then null when $5 then r.packed else r.plain end
+	readReady = `select d.xmin::text, r.tag, r.since,
+			case when r.tag = any($6) or '*' = any($6) then null when $5 then r.packed else r.plain end
 		from due_projects d left join ready_answers r on r.account = ` + ownAccount + ` and r.project = $1
 			and r.name = $2 and r.language = $3 and r.basis = d.xmin::text and r.made_at <= $4 and r.until > $4
 		where d.account = ` + ownAccount + ` and d.project = $1`
@@ -97,9 +98,11 @@ func (s *Store) KeepReady(ctx context.Context, account string, k ready.Key, basi
 		batch.Queue(`delete from ready_answers where account = $1 and project = $2 and until <= $3`, account, k.Project,
 			a.From)
 		batch.Queue(
-			`insert into ready_answers (account, project, name, language, basis, tag, since, made_at, until, plain, packed)
+			`insert into ready_answers (account, project, name, language, basis, tag, since, made_at, until, plain,
+				packed)
 			values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)
-			on conflict (account, project, name, language) do update set basis = excluded.basis, tag = excluded.tag, since = excluded.since,
+			on conflict (account, project, name, language) do update set basis = excluded.basis, tag = excluded.tag,
+			since = excluded.since,
 				made_at = excluded.made_at, until = excluded.until, plain = excluded.plain, packed = excluded.packed`,
 			account, k.Project, k.Name, k.Language, basis, a.Tag, maybe(a.Since), a.From, a.Until, a.Plain, a.Packed)
 		batch.Queue(`insert into due_accounts (account, forget_at) values ($1, $2) on conflict (account) do nothing`,

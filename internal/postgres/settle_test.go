@@ -56,16 +56,22 @@ func TestWhatALateTryTellsOfAnAlert(t *testing.T) {
 		"retry, late success": {[]alerts.Outcome{told(2, retrying, 1), told(1, sent, 2)}, sent, 1, false},
 		"failure, late retry": {[]alerts.Outcome{told(2, failed, 1), told(1, retrying, 2)}, failed, 2,
 			false},
-		"failure, late success":                 {[]alerts.Outcome{told(2, failed, 1), told(1, sent, 2)}, sent, 1, false},
-		"success, late success":                 {[]alerts.Outcome{told(2, sent, 1), told(1, sent, 2)}, sent, 2, false},
-		"success, late failure":                 {[]alerts.Outcome{told(2, sent, 1), told(1, failed, 2)}, sent, 2, false},
-		"success, late retry":                   {[]alerts.Outcome{told(2, sent, 1), told(1, retrying, 2)}, sent, 2, false},
-		"late success, then the second's":       {[]alerts.Outcome{told(1, sent, 1), told(2, sent, 2)}, sent, 1, false},
-		"late success, then the second's fail":  {[]alerts.Outcome{told(1, sent, 1), told(2, failed, 2)}, sent, 1, false},
-		"late success, then the second's retry": {[]alerts.Outcome{told(1, sent, 1), told(2, retrying, 2)}, sent, 1, false},
-		"late failure, then the second's retry": {[]alerts.Outcome{told(1, failed, 1), told(2, retrying, 2)}, retrying, 2,
+		"failure, late success": {[]alerts.Outcome{told(2, failed, 1), told(1, sent, 2)}, sent, 1,
 			false},
-		"late failure, then the second's succes": {[]alerts.Outcome{told(1, failed, 1), told(2, sent, 2)}, sent, 2, false},
+		"success, late success": {[]alerts.Outcome{told(2, sent, 1), told(1, sent, 2)}, sent, 2, false},
+		"success, late failure": {[]alerts.Outcome{told(2, sent, 1), told(1, failed, 2)}, sent, 2,
+			false},
+		"success, late retry": {[]alerts.Outcome{told(2, sent, 1), told(1, retrying, 2)}, sent, 2,
+			false},
+		"late success, then the second's": {[]alerts.Outcome{told(1, sent, 1), told(2, sent, 2)}, sent, 1, false},
+		"late success, then the second's fail": {[]alerts.Outcome{told(1, sent, 1), told(2, failed, 2)}, sent, 1,
+			false},
+		"late success, then the second's retry": {[]alerts.Outcome{told(1, sent, 1), told(2, retrying, 2)}, sent, 1,
+			false},
+		"late failure, then the second's retry": {[]alerts.Outcome{told(1, failed, 1), told(2, retrying, 2)},
+			retrying, 2, false},
+		"late failure, then the second's succes": {[]alerts.Outcome{told(1, failed, 1), told(2, sent, 2)}, sent, 2,
+			false},
 	} {
 		t.Run(key, func(t *testing.T) {
 			t.Parallel()
@@ -97,14 +103,16 @@ func TestWhatALateTryTellsOfAnAlert(t *testing.T) {
 				}
 			}
 			if d.Reason.Text != want.Reason.Text || (c.by > 0 && !d.NextTryAt.Equal(want.NextTryAt)) {
-				t.Errorf("it says %q, next at %s; want %q, %s", d.Reason.Text, d.NextTryAt, want.Reason.Text, want.NextTryAt)
+				t.Errorf("it says %q, next at %s; want %q, %s", d.Reason.Text, d.NextTryAt, want.Reason.Text,
+					want.NextTryAt)
 			}
 			if final := c.state == sent || c.state == failed; final && !d.SettledAt.Equal(want.At) {
 				t.Errorf("settled at %s, want %s", d.SettledAt, want.At)
 			}
 			if n := query[int](t, w,
-				"select count(*) from due_deliveries where leased_until is not null and key = '"+strings.ReplaceAll(key, "'",
-					"''")+"'"); (n == 1) != c.held {
+				"select count(*) from due_deliveries where leased_until is not null and key = '"+
+					strings.ReplaceAll(key, "'",
+						"''")+"'"); (n == 1) != c.held {
 				t.Errorf("held by the second try: %v, want %v", n == 1, c.held)
 			}
 		})

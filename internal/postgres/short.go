@@ -36,7 +36,8 @@ func (t *SystemTx) DueShort(ctx context.Context, now, hold time.Time, limit int)
 				  and (leased_until is null or leased_until <= $1) and `+live+`
 				order by next_fetch_at limit $3 for update skip locked))
 			returning cell)
-		select c.latitude, c.longitude from due, lateral (select latitude, longitude from cells where cell = due.cell limit 1) c`, now, hold, limit)
+		select c.latitude, c.longitude from due, lateral (select latitude, longitude from cells where cell = due.cell
+			limit 1) c`, now, hold, limit)
 	if err != nil {
 		return nil, wrap("listing due short ranges", err)
 	}
@@ -71,9 +72,12 @@ func (t *SystemTx) KeepShort(ctx context.Context, s forecast.ShortRange, at, nex
 		return err
 	}
 	_, err = t.tx.Exec(ctx,
-		`insert into short_ranges (cell, product, tried_at, next_fetch_at, trouble, trouble_data) values ($1, $2, $3, $4, $5, $6)
-		on conflict (cell) do update set product = excluded.product, tried_at = excluded.tried_at, next_fetch_at = excluded.next_fetch_at,
-			trouble = excluded.trouble, trouble_data = excluded.trouble_data, failures = 0, held_until = null, leased_until = null`,
+		`insert into short_ranges (cell, product, tried_at, next_fetch_at, trouble, trouble_data)
+			values ($1, $2, $3, $4, $5, $6)
+		on conflict (cell) do update set product = excluded.product, tried_at = excluded.tried_at,
+		next_fetch_at = excluded.next_fetch_at,
+			trouble = excluded.trouble, trouble_data = excluded.trouble_data, failures = 0, held_until = null,
+			leased_until = null`,
 		s.Cell.Key(), doc, at, next, text, data)
 	return wrap("keeping a short range", err)
 }
@@ -85,7 +89,8 @@ func (t *SystemTx) ShortFailed(ctx context.Context, cell place.Cell, at, next ti
 		return err
 	}
 	_, err = t.tx.Exec(ctx,
-		`update short_ranges set tried_at = $2, next_fetch_at = $3, trouble = $4, trouble_data = $5, failures = failures + 1,
+		`update short_ranges set tried_at = $2, next_fetch_at = $3, trouble = $4, trouble_data = $5,
+			failures = failures + 1,
 		held_until = null, leased_until = null where cell = $1`, cell.Key(), at, next, text, data)
 	return wrap("noting that no short range came", err)
 }
@@ -98,7 +103,8 @@ func (t *SystemTx) CellsLive(ctx context.Context, now time.Time) (n int, err err
 
 // LiveProjects implements fetching.ShortRanges.
 func (t *SystemTx) LiveProjects(ctx context.Context, cell place.Cell, now time.Time) ([]work.ProjectRef, error) {
-	rows, err := t.tx.Query(ctx, `select account::text, project::text from due_projects where cell = $1 and live_until > $2
+	rows, err := t.tx.Query(ctx, `select account::text, project::text from due_projects
+		where cell = $1 and live_until > $2
 		order by account, project`, cell.Key(), now)
 	if err != nil {
 		return nil, wrap("listing projects under way", err)

@@ -96,8 +96,8 @@ func (s *Store) CreateLink(ctx context.Context, account string, expires time.Tim
 		return "", err
 	}
 	key := newSecret()
-	_, err := s.pool.Exec(ctx, `insert into sign_in_links (digest, account, expires_at) values ($1, $2, $3)`, digest(key),
-		account, expires)
+	_, err := s.pool.Exec(ctx, `insert into sign_in_links (digest, account, expires_at) values ($1, $2, $3)`,
+		digest(key), account, expires)
 	if err != nil {
 		return "", wrap("making a sign-in link", err)
 	}
@@ -106,12 +106,14 @@ func (s *Store) CreateLink(ctx context.Context, account string, expires time.Tim
 
 // AccountByLink implements accounts.Store.
 func (s *Store) AccountByLink(ctx context.Context, key string, now time.Time) (string, error) {
-	return s.accountOfLink(ctx, `select account::text from sign_in_links where digest = $1 and expires_at > $2`, key, now)
+	return s.accountOfLink(ctx, `select account::text from sign_in_links where digest = $1 and expires_at > $2`,
+		key, now)
 }
 
 // UseLink implements accounts.Store.
 func (s *Store) UseLink(ctx context.Context, key string, now time.Time) (string, error) {
-	return s.accountOfLink(ctx, `delete from sign_in_links where digest = $1 and expires_at > $2 returning account::text`,
+	return s.accountOfLink(ctx, `delete from sign_in_links where digest = $1 and expires_at > $2
+		returning account::text`,
 		key, now)
 }
 
@@ -148,8 +150,8 @@ func (s *Store) CreateToken(ctx context.Context, account, name string, most int)
 		if err != nil {
 			return wrap("making a token", err)
 		}
-		_, err = t.Exec(ctx, `insert into token_names (account, digest, name) values ($1, $2, $3)`, account, digest(secret),
-			name)
+		_, err = t.Exec(ctx, `insert into token_names (account, digest, name) values ($1, $2, $3)`, account,
+			digest(secret), name)
 		return wrap("naming a token", err)
 	})
 	if err != nil {
@@ -162,7 +164,8 @@ func (s *Store) CreateToken(ctx context.Context, account, name string, most int)
 func (s *Store) RevokeToken(ctx context.Context, account, id string) error {
 	return s.in(ctx, account, func(t pgx.Tx) error {
 		tag, err := t.Exec(ctx,
-			`update tokens set revoked_at = now() where account = $1 and revoked_at is null and `+shownID+` = $2`, account, id)
+			`update tokens set revoked_at = now() where account = $1 and revoked_at is null and `+shownID+` = $2`,
+			account, id)
 		if err != nil {
 			return wrap("revoking a token", err)
 		}
@@ -191,7 +194,8 @@ func (s *Store) CountFailure(ctx context.Context, keys []string, now time.Time, 
 			return nil
 		}
 		for _, key := range inOrder(keys) {
-			if _, err := t.Exec(ctx, `update sign_in_failures set failures = failures + 1, last_at = $2 where digest = $1`,
+			if _, err := t.Exec(ctx, `update sign_in_failures set failures = failures + 1, last_at = $2
+				where digest = $1`,
 				digest(key), now); err != nil {
 				return wrap("counting a failed try", err)
 			}

@@ -110,7 +110,8 @@ func TestAnAccountHasABoundedNumberOfTokens(t *testing.T) {
 	var all sync.WaitGroup
 	for i := range 2 * most {
 		all.Go(func() {
-			if _, _, err := w.CreateToken(ctx, w.account, strconv.Itoa(i), most); err != nil && !errors.Is(err, fault.Conflict) {
+			if _, _, err := w.CreateToken(ctx, w.account, strconv.Itoa(i), most); err != nil &&
+				!errors.Is(err, fault.Conflict) {
 				t.Error(err)
 			}
 		})

@@ -151,7 +151,8 @@ func (s *Store) in(ctx context.Context, account string, fn func(pgx.Tx) error) e
 		}
 		// Local to the transaction: the next user of the connection starts without.
 		_, err := t.Exec(ctx, `select set_config('dryslot.account', $1, true), set_config('`+idleSetting+`', $2, true),
-			set_config('dryslot.member', $3, true), set_config('dryslot.project', $4, true)`, account, cmp.Or(s.idle, idleAtMost), member, project)
+			set_config('dryslot.member', $3, true), set_config('dryslot.project', $4, true)`, account,
+			cmp.Or(s.idle, idleAtMost), member, project)
 		if err != nil {
 			return wrap("a transaction", err)
 		}

@@ -28,7 +28,8 @@ func (t *SystemTx) DueCells(ctx context.Context, now, lease time.Time, limit int
 	rows, err := t.tx.Query(ctx, `
 		update cells set held_until = $2 where ctid = any(array(
 			select ctid from cells c
-			where next_fetch_at <= $1 and (held_until is null or held_until <= $1) and (leased_until is null or leased_until <= $1)
+			where next_fetch_at <= $1 and (held_until is null or held_until <= $1) and (leased_until is null
+			or leased_until <= $1)
 			  and exists (select from due_projects p where p.cell = c.cell)
 			order by next_fetch_at limit $3 for update skip locked))
 		returning `+cellColumns, now, lease, limit)
@@ -47,7 +48,8 @@ func (t *SystemTx) LeaseCell(ctx context.Context, cell place.Cell, now,
 		return c, false, err
 	}
 	tag, err := t.tx.Exec(ctx, `update cells set leased_until = $3
-		where cell = $1 and next_fetch_at <= $2 and (leased_until is null or leased_until <= $2)`, cell.Key(), now, until)
+		where cell = $1 and next_fetch_at <= $2 and (leased_until is null or leased_until <= $2)`, cell.Key(), now,
+		until)
 	return c, err == nil && tag.RowsAffected() == 1, wrap("leasing a cell", err)
 }
 
@@ -58,7 +60,8 @@ func (t *SystemTx) PostponeFetch(ctx context.Context, cell place.Cell, next time
 		return err
 	}
 	tag, err := t.tx.Exec(ctx,
-		`update cells set next_fetch_at = $2, trouble = $3, trouble_data = $4, held_until = null, leased_until = null where cell = $1`, cell.Key(), next, text, data)
+		`update cells set next_fetch_at = $2, trouble = $3, trouble_data = $4, held_until = null, leased_until = null
+			where cell = $1`, cell.Key(), next, text, data)
 	if err == nil && tag.RowsAffected() == 0 {
 		return noCell(cell)
 	}
@@ -77,7 +80,8 @@ func (t *SystemTx) FeedState(ctx context.Context, feed string) (fetching.FeedSta
 		return t.tx.QueryRow(ctx, `select state from feed_states where feed = $1 for update`, feed).Scan(&doc)
 	}
 	if err = read(); errors.Is(err, pgx.ErrNoRows) { // a row to lock has to be there first
-		if _, err = t.tx.Exec(ctx, `insert into feed_states (feed, state) values ($1, $2) on conflict (feed) do nothing`,
+		if _, err = t.tx.Exec(ctx, `insert into feed_states (feed, state) values ($1, $2)
+			on conflict (feed) do nothing`,
 			feed, first); err == nil {
 			err = read()
 		}
@@ -96,7 +100,8 @@ func (t *SystemTx) SetFeedState(ctx context.Context, s fetching.FeedState) error
 		return fault.Wrap(fault.Invalid, "the feed's state can't be stored", err)
 	}
 	_, err = t.tx.Exec(ctx,
-		`insert into feed_states (feed, state) values ($1, $2) on conflict (feed) do update set state = $2`, s.Feed, doc)
+		`insert into feed_states (feed, state) values ($1, $2) on conflict (feed) do update set state = $2`,
+		s.Feed, doc)
 	return wrap("keeping a feed's state", err)
 }
 
@@ -121,7 +126,8 @@ func (t *SystemTx) KeepForecast(ctx context.Context, f forecast.Forecast, next t
 func (t *SystemTx) ConfirmForecast(ctx context.Context, cell place.Cell, at, next time.Time, validator string) error {
 	batch := &pgx.Batch{}
 	batch.Queue(`update cells set confirmed_at = $2, last_tried_at = $2, next_fetch_at = $3, validator = $4,
-		held_until = null, leased_until = null, failures = 0, trouble = '', trouble_data = null where cell = $1`, cell.Key(), at, next, clean(validator))
+		held_until = null, leased_until = null, failures = 0, trouble = '', trouble_data = null where cell = $1`,
+		cell.Key(), at, next, clean(validator))
 	batch.Queue(`update due_projects set held_until = held_until where cell = $1`, cell.Key())
 	return wrap("confirming a forecast", t.tx.SendBatch(ctx, batch).Close())
 }
@@ -143,7 +149,8 @@ func (t *SystemTx) FetchFailed(ctx context.Context, cell place.Cell, at, next ti
 		return err
 	}
 	tag, err := t.tx.Exec(ctx,
-		`update cells set failures = failures + 1, trouble = $4, trouble_data = $5, last_tried_at = $2, next_fetch_at = $3, held_until = null, leased_until = null
+		`update cells set failures = failures + 1, trouble = $4, trouble_data = $5, last_tried_at = $2,
+			next_fetch_at = $3, held_until = null, leased_until = null
 		where cell = $1`, cell.Key(), at, next, text, data)
 	if err == nil && tag.RowsAffected() == 0 {
 		return noCell(cell)
@@ -194,7 +201,8 @@ func (t *SystemTx) DueDeliveries(ctx context.Context, now time.Time, limit int) 
 	rows, err := t.tx.Query(ctx, `
 		update due_deliveries set held_until = $2 where ctid = any(array(
 			select ctid from due_deliveries
-			where next_try_at <= $1 and (held_until is null or held_until <= $1) and (leased_until is null or leased_until <= $1)
+			where next_try_at <= $1 and (held_until is null or held_until <= $1) and (leased_until is null
+			or leased_until <= $1)
 			order by next_try_at limit $3 for update skip locked))
 		returning account::text, key`, now, now.Add(held), limit)
 	if err != nil {

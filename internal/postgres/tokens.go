@@ -145,8 +145,8 @@ func (t *Tokens) Link(ctx context.Context, account string, expires time.Time) (k
 		return "", fault.Wrap(fault.NotFound, "there is no account "+account, err)
 	}
 	key = newSecret()
-	_, err = t.conn.Exec(ctx, `insert into sign_in_links (digest, account, expires_at) values ($1, $2, $3)`, digest(key),
-		account, expires)
+	_, err = t.conn.Exec(ctx, `insert into sign_in_links (digest, account, expires_at) values ($1, $2, $3)`,
+		digest(key), account, expires)
 	if isCode(err, codeForeignKey) {
 		err = fault.Wrap(fault.NotFound, "there is no account "+account, err)
 	}

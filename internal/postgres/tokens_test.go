@@ -102,7 +102,8 @@ func TestTokensThatCanNotBe(t *testing.T) {
 		wantKind(t, "revoking "+id, err, kind)
 	}
 	fill(t, w,
-		`insert into tokens (digest, account) select decode('aabbccddee' || n || repeat('0', 53), 'hex'), $1::uuid from generate_series(1, 2) n`, w.account)
+		`insert into tokens (digest, account) select decode('aabbccddee' || n || repeat('0', 53), 'hex'), $1::uuid
+			from generate_series(1, 2) n`, w.account)
 	_, err := tokens.Revoke(ctx, "aabbccddee")
 	wantKind(t, "an id of two tokens", err, fault.Conflict)
 	list, err := tokens.List(ctx)

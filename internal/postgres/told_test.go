@@ -38,12 +38,15 @@ func TestWhatAnAlertToldIsKept(t *testing.T) {
 	for key, payload := range map[string]string{
 		"before": `{"type":"alert.evening","timestamp":"` + noon.Format(time.RFC3339) +
 			`","data":{"verdict":"care","pads":["P1","P2"],` +
-			`"start":"` + want.Start.Format(time.RFC3339) + `","latest_start":"` + want.Latest.Format(time.RFC3339) + `"}}`,
+			`"start":"` + want.Start.Format(time.RFC3339) + `","latest_start":"` + want.Latest.Format(time.RFC3339) +
+			`"}}`,
 		"torn": "{",
 	} {
 		fill(t, w,
-			`insert into deliveries (account, key, project, recipient, kind, date, message_id, subject, body, payload, due_at)
-			values ('`+w.account+`', '`+key+`', '`+p.ID+`', '`+r.ID+`', 'evening', '2026-06-09', 'm', 's', 'b', convert_to('`+payload+`', 'UTF8'), now())`)
+			`insert into deliveries (account, key, project, recipient, kind, date, message_id, subject, body, payload,
+				due_at)
+			values ('`+w.account+`', '`+key+`', '`+p.ID+`', '`+r.ID+
+				`', 'evening', '2026-06-09', 'm', 's', 'b', convert_to('`+payload+`', 'UTF8'), now())`)
 	}
 	if got := read("before"); !reflect.DeepEqual(got, want) {
 		t.Errorf("a row of a version before told %+v, want %+v", got, want)
@@ -53,7 +56,9 @@ func TestWhatAnAlertToldIsKept(t *testing.T) {
 	}
 	// Rows that were there before the columns are written once more as they are.
 	fill(t, w,
-		"alter table deliveries disable trigger told; update deliveries set told_at = null, told_pads = null where key = 'before';"+"alter table deliveries enable trigger told; update deliveries set payload = payload")
+		"alter table deliveries disable trigger told; update deliveries set told_at = null, "+
+			"told_pads = null where key = 'before';"+"alter table deliveries enable trigger told; "+
+			"update deliveries set payload = payload")
 	if got := read("before"); !reflect.DeepEqual(got, want) {
 		t.Errorf("after the upgrade a row told %+v, want %+v", got, want)
 	}

@@ -50,8 +50,10 @@ func TestWorkIsQueuedWithItsCause(t *testing.T) {
 	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
 		return tx.Enqueue(ctx, work.FetchCell{Cell: quayCell})
 	})
-	got := query[string](t, w, `select string_agg(kind || '@' || queue || '=' || state, ' ' order by id) from river_job`)
-	if want := "fetch_cell@fetch=available next_plan@turns=available raise_alerts@alert=available deliver@alert=available fetch_cell@fetch=available"; got != want {
+	got := query[string](t, w, `select string_agg(kind || '@' || queue || '=' || state, ' ' order by id)
+		from river_job`)
+	if want := "fetch_cell@fetch=available next_plan@turns=available raise_alerts@alert=available " +
+		"deliver@alert=available fetch_cell@fetch=available"; got != want {
 		t.Errorf("queued %s, want %s", got, want)
 	}
 	if got := query[string](t, w, `select because from plan_queue`); got != "rain logged" {
@@ -202,7 +204,8 @@ func TestTokensAndSessions(t *testing.T) {
 		t.Error("the token itself is stored")
 	}
 
-	key, err := w.CreateSession(t.Context(), accounts.NewSession{Account: w.account, ExpiresAt: time.Now().Add(time.Hour)})
+	key, err := w.CreateSession(t.Context(), accounts.NewSession{Account: w.account,
+		ExpiresAt: time.Now().Add(time.Hour)})
 	must(t, err)
 	ended, err := w.CreateSession(t.Context(), accounts.NewSession{Account: w.account,
 		ExpiresAt: time.Now().Add(-time.Second)})

@@ -49,14 +49,16 @@ func (t *SystemTx) EndTurn(ctx context.Context, turn projects.Turn) error {
 // PutBack implements projects.SystemTx.
 func (t *SystemTx) PutBack(ctx context.Context, turn projects.Turn, wait time.Duration, failed bool) error {
 	_, err := t.tx.Exec(ctx,
-		`update plan_queue set free_at = clock_timestamp() + $3, tries = tries + case when $4 then 1 else 0 end where account = $1 and project = $2`, turn.Account, turn.Project, wait, failed)
+		`update plan_queue set free_at = clock_timestamp() + $3, tries = tries + case when $4 then 1 else 0 end
+			where account = $1 and project = $2`, turn.Account, turn.Project, wait, failed)
 	return wrap("putting a turn back", err)
 }
 
 // LostTurns implements projects.SystemTx.
 func (t *SystemTx) LostTurns(ctx context.Context) (n int, err error) {
 	err = t.tx.QueryRow(ctx, `select greatest(0, (select count(*) from plan_queue where free_at <= clock_timestamp()) -
-		(select count(*) from river_job where queue = $1 and state in ('available', 'scheduled', 'retryable', 'running')))`,
+		(select count(*) from river_job where queue = $1 and state in ('available', 'scheduled', 'retryable',
+		'running')))`,
 		work.QueueTurns).Scan(&n)
 	return n, wrap("counting turns", err)
 }

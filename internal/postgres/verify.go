@@ -27,17 +27,20 @@ func (t *SystemTx) KeepStated(ctx context.Context, forecastID int64, cell place.
 		}
 	}
 	_, err := t.tx.Exec(ctx, `insert into stated_chances
-		(forecast, cell, stated_of, wet_over_mm, wet_hours, members, stated_at, first_hour, chances, heavy, recalibration)
+		(forecast, cell, stated_of, wet_over_mm, wet_hours, members, stated_at, first_hour, chances, heavy,
+		recalibration)
 		values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11) on conflict (forecast) do nothing`,
-		forecastID, cell.Key(), clean(s.Of), s.Wet.OverMM, int(s.Wet.Period/time.Hour), s.Members, s.At, s.Start, s.Chances,
-		s.Heavy, doc)
+		forecastID, cell.Key(), clean(s.Of), s.Wet.OverMM, int(s.Wet.Period/time.Hour), s.Members, s.At, s.Start,
+		s.Chances, s.Heavy, doc)
 	return wrap("keeping the chances of a forecast", err)
 }
 
 // Stated implements fetching.SystemVerify.
 func (t *SystemTx) Stated(ctx context.Context, cell place.Cell, of string, since time.Time) ([]forecast.Stated, error) {
-	rows, err := t.tx.Query(ctx, `select stated_of, wet_over_mm, wet_hours, members, stated_at, first_hour, chances, heavy
-		from stated_chances where cell = $1 and stated_at >= $3 and stated_of = $2 order by stated_at, forecast`, cell.Key(), clean(of), since)
+	rows, err := t.tx.Query(ctx, `select stated_of, wet_over_mm, wet_hours, members, stated_at, first_hour, chances,
+		heavy
+		from stated_chances where cell = $1 and stated_at >= $3 and stated_of = $2 order by stated_at, forecast`,
+		cell.Key(), clean(of), since)
 	if err != nil {
 		return nil, wrap("reading the chances of forecasts", err)
 	}
@@ -95,7 +98,8 @@ func (t *SystemTx) LockVerification(ctx context.Context, cell place.Cell, of str
 // first if it is not there.
 func (t *SystemTx) lock(ctx context.Context, scope, of, columns string, into ...any) error {
 	read := func() error {
-		return t.tx.QueryRow(ctx, `select `+columns+` from verifications where scope = $1 and stated_of = $2 for update`,
+		return t.tx.QueryRow(ctx, `select `+columns+` from verifications where scope = $1 and stated_of = $2
+			for update`,
 			scope, clean(of)).Scan(into...)
 	}
 	err := read()
@@ -105,7 +109,8 @@ func (t *SystemTx) lock(ctx context.Context, scope, of, columns string, into ...
 			return wrap("reading how forecasts proved", e)
 		}
 		if _, err = t.tx.Exec(ctx,
-			`insert into verifications (scope, stated_of, counts) values ($1, $2, $3) on conflict do nothing`, scope, clean(of),
+			`insert into verifications (scope, stated_of, counts) values ($1, $2, $3) on conflict do nothing`, scope,
+			clean(of),
 			empty); err == nil {
 			err = read()
 		}
@@ -147,7 +152,8 @@ func (t *SystemTx) KeepVerification(ctx context.Context, cell place.Cell, v fetc
 		return fault.Wrap(fault.Invalid, "the counts can't be stored", err)
 	}
 	_, err = t.tx.Exec(ctx,
-		`update verifications set until = $3, rain_from = $4, rain = $5, counts = $6 where scope = $1 and stated_of = $2`,
+		`update verifications set until = $3, rain_from = $4, rain = $5, counts = $6 where scope = $1
+			and stated_of = $2`,
 		cell.Key(), clean(v.Of), maybe(v.Until), maybe(v.Rain.Start), rain, doc)
 	return wrap("keeping how forecasts proved", err)
 }
@@ -182,7 +188,8 @@ func (t *AccountTx) KeepSeenRain(ctx context.Context, project string, cell place
 	for i, r := range seen {
 		hours[i], mm[i] = r.Hour, r.MM
 	}
-	if _, err := t.tx.Exec(ctx, `delete from seen_rain where project = $1 and hour >= $2`, digest(project), since); err != nil {
+	if _, err := t.tx.Exec(ctx, `delete from seen_rain where project = $1 and hour >= $2`, digest(project),
+		since); err != nil {
 		return wrap("forgetting seen rain", err)
 	}
 	_, err := t.tx.Exec(ctx, `insert into seen_rain (cell, hour, project, observer, mm)

@@ -50,14 +50,15 @@ func (w weather) Enqueue(ctx context.Context, todo ...work.Work) error {
 	return wrap("adding "+todo[0].Kind()+" to the queue", err)
 }
 
-const cellColumns = `latitude, longitude, coalesce(forecast, 0), next_fetch_at, last_tried_at, failures, trouble, trouble_data, validator`
+const cellColumns = `latitude, longitude, coalesce(forecast, 0), next_fetch_at, last_tried_at, failures,
+	trouble, trouble_data, validator`
 
 func scanCell(r pgx.CollectableRow) (fetching.CellState, error) {
 	var c fetching.CellState
 	var tried *time.Time
 	var said []byte
-	err := r.Scan(&c.Cell.Latitude, &c.Cell.Longitude, &c.ForecastID, &c.NextFetchAt, &tried, &c.Failures, &c.Trouble.Text,
-		&said, &c.Validator)
+	err := r.Scan(&c.Cell.Latitude, &c.Cell.Longitude, &c.ForecastID, &c.NextFetchAt, &tried, &c.Failures,
+		&c.Trouble.Text, &said, &c.Validator)
 	if err != nil {
 		return c, err
 	}
@@ -134,8 +135,8 @@ func (t *AccountTx) WatchCell(ctx context.Context, cell place.Cell, project stri
 	if err != nil {
 		return wrap("watching a cell", err)
 	}
-	tag, err := t.tx.Exec(ctx, `update due_projects set cell = $3 where account = $1 and project = $2`, t.account, project,
-		cell.Key())
+	tag, err := t.tx.Exec(ctx, `update due_projects set cell = $3 where account = $1 and project = $2`, t.account,
+		project, cell.Key())
 	if err == nil && tag.RowsAffected() == 0 {
 		return noProject()
 	}
@@ -148,7 +149,8 @@ func (t *AccountTx) SetDue(ctx context.Context, project string, d projects.Due) 
 		return err
 	}
 	tag, err := t.tx.Exec(ctx, `update due_projects set next_alert_at = $3, next_plan_at = $4, live_until = $5,
-		finished_at = case when $6 then coalesce(finished_at, now()) end, held_until = null where account = $1 and project = $2`,
+		finished_at = case when $6 then coalesce(finished_at, now()) end, held_until = null where account = $1
+		and project = $2`,
 		t.account, project, maybe(d.NextAlertAt), maybe(d.NextPlanAt), maybe(d.LiveUntil), d.Finished)
 	if err == nil && tag.RowsAffected() == 0 {
 		return noProject()
@@ -177,6 +179,8 @@ func (w weather) keep(ctx context.Context, f *forecast.Forecast) (int64, error) 
 	src := f.Sources[0]
 	var id int64
 	err = w.tx.QueryRow(ctx,
-		`insert into forecasts (cell, feed, issued_at, fetched_at, attribution, document) values ($1, $2, $3, $4, $5, $6) returning id`, f.Cell.Key(), src.Feed, src.IssuedAt, src.FetchedAt, src.Attribution, doc).Scan(&id)
+		`insert into forecasts (cell, feed, issued_at, fetched_at, attribution, document)
+			values ($1, $2, $3, $4, $5, $6) returning id`, f.Cell.Key(), src.Feed, src.IssuedAt, src.FetchedAt,
+		src.Attribution, doc).Scan(&id)
 	return id, wrap("keeping a forecast", err)
 }

@@ -41,7 +41,8 @@ func TestACellFromWatchedToFetched(t *testing.T) {
 	}
 	watchCell(p.ID, noon)
 	watchCell(q.ID, noon.Add(-time.Hour))
-	if got, want := w.cell(t, quayCell), (fetching.CellState{Cell: quayCell, NextFetchAt: noon}); !reflect.DeepEqual(got,
+	if got, want := w.cell(t, quayCell),
+		(fetching.CellState{Cell: quayCell, NextFetchAt: noon}); !reflect.DeepEqual(got,
 		want) {
 		t.Errorf("a watched cell is %+v, want %+v", got, want)
 	}
@@ -77,7 +78,8 @@ func TestACellFromWatchedToFetched(t *testing.T) {
 		t.Errorf("a failing cell is %+v, want %+v", got, want)
 	}
 	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
-		return tx.PostponeFetch(ctx, quayCell, noon.Add(time.Hour), fetching.Trouble{Text: "the provider's limit is reached"})
+		return tx.PostponeFetch(ctx, quayCell, noon.Add(time.Hour),
+			fetching.Trouble{Text: "the provider's limit is reached"})
 	})
 	if got := w.cell(t, quayCell); got.Failures != 2 || !got.NextFetchAt.Equal(noon.Add(time.Hour)) ||
 		got.Trouble.Data[0].Code != message.StoredText {
@@ -156,7 +158,8 @@ func TestAFeedsStateIsOneForAll(t *testing.T) {
 	})
 	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
 		s, err := tx.FeedState(ctx, "nws")
-		if s.Failures != many || len(s.Taken) != many || s.Feed != "nws" || s.Trouble != "x\uFFFD" || !s.OpenUntil.IsZero() {
+		if s.Failures != many || len(s.Taken) != many || s.Feed != "nws" || s.Trouble != "x\uFFFD" ||
+			!s.OpenUntil.IsZero() {
 			t.Errorf("after %d changes at once the state is %+v", many, s)
 		}
 		fresh, freshErr := tx.FeedState(ctx, "replay")
@@ -195,7 +198,8 @@ func TestPruningKeepsWhatIsStillNeeded(t *testing.T) {
 		_, err := tx.AddPlan(ctx, p.ID, k)
 		return err
 	})
-	_, err := w.CreateSession(t.Context(), accounts.NewSession{Account: w.account, ExpiresAt: time.Now().Add(-time.Hour)})
+	_, err := w.CreateSession(t.Context(), accounts.NewSession{Account: w.account,
+		ExpiresAt: time.Now().Add(-time.Hour)})
 	must(t, err)
 	prune := func(now time.Time) {
 		w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
@@ -264,7 +268,8 @@ func TestForecastsPartitionedByDay(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	adminExec(t, w.db,
-		`set role dryslot_owner; create table forecasts_day partition of forecasts for values from ('2026-04-14') to ('2026-04-15')`)
+		`set role dryslot_owner; create table forecasts_day partition of forecasts for
+			values from ('2026-04-14') to ('2026-04-15')`)
 	var ids []int64
 	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
 		for _, at := range []time.Time{noon, noon.Add(24 * time.Hour)} {

@@ -19,7 +19,8 @@ func readText(body string) (Spec, error) {
 	return ReadSpec(n)
 }
 
-const least = `{"name":"Well head","latitude":1,"longitude":2,"pads":[{"name":"A","length_m":1,"width_m":1,"thickness_m":0.1}]}`
+const least = `{"name":"Well head","latitude":1,"longitude":2,
+	"pads":[{"name":"A","length_m":1,"width_m":1,"thickness_m":0.1}]}`
 
 func TestTheLeastProjectHasTheDefaults(t *testing.T) {
 	s, err := readText(least)
@@ -60,9 +61,10 @@ func TestWhatCantBeRead(t *testing.T) {
 }
 
 func TestFaultsOfFormAndRuleComeTogether(t *testing.T) {
-	_, err := readText(`{"name":5,"latitude":"north","longitude":999,"colour":"red","crew":{"earliest_start":"6 am","days":"mon","peple":2},
-		"stock":{"deliveries":[{"date":"2026-02-30","bags":1.5}]},"units":null,
-		"pads":[{"name":"A","length_m":1,"width_m":1},{"name":"B","length_m":1,"width_m":1,"thickness_m":7,"after":{}}]}`)
+	_, err := readText(`{"name":5,"latitude":"north","longitude":999,"colour":"red","crew":{"earliest_start":"6 am",
+		"days":"mon","peple":2}, "stock":{"deliveries":[{"date":"2026-02-30","bags":1.5}]},"units":null,
+		"pads":[{"name":"A","length_m":1,"width_m":1},{"name":"B","length_m":1,"width_m":1,"thickness_m":7,
+		"after":{}}]}`)
 	if !errors.Is(err, fault.Invalid) {
 		t.Fatal(err)
 	}

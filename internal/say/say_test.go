@@ -45,7 +45,8 @@ func TestFiguresInEachReadersUnits(t *testing.T) {
 		{message.Duration("wait", 3*time.Hour), "", "3 h", "3 h", "3 h"},
 		{message.At("start", at), "", "Sat 7:05 am", "Sat 07:05", "sáb 7:05 a. m."},
 		{message.At("start", at), "clock", "7:05 am", "07:05", "7:05 a. m."},
-		{message.At("start", at.AddDate(0, 0, 7)), "", "Sat, Dec 5, 7:05 am", "Sat 5 Dec, 07:05", "sáb 5 dic, 7:05 a. m."},
+		{message.At("start", at.AddDate(0, 0, 7)), "", "Sat, Dec 5, 7:05 am", "Sat 5 Dec, 07:05",
+			"sáb 5 dic, 7:05 a. m."},
 		{message.At("start", at.AddDate(0, 2, 0)), "", "Thu, Jan 28, 2027, 7:05 am", "Thu 28 Jan 2027, 07:05",
 			"jue 28 ene de 2027, 7:05 a. m."},
 		{message.Date("", unit.Date{Year: 2026, Month: 11, Day: 28}), "", "Sat, Nov 28", "Sat 28 Nov", "sáb 28 nov"},
@@ -70,9 +71,11 @@ func TestFiguresInEachReadersUnits(t *testing.T) {
 // An axis has little room for its hours.
 func TestAnHourInLittleRoom(t *testing.T) {
 	at := time.Date(2026, time.November, 28, 20, 0, 0, 0, time.UTC) // noon on the coast
-	for lang, want := range map[string][2]string{"en-US": {"12 pm", "12pm"}, "en": {"12:00", "12"}, "es-419": {"12 p. m.", "12pm"}} {
+	for lang, want := range map[string][2]string{"en-US": {"12 pm", "12pm"}, "en": {"12:00", "12"},
+		"es-419": {"12 p. m.", "12pm"}} {
 		r := readers(t)[lang]
-		if long, short := strings.ReplaceAll(r.Hour(at, false), nbsp, " "), r.Hour(at, true); long != want[0] || short != want[1] {
+		if long, short := strings.ReplaceAll(r.Hour(at, false), nbsp, " "), r.Hour(at, true); long != want[0] ||
+			short != want[1] {
 			t.Errorf("%s: %q, %q", lang, long, short)
 		}
 	}
@@ -94,7 +97,8 @@ func TestTheLanguageIsPickedFromTheHeader(t *testing.T) {
 func TestASentenceEndsInOneStop(t *testing.T) {
 	r := readers(t)["es-419"]
 	m := message.New("x", message.Clock("start", 7*60))
-	if got, err := r.fill("Empiece a las {start_clock}.", m); err != nil || got != "Empiece a las 7:00\u00a0a.\u00a0m." {
+	if got, err := r.fill("Empiece a las {start_clock}.", m); err != nil ||
+		got != "Empiece a las 7:00\u00a0a.\u00a0m." {
 		t.Errorf("%q, %v", got, err)
 	}
 }

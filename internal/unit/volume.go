@@ -26,8 +26,8 @@ func ParseVolume(s, bare string) (litres float64, err error) {
 }
 
 var litresOf = map[string]float64{
-	"l": 1, "litre": 1, "litres": 1, "liter": 1, "liters": 1, "litro": 1, "litros": 1, "ml": 0.001, "cl": 0.01, "dl": 0.1,
-	"qt": LitresPerQuart, "qts": LitresPerQuart, "quart": LitresPerQuart, "quarts": LitresPerQuart,
+	"l": 1, "litre": 1, "litres": 1, "liter": 1, "liters": 1, "litro": 1, "litros": 1, "ml": 0.001, "cl": 0.01,
+	"dl": 0.1, "qt": LitresPerQuart, "qts": LitresPerQuart, "quart": LitresPerQuart, "quarts": LitresPerQuart,
 	"cuarto":  LitresPerQuart,
 	"cuartos": LitresPerQuart, "pt": LitresPerQuart / 2, "pint": LitresPerQuart / 2, "pints": LitresPerQuart / 2,
 	"gal": LitresPerGallon, "gallon": LitresPerGallon, "gallons": LitresPerGallon, "galón": LitresPerGallon,

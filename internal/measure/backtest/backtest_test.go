@@ -91,7 +91,8 @@ func TestLightAgreesWithPackageDaylight(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, date := range []unit.Date{{Year: 2013, Month: 4, Day: 10}, {Year: 2013, Month: 6, Day: 21}, {Year: 2013, Month: 11, Day: 5}} {
+	for _, date := range []unit.Date{{Year: 2013, Month: 4, Day: 10}, {Year: 2013, Month: 6, Day: 21},
+		{Year: 2013, Month: 11, Day: 5}} {
 		got, err := lightOf(date, 40.7, -74, ny)
 		if err != nil {
 			t.Fatal(err)
@@ -100,8 +101,9 @@ func TestLightAgreesWithPackageDaylight(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		for name, d := range map[string]time.Duration{"first light": got.FirstLight.Sub(want.FirstLight), "sunrise": got.Sunrise.Sub(want.Sunrise),
-			"sunset": got.Sunset.Sub(want.Sunset), "last light": got.LastLight.Sub(want.LastLight)} {
+		for name, d := range map[string]time.Duration{"first light": got.FirstLight.Sub(want.FirstLight),
+			"sunrise": got.Sunrise.Sub(want.Sunrise),
+			"sunset":  got.Sunset.Sub(want.Sunset), "last light": got.LastLight.Sub(want.LastLight)} {
 			if d.Abs() > time.Minute {
 				t.Errorf("%s: %s is %v off", date, name, d)
 			}
@@ -181,7 +183,9 @@ func TestTheCheckerSeesABrokenDay(t *testing.T) {
 	var st state
 	const d = 150
 	for name, spoil := range map[string]func(*dayRun){
-		"two pads at once":     func(r *dayRun) { r.pads[1].place0, r.pads[1].place1 = r.pads[1].place0-55, r.pads[1].place1-55 },
+		"two pads at once": func(r *dayRun) {
+			r.pads[1].place0, r.pads[1].place1 = r.pads[1].place0-55, r.pads[1].place1-55
+		},
 		"work in a wait":       func(r *dayRun) { r.waits = append(r.waits, span{r.pads[0].place0, r.pads[0].place1}) },
 		"a wait after the day": func(r *dayRun) { r.waits = append(r.waits, span{r.end, r.end + 24*60}) },
 		"a cover before a pad": func(r *dayRun) {
@@ -190,7 +194,9 @@ func TestTheCheckerSeesABrokenDay(t *testing.T) {
 		"a cover while placing": func(r *dayRun) {
 			r.covers = append(r.covers, covering{span{r.pads[1].place0, r.pads[1].place0 + 5}, []int{r.pads[0].pad}})
 		},
-		"a cover on nothing": func(r *dayRun) { r.covers = append(r.covers, covering{span{r.end, r.end + 5}, []int{11}}) },
+		"a cover on nothing": func(r *dayRun) {
+			r.covers = append(r.covers, covering{span{r.end, r.end + 5}, []int{11}})
+		},
 	} {
 		run := s.play(d, &st, dayPlan{start: s.days[d].open, pads: st.open(s.days[d].shut)}, nil, p, finishFirst)
 		if len(run.pads) < 2 {
@@ -218,9 +224,10 @@ func TestRainIsJudgedByHourStateAndCover(t *testing.T) {
 	}{
 		{"dry", 0.2, 60, never, fate{}}, {"light before finishing", 0.3, 60, never, fate{0.1, 1}},
 		{"light after finishing", 0.3, 215, never, fate{0.1, 1}}, {"heavy before set", 2.5, 215, never, fate{1, 1}},
-		{"heavy after set", 9, 301, never, fate{0, 1}}, {"long after", 9, 490, never, fate{}}, {"unknown", math.NaN(), 60, never, fate{1, 1}},
-		{"light, covered in time", 0.3, 120, 100, fate{0.05, 1}}, {"light, covered in the rain", 0.3, 120, 170, fate{0.12, 1}},
-		{"moderate, covered in time", 3, 120, 100, fate{0.1, 1}}, {"moderate, covered in the rain", 3, 120, 170, fate{0.5, 1}},
+		{"heavy after set", 9, 301, never, fate{0, 1}}, {"long after", 9, 490, never, fate{}},
+		{"unknown", math.NaN(), 60, never, fate{1, 1}}, {"light, covered in time", 0.3, 120, 100, fate{0.05, 1}},
+		{"light, covered in the rain", 0.3, 120, 170, fate{0.12, 1}}, {"moderate, covered in time", 3, 120, 100,
+			fate{0.1, 1}}, {"moderate, covered in the rain", 3, 120, 170, fate{0.5, 1}},
 		{"moderate, covered after it", 3, 120, 190, fate{1, 1}}, {"heavy, covered in time", 9, 120, 100, fate{1, 1}},
 		{"covered for nothing", 0, 120, 100, fate{0, harm.MarkedByCover}},
 	} {
@@ -231,8 +238,8 @@ func TestRainIsJudgedByHourStateAndCover(t *testing.T) {
 		truth.Members = append(truth.Members[:0:0], w)
 		x.truth = &truth
 		w.RainMM[int(placed+c.at)/60] = c.rain
-		p := padRun{place0: placed, place1: placed + 60, fin0: placed + 150, fin1: placed + 170, coverOn: placed + c.cover,
-			slab: slab{initial: 300, final: 450}}
+		p := padRun{place0: placed, place1: placed + 60, fin0: placed + 150, fin1: placed + 170, coverOn: placed +
+			c.cover, slab: slab{initial: 300, final: 450}}
 		if got := x.judge(&p, Powers{Covers: 6}); got != c.want {
 			t.Errorf("%s: %+v, want %+v", c.name, got, c.want)
 		}
@@ -327,7 +334,8 @@ func TestNobodyBeatsForesight(t *testing.T) {
 				best += o.Costs.loss(o.Cases[k].Best)
 			}
 			if loss < best-1 {
-				t.Errorf("%s, %s loses %.2f over %d jobs, perfect foresight %.2f", table.Name, name, loss, len(o.Cases), best)
+				t.Errorf("%s, %s loses %.2f over %d jobs, perfect foresight %.2f", table.Name, name, loss, len(o.Cases),
+					best)
 			}
 			for _, f := range o.Tallies[i].Faults {
 				t.Errorf("%s, %s: %s", table.Name, name, f)
@@ -341,7 +349,8 @@ func TestNobodyBeatsForesight(t *testing.T) {
 			t.Fatal(err)
 		}
 		suffix := table.suffix()
-		for _, want := range []string{"regret_planner" + suffix + ":", "regret_equal_rule" + suffix + "_newyork:", "lost_over_stated" + suffix + "_low:"} {
+		for _, want := range []string{"regret_planner" + suffix + ":", "regret_equal_rule" + suffix + "_newyork:",
+			"lost_over_stated" + suffix + "_low:"} {
 			if !strings.Contains(b.String(), "\n"+want) {
 				t.Errorf("%s: no line %q", table.Name, want)
 			}

@@ -59,7 +59,8 @@ func (s *Site) inAny(d int, placed float64, own Powers, see func(x slab)) {
 	}
 	for track := range wx.Tracks {
 		for _, t := range []time.Time{at, at.Add(time.Hour)} {
-			q := slabs.Query{Track: track, Kind: slabs.Kind{Thickness: unit.Metres(s.Spec.Pads[0].ThicknessM)}, Placed: t}
+			q := slabs.Query{Track: track, Kind: slabs.Kind{Thickness: unit.Metres(s.Spec.Pads[0].ThicknessM)},
+				Placed: t}
 			for _, c := range append([]pour.Cover{{}}, s.specWith(own).Stock.Covers...) {
 				if q.Cover, q.CoverR = c.Kind, 0; c.ResistanceM2KW != nil {
 					q.CoverR = *c.ResistanceM2KW

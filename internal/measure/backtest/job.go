@@ -48,7 +48,8 @@ func padNumber(name string) int {
 // jobSpec returns the job at a place.
 func jobSpec(name string, latitude, longitude, elevM float64, zone string) pour.Spec {
 	s := pour.DefaultSpec()
-	s.Name, s.Latitude, s.Longitude, s.ElevationM, s.TimeZone, s.Units = name, latitude, longitude, &elevM, zone, "metric"
+	s.Name, s.Latitude, s.Longitude, s.ElevationM, s.TimeZone, s.Units = name, latitude, longitude, &elevM, zone,
+		"metric"
 	s.FormSets = []pour.FormSet{{Name: "first bays", Count: columns}, {Name: "infill", Count: columns}}
 	const length, width, thickness = 1.2, 0.9, 0.075
 	for pad := range padCount {

@@ -142,8 +142,8 @@ func (s *Site) pourOf(p *pour.Pour, res *job.Result) dayPlan {
 			if t.StripFrom != nil {
 				strip = s.minute(*t.StripFrom)
 			}
-			c.expect = append(c.expect, planned{pad, s.minute(t.PlaceStart), s.minute(t.PlaceEnd), s.minute(t.FinishStart),
-				s.minute(t.FinishEnd), strip, t.ChanceUnharmed})
+			c.expect = append(c.expect, planned{pad, s.minute(t.PlaceStart), s.minute(t.PlaceEnd),
+				s.minute(t.FinishStart), s.minute(t.FinishEnd), strip, t.ChanceUnharmed})
 		}
 	}
 	return c

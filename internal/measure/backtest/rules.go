@@ -161,5 +161,7 @@ func (s *Site) suits(a *emulate.Analogue, hod, hour int, m *moment) float64 {
 	case !m.seen.Raining && wet:
 		like *= 1 - passed
 	}
-	return like * s.nowcasts[m.powers.Nowcast].Likelihood(&m.seen, func(ahead int) float64 { return a.Rain(hod + ahead) })
+	return like * s.nowcasts[m.powers.Nowcast].Likelihood(&m.seen, func(ahead int) float64 {
+		return a.Rain(hod + ahead)
+	})
 }

@@ -44,7 +44,8 @@ func TestTheEqualPowerRuleIsChosenOnOtherBlocks(t *testing.T) {
 		t.Errorf("%+v, want one half whatever is drawn", x)
 	}
 	o.Cases[0].Runs[3].Lost = 30
-	if x = interval(outs, o.Costs.regret(named(outs, "planner"))); !(x.Low < x.Value && x.Value < x.High && x.Value > 0.5) {
+	if x = interval(outs, o.Costs.regret(named(outs, "planner"))); !(x.Low < x.Value && x.Value < x.High &&
+		x.Value > 0.5) {
 		t.Errorf("one bad job gives %+v", x)
 	}
 }

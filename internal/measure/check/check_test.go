@@ -105,18 +105,32 @@ func TestEachBrokenRuleIsNamed(t *testing.T) {
 			lost := at(day, "05:00")
 			s.Records = []pour.PadRecord{{Pad: "A", State: pour.Lost, LostAt: &lost}}
 		}, "lost that day"},
-		"day off":     {func(s *check.Situation, _ []check.Day) { s.Spec.Crew.Days = []string{"wed"} }, "does not work"},
-		"too early":   {func(s *check.Situation, _ []check.Day) { s.Spec.Crew.EarliestStart = 7*60 + 5 }, "earliest start"},
-		"too late":    {func(s *check.Situation, _ []check.Day) { s.Spec.Crew.LatestFinish = 10 * 60 }, "latest finish"},
+		"day off": {func(s *check.Situation, _ []check.Day) {
+			s.Spec.Crew.Days = []string{"wed"}
+		}, "does not work"},
+		"too early": {func(s *check.Situation, _ []check.Day) {
+			s.Spec.Crew.EarliestStart = 7*60 + 5
+		}, "earliest start"},
+		"too late": {func(s *check.Situation, _ []check.Day) {
+			s.Spec.Crew.LatestFinish = 10 * 60
+		}, "latest finish"},
 		"in the past": {func(s *check.Situation, _ []check.Day) { s.Now = at(day, "08:00") }, "before now"},
 		"dark": {func(s *check.Situation, _ []check.Day) {
 			s.Light = func(d unit.Date) (time.Time, time.Time, bool) { return at(d, "08:00"), at(d, "20:00"), true }
 		}, "light"},
-		"order":         {func(_ *check.Situation, d []check.Day) { d[0].Pads[0].StripFrom = at(day.AddDays(1), "08:00") }, "only at"},
-		"order never":   {func(_ *check.Situation, d []check.Day) { d[0].Pads[0].StripFrom = time.Time{} }, "never stripped"},
-		"before window": {func(_ *check.Situation, d []check.Day) { d[0].Pads[0].FinishFrom = at(day, "10:05") }, "before its window"},
-		"after window":  {func(_ *check.Situation, d []check.Day) { d[0].Pads[0].FinishUntil = at(day, "10:05") }, "after its window"},
-		"hands":         {func(s *check.Situation, _ []check.Day) { s.Spec.Crew.BagsPerHour = 4 }, "person-minutes"},
+		"order": {func(_ *check.Situation, d []check.Day) {
+			d[0].Pads[0].StripFrom = at(day.AddDays(1), "08:00")
+		}, "only at"},
+		"order never": {func(_ *check.Situation, d []check.Day) {
+			d[0].Pads[0].StripFrom = time.Time{}
+		}, "never stripped"},
+		"before window": {func(_ *check.Situation, d []check.Day) {
+			d[0].Pads[0].FinishFrom = at(day, "10:05")
+		}, "before its window"},
+		"after window": {func(_ *check.Situation, d []check.Day) {
+			d[0].Pads[0].FinishUntil = at(day, "10:05")
+		}, "after its window"},
+		"hands": {func(s *check.Situation, _ []check.Day) { s.Spec.Crew.BagsPerHour = 4 }, "person-minutes"},
 		"two places": {func(_ *check.Situation, d []check.Day) {
 			d[0].Pads[0].FinishStart, d[0].Pads[0].FinishEnd = at(day, "10:00"), at(day, "10:05")
 		}, "person-minutes"},
@@ -136,7 +150,9 @@ func TestEachBrokenRuleIsNamed(t *testing.T) {
 			s.FreeAt = map[string]time.Time{"A": at(day.AddDays(1), "08:00")}
 			d[0].Pads = nil
 		}, "form set"},
-		"backwards":        {func(_ *check.Situation, d []check.Day) { d[0].Pads[0].FinishStart = at(day, "08:00") }, "backwards"},
+		"backwards": {func(_ *check.Situation, d []check.Day) {
+			d[0].Pads[0].FinishStart = at(day, "08:00")
+		}, "backwards"},
 		"days out of line": {func(_ *check.Situation, d []check.Day) { d[0], d[1] = d[1], d[0] }, "come after"},
 	} {
 		s, days := sound()

@@ -28,7 +28,8 @@ func (c *checker) forms(days []Day) {
 				}
 			}
 			if held > set.Count {
-				c.fault("form set %s holds %d pads and %d are in it when %s is placed", set.Name, set.Count, held, a.pad)
+				c.fault("form set %s holds %d pads and %d are in it when %s is placed", set.Name, set.Count, held,
+					a.pad)
 			}
 		}
 	}

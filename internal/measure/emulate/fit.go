@@ -103,7 +103,8 @@ func recalibrate(days []residualDay) {
 	var c forecast.Counts
 	for k, d := range days {
 		for i, p := range d.Chance {
-			c.AddPair(forecast.Pair{Chance: p, Wet: d.Wet[i] == 1, Lead: d.lead, Target: time.Unix(int64(k)*24*3600, 0)})
+			c.AddPair(forecast.Pair{Chance: p, Wet: d.Wet[i] == 1, Lead: d.lead,
+				Target: time.Unix(int64(k)*24*3600, 0)})
 		}
 	}
 	cal, _ := forecast.LearnCounts(&c, &c, false)

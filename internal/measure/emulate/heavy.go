@@ -110,8 +110,10 @@ func (r *Region) heavyPairs(counts func(yearDay int) bool) []heavyPair {
 					continue
 				}
 				signs := forecast.AmountSigns{Chance: h.Get(forecast.RainChance).V, MM: h.Get(forecast.RainMM),
-					DewC: forecast.DewPointOf(h.Get(forecast.AirC).V, h.Get(forecast.HumidityPct).V), Lead: h.Start.Sub(f.FetchedAt())}
-				out = append(out, heavyPair{signs: signs.Features(), stated: signs.Heavy(), heavy: mm >= forecast.HeavyMM})
+					DewC: forecast.DewPointOf(h.Get(forecast.AirC).V, h.Get(forecast.HumidityPct).V),
+					Lead: h.Start.Sub(f.FetchedAt())}
+				out = append(out, heavyPair{signs: signs.Features(), stated: signs.Heavy(),
+					heavy: mm >= forecast.HeavyMM})
 			}
 		}
 	}

@@ -26,13 +26,15 @@ func TestAnIssueKnowsThePastAndNotTheDate(t *testing.T) {
 			}
 			for m, w := range sc.Members {
 				for h := range now {
-					if x := s.RainMM[s.Index(sc.Start)+h]; w.RainMM[h] != x && !(math.IsNaN(x) && math.IsNaN(w.RainMM[h])) {
+					if x := s.RainMM[s.Index(sc.Start)+h]; w.RainMM[h] != x &&
+						!(math.IsNaN(x) && math.IsNaN(w.RainMM[h])) {
 						t.Fatalf("member %d: past hour %d is %v mm, was %v", m, h, w.RainMM[h], x)
 					}
 				}
 				for h := now; h < sc.Hours; h++ {
-					for name, v := range map[string][]float64{"rain": w.RainMM, "air": w.AirC, "humidity": w.HumidityPct,
-						"wind": w.WindMS, "cloud": w.CloudPct, "sun": w.ShortwaveWM2} {
+					for name, v := range map[string][]float64{"rain": w.RainMM, "air": w.AirC,
+						"humidity": w.HumidityPct,
+						"wind":     w.WindMS, "cloud": w.CloudPct, "sun": w.ShortwaveWM2} {
 						if math.IsNaN(v[h]) {
 							t.Fatalf("member %d hour %d: %s unknown", m, h, name)
 						}
@@ -119,7 +121,8 @@ func TestNewerRunsHoldAllThatOlderOnesKnew(t *testing.T) {
 func TestRainIsDisplaced(t *testing.T) {
 	r := mustRegions(t)[0]
 	quiet := Noise{} // nothing but the displacement
-	for _, x := range []struct{ lead, least, most float64 }{{0, 0.3, 1.5}, {eveningLeadH, 1.2, 2.6}, {eveningLeadH + 48, 3, 4.6}} {
+	for _, x := range []struct{ lead, least, most float64 }{{0, 0.3, 1.5}, {eveningLeadH, 1.2, 2.6},
+		{eveningLeadH + 48, 3, 4.6}} {
 		sq, n := 0.0, 0.0
 		s := r.Stations[0]
 		for d := 1; d < s.Days()-1; d++ {

@@ -58,7 +58,10 @@ func Load(folder fs.FS, zone ZoneOf, only ...string) ([]*Region, error) {
 			return nil, err
 		}
 		var rs []*Record
-		if err := open(folder, name, func(r io.Reader) (err error) { rs, err = Read(r, places); return err }); err != nil {
+		if err := open(folder, name, func(r io.Reader) (err error) {
+			rs, err = Read(r, places)
+			return err
+		}); err != nil {
 			return nil, err
 		}
 		if _, ok := records[region]; !ok {
@@ -127,12 +130,14 @@ func newRegion(name string, records []*Record, zone ZoneOf) (*Region, error) {
 			continue
 		}
 		if x.Doubtful > 0 {
-			r.Notes = append(r.Notes, fmt.Sprintf("%s: %d readings that cannot be, taken as unknown", x.Station, x.Doubtful))
+			r.Notes = append(r.Notes, fmt.Sprintf("%s: %d readings that cannot be, taken as unknown", x.Station,
+				x.Doubtful))
 		}
 		r.Stations = append(r.Stations, s)
 	}
 	if len(r.Stations) == 0 {
-		return nil, fmt.Errorf("emulate: region %s has no station that can be used: %s", name, strings.Join(r.Notes, "; "))
+		return nil, fmt.Errorf("emulate: region %s has no station that can be used: %s", name,
+			strings.Join(r.Notes, "; "))
 	}
 	r.step = gaugeStep(r.Stations)
 	for _, s := range r.Stations {

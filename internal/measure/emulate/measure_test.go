@@ -93,7 +93,8 @@ func TestForecastKeepsWhatIsFittedHere(t *testing.T) {
 			mid := time.Date(2025, time.Month(season*3+1), 15, 0, 0, 0, 0, time.UTC)
 			const ordinary = 42*time.Hour + 30*time.Minute // at which leads the kept correlations hold as they are
 			if got, want := forecast.Clustering(f.Latitude, mid, ordinary), f.Lag1[season]; math.Abs(got-want) > 0.002 {
-				t.Errorf("season %d: kept correlation %.4f, fitted %.4f: run go generate in internal/forecast", season, got, want)
+				t.Errorf("season %d: kept correlation %.4f, fitted %.4f: run go generate in internal/forecast", season,
+					got, want)
 			}
 		}
 	}
@@ -107,7 +108,9 @@ func TestHeavyHoursComeAsStated(t *testing.T) {
 	first := map[string][2]float64{"newyork": {0.9, 2.2}, "ireland": {0.4, 1.1}}
 	for _, r := range mustRegions(t) {
 		came, stated := 0.0, 0.0
-		for _, p := range r.heavyPairs(func(d int) bool { return d >= seasonFirst && d <= seasonLast && d/trainingBlock%2 == 1 }) {
+		for _, p := range r.heavyPairs(func(d int) bool {
+			return d >= seasonFirst && d <= seasonLast && d/trainingBlock%2 == 1
+		}) {
 			if p.heavy {
 				came++
 			}
@@ -128,7 +131,8 @@ func TestSkillsAreReached(t *testing.T) {
 				t.Errorf("%s at %v h: skill %.3f, want %.3f", r.Name, want.LeadH, got.Skill, want.Skill)
 			}
 			if got := r.Held[i]; math.Abs(got.Skill-want.Skill) > 0.15 {
-				t.Errorf("%s at %v h, other blocks: skill %.3f, want about %.3f", r.Name, want.LeadH, got.Skill, want.Skill)
+				t.Errorf("%s at %v h, other blocks: skill %.3f, want about %.3f", r.Name, want.LeadH, got.Skill,
+					want.Skill)
 			}
 		}
 		for run := 1; run <= lastRun; run++ {

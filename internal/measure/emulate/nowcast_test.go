@@ -12,10 +12,12 @@ func TestTheNowcastIsAsReliableAsStated(t *testing.T) {
 		t.Logf("%s: %+v", r.Name, got)
 		for lead := range want.Detected {
 			if math.Abs(got.Detected[lead]-want.Detected[lead]) > 0.03 {
-				t.Errorf("%s, lead %d: detects %.3f, stated %.2f", r.Name, lead, got.Detected[lead], want.Detected[lead])
+				t.Errorf("%s, lead %d: detects %.3f, stated %.2f", r.Name, lead, got.Detected[lead],
+					want.Detected[lead])
 			}
 			if math.Abs(got.FalseAlarm[lead]-want.FalseAlarm[lead]) > 0.03 {
-				t.Errorf("%s, lead %d: false alarms %.3f, stated %.2f", r.Name, lead, got.FalseAlarm[lead], want.FalseAlarm[lead])
+				t.Errorf("%s, lead %d: false alarms %.3f, stated %.2f", r.Name, lead, got.FalseAlarm[lead],
+					want.FalseAlarm[lead])
 			}
 		}
 		if math.Abs(got.Onset-want.Onset) > 0.09 || math.Abs(got.Continuation-want.Continuation) > 0.04 {

@@ -91,7 +91,8 @@ func TestLoadRefuses(t *testing.T) {
 	}{
 		"empty folder": {fstest.MapFS{}, "no file"},
 		"not gzip":     {fstest.MapFS{"x_hourly.csv.gz": {Data: []byte("plain")}}, "x_hourly.csv.gz"},
-		"too short":    {fstest.MapFS{"x_2017_hourly.csv": {Data: []byte(metricHead + "A,2017,1,1,2,0,4,94,5\n")}}, "no station that can be used"},
+		"too short": {fstest.MapFS{"x_2017_hourly.csv": {Data: []byte(metricHead + "A,2017,1,1,2,0,4,94,5\n")}},
+			"no station that can be used"},
 		"bad place": {fstest.MapFS{"x_hourly.csv": {Data: []byte(metricHead)},
 			"x_stations.csv": {Data: []byte("station,height,latitude,longitude\nA,1,95,0\n")}}, "no place"},
 	} {

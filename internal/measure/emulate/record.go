@@ -88,7 +88,8 @@ func lay(name string, rs []reading) (*Record, error) {
 	first, last := rs[0].at, rs[len(rs)-1].at
 	n := int(last.Sub(first)/time.Hour) + 1
 	if n > longest {
-		return nil, fmt.Errorf("emulate: station %s: its rows reach from %s to %s, more than 40 years", name, first, last)
+		return nil, fmt.Errorf("emulate: station %s: its rows reach from %s to %s, more than 40 years", name, first,
+			last)
 	}
 	r := &Record{
 		Station:  name,

@@ -11,8 +11,8 @@ import (
 // least one of them, dry and unknown hours as they are.
 func TestForeseenRainIsReadAsAGaugeReadsIt(t *testing.T) {
 	for _, c := range []struct{ step, mm, want float64 }{
-		{0.254, 0, 0}, {0.254, 0.1, 0.1}, {0.254, 0.11, 0.254}, {0.254, 0.24, 0.254}, {0.254, 0.4, 0.508}, {0.254, 2.5, 2.54},
-		{0.1, 0.11, 0.2}, {0.1, 0.24, 0.2}, {0.1, 0.26, 0.3},
+		{0.254, 0, 0}, {0.254, 0.1, 0.1}, {0.254, 0.11, 0.254}, {0.254, 0.24, 0.254}, {0.254, 0.4, 0.508},
+		{0.254, 2.5, 2.54}, {0.1, 0.11, 0.2}, {0.1, 0.24, 0.2}, {0.1, 0.26, 0.3},
 	} {
 		if got := gaugeReads(c.mm, c.step); math.Abs(got-c.want) > 1e-9 {
 			t.Errorf("a gauge of %v mm reads %v of %v mm, want %v", c.step, got, c.mm, c.want)

@@ -30,7 +30,8 @@ func document(path string, q url.Values, now time.Time, dry bool) ([]byte, error
 
 	b := make([]byte, 0, 40_000)
 	b = fmt.Appendf(b,
-		`{"latitude":%.4f,"longitude":%.4f,"generationtime_ms":0.21,"utc_offset_seconds":0,"timezone":"GMT","timezone_abbreviation":"GMT","elevation":%d.0,`, lat, lon, int(200*chance("height", s.cell)))
+		`{"latitude":%.4f,"longitude":%.4f,"generationtime_ms":0.21,"utc_offset_seconds":0,"timezone":"GMT",
+			"timezone_abbreviation":"GMT","elevation":%d.0,`, lat, lon, int(200*chance("height", s.cell)))
 	variables := strings.Split(q.Get("hourly"), ",")
 	names := []string{}
 	for _, v := range variables {

@@ -53,7 +53,8 @@ func TestTheDocumentsAreReadAsRealOnes(t *testing.T) {
 			t.Fatal(err)
 		}
 		for i := range f.Hours[:17*24] {
-			for _, v := range []forecast.Variable{forecast.AirC, forecast.HumidityPct, forecast.WindMS, forecast.CloudPct,
+			for _, v := range []forecast.Variable{forecast.AirC, forecast.HumidityPct, forecast.WindMS,
+				forecast.CloudPct,
 				forecast.RainMM, forecast.RainChance} {
 				if !f.Hours[i].Get(v).Known {
 					t.Fatalf("%s is unknown in hour %d", v, i)

@@ -68,8 +68,8 @@ func (l reading) run(b *testing.B, length time.Duration) taken {
 	slices.Sort(all)
 	n := float64(len(all))
 	processNow, postgresNow := l.cpu(b)
-	return taken{rate: n / lasted.Seconds(), process: (processNow - process) / n, postgres: (postgresNow - postgres) / n,
-		p99: all[len(all)*99/100].Seconds()}
+	return taken{rate: n / lasted.Seconds(), process: (processNow - process) / n,
+		postgres: (postgresNow - postgres) / n, p99: all[len(all)*99/100].Seconds()}
 }
 
 func (l reading) send(until time.Time) (took []time.Duration, err error) {

@@ -224,7 +224,8 @@ func (p *Provider) enter(path, cell string, weight float64) (fate float64, allow
 			allowed = false
 			p.f.Breaches++
 			if len(p.f.BreachNotes) < 5 {
-				p.f.BreachNotes = append(p.f.BreachNotes, fmt.Sprintf("%.1f %s, %d allowed, by %s", b.have, b.what, b.most, cell))
+				p.f.BreachNotes = append(p.f.BreachNotes, fmt.Sprintf("%.1f %s, %d allowed, by %s", b.have, b.what,
+					b.most, cell))
 			}
 		}
 	}
@@ -284,7 +285,8 @@ func fail(w http.ResponseWriter, kind int) {
 		text = "<html><body><h1>502 Bad Gateway</h1></body></html>"
 	case 2: // a failure in the middle of an answer
 		w.Header().Set("Content-Type", "application/json; charset=utf-8")
-		text = `{"latitude":47.2,"longitude":9.1,"hourly":{"time":["2026-01-01T00:00"Unexpected error while streaming data: timeoutReached`
+		text = `{"latitude":47.2,"longitude":9.1,
+			"hourly":{"time":["2026-01-01T00:00"Unexpected error while streaming data: timeoutReached`
 	case 3: // a portal that answers everything
 		w.Header().Set("Content-Type", "text/html")
 		text = "<html><body>Please sign in</body></html>"

@@ -39,7 +39,8 @@ func TestMain(m *testing.M) {
 	case "service":
 		var cfg config.Config
 		if cfg, err = config.Load(os.Getenv); err == nil {
-			err = app.Run(ctx, cfg, app.Options{Serve: true, Out: os.Stdout, Log: slog.New(slog.NewTextHandler(os.Stderr, nil))})
+			err = app.Run(ctx, cfg, app.Options{Serve: true, Out: os.Stdout,
+				Log: slog.New(slog.NewTextHandler(os.Stderr, nil))})
 		}
 	case "bare":
 		err = bare(ctx)
@@ -150,7 +151,8 @@ func rows(b *testing.B, admin string, bodies map[string]string) {
 	// As many others' answers stand beside the one that is read.
 	do("insert into accounts (id) select gen_random_uuid() from generate_series(1, 1000)")
 	do(`insert into ready_answers (account, project, name, language, basis, tag, since, made_at, until, plain, packed)
-		select a.id, gen_random_uuid(), name, language, basis, tag, since, made_at, until, plain, packed from ready_answers, accounts a
+		select a.id, gen_random_uuid(), name, language, basis, tag, since, made_at, until, plain, packed
+		from ready_answers, accounts a
 		where a.id <> account`)
 	do("analyze")
 }
@@ -168,7 +170,8 @@ func BenchmarkReads(b *testing.B) {
 		b.Fatal(err)
 	}
 	if _, err = conn.Exec(b.Context(),
-		"create table bare (id uuid primary key, body bytea not null); grant select on bare to "+db.ServiceRole); err != nil {
+		"create table bare (id uuid primary key, body bytea not null); grant select on bare to "+
+			db.ServiceRole); err != nil {
 		b.Fatal(err)
 	}
 	var postmaster int
@@ -200,8 +203,8 @@ func BenchmarkReads(b *testing.B) {
 	loads := []reading{
 		baseline(bareTomorrow),
 		{"tomorrow", service, get(service, tomorrow, authorized), 200, servicePID, postmaster},
-		{"not_modified", service, get(service, tomorrow, authorized+"If-None-Match: "+first.tag+"\r\n"), 304, servicePID,
-			postmaster},
+		{"not_modified", service, get(service, tomorrow, authorized+"If-None-Match: "+first.tag+"\r\n"), 304,
+			servicePID, postmaster},
 		baseline(barePage),
 		{"page", service, get(service, page, cookie), 200, servicePID, postmaster},
 	}

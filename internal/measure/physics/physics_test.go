@@ -147,7 +147,8 @@ func (s *sky) document(q url.Values, lat float64) []byte {
 // prints the table.
 func TestPhysicalScenarios(t *testing.T) {
 	h := webtest.New(t, func(h *webtest.House, o web.Options) http.Handler {
-		return web.New(o, api.Routes(api.Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching, Accounts: h.People}, h.Rows()))
+		return web.New(o, api.Routes(api.Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching,
+			Accounts: h.People}, h.Rows()))
 	})
 	h.Now = midnight.Add(issuedH * time.Hour)
 	all := scenarios()
@@ -207,7 +208,8 @@ func ask(t *testing.T, h *webtest.House, s *scenario, i int) answers {
 	if !strings.Contains(spec, `"pads":[{`) {
 		spec += `,"pads":[{"name":"P1","length_m":1.2,"width_m":0.9,"thickness_m":` + fmt.Sprint(thickOf(s)) + `}]`
 	}
-	body := fmt.Sprintf(`{"name":"Scenario %d","latitude":%.1f,"longitude":0,`+`"elevation_m":0,"time_zone":"Etc/UTC","units":"metric",%s}`,
+	body := fmt.Sprintf(`{"name":"Scenario %d","latitude":%.1f,"longitude":0,`+
+		`"elevation_m":0,"time_zone":"Etc/UTC","units":"metric",%s}`,
 		i, firstLat+float64(i)/10, spec)
 	id := h.Create(t, h.Token, body)
 	h.Refresh(t, id)

@@ -45,8 +45,9 @@ func openOutside(ctx context.Context) (*outside, error) {
 func (o *outside) now() time.Time { return firstEvening.Add(time.Since(o.begun)) }
 
 func (o *outside) env() []string {
-	return []string{"DRYSLOT_FEEDS=open-meteo", "OPENMETEO_URL=" + o.feed, "OPENMETEO_KEY=rolling", "DRYSLOT_WORKER=off",
-		"DRYSLOT_LISTEN=127.0.0.1:0", "DRYSLOT_PUBLIC_URL=http://pads.example", "DRYSLOT_TOKEN=" + token,
+	return []string{"DRYSLOT_FEEDS=open-meteo", "OPENMETEO_URL=" + o.feed, "OPENMETEO_KEY=rolling",
+		"DRYSLOT_WORKER=off", "DRYSLOT_LISTEN=127.0.0.1:0", "DRYSLOT_PUBLIC_URL=http://pads.example", "DRYSLOT_TOKEN=" +
+			token,
 		"DRYSLOT_PRIVATE_WEBHOOKS=127.0.0.0/8", "DRYSLOT_REQUESTS_A_MINUTE=0"}
 }
 

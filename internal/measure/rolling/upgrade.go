@@ -241,7 +241,8 @@ func (u *upgrade) work(ctx context.Context, v *version, i int) error {
 		return err
 	}
 	if is.Version <= was.Version {
-		return fmt.Errorf("the version %s planned again and its plan is number %d after %d", v.name, is.Version, was.Version)
+		return fmt.Errorf("the version %s planned again and its plan is number %d after %d", v.name, is.Version,
+			was.Version)
 	}
 	u.plans++
 	// Tests to one recipient within a minute are one: each goes to a new one.
@@ -364,11 +365,12 @@ func (u *upgrade) print() {
 		unit string
 	}{
 		{"asked_while_migrating", u.asked, "requests"}, {"failed_while_migrating", u.refused, "requests"},
-		{"projects", len(u.projects), "projects"}, {"entries_logged", u.entries, "entries"}, {"plans_asked_for", u.plans, "plans"},
-		{"read_the_same_by_both", u.reads, "answers"}, {"tests_asked_for", u.tests, "alerts"},
-		{"evening_alerts", u.evenings, "alerts"},
+		{"projects", len(u.projects), "projects"}, {"entries_logged", u.entries, "entries"},
+		{"plans_asked_for", u.plans, "plans"}, {"read_the_same_by_both", u.reads, "answers"},
+		{"tests_asked_for", u.tests, "alerts"}, {"evening_alerts", u.evenings, "alerts"},
 		{"messages_taken", taken, "messages"}, {"messages_taken_again", again, "messages"},
-		{"errors_logged_before", u.before.errorsLogged(), "lines"}, {"errors_logged_now", u.now.errorsLogged(), "lines"},
+		{"errors_logged_before", u.before.errorsLogged(), "lines"}, {"errors_logged_now", u.now.errorsLogged(),
+			"lines"},
 	} {
 		fmt.Printf("%s: %d %s\n", f.name, f.n, f.unit)
 	}

@@ -84,8 +84,8 @@ func New(s Server, from string) (*Channel, error) {
 	if s.Config != nil {
 		ch.tls = s.Config
 	}
-	ch.opts = []mail.Option{mail.WithPort(s.Port), mail.WithTimeout(patience), mail.WithTLSPolicy(mail.TLSOpportunistic),
-		mail.WithTLSConfig(ch.tls), mail.WithoutNoop(), mail.WithoutRset()}
+	ch.opts = []mail.Option{mail.WithPort(s.Port), mail.WithTimeout(patience),
+		mail.WithTLSPolicy(mail.TLSOpportunistic), mail.WithTLSConfig(ch.tls), mail.WithoutNoop(), mail.WithoutRset()}
 	if s.TLS {
 		ch.opts = append(ch.opts, mail.WithSSL()) // dialled here: no STARTTLS within
 	}

@@ -72,11 +72,12 @@ func New(o Options) (*Channel, error) {
 		key, err = ecdh.P256().NewPrivateKey(raw)
 	}
 	if err != nil {
-		return nil, fault.Wrap(fault.Invalid, "the key of web push must be 32 bytes in base64url, a private key of P-256",
-			err)
+		return nil, fault.Wrap(fault.Invalid,
+			"the key of web push must be 32 bytes in base64url, a private key of P-256", err)
 	}
-	return &Channel{client: outward.Client(o.Private), inner: o.Private, private: o.Key, subject: strings.TrimPrefix(o.Subject, "mailto:"),
-		public: base64.RawURLEncoding.EncodeToString(key.PublicKey().Bytes())}, nil
+	return &Channel{client: outward.Client(o.Private), inner: o.Private, private: o.Key,
+		subject: strings.TrimPrefix(o.Subject, "mailto:"),
+		public:  base64.RawURLEncoding.EncodeToString(key.PublicKey().Bytes())}, nil
 }
 
 // Kind names the channel.
@@ -165,7 +166,8 @@ func (c *Channel) Send(ctx context.Context, to notify.Recipient, m notify.Messag
 // notice is what of a message a push carries: the text's first part, which says
 // what to do.
 func notice(to notify.Recipient, m notify.Message) Notice {
-	n := Notice{ID: m.ID, Title: m.Subject, URL: m.Link, Urgent: m.Urgent, Project: to.Project, Actions: []NoticeAction{}}
+	n := Notice{ID: m.ID, Title: m.Subject, URL: m.Link, Urgent: m.Urgent, Project: to.Project,
+		Actions: []NoticeAction{}}
 	first, _, _ := strings.Cut(m.Text, "\n\n")
 	n.Body = strings.Join(strings.Fields(first), " ")
 	if len(n.Body) > mostBody {

@@ -190,8 +190,8 @@ func TestAPushIsReadByTheBrowserThatAskedForIt(t *testing.T) {
 	m := notify.Message{ID: notify.MessageID("p/rain/2026-11-28/r/1"), Subject: "Cover H1, H2 now (Garden path)",
 		Text: "Cover H1, H2 now.\n\nGarden path\nhttps://x\n",
 		Link: "https://dryslot.example/p/p", Urgent: true, At: now, UsedBy: now.Add(2 * time.Hour),
-		Actions: []notify.DayAction{{Title: "Covered", Kind: pour.EntryCovered, Pads: []string{"H1", "H2"}, Cover: "plastic"},
-			{Title: "It rains", Kind: pour.EntryRainBegan}}}
+		Actions: []notify.DayAction{{Title: "Covered", Kind: pour.EntryCovered, Pads: []string{"H1", "H2"},
+			Cover: "plastic"}, {Title: "It rains", Kind: pour.EntryRainBegan}}}
 	if err := c.Send(context.Background(), b.recipient(), m); err != nil {
 		t.Fatal(err)
 	}
@@ -223,7 +223,8 @@ func TestWhatAPushServiceAnswers(t *testing.T) {
 	for status, want := range map[int]struct {
 		kind fault.Kind
 		over bool
-	}{404: {fault.Invalid, true}, 410: {fault.Invalid, true}, 413: {fault.Invalid, false}, 429: {fault.Unavailable, false},
+	}{404: {fault.Invalid, true}, 410: {fault.Invalid, true}, 413: {fault.Invalid, false}, 429: {fault.Unavailable,
+		false},
 		500: {fault.Unavailable, false}, 302: {fault.Unavailable, false}} {
 		b.status = status
 		err := c.Send(context.Background(), b.recipient(), notify.Message{ID: "dryslot_x", Subject: "x", Text: "x"})

@@ -132,7 +132,8 @@ func (s *Server) readPasswords(clusterThere bool) error {
 	}
 	if clusterThere {
 		return fault.Wrap(fault.Unavailable, fmt.Sprintf(
-			"the database in %s has passwords that %s held: put it back, name another folder in DRYSLOT_DATA, or remove %s to begin with an empty database", s.cluster(), path, s.home), err)
+			"the database in %s has passwords that %s held: put it back, name another folder in DRYSLOT_DATA, "+
+				"or remove %s to begin with an empty database", s.cluster(), path, s.home), err)
 	}
 	s.passwords = passwords{newPassword(), newPassword(), newPassword()}
 	if b, err = json.Marshal(s.passwords); err != nil {

@@ -82,8 +82,8 @@ func (s *Server) placed() (home string, recorded bool, err error) {
 		return "", true, fault.Wrap(fault.Unavailable,
 			fmt.Sprintf(
 				"%s says that the database lies in %s, which can't be read: "+
-					"put it back, or remove that file to begin with an empty database", filepath.Join(s.data, folderRecord),
-				home), err)
+					"put it back, or remove that file to begin with an empty database",
+				filepath.Join(s.data, folderRecord), home), err)
 	}
 	return home, true, nil
 }
@@ -134,7 +134,8 @@ func (s *Server) moveAside(spare string) error {
 	closed := s.home
 	s.home = filepath.Join(spare, shortHash(s.data))
 	hint := fmt.Sprintf(
-		"%s, as which PostgreSQL runs because the service is root, can't enter %s: name a folder in DRYSLOT_DATA that it can",
+		"%s, as which PostgreSQL runs because the service is root, can't enter %s: name a folder in DRYSLOT_DATA "+
+			"that it can",
 		s.account.who(), s.data)
 	if err := makeFolder(spare, folderMode()); err != nil {
 		return fault.Wrap(fault.Unavailable, hint, err)

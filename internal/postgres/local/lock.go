@@ -32,7 +32,8 @@ func (s *Server) lock(ctx context.Context, folder string) error {
 	holder := 0
 	var failed error
 	_ = every(ctx, pollEvery, func() bool { // when time runs out, failed says why
-		if failed = syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB); !errors.Is(failed, syscall.EWOULDBLOCK) {
+		if failed = syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB); !errors.Is(failed,
+			syscall.EWOULDBLOCK) {
 			return true
 		}
 		holder = readHolder(f)
@@ -44,7 +45,8 @@ func (s *Server) lock(ctx context.Context, folder string) error {
 			return fmt.Errorf("local: locking %s: %w", path, failed)
 		}
 		return fault.New(fault.Conflict,
-			fmt.Sprintf("another service (process %d) uses %s: stop it, or name another folder in DRYSLOT_DATA", holder, folder))
+			fmt.Sprintf("another service (process %d) uses %s: stop it, or name another folder in DRYSLOT_DATA", holder,
+				folder))
 	}
 	s.locks = append(s.locks, f)
 	if _, err := f.WriteAt(fmt.Appendf(nil, "%-20d\n", os.Getpid()), 0); err != nil {

@@ -16,7 +16,8 @@ func (s *Server) ensureRoles(ctx context.Context) error {
 		for role, password := range map[string]string{ownerRole: s.passwords.Owner, serviceRole: s.passwords.Service} {
 			// Utility statements take no parameters; both values are ours, letters and digits.
 			if err := unless(ctx, conn, "select exists (select from pg_roles where rolname = '"+role+"')",
-				"create role "+role+" login nosuperuser nobypassrls nocreatedb nocreaterole password '"+password+"'"); err != nil {
+				"create role "+role+" login nosuperuser nobypassrls nocreatedb nocreaterole password '"+password+
+					"'"); err != nil {
 				return err
 			}
 		}
@@ -30,7 +31,8 @@ func (s *Server) ensureRoles(ctx context.Context) error {
 	// database's owner need not own it.
 	return s.asAdmin(ctx, database, func(conn *pgx.Conn) error {
 		if err := unless(ctx, conn,
-			"select has_schema_privilege('"+ownerRole+"', 'public', 'create') and not has_schema_privilege('"+serviceRole+"', 'public', 'create')",
+			"select has_schema_privilege('"+ownerRole+"', 'public', 'create') and not has_schema_privilege('"+
+				serviceRole+"', 'public', 'create')",
 			"grant all on schema public to "+ownerRole+"; revoke create on schema public from public"); err != nil {
 			return err
 		}

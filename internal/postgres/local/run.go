@@ -88,7 +88,8 @@ func (s *Server) adopt(ctx context.Context) (bool, error) {
 	switch {
 	case err != nil && found:
 		return false, fault.Wrap(fault.Unavailable,
-			fmt.Sprintf("PostgreSQL (process %d) works on %s but does not answer: see %s", p.pid, s.cluster(), s.logPath()), err)
+			fmt.Sprintf("PostgreSQL (process %d) works on %s but does not answer: see %s", p.pid, s.cluster(),
+				s.logPath()), err)
 	case err != nil || failed != nil:
 		return false, errors.Join(err, failed)
 	case !adopted:
@@ -114,8 +115,8 @@ func (s *Server) answers(ctx context.Context) (bool, error) {
 	}
 	var pg *pgconn.PgError
 	if errors.As(err, &pg) && strings.HasPrefix(pg.Code, "28") { // invalid authorization specification
-		return false, fault.Wrap(fault.Forbidden, fmt.Sprintf("the database in %s refuses the password in %s", s.cluster(),
-			filepath.Join(s.data, "passwords.json")), err)
+		return false, fault.Wrap(fault.Forbidden, fmt.Sprintf("the database in %s refuses the password in %s",
+			s.cluster(), filepath.Join(s.data, "passwords.json")), err)
 	}
 	return false, nil
 }
@@ -195,7 +196,8 @@ func (s *Server) start(ctx context.Context) (again bool, err error) {
 	}
 	if err = errors.Join(err, failed); err != nil {
 		_ = cmd.Process.Signal(os.Interrupt)
-		return false, fault.Wrap(fault.Unavailable, "PostgreSQL started but takes no connections: see "+s.logPath(), err)
+		return false, fault.Wrap(fault.Unavailable, "PostgreSQL started but takes no connections: see "+
+			s.logPath(), err)
 	}
 	return false, nil
 }

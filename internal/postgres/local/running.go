@@ -34,7 +34,8 @@ func Running(dir string) (ownerURL string, err error) {
 	p, found, err := readPidFile(s.cluster())
 	switch {
 	case errors.Is(err, os.ErrPermission):
-		return "", fault.Wrap(fault.Forbidden, "the database in "+s.home+" is another user's: run this as the service's", err)
+		return "", fault.Wrap(fault.Forbidden, "the database in "+s.home+
+			" is another user's: run this as the service's", err)
 	case err != nil:
 		return "", err
 	case !found || !p.ready || !worksIn(p.pid, s.cluster()):

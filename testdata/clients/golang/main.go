@@ -49,10 +49,11 @@ func mainJob(ctx context.Context, address, token, placed string) (string, error)
 	if err != nil {
 		return "", fmt.Errorf("PLACED: %w", err)
 	}
-	c, err := api.NewClientWithResponses(address, api.WithRequestEditorFn(func(_ context.Context, r *http.Request) error {
-		r.Header.Set("Authorization", "Bearer "+token)
-		return nil
-	}))
+	c, err := api.NewClientWithResponses(address,
+		api.WithRequestEditorFn(func(_ context.Context, r *http.Request) error {
+			r.Header.Set("Authorization", "Bearer "+token)
+			return nil
+		}))
 	if err != nil {
 		return "", err
 	}

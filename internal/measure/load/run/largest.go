@@ -268,7 +268,8 @@ func (l *largest) besideOthers(ctx context.Context, heavy, light, quiet string, 
 	}
 	slices.Sort(reads)
 	fmt.Printf(
-		"largest_posted_at_once: %d projects\nlargest_beside_first_plan_of_12_pads: %.3g s\nlargest_beside_tomorrow_p99: %.3g ms\n",
+		"largest_posted_at_once: %d projects\nlargest_beside_first_plan_of_12_pads: "+
+			"%.3g s\nlargest_beside_tomorrow_p99: %.3g ms\n",
 		atOnce, waited.Seconds(), 1e3*reads[len(reads)*99/100].Seconds())
 	return nil
 }

@@ -156,8 +156,8 @@ func watchOver(ctx context.Context, store *postgres.Store, o options, address st
 		}
 		if time.Since(said) > 30*time.Second {
 			said = time.Now()
-			fmt.Printf("%4.0f s: %d requests, %d of %d cells answered, %d jobs waiting\n", since.Seconds(), r.seen.Requests,
-				r.seen.Cells, o.cells, waiting)
+			fmt.Printf("%4.0f s: %d requests, %d of %d cells answered, %d jobs waiting\n", since.Seconds(),
+				r.seen.Requests, r.seen.Cells, o.cells, waiting)
 		}
 		done := r.fresh > 0 && waiting == 0
 		if done || (since > o.planning && (r.fresh > 0 || since > o.within)) {
