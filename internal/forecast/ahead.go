@@ -68,6 +68,41 @@ func (f *Forecast) CheckAhead(now time.Time) error {
 	return bad.Err(f.feed() + ": the document does not serve the days ahead")
 }
 
+// CheckEnsemble returns nil when members, whose series count hours from start,
+// can stand beside a forecast of a cell, else fault.Invalid that says why not:
+// they are of another place, or do not cover the rain of the hours from now to
+// now + MainAhead.
+func CheckEnsemble(feed string, cell place.Cell, told *place.Cell, start time.Time, members []Member, now time.Time) error {
+	var bad fault.List
+	checkPlace(&bad, cell, told)
+	hours, known := int(MainAhead/time.Hour), 0
+	first := int(now.UTC().Truncate(time.Hour).Sub(start) / time.Hour)
+	for h := first; h < first+hours; h++ {
+		for i := range members {
+			if rain := members[i].Values[RainMM]; h >= 0 && h < len(rain) && !math.IsNaN(rain[h]) {
+				known++
+				break
+			}
+		}
+	}
+	if known < hours-mostUnknown {
+		bad.Add("members."+RainMM.String(), fmt.Sprintf("known in %d, from %s on", known, start.Format(time.RFC3339)),
+			fmt.Sprintf("must be known in %d or more of the %d hours from %s on", hours-mostUnknown, hours,
+				now.UTC().Truncate(time.Hour).Format(time.RFC3339)))
+	}
+	return bad.Err(feed + ": the ensemble does not serve the days ahead")
+}
+
+// CheckOrigin returns nil when what fills the gaps of a forecast is of its place
+// and not of another time, else fault.Invalid: it was issued more than a day ago
+// or lies in the future. How far it reaches does not matter.
+func (f *Forecast) CheckOrigin(now time.Time) error {
+	var bad fault.List
+	f.checkPlace(&bad)
+	f.checkIssued(&bad, now)
+	return bad.Err(f.feed() + ": the document is of another place or time")
+}
+
 func (f *Forecast) feed() string {
 	if len(f.Sources) == 0 {
 		return "forecast"

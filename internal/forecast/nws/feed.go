@@ -204,6 +204,9 @@ func (f *Feed) addHourly(ctx context.Context, fc *forecast.Forecast, grid gridCe
 		return err
 	}
 	hourly, err := DecodeHourly(ans.Body, fc.Cell, now)
+	if err == nil {
+		err = hourly.CheckOrigin(now)
+	}
 	if err != nil {
 		return err
 	}

@@ -260,6 +260,7 @@ func TestPointsAreRemembered(t *testing.T) {
 // The hourly product fills what the layers lack, and nothing else; if it fails
 // the layers stand alone and the log is told.
 func TestHourlyFillsGaps(t *testing.T) {
+	now := time.Date(2026, 2, 6, 21, 0, 0, 0, time.UTC)
 	tb := feedtest.NewTable(rand.New(rand.NewSource(1)), time.Date(2026, 2, 6, 19, 0, 0, 0, time.UTC), 24)
 	tb.Rows[2][forecast.WindMS] = math.NaN()
 	tb.Rows[2][forecast.AirC] = -7
@@ -271,7 +272,7 @@ func TestHourlyFillsGaps(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	fc, err := feed.Fetch(context.Background(), place.Cell{}, "", noon)
+	fc, err := feed.Fetch(context.Background(), place.CellOf(38.86, -77.04), "", now)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -286,14 +287,14 @@ func TestHourlyFillsGaps(t *testing.T) {
 		t.Errorf("%d hours, want 24; the log says %q", len(fc.Hours), log.String())
 	}
 	o.hourly = feedtest.Read(t, "nws/pynws_gridpoints_forecast_hourly_empty_us.json")
-	fc, err = feed.Fetch(context.Background(), place.Cell{}, "", noon)
+	fc, err = feed.Fetch(context.Background(), place.CellOf(38.86, -77.04), "", now)
 	if err != nil || fc.Hours[2].Get(forecast.WindMS).Known || !strings.Contains(log.String(), "hourly") {
 		t.Errorf("without the product: %v, wind %+v, log %q", err, fc.Hours[2].Get(forecast.WindMS), log.String())
 	}
 	// Layers without any chance take the product's, with its own period.
 	tb.Omit[forecast.RainChance] = true
 	o.grid, o.hourly = write(tb)[gridPath], feedtest.Read(t, "nws/washingtonDC_2026-02-06_hourly.json")
-	fc, err = feed.Fetch(context.Background(), place.Cell{}, "", noon)
+	fc, err = feed.Fetch(context.Background(), place.CellOf(38.86, -77.04), "", now)
 	if err != nil {
 		t.Fatal(err)
 	}

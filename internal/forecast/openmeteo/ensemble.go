@@ -13,6 +13,7 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/forecast"
 	"dryslot/internal/forecast/fetch"
+	"dryslot/internal/place"
 )
 
 // ensembleModel is asked for: a global ensemble of 31 members that reaches
@@ -39,35 +40,44 @@ func (f *Feed) addEnsemble(ctx context.Context, fc *forecast.Forecast, now time.
 	if err != nil {
 		return err
 	}
-	start, members, err := DecodeEnsemble(ans.Body)
+	e, err := DecodeEnsemble(ans.Body)
+	if err == nil {
+		err = forecast.CheckEnsemble(Name, fc.Cell, e.Place, e.Start, e.Members, now)
+	}
 	if err != nil {
 		return err
 	}
-	return fc.AddMembers(start, members)
+	return fc.AddMembers(e.Start, e.Members)
+}
+
+// Ensemble is one answer of /v1/ensemble. Every series counts hours from Start.
+type Ensemble struct {
+	Start   time.Time
+	Place   *place.Cell // that it says it is of; nil: it does not say
+	Members []forecast.Member
 }
 
 // mostMembers bounds an answer: the largest ensembles in use have 51 members,
 // and several models may come together.
 const mostMembers = 160
 
-// DecodeEnsemble reads one answer of /v1/ensemble: the first hour, and the
-// members whose keys are there, the control run first. Every series counts
-// hours from that first hour; conventions, ranges and refusals are those of
-// Decode.
-func DecodeEnsemble(body []byte) (time.Time, []forecast.Member, error) {
+// DecodeEnsemble reads one answer: the first hour, and the members whose keys
+// are there, the control run first. Conventions, ranges and refusals are those
+// of Decode.
+func DecodeEnsemble(body []byte) (Ensemble, error) {
 	doc, err := read(body, memberColumn)
 	if err != nil {
-		return time.Time{}, nil, err
+		return Ensemble{}, err
 	}
 	first, at, err := doc.starts()
 	if err != nil {
-		return time.Time{}, nil, err
+		return Ensemble{}, err
 	}
 	hours := at[len(at)-1] + 1
 	var bad fault.List
 	if hours > forecast.MaxHours {
 		bad.Add("hourly.time", strconv.Itoa(hours)+" hours", "must span at most "+strconv.Itoa(forecast.MaxHours))
-		return time.Time{}, nil, bad.Err(Name + ": the ensemble's hours make no sense")
+		return Ensemble{}, bad.Err(Name + ": the ensemble's hours make no sense")
 	}
 	var members []forecast.Member
 	index := make(map[string]int)
@@ -100,15 +110,15 @@ func DecodeEnsemble(body []byte) (time.Time, []forecast.Member, error) {
 		bad.Add("hourly", strconv.Itoa(len(members))+" members", "must hold at most "+strconv.Itoa(mostMembers))
 	}
 	if err := bad.Err(Name + ": the ensemble is not to be believed"); err != nil {
-		return time.Time{}, nil, err
+		return Ensemble{}, err
 	}
 	members = withoutLoneModels(members)
 	sort.Slice(members, func(i, j int) bool { return before(members[i].Name, members[j].Name) })
 	if len(members) < 2 { // one run alone would pass for certainty
 		bad.Add("hourly", strconv.Itoa(len(members))+" members", "must hold two or more")
-		return time.Time{}, nil, bad.Err(Name + ": the document is no ensemble")
+		return Ensemble{}, bad.Err(Name + ": the document is no ensemble")
 	}
-	return first, members, nil
+	return Ensemble{first, fetch.Place(doc.Latitude, doc.Longitude), members}, nil
 }
 
 func newSeries(hours int) forecast.Series {

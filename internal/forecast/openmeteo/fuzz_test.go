@@ -31,7 +31,8 @@ func FuzzDecodeEnsemble(f *testing.F) {
 }
 
 func soundMembers(t *testing.T, body []byte) {
-	_, members, err := openmeteo.DecodeEnsemble(body)
+	e, err := openmeteo.DecodeEnsemble(body)
+	members := e.Members
 	if err != nil {
 		if !errors.Is(err, fault.Invalid) {
 			t.Errorf("error is %v, want %v", err, fault.Invalid)

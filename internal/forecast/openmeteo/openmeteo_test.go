@@ -5,7 +5,6 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
-	"log/slog"
 	"math"
 	"net/http"
 	"net/http/httptest"
@@ -289,7 +288,8 @@ func ensembleBody(start time.Time, hours int, keys ...string) []byte {
 
 func TestMembers(t *testing.T) {
 	const file = "open-meteo/ensemble_amsterdam_2026-07-11_1h_31members.json"
-	first, members, err := openmeteo.DecodeEnsemble(feedtest.Read(t, file))
+	e, err := openmeteo.DecodeEnsemble(feedtest.Read(t, file))
+	first, members := e.Start, e.Members
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -297,8 +297,9 @@ func TestMembers(t *testing.T) {
 		t.Errorf("%d values were compared, want 31", n)
 	}
 	// Two models, a member missing, a key that is no member.
-	_, members, err = openmeteo.DecodeEnsemble(ensembleBody(noon, 5, "precipitation_b", "precipitation_member01_b", "precipitation_member03_b",
+	e, err = openmeteo.DecodeEnsemble(ensembleBody(noon, 5, "precipitation_b", "precipitation_member01_b", "precipitation_member03_b",
 		"precipitation_member01_a", "precipitation_a", "precipitation_spread", "temperature_2m_member01_a"))
+	members = e.Members
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -323,7 +324,7 @@ func TestMembers(t *testing.T) {
 		if name == "out of range" {
 			body = bytes.Replace(body, []byte("2.01"), []byte("-777"), 1)
 		}
-		if _, _, err := openmeteo.DecodeEnsemble(body); fault.KindOf(err) != fault.Invalid {
+		if _, err := openmeteo.DecodeEnsemble(body); fault.KindOf(err) != fault.Invalid {
 			t.Errorf("%s: error is %v, want %v", name, err, fault.Invalid)
 		}
 	}
@@ -335,46 +336,4 @@ func manyKeys(n int) []string {
 		keys[i] = fmt.Sprintf("precipitation_member%04d", i)
 	}
 	return keys
-}
-
-// A forecast carries its ensemble; without it, it is still a forecast, and the
-// log says why.
-func TestSecondProduct(t *testing.T) {
-	tb := table(72)
-	keys := []string{"precipitation", "precipitation_member01", "precipitation_member02", "temperature_2m_member02"}
-	for name, c := range map[string]struct {
-		serve   http.HandlerFunc
-		members int
-	}{
-		"there": {func(w http.ResponseWriter, _ *http.Request) {
-			w.Header().Set("Content-Type", "application/json")
-			_, _ = w.Write(ensembleBody(tb.Start.Add(24*time.Hour), 240, keys...))
-		}, 3},
-		"another time": {func(w http.ResponseWriter, _ *http.Request) {
-			w.Header().Set("Content-Type", "application/json")
-			_, _ = w.Write(ensembleBody(tb.Start.AddDate(1, 0, 0), 24, keys...))
-		}, 0},
-		"down":    {func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(503) }, 0},
-		"garbage": {func(w http.ResponseWriter, _ *http.Request) { _, _ = w.Write([]byte("<html>")) }, 0},
-	} {
-		base, _ := asked(t, c.serve)
-		var log bytes.Buffer
-		f, err := openmeteo.New(openmeteo.Config{BaseURL: base, EnsembleURL: base, Log: slog.New(slog.NewTextHandler(&log, nil))})
-		if err != nil {
-			t.Fatal(err)
-		}
-		fc, err := f.Fetch(context.Background(), place.Cell{}, "", noon)
-		if err != nil {
-			t.Fatalf("%s: %v", name, err)
-		}
-		if len(fc.Members) != c.members || (log.Len() == 0) != (c.members > 0) {
-			t.Errorf("%s: %d members, want %d; the log says %q", name, len(fc.Members), c.members, log.String())
-		}
-		for _, m := range fc.Members {
-			rain := m.Values[forecast.RainMM]
-			if len(rain) != len(fc.Hours) || !math.IsNaN(rain[23]) || math.IsNaN(rain[24]) {
-				t.Errorf("%s: member %s does not stand beside the hours: %v", name, m.Name, rain)
-			}
-		}
-	}
 }
