@@ -4,7 +4,7 @@ SHELL := bash
 .DEFAULT_GOAL := help
 GO ?= go
 
-.PHONY: help setup run lint check test short deadcode fuzz bench load largest latency crash rolling backtest chances day vuln
+.PHONY: help setup run lint check test short deadcode fuzz bench load largest latency crash years rolling backtest chances day vuln
 
 help: ## list the targets
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 14
@@ -111,9 +111,12 @@ largest: setup ## the largest valid projects through the API, and 100 of them at
 latency: setup ## from a forecast or an entry that puts soft concrete at risk to the message, 1,000 projects under way; some ten minutes
 	@$(GO) run $(LOAD) -under-way -projects 1000 -cells 250
 
-crash: setup ## the commands killed 50 times at random moments while they fetch, plan and alert
+# So often something is killed: 1000 is the long run, some 40 minutes.
+ROUNDS ?= 1000
+
+crash: setup ## commands, PostgreSQL, PgBouncer and migrations killed ROUNDS (1000) times at random moments, all kinds of alert in play
 	@out=$$(mktemp); trap 'rm -f "$$out"' EXIT; \
-	$(GO) test ./internal/app -run=SIGKILL -count=1 -v -timeout 45m -crash.rounds 50 | tee "$$out"; \
+	$(GO) test ./internal/app -run=SIGKILL -count=1 -v -timeout 3h -crash.rounds $(ROUNDS) | tee "$$out"; \
 	echo; sed -nE 's/^ +[a-z_]+\.go:[0-9]+: ([a-z_]+: [0-9]+ [a-z]+)$$/\1/p' "$$out"
 
 # BEFORE is a commit whose version is upgraded from.
@@ -121,6 +124,11 @@ BEFORE ?=
 
 rolling: setup ## this version takes the place of that of BEFORE=commit without a stop: both serve, plan and alert on one database
 	@$(GO) run ./internal/measure/rolling -before "$(BEFORE)"
+
+years: setup ## two years on the clock in four zones, services stopped and started at random; some ten minutes
+	@out=$$(mktemp); trap 'rm -f "$$out"' EXIT; \
+	$(GO) test ./internal/projects -run=ForYears -count=1 -v -timeout 1h -years.days 731 | tee "$$out"; \
+	echo; sed -nE 's/^ +[a-z_]+\.go:[0-9]+: ([a-z_]+: [0-9]+ [a-z]+)$$/\1/p' "$$out"
 
 # The planner against rules of thumb and perfect foresight, under emulated
 # forecasts; WEATHER is a folder of files in the form of testdata/weather, JOBS
