@@ -4,7 +4,7 @@ SHELL := bash
 .DEFAULT_GOAL := help
 GO ?= go
 
-.PHONY: help setup run lint check test short deadcode fuzz bench load largest latency crash years rolling backtest chances day vuln
+.PHONY: help setup run lint check test short deadcode fuzz bench load largest latency abuse crash years rolling backtest chances day vuln
 
 help: ## list the targets
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 14
@@ -110,6 +110,9 @@ largest: setup ## the largest valid projects through the API, and 100 of them at
 
 latency: setup ## from a forecast or an entry that puts soft concrete at risk to the message, 1,000 projects under way; some ten minutes
 	@$(GO) run $(LOAD) -under-way -projects 1000 -cells 250
+
+abuse: setup ## one account's abuse (10,000 bad tokens, 1,000 projects, endless bodies, stalled webhooks) beside another account
+	@$(GO) run $(LOAD) -abuse -projects 1000
 
 # So often something is killed: 1000 is the long run, some 40 minutes.
 ROUNDS ?= 1000

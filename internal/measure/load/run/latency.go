@@ -69,26 +69,11 @@ func (l *latency) now() time.Time {
 // measureLatency sets everything up, has the weather turn, and prints how long
 // the messages took.
 func measureLatency(ctx context.Context, o options) (err error) {
-	dir, err := os.MkdirTemp("", "dryslot-latency-")
+	dir, server, stop, err := startDatabase(ctx, "dryslot-latency-")
 	if err != nil {
 		return err
 	}
-	if err := os.Chmod(dir, 0o711); err != nil { // the server's user has to pass when run by root
-		return err
-	}
-	defer func() { err = errors.Join(err, os.RemoveAll(dir)) }()
-	server, err := local.Start(ctx, local.Options{DataDir: filepath.Join(dir, "pg"), Spare: dir})
-	if err != nil {
-		return err
-	}
-	defer func() {
-		end, cancel := context.WithTimeout(context.WithoutCancel(ctx), time.Minute)
-		defer cancel()
-		err = errors.Join(err, server.Stop(end))
-	}()
-	if err := postgres.Migrate(ctx, server.MigrateURL(), server.ServiceRole()); err != nil {
-		return err
-	}
+	defer func() { err = errors.Join(err, stop()) }()
 	l := &latency{o: o, dir: dir, clock: dayUnderWay, begun: time.Now(), arrived: map[string]time.Time{},
 		news: make(chan struct{}, o.projects)}
 	if l.store, err = postgres.Open(ctx, server.URL()); err != nil {
@@ -117,6 +102,33 @@ func measureLatency(ctx context.Context, o options) (err error) {
 	}
 	defer func() { err = errors.Join(err, l.procs.stop()) }()
 	return l.run(ctx, hooks)
+}
+
+// startDatabase starts a migrated PostgreSQL in a folder of its own, which is
+// removed when it is stopped.
+func startDatabase(ctx context.Context, folder string) (dir string, server *local.Server, stop func() error, err error) {
+	if dir, err = os.MkdirTemp("", folder); err != nil {
+		return "", nil, nil, err
+	}
+	stop = func() error {
+		end, cancel := context.WithTimeout(context.WithoutCancel(ctx), time.Minute)
+		defer cancel()
+		var stopped error
+		if server != nil {
+			stopped = server.Stop(end)
+		}
+		return errors.Join(stopped, os.RemoveAll(dir))
+	}
+	if err := os.Chmod(dir, 0o711); err != nil { // the server's user has to pass when run by root
+		return "", nil, nil, errors.Join(err, stop())
+	}
+	if server, err = local.Start(ctx, local.Options{DataDir: filepath.Join(dir, "pg"), Spare: dir}); err != nil {
+		return "", nil, nil, errors.Join(err, stop())
+	}
+	if err := postgres.Migrate(ctx, server.MigrateURL(), server.ServiceRole()); err != nil {
+		return "", nil, nil, errors.Join(err, stop())
+	}
+	return dir, server, stop, nil
 }
 
 // listenOn serves a handler on a port of its own.

@@ -36,8 +36,9 @@ type options struct {
 	errors, hangs            float64
 	ensemble, paid           bool
 	profile                  string
-	largest, underWay        bool
-	pads                     int // of each of the largest projects
+	largest, underWay, abuse bool
+	short                    bool // a run so small that its ratios tell nothing
+	pads                     int  // of each of the largest projects
 }
 
 func main() {
@@ -70,6 +71,8 @@ func run(ctx context.Context, args []string) error {
 		"measure the largest valid projects instead; -projects says how many are posted at once")
 	f.BoolVar(&o.underWay, "under-way", false,
 		"measure instead how long a message takes that soft concrete is at risk; -projects says how many are under way")
+	f.BoolVar(&o.abuse, "abuse", false,
+		"measure instead what one account's abuse does to another's; -projects says how much of everything")
 	f.IntVar(&o.pads, "pads", pour.MaxPads, "pads of each of the largest projects")
 	f.BoolVar(&o.paid, "paid", true, "ask with a key, within a paid plan's limits")
 	f.BoolVar(&o.ensemble, "ensemble", false, "ask for the ensemble too")
@@ -87,6 +90,9 @@ func run(ctx context.Context, args []string) error {
 	}
 	if o.cells < 1 || o.projects < o.cells || o.workers < 1 {
 		return errors.New("there must be a worker, a cell, and a project on each cell")
+	}
+	if o.abuse {
+		return measureAbuse(ctx, o)
 	}
 	if o.underWay {
 		return measureLatency(ctx, o)

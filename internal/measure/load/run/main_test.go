@@ -42,3 +42,12 @@ func TestTheLatencyInSmall(t *testing.T) {
 		t.Error(err)
 	}
 }
+
+// The run of abuse with a little of everything: all of it is refused or borne, and
+// the other account loses nothing.
+func TestTheAbuseInSmall(t *testing.T) {
+	o := options{projects: 30, cells: 1, workers: 1, abuse: true, short: true}
+	if err := measureAbuse(context.Background(), o); err != nil {
+		t.Error(err)
+	}
+}
