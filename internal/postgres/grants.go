@@ -72,13 +72,16 @@ func letRead(ctx context.Context, pool *pgxpool.Pool, role string) error {
 }
 
 // granting runs fn in a transaction of its own, one at a time: two that start at
-// the same time would write the same catalogue rows.
+// the same time would write the same catalogue rows. The other may take longer
+// than a migration waits for a table.
 func granting(ctx context.Context, pool *pgxpool.Pool, fn func(tx pgx.Tx) error) error {
-	return wrap("granting the service's rights", pgx.BeginFunc(ctx, pool, func(tx pgx.Tx) error {
-		if _, err := tx.Exec(ctx, `select pg_advisory_xact_lock(hashtext('dryslot grants'))`); err != nil {
-			return err
-		}
-		return fn(tx)
+	return wrap("granting the service's rights", patiently(ctx, func() error {
+		return pgx.BeginFunc(ctx, pool, func(tx pgx.Tx) error {
+			if _, err := tx.Exec(ctx, `select pg_advisory_xact_lock(hashtext('dryslot grants'))`); err != nil {
+				return err
+			}
+			return fn(tx)
+		})
 	}))
 }
 

@@ -95,8 +95,16 @@ func Migrate(ctx context.Context, url, serviceRole string) error {
 // up runs what has not run yet. A migration that meets the service's own locks is
 // undone and tried again, so that the version before goes on answering.
 func up(ctx context.Context, provider *goose.Provider) error {
-	for try := 1; ; try++ {
+	return patiently(ctx, func() error {
 		_, err := provider.Up(ctx)
+		return err
+	})
+}
+
+// patiently tries again what was undone since it met a lock.
+func patiently(ctx context.Context, do func() error) error {
+	for try := 1; ; try++ {
+		err := do()
 		var pg *pgconn.PgError
 		if !errors.As(err, &pg) || (pg.Code != codeLockNotFree && pg.Code != codeDeadlock) || try == mostTries {
 			return err

@@ -243,3 +243,38 @@ func TestAMigrationGivesWayToTheService(t *testing.T) {
 	must(t, <-done)
 	must(t, postgrestest.Open(t, db).Ready(ctx))
 }
+
+// Commands that start at the same time grant one after the other, however long one
+// of them takes over it.
+func TestGrantingWaitsForWhoGrants(t *testing.T) {
+	t.Parallel()
+	db := postgrestest.URLs(t)
+	holder, err := pgx.Connect(t.Context(), db.OwnerURL)
+	must(t, err)
+	defer holder.Close(context.Background())
+	_, err = holder.Exec(t.Context(), `select pg_advisory_lock(hashtext('dryslot grants'))`)
+	must(t, err)
+	ended := make(chan error, 1)
+	go func() { ended <- postgres.Migrate(t.Context(), db.OwnerURL, db.ServiceRole) }()
+	waits := func() (pid int) { // who waits for the lock, 0: nobody
+		must(t, holder.QueryRow(t.Context(), `select coalesce(max(pid), 0) from pg_locks where not granted and
+			locktype = 'advisory' and database = (select oid from pg_database where datname = current_database())`).Scan(&pid))
+		return pid
+	}
+	for first := 0; ; {
+		select {
+		case err := <-ended:
+			t.Fatalf("it ended while another grants: %v", err)
+		default:
+		}
+		pid := waits()
+		if first == 0 {
+			first = pid
+		} else if pid == 0 { // it gave way, and comes again
+			break
+		}
+	}
+	_, err = holder.Exec(t.Context(), `select pg_advisory_unlock_all()`)
+	must(t, err)
+	must(t, <-ended)
+}
