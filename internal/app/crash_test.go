@@ -7,16 +7,13 @@ import (
 	"slices"
 	"strconv"
 	"sync"
-	"syscall"
 	"testing"
 	"time"
-
-	"dryslot/internal/notify"
 )
 
 var (
-	crashRounds = flag.Int("crash.rounds", 3, "how often the commands are killed")
-	crashSeed   = flag.Uint64("crash.seed", 1, "of the moments at which they are")
+	crashRounds = flag.Int("crash.rounds", 30, "how often something is killed")
+	crashSeed   = flag.Uint64("crash.seed", 1, "of the moments at which it is")
 )
 
 // told is what the test was told that the service keeps.
@@ -27,6 +24,8 @@ type told struct {
 	projects   []string
 	recipients map[string][]string // by project
 	since      map[string]time.Time
+	work       map[string]*work // by project
+	rains      []rain
 }
 
 type alert struct {
@@ -39,42 +38,33 @@ type alert struct {
 }
 
 // TestNothingIsLostUnderSIGKILL kills the API with its worker, a second worker
-// or both at random moments while they fetch, plan and alert, and starts them
-// again. Afterwards every accepted log entry is there once, every alert that
-// was due reached its far end or is failed with its reason, and what came
-// twice carries the same id and follows a try in flight at a kill.
+// or both, their PostgreSQL, its PgBouncer, or a migration, at random moments
+// while they fetch, plan, take entries and alert, and starts them again.
+// Afterwards every accepted log entry is there once, every alert that was due
+// reached its far end or is failed with its reason, and what came twice carries
+// the same id and follows a try in flight at a kill.
 func TestNothingIsLostUnderSIGKILL(t *testing.T) {
+	if testing.Short() {
+		*crashRounds = min(*crashRounds, len(rota))
+	}
 	s := newSite(t, *crashSeed)
 	ctx := s.ctx
 	s.start("api")
 	s.start("worker")
-	k := &told{entries: map[string][]string{}, recipients: map[string][]string{}, since: map[string]time.Time{}}
-	for i := range 5 {
-		s.newProject(k, i)
+	k := &told{entries: map[string][]string{}, recipients: map[string][]string{}, since: map[string]time.Time{},
+		work: map[string]*work{}}
+	for i := range climates {
+		s.newProject(k, int(i))
 	}
 	asking, stopAsking := context.WithCancel(ctx)
 	var askers sync.WaitGroup
 	askers.Go(func() { s.keepLogging(asking, k) })
+	askers.Go(func() { s.keepBuilding(asking, k) })
 	askers.Go(func() { s.keepTesting(asking, k) })
 	for round := range *crashRounds {
-		if round%2 == 0 { // they die at work, however slow the machine; else as they come, starting up too
-			s.await("api")
-			s.await("worker")
-		}
-		s.pass(ctx, 300*time.Millisecond+s.upTo(2200*time.Millisecond))
-		switch {
-		case round%3 == 2: // one dies, the other works on
-			name := []string{"api", "worker"}[s.upTo(2)]
-			_ = s.kill(name, syscall.SIGKILL)
-			s.start(name)
-		default: // both die, and are away for a while
-			s.killAll(syscall.SIGKILL)
-			s.ahead(time.Hour + s.upTo(2*time.Hour))
-			s.start("api")
-			s.start("worker")
-		}
-		if round%4 == 3 {
-			s.newProject(k, 10+round)
+		s.round(round)
+		if every := max(10, *crashRounds/20); round%every == every-1 {
+			s.newProject(k, 10+round/every)
 		}
 	}
 	for k.accepted() < *crashRounds && ctx.Err() == nil { // fewer would tell little
@@ -85,7 +75,9 @@ func TestNothingIsLostUnderSIGKILL(t *testing.T) {
 	alerts, came := s.settled(k)
 	s.checkLog(k)
 	s.checkAlerts(k, alerts, came)
+	s.checkRain(k, alerts)
 	s.checkPlans(k)
+	s.logAway()
 }
 
 // accepted is how many log entries were.
@@ -248,58 +240,76 @@ func (s *site) checkAlerts(k *told, alerts []alert, came map[string][]receipt) {
 		}
 	}
 	got := s.receipts()
-	ids := map[string]bool{}
 	counts := map[string]int{}
+	type occasion struct{ deliveries, sent, tries int }
+	occasions := map[string]*occasion{} // by the id that its messages carry
 	for _, a := range alerts {
-		id := notify.MessageID(a.Key)
-		ids[id] = true
+		id := idOf(a.Key)
+		if occasions[id] == nil {
+			occasions[id] = &occasion{}
+		}
+		o := occasions[id]
+		o.deliveries++
+		o.tries += a.Tries
 		counts[a.Kind+" "+a.State]++
-		n := len(got[id])
-		switch {
-		case a.State == "sent" && n == 0:
-			s.t.Errorf("%s is said to be sent, and never came", a.Key)
-		case a.State == "failed" && (a.Reason == nil || *a.Reason == ""):
+		if a.State == "sent" {
+			o.sent++
+		}
+		if a.State == "failed" && (a.Reason == nil || *a.Reason == "") {
 			s.t.Errorf("%s failed without a reason", a.Key)
-		case n > a.Tries:
-			s.t.Errorf("%s came %d times in %d tries", a.Key, n, a.Tries)
+		}
+	}
+	for _, a := range alerts {
+		switch id := idOf(a.Key); {
+		case len(got[id]) < occasions[id].sent:
+			s.t.Errorf("%s: %d are said to be sent, and %d came", a.Key, occasions[id].sent, len(got[id]))
+		case len(got[id]) > occasions[id].tries:
+			s.t.Errorf("%s came %d times in %d tries", a.Key, len(got[id]), occasions[id].tries)
 		}
 	}
 	for id := range came {
-		if !ids[id] {
+		if occasions[id] == nil {
 			s.t.Errorf("%s came, and no alert has that id", id)
 		}
 	}
 	repeats := 0
 	for id, rs := range got {
-		for i := 1; i < len(rs); i++ {
-			repeats++
-			first, next := rs[i-1], rs[i]
-			if first.body != next.body {
-				s.t.Errorf("%s came twice with different words", id)
+		last := map[string]receipt{} // by the words: an occasion that nobody answers is told of again, in words of its own
+		for _, next := range rs {
+			first, again := last[next.body]
+			last[next.body] = next
+			if !again {
+				continue
 			}
+			repeats++
 			if !slices.ContainsFunc(s.kills, func(kill time.Time) bool {
 				return kill.After(first.at.Add(-inFlight)) && kill.Before(first.at.Add(inFlight)) && kill.Before(next.at)
 			}) {
 				s.t.Errorf("%s came at %s and again at %s without a kill in flight", id, first.at, next.at)
 			}
 		}
+		if o := occasions[id]; o != nil && len(last) > o.deliveries {
+			s.t.Errorf("%s came in %d different words for %d deliveries", id, len(last), o.deliveries)
+		}
 	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	for name, n := range map[string]int{"kills: %d kills": len(s.kills), "alerts: %d alerts": len(alerts), "alerts_repeated: %d alerts": repeats, "forecasts: %d forecasts": s.fetches} {
+	for name, n := range map[string]int{"kills: %d kills": len(s.kills), "alerts: %d alerts": len(alerts),
+		"alerts_repeated: %d alerts": repeats, "forecasts: %d forecasts": s.fetches, "migrations_killed: %d kills": s.migrations} {
 		s.t.Logf(name, n)
 	}
 	s.t.Logf("alerts by kind and outcome: %v", counts)
+	for _, kind := range kindsInPlay {
+		if *crashRounds >= 50 && counts[string(kind)+" sent"]+counts[string(kind)+" failed"] == 0 {
+			s.t.Errorf("no %s was ever due", kind)
+		}
+	}
 }
 
 // expected are the keys of the evenings that passed while their recipients
 // were there: one for each morning that follows.
 func (s *site) expected(k *told) (keys []string) {
-	zone, err := time.LoadLocation("Europe/Lisbon")
-	if err != nil {
-		s.t.Fatal(err)
-	}
-	for evening := time.Date(2026, 6, 9, 19, 0, 0, 0, zone); evening.Before(s.now().Add(-25 * time.Minute)); evening = evening.AddDate(0, 0, 1) {
+	for evening := time.Date(2026, 6, 9, 19, 0, 0, 0, s.zone); evening.Before(s.now().Add(-25 * time.Minute)); evening = evening.AddDate(0, 0, 1) {
 		date := evening.AddDate(0, 0, 1).Format(time.DateOnly)
 		for _, p := range k.projects {
 			if k.since[p].Before(evening) {

@@ -52,6 +52,12 @@ type site struct {
 	fetches int
 	posts   []receipt
 	secrets map[string]string // of webhooks, by path
+	away    map[victim][]time.Duration
+
+	cluster    *postgrestest.Cluster
+	zone       *time.Location
+	migrations int
+	outage     time.Time // of the database, or of what leads to it: when it began last
 }
 
 // receipt is one message as a channel's far end took it.
@@ -75,7 +81,12 @@ func newSite(t *testing.T, seed uint64) *site {
 	// the time for the rest is counted from then on.
 	ctx, cancel := context.WithTimeout(t.Context(), 10*time.Minute+time.Duration(*crashRounds)*10*time.Second)
 	t.Cleanup(cancel)
-	s := &site{t: t, ctx: ctx, dir: dir, procs: map[string]*running{}, rnd: rand.New(rand.NewPCG(seed, 2)), begun: time.Now(), secrets: map[string]string{}}
+	s := &site{t: t, ctx: ctx, dir: dir, procs: map[string]*running{}, rnd: rand.New(rand.NewPCG(seed, 2)), begun: time.Now(), secrets: map[string]string{},
+		away: map[victim][]time.Duration{}, cluster: postgrestest.Own(t)}
+	var err error
+	if s.zone, err = time.LoadLocation("Europe/Lisbon"); err != nil {
+		t.Fatal(err)
+	}
 	s.mail = smtptest.Start(t, smtptest.Options{})
 	s.mail.Answer(func(int, smtptest.Received) error {
 		s.dawdle(ctx, 250*time.Millisecond)
@@ -88,11 +99,10 @@ func newSite(t *testing.T, seed uint64) *site {
 	s.hook = httptest.NewServer(http.HandlerFunc(s.hooked))
 	t.Cleanup(s.feed.Close)
 	t.Cleanup(s.hook.Close)
-	db := postgrestest.URLs(t)
+	db := s.cluster.Database()
 	s.env = append(os.Environ(), "DATABASE_URL="+db.ServiceURL, "DATABASE_MIGRATE_URL="+db.OwnerURL, "DRYSLOT_LISTEN=127.0.0.1:0", "DRYSLOT_PUBLIC_URL=http://pads.example", "DRYSLOT_WORKER=inline",
 		"DRYSLOT_TOKEN="+crashToken, "DRYSLOT_FEEDS=open-meteo", "OPENMETEO_URL="+s.feed.URL, "OPENMETEO_KEY=crash",
 		"SMTP_URL=smtp://"+s.mail.Addr, "MAIL_FROM=pads@example.org", "DRYSLOT_PRIVATE_WEBHOOKS=127.0.0.0/8", "DRYSLOT_REQUESTS_A_MINUTE=0")
-	var err error
 	if s.log, err = os.Create(filepath.Join(s.dir, "log")); err != nil {
 		t.Fatal(err)
 	}
@@ -152,64 +162,6 @@ func (s *site) pass(ctx context.Context, d time.Duration) {
 	}
 }
 
-// forecast answers as Open-Meteo does, from the clock on, slowly, and with an
-// error now and then. One day in three rains.
-func (s *site) forecast(w http.ResponseWriter, r *http.Request) {
-	s.dawdle(r.Context(), 200*time.Millisecond)
-	if s.chance(0.1) {
-		http.Error(w, `{"error":true,"reason":"Internal error"}`, http.StatusInternalServerError)
-		return
-	}
-	s.mu.Lock()
-	s.fetches++
-	s.mu.Unlock()
-	first := s.now().Truncate(24 * time.Hour).Add(-48 * time.Hour)
-	const hours = 18 * 24
-	units := map[string]string{"temperature_2m": "°C", "relative_humidity_2m": "%", "precipitation": "mm", "precipitation_probability": "%", "snowfall": "cm",
-		"weather_code": "wmo code", "cloud_cover": "%", "wind_speed_10m": "m/s", "wind_gusts_10m": "m/s", "shortwave_radiation": "W/m²"}
-	plain := map[string]float64{"temperature_2m": 16, "relative_humidity_2m": 60, "cloud_cover": 40, "wind_speed_10m": 2, "wind_gusts_10m": 4, "shortwave_radiation": 200}
-	times, values := []string{}, map[string][]float64{}
-	names := strings.Split(r.URL.Query().Get("hourly"), ",")
-	for i := range hours {
-		t := first.Add(time.Duration(i) * time.Hour)
-		times = append(times, t.Format("2006-01-02T15:04"))
-		rainy := t.YearDay()%3 == 0 && t.Hour() >= 12
-		for _, n := range names {
-			v := plain[n]
-			if rainy && n == "precipitation" {
-				v = 1.2
-			}
-			if rainy && n == "precipitation_probability" {
-				v = 80
-			}
-			values[n] = append(values[n], v)
-		}
-	}
-	hourly, hourlyUnits := map[string]json.RawMessage{}, map[string]string{"time": "iso8601"}
-	put := func(name string, v any) {
-		b, err := json.Marshal(v)
-		if err != nil {
-			panic(err) // numbers and strings
-		}
-		hourly[name] = b
-	}
-	put("time", times)
-	for _, n := range names {
-		put(n, values[n])
-		hourlyUnits[n] = units[n]
-	}
-	w.Header().Set("Content-Type", "application/json; charset=utf-8")
-	doc := struct {
-		Latitude         json.RawMessage            `json:"latitude"`
-		Longitude        json.RawMessage            `json:"longitude"`
-		UTCOffsetSeconds int                        `json:"utc_offset_seconds"`
-		Timezone         string                     `json:"timezone"`
-		HourlyUnits      map[string]string          `json:"hourly_units"`
-		Hourly           map[string]json.RawMessage `json:"hourly"`
-	}{json.RawMessage(r.URL.Query().Get("latitude")), json.RawMessage(r.URL.Query().Get("longitude")), 0, "GMT", hourlyUnits, hourly}
-	_ = json.NewEncoder(w).Encode(doc) // the asker may have been killed
-}
-
 // hooked takes a webhook: it checks its signature, and refuses now and then.
 func (s *site) hooked(w http.ResponseWriter, r *http.Request) {
 	body, err := io.ReadAll(r.Body)
@@ -255,6 +207,9 @@ func (s *site) receipts() map[string][]receipt {
 	return out
 }
 
+// errRefused says that the API found that an entry can't be true.
+var errRefused = errors.New("refused")
+
 // errGone says that the API did not answer, or answered that it can't.
 var errGone = errors.New("the API is away")
 
@@ -294,6 +249,9 @@ func (s *site) call(ctx context.Context, method, path, idempotency string, body,
 	}
 	if resp.StatusCode == http.StatusConflict || resp.StatusCode == http.StatusServiceUnavailable {
 		return resp.StatusCode, errGone
+	}
+	if resp.StatusCode == http.StatusUnprocessableEntity {
+		return resp.StatusCode, fmt.Errorf("%w: %s", errRefused, answer)
 	}
 	if resp.StatusCode >= 300 {
 		return resp.StatusCode, fmt.Errorf("%s %s: %d %s", method, path, resp.StatusCode, answer)

@@ -3,6 +3,7 @@ package postgrestest
 import (
 	"bufio"
 	"bytes"
+	"errors"
 	"fmt"
 	"io"
 	"net/url"
@@ -68,6 +69,7 @@ pool_mode = transaction
 default_pool_size = 40
 max_client_conn = 1000
 server_check_delay = 0
+server_login_retry = 1
 ignore_startup_parameters = extra_float_digits, idle_in_transaction_session_timeout
 `
 
@@ -78,14 +80,33 @@ func startPooler() (dir string, err error) {
 	if err != nil {
 		return "", err
 	}
-	u, err := url.Parse(srv.URL())
+	p, err := newPooler(srv.URL(), srv.PID())
 	if err != nil {
 		return "", err
 	}
-	dir, err = os.MkdirTemp(folder(), "dryslot-pool-")
+	return p.dir, errors.Join(p.start(), endWithUs(p.cmd.Process.Pid, p.dir))
+}
+
+// Pooler is a PgBouncer in transaction mode.
+type Pooler struct {
+	dir   string // of its socket and its settings
+	as    *syscall.SysProcAttr
+	cmd   *exec.Cmd
+	ended chan struct{}
+}
+
+// newPooler writes the settings of a PgBouncer before a server, which is reached
+// by a URL and whose process has an id.
+func newPooler(service string, pid int) (*Pooler, error) {
+	u, err := url.Parse(service)
 	if err != nil {
-		return "", err
+		return nil, err
 	}
+	dir, err := os.MkdirTemp(folder(), "dryslot-pool-")
+	if err != nil {
+		return nil, err
+	}
+	p := &Pooler{dir: dir, as: &syscall.SysProcAttr{Setsid: true}}
 	password, _ := u.User.Password()
 	q := u.Query()
 	for name, text := range map[string]string{
@@ -93,30 +114,33 @@ func startPooler() (dir string, err error) {
 		"users": fmt.Sprintf("%q %q\n", u.User.Username(), password),
 	} {
 		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o600); err != nil {
-			return "", err
+			return nil, err
 		}
 	}
-	cmd := exec.Command("pgbouncer", filepath.Join(dir, "ini"))
-	cmd.Env = []string{"LC_ALL=C", "PATH=" + os.Getenv("PATH") + ":/usr/sbin"}
-	if cmd.Err != nil { // Debian keeps it where a plain user's PATH does not lead
-		cmd = exec.Command("/usr/sbin/pgbouncer", filepath.Join(dir, "ini"))
-	}
-	cmd.SysProcAttr = &syscall.SysProcAttr{Setsid: true}
 	if os.Geteuid() == 0 { // PgBouncer refuses to run as root: it runs as the server does
-		if err := handOver(dir, srv.PID(), cmd.SysProcAttr); err != nil {
-			return "", err
+		if err := handOver(dir, pid, p.as); err != nil {
+			return nil, err
 		}
 	}
+	return p, nil
+}
+
+// start starts it, and waits until it listens.
+func (p *Pooler) start() error {
+	cmd := exec.Command("pgbouncer", filepath.Join(p.dir, "ini"))
+	if cmd.Err != nil { // Debian keeps it where a plain user's PATH does not lead
+		cmd = exec.Command("/usr/sbin/pgbouncer", filepath.Join(p.dir, "ini"))
+	}
+	cmd.Env = []string{"LC_ALL=C", "PATH=" + os.Getenv("PATH") + ":/usr/sbin"}
+	cmd.SysProcAttr = p.as
 	log, err := cmd.StderrPipe()
 	if err != nil {
-		return "", err
+		return err
 	}
 	if err := cmd.Start(); err != nil {
-		return "", err
+		return err
 	}
-	if err := endWithUs(cmd.Process.Pid, dir); err != nil {
-		return "", err
-	}
+	p.cmd, p.ended = cmd, make(chan struct{})
 	lines, said := bufio.NewReader(log), &bytes.Buffer{}
 	for {
 		line, err := lines.ReadString('\n')
@@ -125,14 +149,24 @@ func startPooler() (dir string, err error) {
 			break
 		}
 		if err != nil {
-			return "", fmt.Errorf("%w: %s", err, said)
+			return fmt.Errorf("%w: %s", err, said)
 		}
 	}
 	go func() {
 		_, _ = io.Copy(io.Discard, lines)
-		_ = cmd.Wait()
+		_ = cmd.Wait() // killed, as tests do
+		close(p.ended)
 	}()
-	return dir, nil
+	return nil
+}
+
+// kill ends it by SIGKILL.
+func (p *Pooler) kill() error {
+	if err := p.cmd.Process.Kill(); err != nil {
+		return err
+	}
+	<-p.ended
+	return nil
 }
 
 // handOver gives a folder to the account of a process, and lets a command run

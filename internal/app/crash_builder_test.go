@@ -1,0 +1,163 @@
+package app_test
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"dryslot/internal/notify"
+	"dryslot/internal/pour"
+)
+
+// work is what a builder has done at one project, as far as it was accepted.
+type work struct {
+	placed  []time.Time // in the order of the pads
+	open    bool        // something was placed since the covers were laid
+	raining bool
+}
+
+// rain is a day on which rain was logged while concrete lay soft and open.
+type rain struct{ project, date string }
+
+const (
+	padsOfAProject = 12 // more than a few mornings' work
+	mostADay       = 3
+	surelySoft     = time.Hour // after placing, in any weather of the test
+)
+
+// keepBuilding taps what a builder would, in working hours, at random, under a key
+// of its own each, and notes what was accepted. What can't be true is refused.
+func (s *site) keepBuilding(ctx context.Context, k *told) {
+	for n := 0; ctx.Err() == nil; n++ {
+		project, _ := k.project(n)
+		e, ok := s.tapOf(k, project)
+		if !ok {
+			s.dawdle(ctx, 100*time.Millisecond)
+			continue
+		}
+		e.Text = fmt.Sprintf("tap %d", n)
+		var kept loggedEntry
+		err := s.must(ctx, "POST", "/v1/projects/"+project+"/log", e.Text, e, &kept)
+		switch {
+		case ctx.Err() != nil:
+			return
+		case errors.Is(err, errRefused):
+		case err != nil:
+			s.t.Error(err)
+			return
+		default:
+			s.tapped(k, project, e, kept.Entry.RecordedAt)
+		}
+		s.dawdle(ctx, 150*time.Millisecond)
+	}
+}
+
+// tap is an entry of the log.
+type tap struct {
+	Kind  pour.EntryKind `json:"kind"`
+	Pads  []string       `json:"pads,omitempty"`
+	At    time.Time      `json:"at"`
+	Text  string         `json:"text"`
+	Cover string         `json:"cover,omitempty"`
+}
+
+// loggedEntry is the answer to an entry.
+type loggedEntry struct {
+	Entry struct {
+		RecordedAt time.Time `json:"recorded_at"`
+	} `json:"entry"`
+}
+
+// tapOf is what is done next at a project; false: nothing.
+func (s *site) tapOf(k *told, project string) (tap, bool) {
+	now := s.now()
+	if h := now.In(s.zone).Hour(); h < 7 || h >= 18 {
+		return tap{}, false
+	}
+	k.mu.Lock()
+	w := *k.work[project]
+	k.mu.Unlock()
+	e := tap{At: now.Add(-time.Minute)}
+	today := 0
+	for _, at := range w.placed {
+		if s.dateOf(at) == s.dateOf(now) {
+			today++
+		}
+	}
+	switch s.upTo(9) {
+	case 0, 1, 2:
+		e.Kind, e.Pads = pour.EntryPlaced, []string{fmt.Sprintf("G%d", len(w.placed))}
+		return e, len(w.placed) < padsOfAProject && today < mostADay && !w.raining
+	case 3:
+		i := s.upTo(padsOfAProject)
+		e.Kind, e.Pads = pour.EntryFinished, []string{fmt.Sprintf("G%d", i)}
+		return e, int(i) < len(w.placed) && now.Sub(w.placed[i]) > 2*time.Hour
+	case 4:
+		e.Kind, e.Cover = pour.EntryCovered, "plastic"
+		return e, w.open
+	case 5:
+		e.Kind = pour.EntryUncovered
+		return e, !w.open && len(w.placed) > 0
+	case 6, 7:
+		e.Kind = pour.EntryRainBegan
+		return e, w.open && !w.raining
+	}
+	e.Kind = pour.EntryRainEnded
+	return e, w.raining
+}
+
+// tapped notes an accepted entry.
+func (s *site) tapped(k *told, project string, e tap, recorded time.Time) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	k.entries[project] = append(k.entries[project], e.Text)
+	w := k.work[project]
+	switch e.Kind {
+	case pour.EntryPlaced:
+		w.placed, w.open = append(w.placed, e.At), true
+	case pour.EntryCovered:
+		w.open = false
+	case pour.EntryRainBegan:
+		w.raining = true
+		if last := w.placed[len(w.placed)-1]; w.open && recorded.Sub(last) < surelySoft &&
+			s.dateOf(last) == s.dateOf(recorded) {
+			k.rains = append(k.rains, rain{project, s.dateOf(recorded)})
+		}
+	case pour.EntryRainEnded:
+		w.raining = false
+	}
+}
+
+func (s *site) dateOf(t time.Time) string { return t.In(s.zone).Format(time.DateOnly) }
+
+// checkRain wants an alert for each recipient where rain was logged on soft
+// concrete that lay open.
+func (s *site) checkRain(k *told, alerts []alert) {
+	s.t.Helper()
+	for _, x := range k.rains {
+		for _, r := range k.recipients[x.project] {
+			begins := x.project + "/rain/" + x.date + "/" + r + "/"
+			if !slices.ContainsFunc(alerts, func(a alert) bool { return strings.HasPrefix(a.Key, begins) }) {
+				s.t.Errorf("rain on soft concrete was logged, and there is no %s", begins)
+			}
+		}
+	}
+	s.t.Logf("rain_logged_on_soft_concrete: %d times", len(k.rains))
+}
+
+// firstOf is the key of the first delivery of an alert's occasion: what is sent
+// again, since nobody answered, has its number behind it.
+func firstOf(key string) string {
+	parts := strings.Split(key, "/")
+	return strings.Join(parts[:min(len(parts), 5)], "/")
+}
+
+// idOf is the id that every message of an alert's occasion carries.
+func idOf(key string) string { return notify.MessageID(firstOf(key)) }
+
+// kindsInPlay are those that a long run has to bring.
+var kindsInPlay = []notify.Kind{notify.Evening, notify.Morning, notify.NotStarted, notify.Rain, notify.Stop,
+	notify.Ready, notify.Dusk, notify.Strip}
