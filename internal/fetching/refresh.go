@@ -103,6 +103,11 @@ func (s *Service) keep(ctx context.Context, tx SystemTx, f forecast.Forecast, no
 	if err := enqueueLooks(ctx, tx, cell, now); err != nil {
 		return err
 	}
+	for i := range kept.Forecast.Sources {
+		if x := &kept.Forecast.Sources[i]; len(x.LeftOut) > 0 {
+			s.log().WarnContext(ctx, "left out of a forecast", "cell", cell.Key(), "feed", x.Feed, "fields", x.LeftOut)
+		}
+	}
 	s.log().InfoContext(ctx, "forecast kept", "cell", cell.Key(), "feed", kept.Forecast.Sources[0].Feed, "projects",
 		len(refs))
 	return nil

@@ -3,6 +3,7 @@ package forecast
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"time"
 
@@ -106,6 +107,20 @@ func (d *Draft) ChanceOver(i int, hours int) {
 		d.f.Hours[i].ChanceHours = uint8(hours)
 	}
 }
+
+// LeaveOut notes a field whose unit or form is not the stated one. The rest of the
+// document is believed: who states a wind in another unit still knows the rain.
+func (d *Draft) LeaveOut(field string) {
+	src := &d.f.Sources[0]
+	const most = 20 // a feed that changes its form may do so in every hour
+	if len(src.LeftOut) < most && !slices.Contains(src.LeftOut, field) {
+		src.LeftOut = append(src.LeftOut, field)
+	}
+}
+
+// Essential reports whether no pour is planned without a variable, so that a document
+// that gives it in an odd unit or form is refused: the air's temperature, and rain.
+func (v Variable) Essential() bool { return v == AirC || v == RainMM || v == RainChance }
 
 // Fault notes one value at fault; the document is refused by Done.
 func (d *Draft) Fault(field string, index int, x float64, rule string) {

@@ -65,6 +65,9 @@ type Source struct {
 	FetchedAt   time.Time
 	Attribution string
 	Past        bool // told by an earlier forecast, of hours that lie before this one (Remember)
+	// LeftOut names what the document gives in a unit or form that it should not, and
+	// that is therefore unknown. Nothing that planning needs is left out.
+	LeftOut []string
 }
 
 // told returns when the source said what it says.

@@ -40,6 +40,7 @@ type documentSource struct {
 	FetchedAt   time.Time  `json:"fetched_at"`
 	Attribution string     `json:"attribution"`
 	Past        bool       `json:"past,omitempty"`
+	LeftOut     []string   `json:"left_out,omitempty"`
 }
 
 type documentMember struct {

@@ -171,7 +171,8 @@ func convert(v float64, stated string, want forecast.Variable) (float64, bool) {
 }
 
 // DecodeGrid reads one answer of /gridpoints/{office}/{x},{y} whole, or refuses
-// it with fault.Invalid naming the field, the value and the rule. Hours reach
+// it with fault.Invalid naming the field, the value and the rule. A layer of an odd
+// unit or form is unknown where no pour hangs on it. Hours reach
 // from the first interval of any wanted layer to the last. A total is shared
 // out over its interval's hours and keeps its sum; a chance is its interval's.
 func DecodeGrid(body []byte, cell place.Cell, fetchedAt time.Time) (forecast.Forecast, error) {
@@ -195,12 +196,17 @@ func DecodeGrid(body []byte, cell place.Cell, fetchedAt time.Time) (forecast.For
 			}
 		}
 	}
+	var odd fault.List // of layers that can be done without
 	for i, l := range layers {
-		spans[i] = intervals(&bad, l.name, len(l.layer.Values), func(k int) string { return l.layer.Values[k].ValidTime })
+		faults := &odd
+		if l.variable.Essential() {
+			faults = &bad
+		}
+		spans[i] = intervals(faults, l.name, len(l.layer.Values), func(k int) string { return l.layer.Values[k].ValidTime })
 		widen(spans[i])
 	}
 	sky := &doc.Properties.Weather
-	skySpans := intervals(&bad, "weather", len(sky.Values), func(k int) string { return sky.Values[k].ValidTime })
+	skySpans := intervals(&odd, "weather", len(sky.Values), func(k int) string { return sky.Values[k].ValidTime })
 	widen(skySpans)
 	if len(bad) == 0 && first.IsZero() {
 		bad.Add("properties", "no values", "must hold a layer with hours")
@@ -211,6 +217,9 @@ func DecodeGrid(body []byte, cell place.Cell, fetchedAt time.Time) (forecast.For
 	d, err := forecast.NewDraft(cell, src, wetEvent(spans[6]), first, int(math.Min(last.Sub(first).Hours(), 1e6)))
 	if err != nil {
 		return forecast.Forecast{}, err
+	}
+	for _, f := range odd {
+		d.LeaveOut(f.Path)
 	}
 	for i, l := range layers {
 		putLayer(d, l, spans[i], &bad)
@@ -288,6 +297,10 @@ func putLayer(d *forecast.Draft, l mapped, spans []interval, bad *fault.List) {
 			continue
 		}
 		x, ok := convert(v.V, l.layer.Unit, l.variable)
+		if !ok && !l.variable.Essential() {
+			d.LeaveOut("properties." + l.name + ".uom")
+			return
+		}
 		if !ok {
 			bad.Add("properties."+l.name+".uom", l.layer.Unit, "must be a unit of that quantity")
 			return

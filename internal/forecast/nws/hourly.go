@@ -45,7 +45,8 @@ var hourlyWet = forecast.WetEvent{OverMM: 0.25, Period: time.Hour}
 
 // DecodeHourly reads one answer of /gridpoints/{office}/{x},{y}/forecast/hourly
 // whole, or refuses it with fault.Invalid naming the field, the value and the
-// rule. The product has no amounts of rain.
+// rule; a dew point, humidity or wind of an odd unit or form is unknown. The product
+// has no amounts of rain.
 func DecodeHourly(body []byte, cell place.Cell, fetchedAt time.Time) (forecast.Forecast, error) {
 	var doc hourly
 	if err := fetch.Parse(Name, body, &doc); err != nil {
@@ -102,6 +103,10 @@ func putPeriod(d *forecast.Draft, h int, p *period, i int, bad *fault.List) {
 			return
 		}
 		x, ok := convert(q.Value.V, q.Unit, v)
+		if !ok && !v.Essential() {
+			d.LeaveOut("properties.periods." + field + ".unitCode")
+			return
+		}
 		if !ok {
 			addFew(bad, name(field)+".unitCode", q.Unit, "must be a unit of that quantity")
 			return
@@ -117,7 +122,7 @@ func putPeriod(d *forecast.Draft, h int, p *period, i int, bad *fault.List) {
 	if p.WindSpeed != "" {
 		w, ok := parseWind(p.WindSpeed)
 		if !ok {
-			addFew(bad, name("windSpeed"), p.WindSpeed, "must be such as 14 mph or 5 to 10 mph")
+			d.LeaveOut("properties.periods.windSpeed")
 		}
 		d.Put(h, forecast.WindMS, w.Float(), "properties.periods.windSpeed", i)
 	}

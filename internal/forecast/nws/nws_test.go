@@ -9,6 +9,7 @@ import (
 	"math/rand"
 	"net/http"
 	"net/http/httptest"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -87,12 +88,41 @@ func TestDurations(t *testing.T) {
 	}
 }
 
+// A layer that can be done without is unknown where its unit or its times are odd.
+func TestOddLayersAreLeftOut(t *testing.T) {
+	const at = "2022-02-03T21:00:00+00:00/PT2H"
+	air := `"temperature":{"uom":"wmoUnit:degC","values":[` + span(at, 5) + `]}`
+	for odd, want := range map[string]string{
+		`"windSpeed":{"uom":"","values":[` + span(at, 3) + `]}`:                                  "properties.windSpeed.uom",
+		`"skyCover":{"uom":"wmoUnit:percent","values":[` + span("later", 3) + `]}`:               "properties.skyCover.values[0].validTime",
+		`"dewpoint":{"uom":"wmoUnit:degC","values":[` + span(at, 1) + `,` + span(at, 2) + `]}`:   "properties.dewpoint.values[1].validTime",
+		`"weather":{"values":[{"validTime":"later","value":[{"weather":"thunderstorms"}]}]}`:     "properties.weather.values[0].validTime",
+		`"probabilityOfThunder":{"uom":"wmoUnit:kg","values":[` + span(at, 3) + `]}`:             "properties.probabilityOfThunder.uom",
+		`"snowfallAmount":{"uom":"wmoUnit:m","values":[` + span(at, 3) + `]},"windGust":{"x":1}`: "properties.snowfallAmount.uom",
+	} {
+		fc, err := decode([]byte(`{"properties":{` + air + `,` + odd + `}}`))
+		if err != nil || !slices.Equal(fc.Sources[0].LeftOut, []string{want}) || fc.Hours[0].Get(forecast.AirC).V != 5 {
+			t.Errorf("%s: %v, %+v", odd, err, fc.Sources)
+			continue
+		}
+		for v := forecast.AirC + 1; v < forecast.NumVariables; v++ {
+			if fc.Hours[0].Get(v).Known {
+				t.Errorf("%s: %s is known", odd, v)
+			}
+		}
+	}
+	f, err := nws.DecodeHourly(hourly("1", "C", "breezy", "Sunny"), place.Cell{}, time.Time{})
+	if err != nil || f.Hours[0].Get(forecast.WindMS).Known || f.Hours[0].Get(forecast.HumidityPct).V != 72 ||
+		!slices.Equal(f.Sources[0].LeftOut, []string{"properties.periods.windSpeed"}) {
+		t.Errorf("a wind in other words: %v, %+v", err, f)
+	}
+}
+
 // Layers may be missing, empty or null; a wrong unit is no such thing.
 func TestLayers(t *testing.T) {
 	const at = "2022-02-03T21:00:00+00:00/PT2H"
 	for body, says := range map[string]string{
 		string(raw("temperature", "wmoUnit:K", span(at, 280))):                                                                "temperature.uom",
-		string(raw("windSpeed", "", span(at, 3))):                                                                             "windSpeed.uom",
 		string(raw("quantitativePrecipitation", "wmoUnit:m", span(at, 3))):                                                    "quantitativePrecipitation.uom",
 		string(raw("temperature", "wmoUnit:degC", span(at, `"5"`))):                                                           "a number or null",
 		string(raw("temperature", "wmoUnit:degC", span(at, 99))):                                                              "must be between",
@@ -175,9 +205,8 @@ func TestHourlyWords(t *testing.T) {
 		}
 	}
 	for body, says := range map[string]string{
-		string(hourly("1", "C", "breezy", "Sunny")): "windSpeed",
-		string(hourly("1", "K", "5 mph", "Sunny")):  "temperature.unitCode",
-		`{"properties":{"periods":[]}}`:             "periods",
+		string(hourly("1", "K", "5 mph", "Sunny")): "temperature.unitCode",
+		`{"properties":{"periods":[]}}`:            "periods",
 	} {
 		if _, err := nws.DecodeHourly([]byte(body), place.Cell{}, time.Time{}); fault.KindOf(err) != fault.Invalid || !strings.Contains(err.Error(), says) {
 			t.Errorf("error is %v, which does not say %q", err, says)

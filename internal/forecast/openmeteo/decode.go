@@ -23,7 +23,8 @@ func unmarshalNext(d *jsontext.Decoder, v any) error { return json.UnmarshalDeco
 
 // Decode reads one answer of /v1/forecast whole, or refuses it with
 // fault.Invalid naming the field, the value and the rule. Hours are those of
-// the labels; what the document does not give is unknown. The amount, chance,
+// the labels; what the document does not give is unknown, and so is what it gives
+// in an odd unit or length, where no pour hangs on it. The amount, chance,
 // gust and radiation labelled t+1 h become those of the hour [t, t+1 h), so
 // that the last hour has none and those labelled with the first hour belong to
 // no hour.
@@ -42,7 +43,7 @@ func Decode(body []byte, cell place.Cell, fetchedAt time.Time) (forecast.Forecas
 		return forecast.Forecast{}, err
 	}
 	var bad fault.List
-	doc.eachColumn(&bad, func(c table, s scale) {
+	doc.eachColumn(&bad, draft.LeaveOut, func(c table, s scale) {
 		if c.quantity == weatherCode {
 			putThunder(draft, at, c.name, c.values)
 			return
@@ -72,10 +73,17 @@ func singleRun(name string) (column, bool) {
 }
 
 // eachColumn calls f with every wanted column and the scale of its unit. It
-// notes columns of another length than the hours and units that are unknown.
-func (doc *document) eachColumn(bad *fault.List, f func(c table, s scale)) {
+// notes columns of another length than the hours and units that are unknown: as bad
+// where no pour is planned without them, else as left out.
+func (doc *document) eachColumn(bad *fault.List, leaveOut func(field string), f func(c table, s scale)) {
 	for _, c := range doc.Hourly.columns {
+		m, put := meanings[c.quantity]
+		essential := put && m.variable.Essential()
 		if len(c.values) != len(doc.Hourly.labels) {
+			if !essential {
+				leaveOut("hourly." + c.name)
+				continue
+			}
 			bad.Add("hourly."+c.name, strconv.Itoa(len(c.values))+" values",
 				"must hold one for each of the "+strconv.Itoa(len(doc.Hourly.labels))+" hours")
 			continue
@@ -85,7 +93,10 @@ func (doc *document) eachColumn(bad *fault.List, f func(c table, s scale)) {
 		switch {
 		case known:
 			f(c, s)
-		case !allUnknown(c.values): // without any value the unit is "undefined"
+		case allUnknown(c.values): // without any value the unit is "undefined"
+		case !essential:
+			leaveOut("hourly_units." + c.name)
+		default:
 			if !given {
 				stated = "missing"
 			}

@@ -81,7 +81,7 @@ func DecodeEnsemble(body []byte) (Ensemble, error) {
 	}
 	var members []forecast.Member
 	index := make(map[string]int)
-	doc.eachColumn(&bad, func(c table, s scale) {
+	doc.eachColumn(&bad, func(string) {}, func(c table, s scale) {
 		m, series := meanings[c.quantity], newSeries(hours)
 		lo, hi := m.variable.Range()
 		for i, v := range c.values {

@@ -10,6 +10,7 @@ import (
 	"net/http/httptest"
 	"net/url"
 	"regexp"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -68,14 +69,25 @@ func TestUnits(t *testing.T) {
 		if math.Abs(got-c.ours) > 1e-12 {
 			t.Errorf("%v %s of %s are %v, want %v", c.theirs, c.unit, c.name, got, c.ours)
 		}
-		for _, bad := range []string{"furlong", "", "undefined"} {
-			if _, err := decode(doc(fmt.Sprintf("%q:%q", c.name, bad), row)); fault.KindOf(err) != fault.Invalid || !strings.Contains(err.Error(), "hourly_units."+c.name) {
-				t.Errorf("%s in %q gives %v", c.name, bad, err)
+		for _, units := range []string{fmt.Sprintf("%q:%q", c.name, "furlong"), fmt.Sprintf("%q:%q", c.name, ""),
+			fmt.Sprintf("%q:%q", c.name, "undefined"), `"other":"mm"`} {
+			f, err := decode(doc(units, row))
+			switch {
+			case c.v.Essential():
+				if fault.KindOf(err) != fault.Invalid || !strings.Contains(err.Error(), "hourly_units."+c.name) {
+					t.Errorf("%s in %s gives %v", c.name, units, err)
+				}
+			case err != nil || !slices.Equal(f.Sources[0].LeftOut, []string{"hourly_units." + c.name}) ||
+				f.Hours[0].Get(c.v).Known:
+				t.Errorf("%s in %s: %v, %+v", c.name, units, err, f.Sources)
 			}
 		}
-		if _, err := decode(doc(`"other":"mm"`, row)); fault.KindOf(err) != fault.Invalid || !strings.Contains(err.Error(), "missing") {
-			t.Errorf("%s without a unit gives %v", c.name, err)
-		}
+	}
+	// A column of another length that can be done without is unknown as a whole.
+	f, err := decode(doc(`"precipitation":"mm","wind_speed_10m":"m/s"`, `"precipitation":[1,2,3],"wind_speed_10m":[1,2]`))
+	if err != nil || !slices.Equal(f.Sources[0].LeftOut, []string{"hourly.wind_speed_10m"}) ||
+		f.Hours[0].Get(forecast.WindMS).Known || !f.Hours[0].Get(forecast.RainMM).Known {
+		t.Errorf("a short column of wind: %v, %+v", err, f.Sources)
 	}
 	// A column without any value may have no unit.
 	if got := value(t, doc(`"snowfall":"undefined"`, `"snowfall":[null,null,null]`), 0, forecast.SnowMM); !math.IsNaN(got) {

@@ -31,6 +31,7 @@ type forecastView struct {
 	NextTry     *time.Time        `json:"next_try"`
 	Trouble     *string           `json:"trouble" doc:"Why the last try failed, or why a feed was passed over; null: all went well"`
 	TroubleData []message.Message `json:"trouble_data" doc:"The same as codes with their figures, one a feed; empty: all went well"`
+	LeftOut     []string          `json:"left_out" doc:"Fields that the feed's document gave in an odd unit or form, and that are therefore unknown; empty: none"`
 	Hours       []hourView        `json:"hours"`
 
 	ShortRange *shortView `json:"short_range" doc:"The product of the next minutes and hours; null: no day was under way here yet"`
@@ -101,7 +102,7 @@ func (s *server) weatherRoutes() {
 }
 
 func (s *server) getForecast(ctx context.Context, c *call, in *InProject) (*reply[forecastView], error) {
-	v := &forecastView{Hours: []hourView{}, TroubleData: []message.Message{}}
+	v := &forecastView{Hours: []hourView{}, LeftOut: []string{}, TroubleData: []message.Message{}}
 	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx web.Tx, p pour.Project, zone *time.Location) error {
 		cell := place.CellOf(p.Latitude, p.Longitude)
 		state, err := tx.CellState(ctx, cell)
@@ -139,6 +140,9 @@ func (v *forecastView) fill(f forecast.Forecast, members int, now time.Time) {
 	first := f.Sources[0] // a kept forecast has a source
 	fetched, age := first.FetchedAt, int(now.Sub(f.AgedFrom()).Minutes())
 	v.Feed, v.IssuedAt, v.FetchedAt, v.AgeMin, v.Members, v.Attribution = &first.Feed, first.IssuedAt, &fetched, &age, &members, &first.Attribution
+	for i := range f.Sources {
+		v.LeftOut = append(v.LeftOut, f.Sources[i].LeftOut...)
+	}
 	for i := range f.Hours {
 		h := &f.Hours[i]
 		get := func(n forecast.Variable) *float64 {
