@@ -60,6 +60,7 @@ func random(r *rand.Rand) pour.Spec {
 	s.Stock = pour.Stock{BagsOnHand: ptr(12), CountedAt: &counted, Deliveries: []pour.Delivery{{Date: unit.Date{Year: 2026, Month: 11, Day: 28}, Bags: 40}},
 		Covers: []pour.Cover{{Kind: "plastic", Pads: 4}, {Kind: "blanket", Pads: 2, ResistanceM2KW: ptr(0.35)}, {Kind: "blanket", Pads: 1}}}
 	s.Mix.WaterTemperatureC, s.Limits.RainRisk, s.Site.MorningShadeUntil = ptr(48.89), 0.075, ptr(unit.Clock(9*60))
+	practised(r, &s)
 	return s
 }
 

@@ -63,6 +63,8 @@ func Read(v url.Values, base pour.Spec, r say.Reader) Got {
 	f.whole("lead", &s.Alerts.LeadMin)
 	f.word("subgrade", &s.Site.Subgrade)
 	f.shade(&s.Site)
+	f.shades(&s.Site)
+	f.practice(&s.Practice)
 	f.length("hollows", small, &s.Site.UnevenBaseM)
 	f.optional("base_sand", &s.Site.BaseSandM, func(name string, v *float64) { f.length(name, small, v) })
 	if Rows.Count(v) > 0 {
@@ -290,6 +292,7 @@ func (f reader) mix(s *pour.Spec) {
 	}
 	f.optional("water_temp", &m.WaterTemperatureC, f.temperature)
 	f.optional("bag_temp", &m.BagTemperatureC, f.temperature)
+	f.added(m)
 }
 
 func (f reader) crew(c *pour.Crew) {

@@ -61,6 +61,8 @@ func Of(s pour.Spec, r say.Reader) url.Values {
 	if t := s.Site.MorningShadeUntil; t != nil {
 		w.Set("shade", w.r.ClockOf(*t))
 	}
+	w.shades(s.Site.Shade)
+	w.practice(s.Practice)
 	w.Set("hollows", w.small(s.Site.UnevenBaseM))
 	w.Set("base_sand", w.optional(s.Site.BaseSandM, w.small))
 	return w.Values
@@ -148,6 +150,7 @@ func (w writer) mix(s pour.Spec) {
 	}
 	w.Set("water_temp", w.optional(m.WaterTemperatureC, w.temperature))
 	w.Set("bag_temp", w.optional(m.BagTemperatureC, w.temperature))
+	w.added(m)
 }
 
 // usual tells whether yield and water are those of the bag's weight.

@@ -125,7 +125,8 @@ func (p *pages) readJob(ctx context.Context, v url.Values, base pour.Spec, r say
 // besideTakeoff are the fields that the takeoff does not go by.
 var besideTakeoff = map[string]bool{"name": true, "place": true, "email": true, "earliest": true, "latest": true,
 	"day": true, "evening": true, "quiet": true, "lead": true, "risk": true, "shade": true, "water_temp": true,
-	"bag_temp": true}
+	"bag_temp": true, "shade_hours": true, "admixture": true, "label_set": true, "label_walk": true, "base_cover": true,
+	"guard": true, "curing": true, "curing_days": true}
 
 // findPlace looks the place up where it is no coordinates: a single one is
 // taken, of several one has to be chosen.

@@ -299,7 +299,8 @@ func (b jobBuilder) mix() Step {
 				b.hinted(b.text("yield", JobYield), JobUsual), b.figure("waste", JobWaste)}},
 			{"four", []Field{b.figure("strength", strength), b.choice("cement", JobCement,
 				b.terms(d.Cement, "rapid", "slow")...), b.hinted(b.text("water_temp", JobWaterTemp),
-				JobLikeAir), b.hinted(b.text("bag_temp", JobBagTemp), JobLikeAir)}}}}}}
+				JobLikeAir), b.hinted(b.text("bag_temp", JobBagTemp), JobLikeAir)}}}},
+		b.added()}}
 }
 
 func (b jobBuilder) crew() Step {
@@ -315,7 +316,9 @@ func (b jobBuilder) crew() Step {
 		{Folded: b.r.Label(JobGround), Lines: []Line{{"four", []Field{
 			b.choice("subgrade", JobSubgrade, b.terms("sand", "gravel", "clay", "soil", "insulated")...),
 			b.hinted(b.text("shade", JobShade), HintOptional),
-			b.text("hollows", JobHollows), b.hinted(b.text("base_sand", JobSand), HintOptional)}}}}}}
+			b.hinted(b.text("shade_hours", JobShadeHours), JobShadeHoursHint),
+			b.text("hollows", JobHollows), b.hinted(b.text("base_sand", JobSand), HintOptional)}}}},
+		b.practice()}}
 }
 
 func (b jobBuilder) have() Step {

@@ -20,7 +20,7 @@ type Field struct {
 	Hidden             bool
 	Choices            []Choice
 	Beside             bool // the choices stand beside each other
-	Many               bool // several may be chosen
+	Many               bool // several may be chosen: beside each other, else one a line
 }
 
 // Choice is one of a field's values.
