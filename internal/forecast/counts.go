@@ -2,6 +2,7 @@ package forecast
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"math"
 	"time"
@@ -15,6 +16,7 @@ type Counts struct {
 	First, Last time.Time // of the hours counted; zero: none
 	Of          [NumLeads][2][chanceBins]Count
 	Heavy       [12]HeavyCount // of the place's wet hours, by month
+	Amounts     AmountCount    // of the place's wet hours
 }
 
 // Count is what came of chances that lie near each other. Chances count in
@@ -88,6 +90,7 @@ func (c *Counts) Merge(o *Counts) {
 	for i := range c.Heavy {
 		c.Heavy[i].add(o.Heavy[i])
 	}
+	c.Amounts.add(o.Amounts)
 	c.span(o.First, o.Last)
 }
 
@@ -192,7 +195,7 @@ func CountDue(stated []Stated, rain *Rain, from, to time.Time) *Counts {
 			}
 		}
 	}
-	out.countHeavy(stated, rain, from, to)
+	out.countWet(stated, rain, from, to)
 	return out
 }
 
@@ -205,6 +208,8 @@ type countsDocument struct {
 	Bins  int        `json:"bins"`
 	Rows  [][8]int64 `json:"rows"`            // band, fold, bin, pairs, wet, sum, squares, sum of the wet
 	Heavy [][4]int64 `json:"heavy,omitempty"` // month from 0 on, wet, came, stated
+	// Wet hours, then stated, came, stated squares, came squares and products.
+	Amounts *[6]int64 `json:"amounts,omitempty"`
 }
 
 // mostPairs keeps sums within an int64: a million cells for a thousand years.
@@ -245,6 +250,9 @@ func (c Counts) MarshalJSON() ([]byte, error) {
 			d.Heavy = append(d.Heavy, [4]int64{int64(k), n.Wet, n.Came, n.Stated})
 		}
 	}
+	if n := c.Amounts; n.Wet > 0 {
+		d.Amounts = &[6]int64{n.Wet, n.Stated, n.Came, n.StatedSquares, n.CameSquares, n.Products}
+	}
 	return json.Marshal(d)
 }
 
@@ -281,6 +289,12 @@ func (c *Counts) UnmarshalJSON(b []byte) error {
 			return fmt.Errorf("forecast: row %d of the heavy hours can't be", i)
 		}
 		out.Heavy[r[0]] = n
+	}
+	if r := d.Amounts; r != nil {
+		out.Amounts = AmountCount{r[0], r[1], r[2], r[3], r[4], r[5]}
+		if !out.Amounts.canBe() {
+			return errors.New("forecast: the count of amounts can't be")
+		}
 	}
 	*c = out
 	return nil

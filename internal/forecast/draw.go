@@ -41,10 +41,10 @@ var DefaultWet = WetEvent{OverMM: 0.1, Period: time.Hour}
 // Draw makes equally likely weathers of a forecast.
 //
 // From one run with hourly chances p it makes M members. In every hour exactly
-// round(M p) of them see the feed's wet event; their amounts are spread over
-// the whole distribution of wet-hour amounts (see Amounts), heavier where the
-// chance or the run's own amount is greater, so that heavy rain has its own,
-// smaller chance. Which members are wet follows a latent
+// round(M p) of them see the feed's wet event; their amounts follow
+// the run's own amount with its error (see AmountFit), and those of the records
+// (see Amounts) where it gives none, so that heavy rain has its own, smaller
+// chance. Which members are wet follows a latent
 // series seeded by cell and target date alone: the members of the highest
 // ranks are wet, and a higher rank is never drier. So the same forecast gives
 // the same weathers, a small change of it a small change of them, and a higher
@@ -180,7 +180,8 @@ func (f *Forecast) lead(start time.Time) time.Duration {
 type wish struct {
 	known   bool
 	chance  float64 // of the wet event, recalibrated
-	amounts Amounts // if it is wet
+	amounts Amounts // if it is wet, as the records have it
+	run     runAmount
 	thunder float64
 	block   int // hours that the chance counts over, from this hour on; 0: within an earlier block
 }
@@ -204,7 +205,7 @@ func drawRun(f *Forecast, opt DrawOptions) *Scenarios {
 		dry.RainMM, dry.Thunder, dry.Track = s.Members[i].RainMM, s.Members[i].Thunder, t
 		s.Members[i] = dry
 	}
-	var mm []float64
+	var mm, spare []float64
 	for h := range wishes {
 		w := &wishes[h]
 		if !w.known {
@@ -212,7 +213,7 @@ func drawRun(f *Forecast, opt DrawOptions) *Scenarios {
 				s.Members[i].RainMM[h] = math.NaN()
 			}
 		}
-		mm = w.amounts.quantiles(counts[h], wet.OverMM, mm)
+		mm, spare = w.rain(counts[h], m, wet.OverMM, mm, spare)
 		for rank, x := range mm {
 			s.Members[order[h][rank]].RainMM[h] = x
 		}
@@ -241,7 +242,12 @@ func wishesOf(f *Forecast, wet WetEvent, rec records, cal *Recalibration) []wish
 		case rain.Known:
 			w.known, w.chance = true, chanceFromAmount(f, i, wet.OverMM, lead, rec)
 		}
-		w.amounts = f.signsOf(i, w.chance).Amounts(cal.heavyHere())
+		w.run = cal.amounts().of(rain, lead)
+		like := w.chance
+		if w.run.told {
+			like = min(like, unsaidShare)
+		}
+		w.amounts = f.signsOf(i, like).Amounts(cal.heavyHere())
 	}
 	cutBlocks(f, ws, int(wet.Period/time.Hour))
 	return ws

@@ -2,6 +2,7 @@ package forecast
 
 import (
 	"math"
+	"slices"
 	"time"
 )
 
@@ -51,22 +52,25 @@ func (c *Counts) heavyLearned() float64 {
 	return math.Log((came+heavyPrior*mean)/(wet+heavyPrior)) / math.Log(mean)
 }
 
-// countHeavy counts the wet hours from from until before to by the share that the
-// last forecast before each one stated.
-func (c *Counts) countHeavy(stated []Stated, rain *Rain, from, to time.Time) {
+// countWet counts the wet hours from from until before to by the share of heavy
+// ones and by the amount that the last forecast before each one stated.
+func (c *Counts) countWet(stated []Stated, rain *Rain, from, to time.Time) {
 	for t := from; t.Before(to); t = t.Add(time.Hour) {
 		mm := rain.at(t)
 		if !(mm > DefaultWet.OverMM) {
 			continue
 		}
-		step, last := Unstated, time.Time{}
+		step, amount, last := Unstated, Unstated, time.Time{}
 		for i := range stated {
 			s := &stated[i]
 			at := int(t.Sub(s.Start) / time.Hour)
 			if t.Before(s.Start) || at >= len(s.Heavy) || s.Heavy[at] == Unstated || s.At.Before(last) {
 				continue
 			}
-			step, last = s.Heavy[at], s.At
+			step, amount, last = s.Heavy[at], Unstated, s.At
+			if at < len(s.Amounts) {
+				amount = s.Amounts[at]
+			}
 		}
 		if step == Unstated {
 			continue
@@ -76,21 +80,26 @@ func (c *Counts) countHeavy(stated []Stated, rain *Rain, from, to time.Time) {
 			n.Came = 1
 		}
 		c.Heavy[t.UTC().Month()-1].add(n)
+		if amount != Unstated {
+			x, y := int64(amount), int64(amountOf(mm))
+			c.Amounts.add(AmountCount{1, x, y, x * x, y * y, x * y})
+		}
 	}
 }
 
-// putHeavy fills the shares of heavy hours that a run states, for the hours whose
-// chances it states.
+// putHeavy fills the shares of heavy hours that a run states, and its amounts, for
+// the hours whose chances it states.
 func (s *Stated) putHeavy(f *Forecast) {
-	s.Heavy = make([]byte, len(s.Chances))
-	for i := range s.Heavy {
-		s.Heavy[i] = Unstated
-	}
+	s.Heavy = slices.Repeat([]byte{Unstated}, len(s.Chances))
+	s.Amounts = slices.Clone(s.Heavy)
 	for i := range f.Hours {
 		c := f.Hours[i].Get(RainChance)
 		at := int(f.Hours[i].Start.Sub(s.Start) / time.Hour)
 		if c.Known && !f.Hours[i].Start.Before(s.Start) && at < len(s.Heavy) {
 			s.Heavy[at] = byte(math.Round(f.signsOf(i, c.V).Heavy() * ChanceSteps))
+			if mm := f.Hours[i].Get(RainMM); mm.Known {
+				s.Amounts[at] = amountOf(mm.V)
+			}
 		}
 	}
 }

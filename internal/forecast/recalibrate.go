@@ -13,6 +13,17 @@ type Recalibration struct {
 	// Heavy is how much -ln of the share of heavy hours among the wet ones is
 	// multiplied here, as learned of the place; 0: nothing was.
 	Heavy float64 `json:",omitempty"`
+	// Amounts is how rain follows from a run's amount here; its zero value:
+	// nothing was learned.
+	Amounts AmountFit `json:",omitzero"`
+}
+
+// amounts returns Amounts, as stated without a correction.
+func (r *Recalibration) amounts() AmountFit {
+	if r == nil || r.Amounts == (AmountFit{}) {
+		return StatedAmounts()
+	}
+	return r.Amounts
 }
 
 // heavyHere returns Heavy, 0 without a correction.

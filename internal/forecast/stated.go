@@ -17,6 +17,7 @@ type Stated struct {
 	Start   time.Time // a whole hour of UTC, not before At
 	Chances []byte    // in steps of ChanceStep, an hour each; Unstated: none
 	Heavy   []byte    // shares of heavy hours among the wet ones, likewise; nil: none
+	Amounts []byte    // a run's amounts in steps of AmountStep above 0.1 mm; Unstated: none; nil: none at all
 }
 
 // ChanceSteps is how many steps a stated chance is kept in: whole percents,

@@ -72,7 +72,11 @@ func LearnCounts(here, everywhere *Counts, members bool) (*Recalibration, [NumLe
 		reports[i] = r
 	}
 	cal.Heavy = here.heavyLearned()
-	if !learned && cal.Heavy == 0 {
+	amounts, some := learnAmounts(here, everywhere)
+	if some {
+		cal.Amounts = amounts
+	}
+	if !learned && cal.Heavy == 0 && !some {
 		return nil, reports
 	}
 	return cal, reports

@@ -27,18 +27,17 @@ func (t *SystemTx) KeepStated(ctx context.Context, forecastID int64, cell place.
 		}
 	}
 	_, err := t.tx.Exec(ctx, `insert into stated_chances
-		(forecast, cell, stated_of, wet_over_mm, wet_hours, members, stated_at, first_hour, chances, heavy,
-		recalibration)
-		values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11) on conflict (forecast) do nothing`,
-		forecastID, cell.Key(), clean(s.Of), s.Wet.OverMM, int(s.Wet.Period/time.Hour), s.Members, s.At, s.Start,
-		s.Chances, s.Heavy, doc)
+		(forecast, cell, stated_of, wet_over_mm, wet_hours, members, stated_at, first_hour, chances, heavy, amounts,
+		recalibration) values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12) on conflict (forecast) do nothing`,
+		forecastID, cell.Key(), clean(s.Of), s.Wet.OverMM, int(s.Wet.Period/time.Hour), s.Members, s.At, s.Start, s.Chances,
+		s.Heavy, s.Amounts, doc)
 	return wrap("keeping the chances of a forecast", err)
 }
 
 // Stated implements fetching.SystemVerify.
 func (t *SystemTx) Stated(ctx context.Context, cell place.Cell, of string, since time.Time) ([]forecast.Stated, error) {
 	rows, err := t.tx.Query(ctx, `select stated_of, wet_over_mm, wet_hours, members, stated_at, first_hour, chances,
-		heavy
+		heavy, amounts
 		from stated_chances where cell = $1 and stated_at >= $3 and stated_of = $2 order by stated_at, forecast`,
 		cell.Key(), clean(of), since)
 	if err != nil {
@@ -47,7 +46,8 @@ func (t *SystemTx) Stated(ctx context.Context, cell place.Cell, of string, since
 	out, err := pgx.CollectRows(rows, func(r pgx.CollectableRow) (forecast.Stated, error) {
 		var s forecast.Stated
 		var hours int
-		err := r.Scan(&s.Of, &s.Wet.OverMM, &hours, &s.Members, &s.At, &s.Start, &s.Chances, &s.Heavy)
+		err := r.Scan(&s.Of, &s.Wet.OverMM, &hours, &s.Members, &s.At, &s.Start, &s.Chances, &s.Heavy,
+			&s.Amounts)
 		s.Wet.Period, s.At, s.Start = time.Duration(hours)*time.Hour, s.At.UTC(), s.Start.UTC()
 		return s, err
 	})

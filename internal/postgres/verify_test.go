@@ -69,9 +69,9 @@ func TestStatedChancesAreKeptWithTheirCorrection(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	cal := &forecast.Recalibration{Bands: []forecast.Band{{UpTo: 6 * time.Hour, On: true, Shift: -0.7, Slope: 0.9}},
-		Heavy: 1.5}
+		Heavy: 1.5, Amounts: forecast.AmountFit{Shift: 0.1, Slope: 0.8, Spread: 0.9}}
 	s := statedAt(noon)
-	s.Heavy = []byte{20, forecast.Unstated}
+	s.Heavy, s.Amounts = []byte{20, forecast.Unstated}, []byte{60, forecast.Unstated}
 	w.system(t, func(ctx context.Context, tx *postgres.SystemTx) error {
 		kept, err := tx.KeepForecast(ctx, aForecast(noon), noon)
 		if err != nil {

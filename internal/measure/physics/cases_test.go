@@ -168,7 +168,9 @@ func harmScenarios() []scenario {
 			{"rain caution told", byHand, 0, 0, told("rain-to-inspect")}, {"drying caution told", byHand, 1, 0.1,
 				told("drying")}}},
 		{name: "heavy rain all day", spec: mixAt(18, ""), sky: wet(10, 1), want: []expected{{"chance unharmed",
-			"by hand; amounts are spread", 0, 0.3, unharmed}, {"puddles told", byHand, 1, 0.05, told("wet-base")}}},
+			byHand, 0, 0.03, unharmed}, {"puddles told", byHand, 1, 0.05, told("wet-base")}}},
+		{name: "drizzle all day", spec: mixAt(18, ""), sky: wet(0.12, 1), want: []expected{{"chance unharmed",
+			byHand, 0.95, 0.05, unharmed}, {"puddles told", byHand, 0, 0.02, told("wet-base")}}},
 		{name: "frozen base", spec: mixAt(20, "") + `,"stock":{"covers":[{"kind":"blanket","pads":4}]}`,
 			sky: steady(-4, 80, 2), want: []expected{
 				{"no pour", "ACI 306R: none on frozen ground", 1, 0, func(a *answers) float64 {
