@@ -2,7 +2,6 @@ package emulate
 
 import (
 	"math"
-	"math/rand/v2"
 	"time"
 
 	"dryslot/internal/forecast"
@@ -35,7 +34,7 @@ func (s *Station) run(n *Noise, at time.Time, hour, from, until int) (_ *forecas
 		}
 		chance := s.shares(w, d, f.Wet.OverMM)
 		like, day := s.peer(s.season[d][likeliest(w)])
-		amount := s.amounts(w, d, like, day, chance)
+		amount := s.amounts(w, d, signal, like, day, chance)
 		mean, _ := s.airOf(d, airErr, airNoise(leadOfRun(run)))
 		for hod := range dayHours {
 			if s.hourOfDay(d)+hod < hour {
@@ -81,21 +80,18 @@ func likeliest(w []float64) int {
 	return best
 }
 
-// amountError is how far a run's amount in a block errs, as the standard deviation
-// of its logarithm, the same in every run of a date (judgement: amounts of wet
-// days then correlate by some 0.6 with what comes).
-const amountError = 1.2
-
 // Bounds on how far one day's rain is multiplied to what a block is foreseen to
 // have (judgement).
-const leastScale, mostScale = 0.25, 4.0
+const leastScale, mostScale = 0.1, 10.0
 
 // amounts returns the rain in mm of a single run: that of the likeliest day,
-// block by block multiplied towards what the weighted days have on average, so
-// that it goes with the truth as far as the signal does. A block in which the
-// likeliest day is dry gets what the others have where that is rain, spread by
-// the chances.
-func (s *Station) amounts(w []float64, d int, like *Station, day int, chance [dayHours]float64) (mm [dayHours]float64) {
+// block by block multiplied to what is midway between the signal and what the
+// weighted days have on average, so that it goes with the truth as far as the
+// signal does. In hours wet in the run and in truth the logarithms of the amounts
+// correlate by 0.2 to 0.6 from region to region. A block in which the likeliest day
+// is dry gets what is foreseen where that is rain, spread by the chances.
+func (s *Station) amounts(w []float64, d int, signal description,
+	like *Station, day int, chance [dayHours]float64) (mm [dayHours]float64) {
 	var average description
 	for i, k := range s.season[d] {
 		o, of := s.peer(k)
@@ -104,14 +100,12 @@ func (s *Station) amounts(w []float64, d int, like *Station, day int, chance [da
 		}
 	}
 	copy(mm[:], like.RainMM[like.hourOfDay(day):])
-	rnd := rand.New(rand.NewPCG(s.id, uint64(s.dates[d].Year)*1000+uint64(s.DayOfYear(d))+1<<32))
 	for b, span := range blocks {
-		errs := math.Exp(amountError * rnd.NormFloat64())
 		has, chances := 0.0, 0.0
 		for h := span[0]; h < span[1]; h++ {
 			has, chances = has+mm[h], chances+chance[h]
 		}
-		wants := dampMM * math.Expm1(average[b]) * errs
+		wants := dampMM * math.Expm1(max(0, signal[b]+average[b])/2)
 		for h := span[0]; h < span[1]; h++ {
 			switch {
 			case has > 0:
