@@ -123,12 +123,15 @@ func (s *Site) wetHours(m *moment) float64 {
 	}
 	wet, all := 0.0, 0.0
 	for i := range days {
-		w := days[i].Weight * s.suits(&days[i], hour-midnight, hour, m)
-		all += w
-		for h := hour - midnight; h < hour-midnight+hoursAhead; h++ {
-			if days[i].Rain(h) >= harm.LightMM {
-				wet += w
-				break
+		for _, x := range moved {
+			first := hour - midnight + x.by
+			w := days[i].Weight * x.share * s.suits(&days[i], first, hour, m)
+			all += w
+			for h := first; h < first+hoursAhead; h++ {
+				if days[i].Rain(h) >= harm.LightMM {
+					wet += w
+					break
+				}
 			}
 		}
 	}
@@ -141,6 +144,14 @@ func (s *Site) wetHours(m *moment) float64 {
 }
 
 const hoursAhead = 5
+
+// moved are the hours by which each of the forecast's days is also looked at, and
+// the share of its weight (judgement): of the days as they are, few suit what is
+// seen, and their chance is too sure.
+var moved = [...]struct {
+	by    int
+	share float64
+}{{-2, 0.1}, {-1, 0.2}, {0, 0.4}, {1, 0.2}, {2, 0.1}}
 
 // suits returns how likely what is seen is on a day like one of the forecast's.
 func (s *Site) suits(a *emulate.Analogue, hod, hour int, m *moment) float64 {
