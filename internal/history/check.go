@@ -4,7 +4,6 @@ import (
 	"slices"
 	"time"
 
-	"dryslot/internal/message"
 	"dryslot/internal/pour"
 )
 
@@ -71,14 +70,8 @@ func (f Effect) same(o Effect) bool {
 
 func assumed(s State) []Assumed {
 	var out []Assumed
-	for _, q := range s.Questions {
-		kind := map[message.Code]pour.EntryKind{WasPlaced: pour.EntryPlaced, WasFinished: pour.EntryFinished}[q.Ask]
-		if kind == "" {
-			continue
-		}
-		for _, p := range q.Pads {
-			out = append(out, Assumed{Pad: p, Kind: kind, At: q.At})
-		}
+	for _, e := range s.Proposed() {
+		out = append(out, Assumed{Pad: e.Pad, Kind: e.Kind, At: e.At})
 	}
 	return out
 }

@@ -84,6 +84,9 @@ func FromLog(s pour.Spec, log []pour.LogEntry, predicted []Predicted) Correction
 		}
 		work := minutes(c.finished)
 		finish.add(work*float64(s.Crew.People)/p.AreaM2(), s.Crew.FinishMinPerM2)
+		if c.placed.Confirmed || c.finished.Confirmed {
+			continue // the times are the plan's own
+		}
 		if q := find(predicted, c.placed); q != nil {
 			if !(work > 0) {
 				work = p.AreaM2() * s.Crew.FinishMinPerM2 / float64(s.Crew.People)

@@ -94,6 +94,21 @@ func TestSetFactorMovesOnlyOutsideTheWindow(t *testing.T) {
 	}
 }
 
+// What a builder confirms in the evening has the plan's times: it says nothing of
+// how the crew and the mix differ from it.
+func TestWhatIsConfirmedAfterwardsTeachesNoTimes(t *testing.T) {
+	s := terrace(3)
+	for _, kind := range []pour.EntryKind{pour.EntryPlaced, pour.EntryFinished} {
+		log, predicted := logOf(s, 7, 2.8, 5*time.Hour)
+		for i := range log {
+			log[i].Confirmed = log[i].Kind == kind
+		}
+		if c := FromLog(s, log, predicted); c.SetFactor.Entries+c.FinishLag.Entries != 0 {
+			t.Errorf("%s confirmed: %+v, %+v", kind, c.SetFactor, c.FinishLag)
+		}
+	}
+}
+
 func TestAPadPouredAgainIsTwoCastings(t *testing.T) {
 	s := terrace(1)
 	first, again := dawn, dawn.Add(24*time.Hour)

@@ -57,7 +57,10 @@ type LogEntry struct {
 	Ratings    *Ratings  `json:"ratings"` // of rated
 	Text       string    `json:"text"`
 	By         string    `json:"by"` // the member that sent it; empty: the account of the project
-	Photos     []string  `json:"photos"`
+	// Confirmed says that the builder confirmed afterwards what the plan took to
+	// have been done: At is the planned time, which teaches nothing of the pace.
+	Confirmed bool     `json:"confirmed"`
+	Photos    []string `json:"photos"`
 	// SetTimes are what the weather known when it was recorded gave for each pad
 	// placed. They are kept, so that a replay needs no forecast, and forecasts
 	// can be pruned.

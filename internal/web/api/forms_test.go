@@ -26,7 +26,7 @@ func forms() map[string]string {
 		amounts  = `"volume_l":"number","bags":"int","water_l":"number","water_l_max":"number","weight_kg":"number","cost":"number?","+sand_l":"number?","+sand_kg":"number?"`
 		carrying = `"trips":"int?","moved_kg":"number","+moved_t_per_person_hour":"number"`
 		entry    = `{"+id":"text","kind":"started|formed|placing|placed|finished|stripped|lost|skipped|note|covered|uncovered|rain_began|rain_ended|rained_on|inspected|rated|undone",
-			"pads":["text"],"pad":"text","at":"time","+recorded_at":"time","bags":"number?","water_l":"number?","minutes":"number?","rain_mm":"number?",
+			"pads":["text"],"pad":"text","at":"time","+recorded_at":"time","+confirmed":"bool","bags":"number?","water_l":"number?","minutes":"number?","rain_mm":"number?",
 			"cover":"text","covered":"bool?","result":"text","entry":"text","text":"text","+by":"text","photos":["text"],
 			"+ratings":{"?":"","cracks":"text","chipped_edges":"text","scaling":"text","colour":"text"},
 			"+set_times":[{"pad":"text","initial_min":"number","final_min":"number","known":"bool"}],

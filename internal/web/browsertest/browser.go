@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
 )
@@ -89,6 +90,35 @@ func Eval[T any](t *testing.T, b *Browser, expression string) T {
 func (b *Browser) Size(t *testing.T, width, height int64) {
 	t.Helper()
 	b.Do(t, chromedp.EmulateViewport(width, height))
+}
+
+// Touch makes the window a touch screen of a phone's size.
+func (b *Browser) Touch(t *testing.T) {
+	t.Helper()
+	b.Size(t, 390, 844)
+	params := emulation.SetTouchEmulationEnabledParams{Enabled: true}
+	if _, err := chromedp.Call(b.ctx, emulation.SetTouchEmulationEnabled, params); err != nil {
+		t.Fatalf("browser: %v", err)
+	}
+}
+
+// Tap puts a finger on the middle of what a selector finds, which must be in sight
+// once it is scrolled to, with nothing above it.
+func (b *Browser) Tap(t *testing.T, selector string) {
+	t.Helper()
+	at := Eval[[]float64](t, b, fmt.Sprintf(`(e => { if (!e) return [];
+e.scrollIntoView({block: "center", behavior: "instant"}); const r = e.getBoundingClientRect(), x = r.x + r.width / 2, y = r.y + r.height / 2;
+const on = document.elementFromPoint(x, y); return on && (e.contains(on) || on.contains(e)) ? [x, y] : [] })(document.querySelector(%q))`, selector))
+	if len(at) != 2 {
+		t.Fatalf("browser: no finger reaches %s: %s", selector, Eval[string](t, b, `document.querySelector("main").innerText.slice(0, 900)`))
+	}
+	for _, p := range []input.DispatchTouchEventParams{
+		{Type: input.DispatchTouchEventTypeTouchStart, TouchPoints: []*input.TouchPoint{{X: at[0], Y: at[1]}}},
+		{Type: input.DispatchTouchEventTypeTouchEnd, TouchPoints: []*input.TouchPoint{}}} {
+		if _, err := chromedp.Call(b.ctx, input.DispatchTouchEvent, p); err != nil {
+			t.Fatalf("browser: %v", err)
+		}
+	}
 }
 
 // Dark asks for dark or light colours.

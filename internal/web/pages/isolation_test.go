@@ -33,7 +33,7 @@ var openTo = regexp.MustCompile(`^(/healthz|/readyz|/metrics|/openapi\.json|/doc
 // roleFor is the role that a route of one project takes, where it is not the
 // usual one: a viewer's to read, an owner's to change.
 var roleFor = map[string]accounts.Role{
-	"POST /v1/projects/:id/log": accounts.RoleCrew, "POST /v1/projects/:id/plan": accounts.RoleCrew, "POST /p/:id/log": accounts.RoleCrew,
+	"POST /v1/projects/:id/log": accounts.RoleCrew, "POST /v1/projects/:id/plan": accounts.RoleCrew, "POST /p/:id/log": accounts.RoleCrew, "POST /p/:id/confirm": accounts.RoleCrew,
 	"DELETE /v1/projects/:id":                  accounts.RoleAccount,
 	"GET /v1/projects/:id/recipients":          accounts.RoleOwner,
 	"GET /p/:id/alerts":                        accounts.RoleOwner,

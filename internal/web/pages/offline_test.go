@@ -33,7 +33,7 @@ func (l *line) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	if l.cut.Load() {
 		panic(http.ErrAbortHandler)
 	}
-	entry := r.Method == http.MethodPost && strings.HasSuffix(r.URL.Path, "/log")
+	entry := r.Method == http.MethodPost && (strings.HasSuffix(r.URL.Path, "/log") || strings.HasSuffix(r.URL.Path, "/confirm"))
 	if entry {
 		l.sent.Add(1)
 		if l.lose.Add(-1) >= 0 {

@@ -84,6 +84,8 @@ func (p *pages) register(e *echo.Echo) {
 	get("/p/:id/pad/:pad", p.signedIn(p.onePad))
 	get("/p/:id/log", p.signedIn(p.log))
 	post("/p/:id/log", p.signedInAs(accounts.RoleCrew, p.tapTime(p.record)))
+	get("/p/:id/confirm", p.signedIn(p.askConfirm))
+	post("/p/:id/confirm", p.signedInAs(accounts.RoleCrew, p.confirm))
 	get("/p/:id/carry", p.signedIn(p.carry))
 	get("/p/:id/sources", p.signedIn(p.sources))
 	get("/p/:id/change", p.signedIn(p.askChange))

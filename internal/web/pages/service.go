@@ -40,6 +40,8 @@ type Projects interface {
 	Current(ctx context.Context, p pour.Project) (projects.KeptPlan, error)
 	// WhatIf answers how the plan would be under a change, and keeps nothing.
 	WhatIf(ctx context.Context, account, project string, w job.WhatIf) (job.Result, error)
+	// Confirm logs what was taken to have been done, at its planned times.
+	Confirm(ctx context.Context, account, project string, c projects.Confirmation) error
 	// Record keeps what happened and the plan that follows.
 	Record(ctx context.Context, account, project string, e pour.LogEntry) (projects.Recorded, error)
 }

@@ -218,18 +218,34 @@ const step = (kind, pads) => {
     .sort((a, b) => rank(a) - rank(b) || when(a) - when(b))[0];
   // What the head said besides was of the step before.
   while (h.nextElementSibling && !h.nextElementSibling.matches("form")) h.nextElementSibling.remove();
-  each(".tick,input[name=pads],input[name=all],input[name=cover]", (x) => x.remove(), slab.form);
-  if (!next) { slab.remove(); h.textContent = ""; return; }
+  let also = $(".also");
+  if (!next) { slab.remove(); if (also) also.remove(); h.textContent = ""; return; }
+  const offer = (f, b, d) => {
+    each(".tick,input[name=pads],input[name=all],input[name=cover]", (x) => x.remove(), f);
+    b.textContent = d.button; b.value = d.kind;
+    for (const p of d.pads.split("\t").filter(Boolean)) {
+      const x = document.createElement("input");
+      x.type = "hidden"; x.name = "pads"; x.value = p;
+      f.append(x);
+    }
+  };
+  // While a finish is due, the slab stays the next pad's that is placed.
+  const pad = rank(next) === 0 && [...document.querySelectorAll("[data-steps] [data-kind=placed][data-button]")].map((li) => li.dataset)
+    .find((d) => Date.parse(d.from) <= +now() + 30 * 60000);
+  if (!pad && also) also.remove();
+  if (pad && !also) {
+    const b = document.createElement("button"), back = document.createElement("input");
+    b.name = "kind"; back.type = "hidden"; back.name = "back"; back.value = "today";
+    also = slab.form.cloneNode(false);
+    also.className = "also"; also.append(back, b);
+    slab.form.before(also);
+  }
+  if (pad) offer(also, $("button", also), next);
   const span = document.createElement("span");
   span.className = "big num";
   Object.assign(span.dataset, {count: next.from, act: next.act}, next.until && {then: next.until});
   h.replaceChildren(" ", span);
-  slab.textContent = next.button; slab.value = next.kind;
-  for (const p of next.pads.split("\t").filter(Boolean)) {
-    const x = document.createElement("input");
-    x.type = "hidden"; x.name = "pads"; x.value = p;
-    slab.form.append(x);
-  }
+  offer(slab.form, slab, pad || next);
   tick();
 };
 

@@ -84,6 +84,8 @@ func live(s *view.Setting, state string) {
 	case "placing":
 		n.Next[0] = step(*s, today.Place, -10, 28, "H3")
 		n.Questions = []history.Question{{Ask: history.WasPlaced, Pads: []string{"H1"}, At: early}}
+	case "both":
+		n.Next[0], n.Next[1] = step(*s, today.Finish, -4, 31, "H1"), step(*s, today.Place, 10, 50, "H3")
 	case "late":
 		n.Next[0] = step(*s, today.Finish, -40, -12, "H1")
 		n.Advice = today.Advice{Do: today.Wait, Until: s.Now.Add(20 * time.Minute), Why: message.New(today.NowWait,
@@ -104,6 +106,10 @@ func live(s *view.Setting, state string) {
 	case "after":
 		s.Now = date(1).At(16*60+20, s.Zone)
 		n.At, n.Day, n.Advice = s.Now, today.Done, today.Advice{Do: today.None, Why: message.New(today.NowAllPlaced)}
+		for _, p := range []string{"H1", "H3", "H5"} {
+			n.Questions = append(n.Questions, history.Question{Ask: history.WasFinished, Pads: []string{p}, At: s.Now.Add(-time.Hour)})
+		}
+		n.Questions = append(n.Questions, history.Question{Ask: history.WasPlaced, Pads: []string{"H5"}, At: s.Now.Add(-6 * time.Hour)})
 		n.Next = []today.Next{step(*s, today.Cover, 130, 190, "H1"), step(*s, today.Cover, 140, 190, "H3"),
 			step(*s, today.Uncover, 17*60, 0, "H1"), step(*s, today.Strip, 18*60, 0, "H1")}
 		for i := range n.Next[:2] {

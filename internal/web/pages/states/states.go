@@ -21,7 +21,7 @@ import (
 
 // Names names every state.
 func Names() []string {
-	return []string{"pour", "care", "hold", "no-forecast", "partly", "morning", "under-way", "placing", "late", "undone",
+	return []string{"pour", "care", "hold", "no-forecast", "partly", "morning", "under-way", "placing", "both", "late", "undone",
 		"cover", "raining", "after", "many", "finished", "us"}
 }
 
@@ -97,7 +97,7 @@ func Setting(state string) view.Setting {
 		s.Live = planned(s)
 	case "many":
 		many(&s)
-	case "under-way", "placing", "late", "undone", "cover", "raining", "after":
+	case "under-way", "placing", "both", "late", "undone", "cover", "raining", "after":
 		s.Now = date(1).At(9*60+40, zone)
 		s.Reader.Today = date(1)
 		at := date(1).At(7*60+40, zone)

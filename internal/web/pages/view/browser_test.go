@@ -34,7 +34,7 @@ func (s shown) String() string {
 // shownIn are the pages to open: all of them, or of each state and page a few.
 func shownIn(t *testing.T, all bool) (out []shown) {
 	t.Helper()
-	changing := []string{"day", "live", "pads", "pad"} // the others are the same in each state
+	changing := []string{"day", "live", "pads", "pad", "confirm"} // the others are the same in each state
 	for i, state := range states.Names() {
 		for name := range pagesOf(t, state) {
 			if i > 0 && !slices.Contains(changing, name) {

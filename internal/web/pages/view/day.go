@@ -23,26 +23,27 @@ import (
 type Day struct {
 	Frame
 	Verdict
-	Notices  []string // that come before everything else
-	Break    string   // the lost pads, to be broken out
-	Breaking []DoLine
-	Narrow   template.HTML
-	Wide     template.HTML
-	Curves   []template.HTML
-	Do       []DoLine
-	Wear     bool // pads are placed or soft: say what to wear
-	People   []CautionView
-	Bring    []BillRow
-	BuyHref  string
-	Remedies []string
-	Better   string
-	Follows  Follows // what the pads placed before ask for
-	Pads     []PadLine
-	Hands    []Button // the first is the slab
-	LogHref  string
-	Undo     *UndoBar
-	Days     []DayLine
-	Finish   string
+	Notices   []string // that come before everything else
+	Break     string   // the lost pads, to be broken out
+	Breaking  []DoLine
+	Narrow    template.HTML
+	Wide      template.HTML
+	Curves    []template.HTML
+	Do        []DoLine
+	Wear      bool // pads are placed or soft: say what to wear
+	People    []CautionView
+	Bring     []BillRow
+	BuyHref   string
+	Remedies  []string
+	Better    string
+	Follows   Follows // what the pads placed before ask for
+	Pads      []PadLine
+	Hands     []Button // the first is the slab
+	LogHref   string
+	Undo      *UndoBar
+	AsPlanned *AsPlanned
+	Days      []DayLine
+	Finish    string
 }
 
 func (Day) template() string { return "day" }
@@ -75,7 +76,7 @@ func NewDay(s Setting, date unit.Date, t takeoff.Takeoff) (page Day, ok bool) {
 
 func (s Setting) day(m job.Morning, t takeoff.Takeoff) Day {
 	p := Day{Frame: s.frame(s.Reader.Date(m.Date), NavNext), Verdict: s.verdict(m), Do: s.doLines(m.Cautions),
-		BuyHref: s.href("/carry"), LogHref: s.href("/log"), Better: s.Reader.Say(notify.Better(m)), Undo: s.undoBar(),
+		BuyHref: s.href("/carry"), LogHref: s.href("/log"), Better: s.Reader.Say(notify.Better(m)), Undo: s.undoBar(), AsPlanned: s.asPlanned(),
 		Finish: s.finish(), Break: s.breakOut(), Bring: s.bring(m, t)}
 	drawn := s.drawn(m)
 	p.Narrow, p.Wide = draw.Section(drawn, false), draw.Section(drawn, true)

@@ -141,6 +141,9 @@ func (s Setting) undoBar() *UndoBar {
 func (s Setting) questions() []QuestionLine {
 	var out []QuestionLine
 	for _, q := range s.Live.Questions {
+		if !s.alone(q) {
+			continue
+		}
 		line := QuestionLine{Words: s.Reader.Say(q.Message())}
 		if !q.At.IsZero() {
 			line.At = q.At.In(s.Zone).Format("2006-01-02T15:04:05")

@@ -23,6 +23,8 @@ type Live struct {
 	Cover             *CoverNow
 	Notices           []string
 	Hands             []Button // the first is the slab, the last tells of rain
+	Also              *Button  // logs what the head says, where the slab logs the next pad
+	AsPlanned         *AsPlanned
 	Undo              *UndoBar
 	Questions         []QuestionLine
 	RainNarrow        template.HTML
@@ -75,8 +77,8 @@ func ofAPour(do today.Do) bool {
 func NewLive(s Setting) Live {
 	p := Live{Frame: s.frame(s.Reader.Date(s.Today()), NavNext), Verdict: Verdict{When: s.nowWords()},
 		LogHref: s.href("/log"), PadsHref: s.href("/pads"), Undo: s.undoBar(), Questions: s.questions(),
-		Follows: s.follows(func(today.Next) bool { return true }),
-		People:  s.people(concrete.WhenMixing, concrete.WhenPlacing, concrete.WhenThunder)}
+		Follows: s.follows(func(today.Next) bool { return true }), AsPlanned: s.asPlanned(),
+		People: s.people(concrete.WhenMixing, concrete.WhenPlacing, concrete.WhenThunder)}
 	if s.Barred.Log {
 		p.Notices, p.Questions = s.questionWords(), nil
 	}
@@ -97,18 +99,62 @@ func NewLive(s Setting) Live {
 		p.Notices = append(p.Notices, s.Reader.Say(a.Why))
 	}
 	next, ok := s.nextAct()
-	if !ok {
+	pad, placing := s.padInHand(next)
+	switch {
+	case !ok:
 		p.Ask = s.Reader.Say(s.Live.Advice.Why)
 		p.Hands = s.hands(rain)
-	} else {
+	default:
 		s.countdown(next, &p)
-		p.Hands = s.hands(Button{Kind: string(kindOf(next.Do)),
-			Words: s.say(doneCodes()[next.Do], message.Names("pads", next.Pads)), Pads: next.Pads}, rain)
+		p.Hands = s.hands(s.done(next), rain)
+		if placing && next.Do == today.Finish && !s.Barred.Log {
+			p.Also = &p.Hands[0]
+		}
+	}
+	if placing {
+		p.Hands = s.hands(Button{Kind: string(pour.EntryPlaced), Words: s.say(DonePlaced, message.Names("pads", pad)), Pads: pad}, rain)
 	}
 	if d := s.days(s.Today()); len(d) > 0 {
 		p.Tomorrow = &d[0]
 	}
 	return p
+}
+
+// done is the button that logs a step.
+func (s Setting) done(n today.Next) Button {
+	return Button{Kind: string(kindOf(n.Do)), Words: s.say(doneCodes()[n.Do], message.Names("pads", n.Pads)), Pads: n.Pads}
+}
+
+const (
+	// soonPlaced is how far ahead the next placing may lie for its button to stay
+	// in its place while a finish is due: starts lie half an hour apart (judgement).
+	soonPlaced = 30 * time.Minute
+	// lateTap is how long after its planned time a placing that was not logged
+	// keeps the button, of a crew that does log (judgement).
+	lateTap = time.Hour
+)
+
+// padInHand are the pads that the slab logs as placed whatever is due besides: the
+// one that is placed later than planned, else the next while a finish is due. The
+// button stays where it was: who taps each placing need not tap each finish.
+func (s Setting) padInHand(due today.Next) ([]string, bool) {
+	var late []pour.LogEntry
+	for _, e := range s.proposed() {
+		if e.Kind == pour.EntryPlaced {
+			late = append(late, e)
+		}
+	}
+	if s.Live.Logged && len(late) == 1 && s.Now.Sub(late[0].At) < lateTap {
+		return []string{late[0].Pad}, true
+	}
+	if due.Do != today.Finish || due.From.After(s.Now) || s.Live.Advice.Do != today.GoOn {
+		return nil, false
+	}
+	i := slices.IndexFunc(s.Live.Next, func(n today.Next) bool { return n.Do == today.Place })
+	if i < 0 || s.Live.Next[i].From.After(s.Now.Add(soonPlaced)) {
+		return nil, false
+	}
+	return s.Live.Next[i].Pads, true
 }
 
 // hands are the buttons that log something: none for who may not.
@@ -287,7 +333,9 @@ func (s Setting) coverNow(p *Live) {
 func (s Setting) questionWords() []string {
 	var out []string
 	for _, q := range s.Live.Questions {
-		out = append(out, s.Reader.Say(q.Message()))
+		if s.alone(q) {
+			out = append(out, s.Reader.Say(q.Message()))
+		}
 	}
 	return out
 }

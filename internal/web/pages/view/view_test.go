@@ -52,6 +52,7 @@ func pagesFor(t *testing.T, s view.Setting, state string) map[string]view.Page {
 		"sources":  view.NewSources(s),
 		"projects": view.NewProjects(plain("-"), s.Reader, []pour.Project{s.Project}, []view.SharedProject{{Project: s.Project, Role: "crew"}}),
 		"carry":    view.NewCarry(s, of),
+		"confirm":  view.NewConfirm(s),
 		"setup":    view.NewJob(plain("-"), s.Reader, newJob(s)),
 		"change":   view.ChangedJob(s, changedJob(s)),
 		"padform":  padForm(s),
