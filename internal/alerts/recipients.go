@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"dryslot/internal/fault"
@@ -86,6 +87,33 @@ func (s *Service) AddRecipient(ctx context.Context, account string, r notify.Rec
 		r.Secret = "" // only the reader of the mail may know it
 	}
 	return r, err
+}
+
+// ChooseAlerts changes which alerts a recipient gets; nil: all. Errors are
+// fault.NotFound and, where it would get none, fault.Invalid.
+func (s *Service) ChooseAlerts(ctx context.Context, account, project, recipient string, kinds []notify.Kind) error {
+	return s.Store.InAccount(ctx, account, func(ctx context.Context, tx Tx) error {
+		p, err := tx.LockProject(ctx, project)
+		if err != nil {
+			return err
+		}
+		all, err := tx.Recipients(ctx, p.ID)
+		if err != nil {
+			return err
+		}
+		i := slices.IndexFunc(all, func(r notify.Recipient) bool { return r.ID == recipient })
+		if i < 0 {
+			return fault.Of(fault.NotFound, RecipientUnknown)
+		}
+		all[i].Alerts = kinds
+		if err := all[i].Check(); err != nil {
+			return err
+		}
+		if err := tx.ChooseAlerts(ctx, p.ID, recipient, kinds); err != nil {
+			return err
+		}
+		return s.Projects.RaiseDue(ctx, account, p.ID)
+	})
 }
 
 // ask asks the reader of a mail address whether alerts are wanted.

@@ -38,6 +38,8 @@ type Tx interface {
 	ProjectOfRecipient(ctx context.Context, id string) (string, error) // fault.NotFound
 	// ConfirmRecipient has a recipient get alerts from a time on.
 	ConfirmRecipient(ctx context.Context, project, id string, at time.Time) error
+	// ChooseAlerts has it get the alerts of some kinds; nil: of all.
+	ChooseAlerts(ctx context.Context, project, id string, kinds []notify.Kind) error
 	// StopRecipient has it get none any more; what was still due to it has failed.
 	StopRecipient(ctx context.Context, project, id string, at time.Time) error
 

@@ -120,15 +120,20 @@ func (t *AccountTx) StopRecipient(ctx context.Context, project, id string, at ti
 	return t.dropAlerts(ctx, project, id, alerts.DeliveryStopped)
 }
 
-func (t *AccountTx) changeRecipient(ctx context.Context, project, id, set string, at time.Time) error {
+// ChooseAlerts implements alerts.Tx.
+func (t *AccountTx) ChooseAlerts(ctx context.Context, project, id string, kinds []notify.Kind) error {
+	return t.changeRecipient(ctx, project, id, `alerts = $4`, kindTexts(kinds))
+}
+
+func (t *AccountTx) changeRecipient(ctx context.Context, project, id, set string, to any) error {
 	if _, err := t.LockProject(ctx, project); err != nil {
 		return err
 	}
 	if _, err := parseID(id); err != nil {
 		return err
 	}
-	tag, err := t.tx.Exec(ctx, `update recipients set `+set+` where account = $1 and project = $2 and id = $3`,
-		t.account, project, id, at)
+	tag, err := t.tx.Exec(ctx, `update recipients set `+set+` where account = $1 and project = $2 and id = $3`, t.account,
+		project, id, to)
 	if err == nil && tag.RowsAffected() == 0 {
 		return fault.Of(fault.NotFound, alerts.RecipientUnknown)
 	}

@@ -37,7 +37,7 @@ var grants = [...]string{
 	"select, insert on service_keys",
 	"select, insert, update, delete on short_ranges",
 	"select, insert, delete on recipients",
-	"update (confirmed_at, stopped_at) on recipients",
+	"update (alerts, confirmed_at, stopped_at) on recipients",
 	"select, insert on recipient_keys",
 	"select, insert on deliveries",
 	"update (state, tries, reason, reason_data, next_try_at, settled_at) on deliveries",

@@ -41,6 +41,10 @@ func (p *pages) showAlerts(c echo.Context, b board, status int, secret string, w
 	if err != nil {
 		return p.trouble(c, err)
 	}
+	if i := slices.IndexFunc(to, func(r view.RecipientLine) bool { return r.ID == c.FormValue("recipient") }); i >= 0 &&
+		c.FormValue("do") == "choose" {
+		to[i].Wrong, wrong = wrong, nil
+	}
 	page := view.NewAlerts(b.Setting, to, sent)
 	page.Wrong, page.Secret, page.Push = wrong, secret, p.services.PushKey
 	page.Calendar = web.CalendarAddress(p.s.PublicURL, b.Project)
@@ -88,6 +92,9 @@ func (p *pages) changeAlerts(c echo.Context) error {
 			if to, err = subscription(id, c.FormValue("address")); err == nil {
 				_, err = p.services.Alerts.AddRecipient(ctx, account(c), to)
 			}
+		case "choose":
+			err = p.services.Alerts.ChooseAlerts(ctx, account(c), id, c.FormValue("recipient"),
+				view.Chosen(c.Request().PostForm["alerts"]))
 		case "test":
 			_, err = p.services.Alerts.TestRecipient(ctx, account(c), id, c.FormValue("recipient"))
 		case "remove":

@@ -75,6 +75,25 @@ func TestWhoGetsWhichAlerts(t *testing.T) {
 	if all := got["webhook "+hook+"/all"]; len(all) != len(notify.Kinds()) {
 		t.Errorf("all: %v", all)
 	}
+	rid := parse(t, h.Must(t, http.StatusOK, "GET", "/v1/projects/"+id+"/recipients", "").Body).Get("items").Array[0].Get("id").Text
+	choose := func(to string, groups ...string) (status int, body string) {
+		status, _, body = v.post(page, url.Values{"do": {"choose"}, "recipient": {to}, "alerts": groups})
+		return status, body
+	}
+	choose(rid, "morning")
+	if some := recipients(t, h, id)["webhook "+hook]; !slices.Equal(some, []string{"morning", "not_started"}) {
+		t.Errorf("chosen anew: %v", some)
+	}
+	if status, body := choose(rid); status != http.StatusUnprocessableEntity || !strings.Contains(body, "<details open><summary>Choose alerts") {
+		t.Errorf("none chosen anew: %d", status)
+	}
+	if status, _ := choose(id, "morning"); status != http.StatusNotFound {
+		t.Errorf("chosen for nobody: %d", status)
+	}
+	choose(rid, "plan", "morning", "pour", "care")
+	if all := recipients(t, h, id)["webhook "+hook]; len(all) != len(notify.Kinds()) {
+		t.Errorf("all again: %v", all)
+	}
 	address := parse(t, h.Must(t, http.StatusOK, "GET", "/v1/projects/"+id, "").Body).Get("calendar_url").Text
 	if _, _, body := v.get(page); !strings.Contains(body, strings.ReplaceAll(address, "&", "&amp;")) {
 		t.Errorf("the page lacks the calendar's address %s", address)

@@ -50,6 +50,8 @@ type Projects interface {
 type Alerts interface {
 	// AddRecipient keeps a recipient, with a new secret where it is a webhook.
 	AddRecipient(ctx context.Context, account string, r notify.Recipient) (notify.Recipient, error)
+	// ChooseAlerts changes which alerts a recipient gets; nil: all.
+	ChooseAlerts(ctx context.Context, account, project, recipient string, kinds []notify.Kind) error
 	// ReaderOf returns the recipient of the key of a mail address's page; fault.NotFound.
 	ReaderOf(ctx context.Context, key string) (alerts.Reader, error)
 	// Confirm has it get alerts, and Stop none any more.

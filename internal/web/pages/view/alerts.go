@@ -36,6 +36,9 @@ func (Alerts) template() string { return "alerts" }
 type RecipientLine struct {
 	ID, Name, Words, Test, Remove string
 	Gets                          []string
+	Groups                        []Choice // of kinds of alert, to choose from
+	Choose                        string   // label of its form
+	Wrong                         []string // with what was chosen last
 }
 
 // SentLine is one alert and what became of it, with its text.
@@ -132,10 +135,16 @@ func (s Setting) Recipient(r notify.Recipient) RecipientLine {
 		to = message.Name("address", line.Name)
 		line.Remove = s.say(AlertsRemoveTo, to)
 	}
+	line.Choose = s.say(alertsChooseFor, to)
 	for _, g := range AlertGroups() {
-		if r.State() == notify.Active && slices.ContainsFunc(g.Kinds, r.Wants) {
+		wants := slices.ContainsFunc(g.Kinds, r.Wants)
+		if r.State() == notify.Active && wants {
 			line.Gets = append(line.Gets, s.say(g.code))
 		}
+		line.Groups = append(line.Groups, Choice{Value: g.Value, Words: s.say(g.code), Chosen: wants})
+	}
+	if r.State() == notify.Stopped {
+		line.Groups = nil // it wants none
 	}
 	if r.State() == notify.Active {
 		line.Test = s.say(AlertsTestTo, to)
@@ -148,6 +157,7 @@ const (
 	alertsStateWhy    message.Code = "alerts_state_why" // state_term, reason
 	alertsByPush      message.Code = "alerts_by_push"
 	alertsBrowser     message.Code = "alerts_browser"
+	alertsChooseFor   message.Code = "alerts_choose_for" // address
 	alertsPlan        message.Code = "alerts_plan"
 	alertsMorning     message.Code = "alerts_morning"
 	alertsPour        message.Code = "alerts_pour"
