@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"context"
+	"encoding/base64"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -12,9 +13,25 @@ import (
 	"time"
 
 	"dryslot/internal/measure/load"
+	"dryslot/internal/notify"
 	"dryslot/internal/place"
 	"dryslot/internal/postgres"
+	"dryslot/internal/pour"
 )
+
+// begin has a project's first pad placed just now, and a webhook told of its day.
+func begin(ctx context.Context, tx *postgres.AccountTx, p pour.Project, hooks string, now time.Time) error {
+	_, err := tx.AddRecipient(ctx, notify.Recipient{Project: p.ID, Kind: notify.Webhook, Address: hooks,
+		Secret: "whsec_" + base64.StdEncoding.EncodeToString(make([]byte, 24)), CreatedAt: now})
+	if err != nil {
+		return err
+	}
+	first := p.Pads[0].Name
+	_, err = tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryPlaced, Pad: first, Pads: []string{first},
+		At: now.Add(-time.Minute), RecordedAt: now,
+		SetTimes: []pour.SetTime{{Pad: first, InitialMin: 240, FinalMin: 330, Known: true}}})
+	return err
+}
 
 // hooked takes the alerts, and notes when the first about rain came of each
 // project.

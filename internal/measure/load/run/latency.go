@@ -14,8 +14,6 @@ import (
 	"sync"
 	"time"
 
-	"golang.org/x/sync/errgroup"
-
 	"dryslot/internal/measure/load"
 	"dryslot/internal/place"
 	"dryslot/internal/postgres"
@@ -34,8 +32,6 @@ const (
 	// untilShort is by how much the clock is set ahead for the weather to turn: all
 	// short-range forecasts are due by then, at once, which is the worst case.
 	untilShort = 17 * time.Minute
-	// callers is how many builders ask the API at the same time.
-	callers = 4
 )
 
 // dayUnderWay is when the clock begins: at eight in the morning of a working day.
@@ -94,14 +90,15 @@ func measureLatency(ctx context.Context, o options) (err error) {
 	l.env = []string{"DATABASE_URL=" + server.URL(), "DRYSLOT_FEEDS=open-meteo", "OPENMETEO_URL=" + feed,
 		"OPENMETEO_KEY=load", "DRYSLOT_CONTACT=load@dryslot.example", "DRYSLOT_REQUESTS_A_MINUTE=0",
 		"DRYSLOT_MOST_PROJECTS=0", "DRYSLOT_PRIVATE_WEBHOOKS=127.0.0.0/8", "DRYSLOT_LISTEN=127.0.0.1:0"}
-	if l.accounts, err = settle(ctx, l.store, o, l.now()); err != nil {
+	l.o.hooks = hooks
+	if l.accounts, err = settle(ctx, l.store, l.o, l.now()); err != nil {
 		return err
 	}
 	if err := l.start(ctx); err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, l.procs.stop()) }()
-	return l.run(ctx, hooks)
+	return l.run(ctx)
 }
 
 // startDatabase starts a migrated PostgreSQL in a folder of its own, which is
@@ -163,28 +160,11 @@ func (l *latency) start(ctx context.Context) error {
 	return nil
 }
 
-// run has every project begin its day, some builders see rain, and then the
-// forecast turn for all others.
-func (l *latency) run(ctx context.Context, hooks string) error {
+// run waits until every project is under way, and has some builders see rain, then
+// the forecast turn for all others.
+func (l *latency) run(ctx context.Context) error {
 	began := time.Now()
 	if err := l.planned(ctx); err != nil {
-		return err
-	}
-	err := l.each(ctx, func(token, project string, n int) error {
-		for _, x := range []struct {
-			path string
-			body any
-		}{{"/recipients", struct {
-			Kind    string `json:"kind"`
-			Address string `json:"address"`
-		}{"webhook", hooks}}, {"/log", entry{pour.EntryPlaced, l.firstPad(n), l.now().Add(-time.Minute)}}} {
-			if err := l.post(ctx, token, "/v1/projects/"+project+x.path, x.body); err != nil {
-				return err
-			}
-		}
-		return nil
-	})
-	if err != nil {
 		return err
 	}
 	if err := l.watched(ctx); err != nil {
@@ -201,26 +181,6 @@ func (l *latency) run(ctx context.Context, hooks string) error {
 		return err
 	}
 	return l.print(seen, told)
-}
-
-// each does something for each project, some at the same time.
-func (l *latency) each(ctx context.Context, do func(token, project string, n int) error) error {
-	work, ctx := errgroup.WithContext(ctx)
-	work.SetLimit(callers)
-	for i, a := range l.accounts {
-		for k, n := range projectsOf(i, l.o) {
-			if ctx.Err() != nil {
-				break
-			}
-			work.Go(func() error { return do(tokenOf(i), a.projects[k], n) })
-		}
-	}
-	return work.Wait()
-}
-
-// firstPad is the pad of a project that is placed first.
-func (l *latency) firstPad(n int) []string {
-	return []string{specOf(n, n/l.o.cells, [2]float64{}).Pads[0].Name}
 }
 
 type entry struct {

@@ -37,8 +37,9 @@ type options struct {
 	ensemble, paid           bool
 	profile                  string
 	largest, underWay, abuse bool
-	short                    bool // a run so small that its ratios tell nothing
-	pads                     int  // of each of the largest projects
+	short                    bool   // a run so small that its ratios tell nothing
+	pads                     int    // of each of the largest projects
+	hooks                    string // where alerts go, of projects under way
 }
 
 func main() {

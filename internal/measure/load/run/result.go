@@ -66,6 +66,11 @@ func create(ctx context.Context, store *postgres.Store, account string, cells []
 				if err != nil {
 					return err
 				}
+				if o.underWay {
+					if err := begin(ctx, tx, p, o.hooks, now); err != nil {
+						return err
+					}
+				}
 				if err := tx.WatchCell(ctx, place.CellOf(at[0], at[1]), p.ID, now); err != nil {
 					return err
 				}
