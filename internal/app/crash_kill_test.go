@@ -41,7 +41,7 @@ func (s *site) round(round int) {
 	switch what {
 	case both:
 		s.killAll(syscall.SIGKILL)
-		s.ahead(time.Hour + s.upTo(2*time.Hour))
+		s.ahead(20*time.Minute + s.upTo(100*time.Minute)) // what is due for an hour is missed now and then
 		s.start("api")
 		s.start("worker")
 	case one:

@@ -66,8 +66,9 @@ type receipt struct {
 	at       time.Time
 }
 
-// dayOne is when the clock begins: an evening's word is still to come.
-var dayOne = time.Date(2026, 6, 9, 16, 30, 0, 0, time.UTC)
+// dayOne is when the clock begins: builders are at work, and an evening's word is
+// still to come.
+var dayOne = time.Date(2026, 6, 9, 10, 0, 0, 0, time.UTC)
 
 func newSite(t *testing.T, seed uint64) *site {
 	dir := t.TempDir()
