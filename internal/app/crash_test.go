@@ -267,8 +267,8 @@ func (s *site) checkAlerts(k *told, alerts []alert, came map[string][]receipt) {
 		switch id := idOf(a.Key); {
 		case len(got[id]) < occasions[id].sent:
 			s.t.Errorf("%s: %d are said to be sent, and %d came", a.Key, occasions[id].sent, len(got[id]))
-		case len(got[id]) > occasions[id].tries:
-			s.t.Errorf("%s came %d times in %d tries", a.Key, len(got[id]), occasions[id].tries)
+		case len(came[id]) > occasions[id].tries: // what came later may be of a later delivery
+			s.t.Errorf("%s came %d times in %d tries", a.Key, len(came[id]), occasions[id].tries)
 		}
 	}
 	for id := range came {
@@ -277,7 +277,7 @@ func (s *site) checkAlerts(k *told, alerts []alert, came map[string][]receipt) {
 		}
 	}
 	repeats := 0
-	for id, rs := range got {
+	for id, rs := range came {
 		last := map[string]receipt{} // by the words: an occasion that nobody answers is told of again, in words of its own
 		for _, next := range rs {
 			first, again := last[next.body]
