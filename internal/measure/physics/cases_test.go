@@ -136,6 +136,16 @@ func slabScenarios() []scenario {
 	}
 }
 
+// then is a figure of the morning under the change that is tried.
+func then(of func(*answers) float64) func(*answers) float64 {
+	return func(a *answers) float64 { return of(&answers{Morning: a.tried}) }
+}
+
+func oddly(s sky, name, u string) sky {
+	s.odd = map[string]string{name: u}
+	return s
+}
+
 func rainBy(mm, chance float64) func(int, int) (float64, float64) {
 	return func(_, _ int) (float64, float64) { return mm, chance }
 }
@@ -191,6 +201,22 @@ func harmScenarios() []scenario {
 		{name: "evaporation film", spec: mixAt(30, "") + `,"practice":{"evaporation_film":true}`, sky: steady(12, 50,
 			5), want: []expected{
 			{"peak, kg/m2/h", "0.4 of Menzel (Cordon and Thorpe)", 0.4 * menzel(30, 12, 50, 2.75), 0.04, peak}}},
+		{name: "a windbreak is tried", spec: mixAt(30, ""), sky: steady(12, 50, 5), try: `{"windbreak":true}`,
+			want: []expected{{"peak then, kg/m2/h", "Menzel 1954 at 0.4 of the wind", menzel(30, 12, 50, 1.1), 0.06,
+				then(peak)}}},
+		{name: "a film is tried", spec: mixAt(30, ""), sky: steady(12, 50, 5), try: `{"evaporation_film":true}`,
+			want: []expected{{"peak then, kg/m2/h", "0.4 of Menzel (Cordon and Thorpe)", 0.4 * menzel(30, 12, 50, 2.75),
+				0.04, then(peak)}}},
+		{name: "hot water is tried", spec: `"mix":{"bag_temperature_c":5,"water_temperature_c":5}`, sky: steady(9, 80, 2),
+			try: `{"water_temperature_c":60}`, want: []expected{{"mix then, C", "CSA/CAC ch. 17 balance", 19.28, 0.06,
+				then(known(func(m *job.Morning) *float64 { return m.Parts.Temperature.MixC }))}}},
+		{name: "bare base in the same frost", spec: mixAt(18, ""), sky: frosty, try: `{"base_cover":"blanket"}`,
+			want: []expected{{"frozen base told then", "conduction under 0.35 m2 K/W", 0, 0.2,
+				then(told("frozen-ground"))}}},
+		{name: "a wind in furlongs", spec: mixAt(14, ""), sky: oddly(eight, "wind_gusts_10m", "furlong/fortnight"),
+			want: []expected{{"air minimum, C", "the feed", 6, 0, airMin},
+				{"chance unharmed", byHand, 1, 0.02, unharmed},
+				{"fields left out", byHand, 1, 0, func(a *answers) float64 { return float64(len(a.Forecast.LeftOut)) }}}},
 		{name: "fogging", spec: mixAt(30, "") + `,"practice":{"fogging":true}`, sky: steady(12, 50, 5),
 			want: []expected{
 				{"peak, kg/m2/h", "0.2 of Menzel (judgement)", 0.2 * menzel(30, 12, 50, 2.75), 0.02, peak}}},

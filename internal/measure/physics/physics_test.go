@@ -27,6 +27,7 @@ type sky struct {
 	air, humidity, wind, cloud, sun func(h float64) float64
 	// of the hour that begins then; day 1 is the morning
 	rain func(day, hour int) (mm, chance float64)
+	odd  map[string]string // units that the feed states otherwise than it should
 }
 
 func wave(mean, swing float64) func(float64) float64 {
@@ -53,6 +54,7 @@ type scenario struct {
 	spec string // members of the project
 	sky  sky
 	slab slabCase // with a thickness: the general-purpose solver answers too
+	try  string   // a change, as a question to the planner
 	want []expected
 }
 
@@ -65,8 +67,12 @@ type expected struct {
 
 // answers are what the service says of a scenario.
 type answers struct {
-	Morning job.Morning
-	Takeoff takeoff.Takeoff
+	Morning  job.Morning
+	Takeoff  takeoff.Takeoff
+	Forecast struct {
+		LeftOut []string `json:"left_out"`
+	}
+	tried job.Morning // under the change that is tried
 }
 
 // slabCase is a case of testdata/slab/scenarios.py.
@@ -132,6 +138,9 @@ func (s *sky) document(q url.Values, lat float64) []byte {
 			"wind_gusts_10m": "m/s", "shortwave_radiation": "W/m²"}[name]
 		hourly[name] = series[name]
 	}
+	for name, u := range s.odd {
+		units[name] = u
+	}
 	body, err := json.Marshal(map[string]any{"latitude": lat, "longitude": 0, "generationtime_ms": 0.2,
 		"utc_offset_seconds": 0, "timezone": "GMT",
 		"timezone_abbreviation": "GMT", "elevation": 0, "hourly_units": units, "hourly": hourly})
@@ -146,20 +155,8 @@ func (s *sky) document(q url.Values, lat float64) []byte {
 // same equations, written down again), handbook values, and sums by hand. It
 // prints the table.
 func TestPhysicalScenarios(t *testing.T) {
-	h := webtest.New(t, func(h *webtest.House, o web.Options) http.Handler {
-		return web.New(o, api.Routes(api.Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching,
-			Accounts: h.People}, h.Rows()))
-	})
-	h.Now = midnight.Add(issuedH * time.Hour)
 	all := scenarios()
-	h.Weather = func(r *http.Request) []byte {
-		lat, err := strconv.ParseFloat(r.URL.Query().Get("latitude"), 64)
-		if err != nil {
-			return nil
-		}
-		i := int(math.Round((lat - firstLat) * 10))
-		return all[max(0, min(i, len(all)-1))].sky.document(r.URL.Query(), lat)
-	}
+	h := house(t, func(i int) *sky { return &all[min(i, len(all)-1)].sky })
 	said := make([]answers, len(all))
 	var cases []slabCase
 	for i := range all {
@@ -195,6 +192,23 @@ func TestPhysicalScenarios(t *testing.T) {
 	}
 }
 
+// house is the service beside a feed that tells the weather of the i-th project.
+func house(t *testing.T, weather func(i int) *sky) *webtest.House {
+	t.Helper()
+	h := webtest.New(t, func(h *webtest.House, o web.Options) http.Handler {
+		return web.New(o, api.Routes(api.Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching, Accounts: h.People}, h.Rows()))
+	})
+	h.Now = midnight.Add(issuedH * time.Hour)
+	h.Weather = func(r *http.Request) []byte {
+		lat, err := strconv.ParseFloat(r.URL.Query().Get("latitude"), 64)
+		if err != nil {
+			return nil
+		}
+		return weather(max(0, int(math.Round((lat-firstLat)*10)))).document(r.URL.Query(), lat)
+	}
+	return h
+}
+
 const (
 	firstLat = 40.0
 	issuedH  = 20 // hour of the day before the morning
@@ -203,6 +217,24 @@ const (
 // ask sets a project up, has its forecast fetched and reads what is said of the
 // morning after.
 func ask(t *testing.T, h *webtest.House, s *scenario, i int) answers {
+	t.Helper()
+	id := settle(t, h, s, i)
+	var a answers
+	for path, into := range map[string]any{"/mornings/2026-04-14": &a.Morning, "/takeoff": &a.Takeoff,
+		"/forecast": &a.Forecast} {
+		got := h.Must(t, http.StatusOK, "GET", "/v1/projects/"+id+path, "")
+		if err := json.Unmarshal([]byte(got.Body), into); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if s.try != "" {
+		a.tried = morningOf(t, asked(t, h, id, s.try), a.Morning.Date.String())
+	}
+	return a
+}
+
+// settle sets the i-th project up and has its forecast fetched.
+func settle(t *testing.T, h *webtest.House, s *scenario, i int) string {
 	t.Helper()
 	spec := s.spec
 	if !strings.Contains(spec, `"pads":[{`) {
@@ -213,14 +245,7 @@ func ask(t *testing.T, h *webtest.House, s *scenario, i int) answers {
 		i, firstLat+float64(i)/10, spec)
 	id := h.Create(t, h.Token, body)
 	h.Refresh(t, id)
-	var a answers
-	for path, into := range map[string]any{"/mornings/2026-04-14": &a.Morning, "/takeoff": &a.Takeoff} {
-		got := h.Must(t, http.StatusOK, "GET", "/v1/projects/"+id+path, "")
-		if err := json.Unmarshal([]byte(got.Body), into); err != nil {
-			t.Fatal(err)
-		}
-	}
-	return a
+	return id
 }
 
 func thickOf(s *scenario) float64 {
