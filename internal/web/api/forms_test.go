@@ -86,7 +86,7 @@ func forms() map[string]string {
 		return strings.NewReplacer(`"feed":"text"`, `"feed":"text?"`, `"fetched_at":"time"`, `"fetched_at":"time?"`, `"age_min":"int"`, `"age_min":"int?"`,
 			`"members":"int"`, `"members":"int?"`, `"attribution":"text"`, `"attribution":"text?"`).Replace(form)
 	}
-	const hours = `,"+last_try":"time?","next_try":"time?","trouble":"text?","+trouble_data":[{"code":"text","figures":{"...":"any"}}],
+	const hours = `,"+last_try":"time?","next_try":"time?","trouble":"text?","+left_out":["text"],"+trouble_data":[{"code":"text","figures":{"...":"any"}}],
 		"+short_range":{"?":"","feed":"text?","issued_at":"time?","fetched_at":"time?","until":"time?","attribution":"text?",
 			"last_try":"time?","next_try":"time?","trouble":"text?","trouble_data":[{"code":"text","figures":{"...":"any"}}]},"hours":[{"time":"time","air_c":"number?","humidity_pct":"number?","dew_point_c":"number?","wind_m_s":"number?",
 		"gust_m_s":"number?","cloud_pct":"number?","shortwave_w_m2":"number?","rain_mm":"number?","rain_chance":"number?","+thunder_chance":"number?","+snow_mm":"number?",
