@@ -14,6 +14,7 @@ import (
 	"testing"
 	"time"
 
+	"dryslot/internal/checkedtest"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/takeoff"
 	"dryslot/internal/web"
@@ -171,10 +172,7 @@ func TestPhysicalScenarios(t *testing.T) {
 		rows++
 		ok := math.Abs(got-w.value) <= w.tol
 		fmt.Printf("%-34s %-26s %10.4g %10.4g %8.3g  %-5v %s\n", name, w.what, w.value, got, w.tol, ok, w.source)
-		if !ok {
-			t.Errorf("%s: %s is %.4g, independently %.4g, within %.3g (%s)", name, w.what, got, w.value, w.tol,
-				w.source)
-		}
+		checkedtest.Near(t, w.source, name+": "+w.what, got, w.value, w.tol)
 	}
 	fmt.Printf("%-34s %-26s %10s %10s %8s\n", "scenario", "figure", "independent", "service", "within")
 	for i := range all {
