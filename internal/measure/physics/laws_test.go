@@ -136,7 +136,8 @@ func TestMoreRainIsNeverSafer(t *testing.T) {
 // A cover kept on through a frosty night never lowers that night's slab minimum, more
 // water never sets or cures earlier, and a shorter day never scores higher.
 func TestLawsOfAFixedPlan(t *testing.T) {
-	skies := []sky{under(wave(4, 5), 75, 2, 60, 300), under(wave(7, 6), 60, 1, 10, 500), under(wave(16, 5), 60, 2, 40, 600)}
+	skies := []sky{under(wave(4, 5), 75, 2, 60, 300), under(wave(7, 6), 60, 1, 10, 500),
+		under(wave(16, 5), 60, 2, 40, 600)}
 	h := house(t, func(i int) *sky { return &skies[min(i, len(skies)-1)] })
 	for i := range skies[:2] {
 		id := settle(t, h, &scenario{spec: mixAt(16, "")}, i)

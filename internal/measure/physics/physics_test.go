@@ -194,7 +194,8 @@ func TestPhysicalScenarios(t *testing.T) {
 func house(t *testing.T, weather func(i int) *sky) *webtest.House {
 	t.Helper()
 	h := webtest.New(t, func(h *webtest.House, o web.Options) http.Handler {
-		return web.New(o, api.Routes(api.Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching, Accounts: h.People}, h.Rows()))
+		return web.New(o, api.Routes(api.Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching,
+			Accounts: h.People}, h.Rows()))
 	})
 	h.Now = midnight.Add(issuedH * time.Hour)
 	h.Weather = func(r *http.Request) []byte {
