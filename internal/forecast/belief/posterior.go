@@ -26,34 +26,59 @@ const (
 
 // Posterior returns the members' weights given what has been seen and what a
 // nowcast says. Where too few members would carry nearly all the weight, the
-// evidence is softened (every likelihood raised to a power below 1) until the
+// nowcast is softened (every likelihood raised to a power below 1) until the
 // effective sample size (sum w)^2 / sum w^2 reaches leastShare of the members.
 func (b *Belief) Posterior(s Seen, now Nowcast, c *Channel) []float64 {
-	like := make([]float64, len(b.Rain))
+	seen := b.weighSeen(s)
+	w, like := make([]float64, len(seen)), make([]float64, len(seen))
 	for i, rain := range b.Rain {
-		like[i] = math.Log(max(likelyFloor, seenLikelihood(rain, s)*nowcastLikelihood(rain, s, now, c)))
+		like[i] = math.Log(max(likelyFloor, nowcastLikelihood(rain, s, now, c)))
 	}
-	w := make([]float64, len(like))
 	for power := 1.0; ; power /= 2 {
-		if b.soften(w, like, power) >= leastShare*float64(len(w)) || power < 0.1 {
+		if soften(w, seen, like, power) >= leastShare*float64(len(w)) || power < 0.1 {
 			for i := range w {
-				w[i] = (1-doubt)*w[i] + doubt*b.Weight[i]
+				w[i] = (1-doubt)*w[i] + doubt*seen[i]
 			}
 			return w
 		}
 	}
 }
 
-// soften fills w with the weights at a power of the likelihood and returns the
-// effective sample size.
-func (b *Belief) soften(w, like []float64, power float64) float64 {
+// weighSeen returns the members' weights by what has been seen.
+func (b *Belief) weighSeen(s Seen) []float64 {
+	before := b.weighBy(b.Weight, func(rain []float64) float64 { return beforeLikelihood(rain, s) })
+	was := spellOf(s.Before[0], s.Before[1], s.Before[2])
+	b.follow(before, s.Hour, was)
+	w := b.weighBy(before, func(rain []float64) float64 { return nowLikelihood(rain, s) })
+	if s.Raining {
+		b.follow(w, s.Hour+1, spellOf(WetMM, s.Before[0], s.Before[1]))
+	}
+	return w
+}
+
+// weighBy returns weights multiplied by a likelihood, but for a share of doubt.
+func (b *Belief) weighBy(weights []float64, of func(rain []float64) float64) []float64 {
+	w, like := make([]float64, len(weights)), make([]float64, len(weights))
+	for i, rain := range b.Rain {
+		like[i] = math.Log(max(likelyFloor, of(rain)))
+	}
+	soften(w, weights, like, 1)
+	for i := range w {
+		w[i] = (1-doubt)*w[i] + doubt*weights[i]
+	}
+	return w
+}
+
+// soften fills w with weights times a power of the likelihood, given by its
+// logarithm, and returns the effective sample size.
+func soften(w, weights, like []float64, power float64) float64 {
 	most := math.Inf(-1)
 	for _, l := range like {
 		most = max(most, l)
 	}
 	sum, squares := 0.0, 0.0
 	for i, l := range like {
-		w[i] = b.Weight[i] * math.Exp(power*(l-most))
+		w[i] = weights[i] * math.Exp(power*(l-most))
 		sum += w[i]
 	}
 	for i := range w {
@@ -63,7 +88,7 @@ func (b *Belief) soften(w, like []float64, power float64) float64 {
 	return 1 / squares
 }
 
-func seenLikelihood(rain []float64, s Seen) float64 {
+func beforeLikelihood(rain []float64, s Seen) float64 {
 	x := 1.0
 	for k, miss := range seenMiss {
 		h := s.Hour - 1 - k
@@ -74,19 +99,23 @@ func seenLikelihood(rain []float64, s Seen) float64 {
 			x *= miss
 		}
 	}
+	return x
+}
+
+func nowLikelihood(rain []float64, s Seen) float64 {
 	if s.Hour >= len(rain) {
-		return x
+		return 1
 	}
 	wet := rain[s.Hour] >= WetMM
 	switch {
 	case s.Raining && !wet:
-		x *= begunMiss
+		return begunMiss
 	case !s.Raining && wet && s.Before[0] >= WetMM:
-		x *= goneOnMiss
+		return goneOnMiss
 	case !s.Raining && wet:
-		x *= max(0, 1-s.Passed)
+		return max(0, 1-s.Passed)
 	}
-	return x
+	return 1
 }
 
 func nowcastLikelihood(rain []float64, s Seen, now Nowcast, c *Channel) float64 {
