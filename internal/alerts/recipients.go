@@ -39,34 +39,16 @@ func (s *Service) AddRecipient(ctx context.Context, account string, r notify.Rec
 		}
 	}
 	r.CreatedAt = s.Now()
-	key := make([]byte, 32) // Standard Webhooks: 24 to 64 bytes
-	if _, err := io.ReadFull(s.Random, key); err != nil {
-		return notify.Recipient{}, fmt.Errorf("alerts: a recipient's key: %w", err)
-	}
-	switch r.Kind { // a push subscription brings its own keys
-	case notify.Email:
-		r.Secret = base64.RawURLEncoding.EncodeToString(key)
-	case notify.Webhook:
-		r.Secret = "whsec_" + base64.StdEncoding.EncodeToString(key)
+	if err := s.giveSecret(&r); err != nil {
+		return notify.Recipient{}, err
 	}
 	err := s.Store.InAccount(ctx, account, func(ctx context.Context, tx Tx) error {
 		p, err := tx.LockProject(ctx, r.Project)
 		if err != nil {
 			return err
 		}
-		have, err := tx.Recipients(ctx, p.ID)
-		if err != nil {
+		if err := s.mayAdd(ctx, tx, r); err != nil {
 			return err
-		}
-		if s.MostRecipients > 0 && len(have) >= s.MostRecipients {
-			var bad fault.List
-			bad.Break("address", r.Address, fault.RuleOf(RecipientsFull, message.Count("max", s.MostRecipients)))
-			return bad.Broken(RecipientRefused)
-		}
-		for _, other := range have {
-			if other.Kind == r.Kind && other.Address == r.Address && other.State() == notify.Stopped {
-				return fault.Of(fault.Conflict, WantsNone)
-			}
 		}
 		own, err := tx.MailOfAccount(ctx)
 		if err != nil {
@@ -114,6 +96,42 @@ func (s *Service) ChooseAlerts(ctx context.Context, account, project, recipient 
 		}
 		return s.Projects.RaiseDue(ctx, account, p.ID)
 	})
+}
+
+// giveSecret makes the secret that a new recipient needs. A push subscription
+// brings its own keys.
+func (s *Service) giveSecret(r *notify.Recipient) error {
+	key := make([]byte, 32) // Standard Webhooks: 24 to 64 bytes
+	if _, err := io.ReadFull(s.Random, key); err != nil {
+		return fmt.Errorf("alerts: a recipient's key: %w", err)
+	}
+	switch r.Kind {
+	case notify.Email:
+		r.Secret = base64.RawURLEncoding.EncodeToString(key)
+	case notify.Webhook:
+		r.Secret = "whsec_" + base64.StdEncoding.EncodeToString(key)
+	}
+	return nil
+}
+
+// mayAdd refuses a recipient beyond what a project may have, with
+// fault.Invalid, and one whose reader stopped its alerts, with fault.Conflict.
+func (s *Service) mayAdd(ctx context.Context, tx Tx, r notify.Recipient) error {
+	have, err := tx.Recipients(ctx, r.Project)
+	if err != nil {
+		return err
+	}
+	if s.MostRecipients > 0 && len(have) >= s.MostRecipients {
+		var bad fault.List
+		bad.Break("address", r.Address, fault.RuleOf(RecipientsFull, message.Count("max", s.MostRecipients)))
+		return bad.Broken(RecipientRefused)
+	}
+	for _, other := range have {
+		if other.Kind == r.Kind && other.Address == r.Address && other.State() == notify.Stopped {
+			return fault.Of(fault.Conflict, WantsNone)
+		}
+	}
+	return nil
 }
 
 // ask asks the reader of a mail address whether alerts are wanted.

@@ -65,46 +65,55 @@ func TestMergeTakesTheFirstThatKnows(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		at := func(f *forecast.Forecast, start time.Time) *forecast.Hour {
-			for i := range f.Hours {
-				if f.Hours[i].Start.Equal(start) {
-					return &f.Hours[i]
-				}
-			}
-			return nil
-		}
 		for i := range got.Hours {
-			h := &got.Hours[i]
-			if i > 0 && h.Start.Sub(got.Hours[i-1].Start) != time.Hour {
+			if i > 0 && got.Hours[i].Start.Sub(got.Hours[i-1].Start) != time.Hour {
 				t.Fatal("the hours are not consecutive")
 			}
 			for v := range forecast.NumVariables {
-				var want unit.Opt
-				from := ""
-				for k := range fs {
-					src := at(&fs[k], h.Start)
-					if src == nil || !src.Get(v).Known {
-						continue
-					}
-					if v == forecast.SnowMM && h.Get(forecast.RainMM).Known &&
-						got.Sources[h.From[forecast.RainMM]].Feed != fs[k].Sources[0].Feed {
-						continue
-					}
-					want, from = src.Get(v), fs[k].Sources[0].Feed
-					break
-				}
-				if h.Get(v) != want || (want.Known && got.Sources[h.From[v]].Feed != from) {
-					t.Fatalf("%v at %v is %+v, want %+v of %s", v, h.Start, h.Get(v), want, from)
-				}
+				checkFirstThatKnows(t, fs, &got, i, v)
 			}
 		}
 		for k := range fs {
 			for i := range fs[k].Hours {
-				if at(&got, fs[k].Hours[i].Start) == nil {
+				if hourAt(&got, fs[k].Hours[i].Start) == nil {
 					t.Fatalf("the hour %v is lost", fs[k].Hours[i].Start)
 				}
 			}
 		}
+	}
+}
+
+// hourAt is the hour of a forecast that begins at an instant; nil: it has none.
+func hourAt(f *forecast.Forecast, start time.Time) *forecast.Hour {
+	for i := range f.Hours {
+		if f.Hours[i].Start.Equal(start) {
+			return &f.Hours[i]
+		}
+	}
+	return nil
+}
+
+// checkFirstThatKnows checks one value of a merged hour, and its source. Snow is
+// of the feed that the rain is of, where rain is known.
+func checkFirstThatKnows(t *testing.T, fs []forecast.Forecast, got *forecast.Forecast, hour int, v forecast.Variable) {
+	t.Helper()
+	h := &got.Hours[hour]
+	var want unit.Opt
+	from := ""
+	for k := range fs {
+		feed := fs[k].Sources[0].Feed
+		src := hourAt(&fs[k], h.Start)
+		if src == nil || !src.Get(v).Known {
+			continue
+		}
+		if v == forecast.SnowMM && h.Get(forecast.RainMM).Known && got.Sources[h.From[forecast.RainMM]].Feed != feed {
+			continue
+		}
+		want, from = src.Get(v), feed
+		break
+	}
+	if h.Get(v) != want || (want.Known && got.Sources[h.From[v]].Feed != from) {
+		t.Fatalf("%v at %v is %+v, want %+v of %s", v, h.Start, h.Get(v), want, from)
 	}
 }
 

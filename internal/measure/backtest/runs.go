@@ -70,10 +70,7 @@ func (s *Site) job(who player, p Powers, start int, t *Tally, met map[decisionKe
 		fresh := t != nil && !met[k]
 		if fresh {
 			met[k] = true
-			t.Asked++
-			if want.changed {
-				t.Changed++
-			}
+			t.countDecision(want.changed)
 		}
 		if len(want.pads) == 0 {
 			continue
@@ -83,12 +80,8 @@ func (s *Site) job(who player, p Powers, start int, t *Tally, met map[decisionKe
 			s.compare(t, d, &want, &st, p, order)
 		}
 		run := s.play(d, &st, want, who, p, order)
-		if h, ok := who.(*byHour); ok && fresh {
-			for i := range min(len(h.stated), len(run.pads)) {
-				t.Stated = append(t.Stated, Stated{s.block(d), h.stated[i], run.pads[i].fate.lost})
-			}
-		}
 		if fresh {
+			s.noteStated(t, who, d, &run)
 			s.checkDay(t, d, &run, &st, p)
 		}
 		r.count(s, &run)
@@ -101,6 +94,26 @@ func (s *Site) job(who player, p Powers, start int, t *Tally, met map[decisionKe
 	}
 	r.Days, r.Given = longestJob, true
 	return r, nil
+}
+
+// countDecision counts a morning that was decided, and whether dawn changed it.
+func (t *Tally) countDecision(changed bool) {
+	t.Asked++
+	if changed {
+		t.Changed++
+	}
+}
+
+// noteStated notes what a player that decides by the hour stated of each pad,
+// and what came of it.
+func (s *Site) noteStated(t *Tally, who player, d int, run *dayRun) {
+	h, ok := who.(*byHour)
+	if !ok {
+		return
+	}
+	for i := range min(len(h.stated), len(run.pads)) {
+		t.Stated = append(t.Stated, Stated{s.block(d), h.stated[i], run.pads[i].fate.lost})
+	}
 }
 
 // count adds what a day cost beside its date.

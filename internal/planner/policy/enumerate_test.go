@@ -6,13 +6,10 @@ import (
 	"math/rand/v2"
 	"slices"
 	"testing"
-	"time"
 
 	"dryslot/internal/planner/crewday"
-	"dryslot/internal/planner/harm"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/planner/jobtest"
-	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 )
@@ -40,97 +37,27 @@ type poured1 struct {
 }
 
 func (b *brute) value(day int, pads []poured1) float64 {
-	left := []int{}
-	for i, p := range pads {
-		if !p.done && b.f.Pads[i].Left {
-			left = append(left, i)
-		}
-	}
+	left := b.left(pads)
 	if len(left) == 0 {
 		return 0
 	}
 	if day == len(b.f.Days) {
 		return b.beyond(left)
 	}
-	key := []byte{byte(day)}
-	for _, p := range pads {
-		if !p.done {
-			key = append(key, 255)
-			continue
-		}
-		// Stripped before the morning's first work is all one.
-		k := 0
-		for _, d := range b.f.Days[day:] {
-			for _, s := range d.Starts {
-				if s+b.f.Crew.SetUp < p.strip {
-					k++
-				}
-			}
-		}
-		key = append(key, byte(k))
-	}
-	if v, ok := b.seen[string(key)]; ok {
+	key := b.key(day, pads)
+	if v, ok := b.seen[key]; ok {
 		return v
 	}
 	wait := 1 + b.value(day+1, pads)
 	best := [3]float64{wait, wait, wait}
-	for i, s := range b.f.Days[day].Starts {
-		begin := s + b.f.Crew.SetUp
+	for i := range b.f.Days[day].Starts {
 		for set := 1; set < 1<<len(left); set++ {
-			n, ok := 0, true
-			used := make([]int, len(b.f.Spec.FormSets))
-			for k, p := range pads {
-				if p.done && p.strip > begin && b.f.Pads[k].Form >= 0 {
-					used[b.f.Pads[k].Form]++
-				}
-			}
-			for k, pad := range left {
-				if set&(1<<k) == 0 {
-					continue
-				}
-				n++
-				for _, a := range b.f.Pads[pad].After {
-					ok = ok && pads[a.Pad].done && pads[a.Pad].strip <= begin
-				}
-				if fs := b.f.Pads[pad].Form; fs >= 0 {
-					used[fs]++
-					ok = ok && used[fs] <= b.f.Spec.FormSets[fs].Count
-				}
-			}
-			if !ok || n > b.row(day, i) {
+			chosen := b.chosen(left, set)
+			if len(chosen) > b.row(day, i) || !b.allowed(day, i, chosen, pads) {
 				continue
 			}
-			cost, stop := b.cost(day, i, n), b.stops[[3]int{day, i, n}]
-			if math.IsInf(cost[0], 1) && math.IsInf(cost[1], 1) && math.IsInf(cost[2], 1) {
-				continue
-			}
-			// Placed in the planner's order; rain may stop it after any of them.
-			var order []int
-			for k, pad := range left {
-				if set&(1<<k) != 0 {
-					order = append(order, pad)
-				}
-			}
-			slices.SortFunc(order, func(x, y int) int { return b.rank[x] - b.rank[y] })
-			after := func(k int) float64 {
-				next := append([]poured1(nil), pads...)
-				for _, pad := range order[:k] {
-					next[pad] = poured1{true, b.strip(day, i, n)}
-				}
-				return b.value(day+1, next)
-			}
-			var then [2]float64
-			for r := range then {
-				for k, p := range stop[r] {
-					if p > 0 {
-						then[r] += p * after(k)
-					}
-				}
-			}
-			dry, rainy := then[0], then[1]
-			share := b.rainShare(day)
-			for q, then := range [...]float64{dry, (1-share)*dry + share*rainy, rainy} {
-				best[q] = min(best[q], 1+cost[q]+then)
+			for q, v := range b.pour(day, i, chosen, pads) {
+				best[q] = min(best[q], v)
 			}
 		}
 	}
@@ -141,8 +68,105 @@ func (b *brute) value(day int, pads []poured1) float64 {
 		g = (skill(0) - skill(lead)) / (1 - skill(lead))
 	}
 	v := g*(1-rain)*best[0] + (1-g)*best[1] + g*rain*best[2]
-	b.seen[string(key)] = v
+	b.seen[key] = v
 	return v
+}
+
+// left lists the pads that are still to be poured.
+func (b *brute) left(pads []poured1) (out []int) {
+	for i, p := range pads {
+		if !p.done && b.f.Pads[i].Left {
+			out = append(out, i)
+		}
+	}
+	return out
+}
+
+// key is the same for states from which the same can be done: stripped before the
+// morning's first work is all one.
+func (b *brute) key(day int, pads []poured1) string {
+	key := []byte{byte(day)}
+	for _, p := range pads {
+		if !p.done {
+			key = append(key, 255)
+			continue
+		}
+		k := 0
+		for _, d := range b.f.Days[day:] {
+			for _, s := range d.Starts {
+				if s+b.f.Crew.SetUp < p.strip {
+					k++
+				}
+			}
+		}
+		key = append(key, byte(k))
+	}
+	return string(key)
+}
+
+// chosen lists the pads of a set in the planner's order.
+func (b *brute) chosen(left []int, set int) (order []int) {
+	for k, pad := range left {
+		if set&(1<<k) != 0 {
+			order = append(order, pad)
+		}
+	}
+	slices.SortFunc(order, func(x, y int) int { return b.rank[x] - b.rank[y] })
+	return order
+}
+
+// allowed reports whether what comes before the pads has been stripped by a start,
+// and whether their forms are free.
+func (b *brute) allowed(day, i int, order []int, pads []poured1) bool {
+	begin := b.f.Days[day].Starts[i] + b.f.Crew.SetUp
+	used := make([]int, len(b.f.Spec.FormSets))
+	for k, p := range pads {
+		if p.done && p.strip > begin && b.f.Pads[k].Form >= 0 {
+			used[b.f.Pads[k].Form]++
+		}
+	}
+	for _, pad := range order {
+		for _, a := range b.f.Pads[pad].After {
+			if !pads[a.Pad].done || pads[a.Pad].strip > begin {
+				return false
+			}
+		}
+		if fs := b.f.Pads[pad].Form; fs >= 0 {
+			used[fs]++
+			if used[fs] > b.f.Spec.FormSets[fs].Count {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// pour is the value of pouring pads on a morning from a start: known dry, as now,
+// known wet. Rain may stop the placing after any of them.
+func (b *brute) pour(day, i int, order []int, pads []poured1) [3]float64 {
+	n := len(order)
+	cost, stop := b.cost(day, i, n), b.stops[[3]int{day, i, n}]
+	if math.IsInf(cost[0], 1) && math.IsInf(cost[1], 1) && math.IsInf(cost[2], 1) {
+		return cost
+	}
+	after := func(k int) float64 {
+		next := append([]poured1(nil), pads...)
+		for _, pad := range order[:k] {
+			next[pad] = poured1{true, b.strip(day, i, n)}
+		}
+		return b.value(day+1, next)
+	}
+	var then [2]float64
+	for r := range then {
+		for k, p := range stop[r] {
+			if p > 0 {
+				then[r] += p * after(k)
+			}
+		}
+	}
+	dry, rainy := then[0], then[1]
+	share := b.rainShare(day)
+	return [3]float64{1 + cost[0] + dry, 1 + cost[1] + (1-share)*dry + share*rainy, 1 + cost[2] + rainy}
 }
 
 // row returns how many pads a start takes.
@@ -187,119 +211,6 @@ func (b *brute) rains(day, m int) bool {
 func (b *brute) strip(day, i, n int) float64 {
 	b.cost(day, i, n)
 	return b.strips[[3]int{day, i, n}]
-}
-
-// cost counts a day's expected loss hour by hour: known dry, as now, known wet.
-func (b *brute) cost(day, i, n int) [3]float64 {
-	key := [3]int{day, i, n}
-	if c, ok := b.harm[key]; ok {
-		return c
-	}
-	d := &b.f.Days[day]
-	order := make([]*crewday.Work, n)
-	for j := range order {
-		order[j] = b.f.kinds[0]
-	}
-	r := crewday.FinishFirst
-	if b.f.line.LayOut(b.f.Crew, d.Hours, d.Starts[i], order, d.Track, nil, b.f.clearing(d.Starts[i]), r) < n {
-		r = crewday.PlaceFirst
-	}
-	inf := math.Inf(1)
-	var lost, any, count [2]float64
-	var pads [2][]float64
-	pads[0], pads[1] = make([]float64, n), make([]float64, n)
-	stop := [2][]float64{make([]float64, n+1), make([]float64, n+1)}
-	strip := 0.0
-	for m := range b.f.Weather.Members {
-		w := &b.f.Weather.Members[m]
-		reach := b.f.line.LayOut(b.f.Crew, d.Hours, d.Starts[i], order, w.Track, nil, b.f.clearing(d.Starts[i]), r)
-		k := 0
-		if b.rains(day, m) {
-			k = 1
-		}
-		count[k]++
-		none, placed := 1.0, min(n, reach) // what can't be finished is not begun
-		for j := range n {
-			if j < min(reach, placed) {
-				if h := int(b.f.line.Place0[j] / 60); w.RainMM[h] >= 0.25 || w.RainMM[h+1] >= 0.25 {
-					placed = j // it rains, or will within the hour
-				}
-			}
-			l := 0.0
-			if j < reach {
-				from := b.f.line.Place0[j]
-				slab := b.f.Job.Slabs.Behave(
-					slabs.Query{
-						Track:  w.Track,
-						Kind:   slabs.Kind{Thickness: unit.Metres(b.f.Pads[0].ThicknessM)},
-						Placed: b.f.Start.Add(time.Duration(from/60) * time.Hour),
-					},
-				)
-				next := b.f.Job.Slabs.Behave(
-					slabs.Query{
-						Track:  w.Track,
-						Kind:   slabs.Kind{Thickness: unit.Metres(b.f.Pads[0].ThicknessM)},
-						Placed: b.f.Start.Add(time.Duration(from/60+1) * time.Hour),
-					},
-				)
-				part := from/60 - math.Floor(from/60)
-				set := from + slab.InitialSet.Minutes()*(1-part) + next.InitialSet.Minutes()*part
-				l = 0
-				for h := int(from / 60); float64(h)*60 < set; h++ {
-					switch rain := w.RainMM[h]; {
-					case rain >= 2.5:
-						l = 1
-					case rain >= 0.25 && float64(h)*60 < b.f.line.Fin1[reach-1][j]:
-						l = max(l, harm.LightLoses)
-					}
-				}
-				if slab.Freezes || part > 0 && next.Freezes {
-					l = 1
-				}
-				if m == 0 || w.Track == d.Track {
-					strip = max(strip, from+slab.StripFrom.Minutes()*(1-part)+next.StripFrom.Minutes()*part)
-				}
-			}
-			pads[k][j] += l
-			if j < placed {
-				lost[k] += l
-				none *= 1 - l
-			}
-		}
-		any[k] += 1 - none
-		stop[k][placed]++
-	}
-	for r := range stop {
-		for k := range stop[r] {
-			stop[r][k] /= max(1, count[r])
-		}
-		if count[r] == 0 {
-			stop[r][n] = 1
-		}
-	}
-	b.stops[key] = stop
-	limits := b.f.Spec.Limits
-	per := func(k int) float64 {
-		if count[k] == 0 {
-			return 0
-		}
-		for _, l := range pads[k] {
-			if l/count[k] > limits.RainRisk+1e-9 {
-				return inf
-			}
-		}
-		return (limits.LostPadDays*lost[k] + repourDays*any[k]) / count[k]
-	}
-	now := (limits.LostPadDays*(lost[0]+lost[1]) + repourDays*(any[0]+any[1])) / (count[0] + count[1])
-	for j := range n {
-		if (pads[0][j]+pads[1][j])/(count[0]+count[1]) > limits.RainRisk+1e-9 {
-			now = inf
-		}
-	}
-	c := [3]float64{per(0) + pourDays, now + pourDays, per(1) + pourDays}
-	b.harm[key] = c
-	b.strips[key] = strip
-	return c
 }
 
 // smallJob draws a random weather for a small job: few starts, mornings that

@@ -87,7 +87,6 @@ func TestEveryPageInEveryLanguage(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	unworded := regexp.MustCompile(`\b[a-z]+(_[a-z]+)+( [a-z_]+=|\b)`)
 	for _, state := range states.Names() {
 		for _, lang := range say.Languages() {
 			s := states.In(states.Setting(state), lang)
@@ -96,33 +95,49 @@ func TestEveryPageInEveryLanguage(t *testing.T) {
 				if err := pages.Render(&b, page); err != nil {
 					t.Fatalf("%s, %s in %s: %v", state, name, lang, err)
 				}
-				html := b.String()
-				if !strings.Contains(html, `<html lang="`+lang+`">`) {
-					t.Errorf("%s, %s: lang is not %s", state, name, lang)
-				}
-				_, body, _ := strings.Cut(html, "</head>")
-				text := tag.ReplaceAllString(body, " ")
-				for _, w := range unworded.FindAllString(text, -1) {
-					t.Errorf("%s, %s in %s: not worded: %s", state, name, lang, w)
-				}
-				if strings.Contains(text, " ? ") {
-					t.Errorf("%s, %s in %s: a figure is missing", state, name, lang)
-				}
-				if !strings.HasPrefix(lang, "es") {
-					continue
-				}
-				for _, m := range s.Mornings {
-					if m.ReasonData.Code == message.StoredText || m.Reason != "" && m.Reason == inEnglish(t, state, m.Date) {
-						t.Errorf("%s: the reason of %s is the same in %s: %q", state, m.Date, lang, m.Reason)
-					}
-				}
-				for _, w := range []string{"Forecast track record", "Sign out", "Skip to", "still to pour", "Buy and carry",
-					"Times are estimates", "What you need"} {
-					if strings.Contains(text, w) {
-						t.Errorf("%s, %s in %s: %q", state, name, lang, w)
-					}
+				where := state + ", " + name + " in " + lang
+				text := checkWorded(t, where, lang, b.String())
+				if strings.HasPrefix(lang, "es") {
+					checkNotEnglish(t, where, state, s, text)
 				}
 			}
+		}
+	}
+}
+
+// unworded is a code that no catalog worded.
+var unworded = regexp.MustCompile(`\b[a-z]+(_[a-z]+)+( [a-z_]+=|\b)`)
+
+// checkWorded checks that a page says its language and words every code, and
+// returns its text.
+func checkWorded(t *testing.T, where, lang, html string) string {
+	t.Helper()
+	if !strings.Contains(html, `<html lang="`+lang+`">`) {
+		t.Errorf("%s: lang is another", where)
+	}
+	_, body, _ := strings.Cut(html, "</head>")
+	text := tag.ReplaceAllString(body, " ")
+	for _, w := range unworded.FindAllString(text, -1) {
+		t.Errorf("%s: not worded: %s", where, w)
+	}
+	if strings.Contains(text, " ? ") {
+		t.Errorf("%s: a figure is missing", where)
+	}
+	return text
+}
+
+// checkNotEnglish checks that no reason and no label of a page is left in English.
+func checkNotEnglish(t *testing.T, where, state string, s view.Setting, text string) {
+	t.Helper()
+	for _, m := range s.Mornings {
+		if m.ReasonData.Code == message.StoredText || m.Reason != "" && m.Reason == inEnglish(t, state, m.Date) {
+			t.Errorf("%s: the reason of %s is the same: %q", where, m.Date, m.Reason)
+		}
+	}
+	for _, w := range []string{"Forecast track record", "Sign out", "Skip to", "still to pour", "Buy and carry",
+		"Times are estimates", "What you need"} {
+		if strings.Contains(text, w) {
+			t.Errorf("%s: %q", where, w)
 		}
 	}
 }
