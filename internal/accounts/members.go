@@ -105,7 +105,8 @@ func (s *Service) RemoveMember(ctx context.Context, account, project, member str
 
 // Invite makes a link by which others become members of a project in a role, and
 // returns its key; fault.Conflict if there are too many.
-func (s *Service) Invite(ctx context.Context, account, project string, role Role) (key string, kept Invitation, err error) {
+func (s *Service) Invite(ctx context.Context, account, project string,
+	role Role) (key string, kept Invitation, err error) {
 	if !RoleOwner.May(role) || !role.May(RoleViewer) {
 		var bad fault.List
 		bad.Break("role", string(role), fault.OneOf(string(RoleOwner), string(RoleCrew), string(RoleViewer)))

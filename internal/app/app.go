@@ -80,7 +80,8 @@ func Run(ctx context.Context, cfg config.Config, o Options) (err error) {
 	}
 	if !o.Serve && !cfg.DatabaseURL.IsSet() {
 		var bad fault.List
-		bad.Add("DATABASE_URL", "", "must be set for a worker of its own: the local PostgreSQL belongs to the command that serves")
+		bad.Add("DATABASE_URL", "", "must be set for a worker of its own: the local PostgreSQL belongs to the "+
+			"command that serves")
 		return bad.Err("the worker can't be started")
 	}
 	if o.After == nil {
@@ -122,7 +123,8 @@ func Run(ctx context.Context, cfg config.Config, o Options) (err error) {
 func listen(ctx context.Context, key, address string) (net.Listener, error) {
 	l, err := (&net.ListenConfig{}).Listen(ctx, "tcp", address)
 	if err != nil {
-		return nil, fault.Wrap(fault.Invalid, key+" = "+address+" can't be listened on; another address or port 0 may", err)
+		return nil, fault.Wrap(fault.Invalid, key+" = "+address+" can't be listened on; another address or port 0 may",
+			err)
 	}
 	return l, nil
 }
@@ -167,7 +169,8 @@ func (in *instance) startLocal(ctx context.Context) (err error) {
 	if in.local, err = local.Start(ctx, local.Options{DataDir: in.cfg.DataDir, Log: in.log}); err != nil {
 		return err
 	}
-	in.log.Info("PostgreSQL is ready", "process", in.local.PID(), "folder", in.local.Folder(), "adopted", in.local.Adopted())
+	in.log.Info("PostgreSQL is ready", "process", in.local.PID(), "folder", in.local.Folder(), "adopted",
+		in.local.Adopted())
 	return nil
 }
 

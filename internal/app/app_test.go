@@ -88,12 +88,15 @@ var (
 
 // The demonstration starts a PostgreSQL of its own, and finds its data again.
 func TestDemonstration(t *testing.T) {
-	env := map[string]string{"DRYSLOT_LISTEN": "127.0.0.1:0", "DRYSLOT_FEEDS": "replay", "DRYSLOT_DATA": filepath.Join(openFolder(t), "data")}
+	env := map[string]string{"DRYSLOT_LISTEN": "127.0.0.1:0", "DRYSLOT_FEEDS": "replay",
+		"DRYSLOT_DATA": filepath.Join(openFolder(t), "data")}
 	var tokens []string
 	for range 2 {
 		out, stop := run(t, env, true)
 		link, word := pagesLine.FindStringSubmatch(out.String()), tokenLine.FindStringSubmatch(out.String())
-		if link == nil || word == nil || !strings.Contains(out.String(), "Sample weather, not for real pours") || !strings.Contains(out.String(), "Bee-yard stands and cart path: ") || !strings.Contains(out.String(), "tomorrow, ") {
+		if link == nil || word == nil || !strings.Contains(out.String(), "Sample weather, not for real pours") ||
+			!strings.Contains(out.String(), "Bee-yard stands and cart path: ") || !strings.Contains(out.String(),
+			"tomorrow, ") {
 			t.Fatalf("it prints\n%s", out)
 		}
 		tokens = append(tokens, word[1])
@@ -190,8 +193,9 @@ func get(t *testing.T, url, token string) string {
 func TestAnOperatorsOwnDatabase(t *testing.T) {
 	db := postgrestest.URLs(t)
 	const first = "an-operators-token-long-enough-to-be-one"
-	env := map[string]string{"DRYSLOT_LISTEN": "127.0.0.1:0", "DATABASE_URL": db.ServiceURL, "DATABASE_MIGRATE_URL": db.OwnerURL,
-		"DRYSLOT_TOKEN": first, "DRYSLOT_CLOCK": "2025-12-28T20:00:00-05:00", "DRYSLOT_FEEDS": "replay"}
+	env := map[string]string{"DRYSLOT_LISTEN": "127.0.0.1:0", "DATABASE_URL": db.ServiceURL,
+		"DATABASE_MIGRATE_URL": db.OwnerURL, "DRYSLOT_TOKEN": first, "DRYSLOT_CLOCK": "2025-12-28T20:00:00-05:00",
+		"DRYSLOT_FEEDS": "replay"}
 	out, stop := run(t, env, false)
 	base := strings.TrimSpace(strings.TrimPrefix(out.String(), "listening on "))
 	status, header := ask(t, base, first)
@@ -233,7 +237,8 @@ func TestAnOperatorsOwnDatabase(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := app.Run(context.Background(), cfg, app.Options{Serve: true}); !errors.Is(err, fault.Conflict) || !strings.Contains(err.Error(), "revoked") {
+	if err := app.Run(context.Background(), cfg, app.Options{Serve: true}); !errors.Is(err, fault.Conflict) ||
+		!strings.Contains(err.Error(), "revoked") {
 		t.Errorf("a start with the revoked token gave %v", err)
 	}
 }
@@ -297,8 +302,10 @@ func TestAnAccountIsDeleted(t *testing.T) {
 }
 
 func TestTokenWorkThatIsNone(t *testing.T) {
-	for _, args := range [][]string{nil, {"show"}, {"list", "all"}, {"new", "a", "b"}, {"new", ""}, {"revoke"}, {"revoke", "a", "b"}} {
-		if out, err := token(t, nil, args...); !errors.Is(err, fault.Invalid) || !strings.Contains(err.Error(), app.TokenUsage) || out != "" {
+	for _, args := range [][]string{nil, {"show"}, {"list", "all"}, {"new", "a", "b"}, {"new", ""}, {"revoke"},
+		{"revoke", "a", "b"}} {
+		if out, err := token(t, nil, args...); !errors.Is(err, fault.Invalid) || !strings.Contains(err.Error(),
+			app.TokenUsage) || out != "" {
 			t.Errorf("%q: %q, %v", args, out, err)
 		}
 	}
@@ -309,7 +316,8 @@ func TestMigratingApart(t *testing.T) {
 	db := postgrestest.Empty(t)
 	load := func(owner string) config.Config {
 		cfg, err := config.Load(func(k string) string {
-			return map[string]string{"DRYSLOT_LISTEN": "127.0.0.1:0", "DATABASE_URL": db.ServiceURL, "DATABASE_MIGRATE_URL": owner, "DRYSLOT_FEEDS": "replay"}[k]
+			return map[string]string{"DRYSLOT_LISTEN": "127.0.0.1:0", "DATABASE_URL": db.ServiceURL,
+				"DATABASE_MIGRATE_URL": owner, "DRYSLOT_FEEDS": "replay"}[k]
 		})
 		if err != nil {
 			t.Fatal(err)
@@ -338,7 +346,8 @@ func TestMigratingApart(t *testing.T) {
 		t.Errorf("after, as the service: %v", err)
 	}
 	var out strings.Builder
-	if err := app.Version(&out); err != nil || !strings.Contains(out.String(), fmt.Sprintf("database version %d\n", needs)) {
+	if err := app.Version(&out); err != nil || !strings.Contains(out.String(), fmt.Sprintf("database version %d\n",
+		needs)) {
 		t.Errorf("the program says %q, %v", &out, err)
 	}
 }
@@ -349,8 +358,10 @@ func TestWhatCannotRunSaysWhy(t *testing.T) {
 		serve bool
 		says  string
 	}{
-		"a worker without a database":  {map[string]string{}, false, "DATABASE_URL"},
-		"a database that is not there": {map[string]string{"DATABASE_URL": "postgres://nobody:x@127.0.0.1:1/none?connect_timeout=2"}, true, "connect"},
+		"a worker without a database": {map[string]string{}, false, "DATABASE_URL"},
+		"a database that is not there": {
+			map[string]string{"DATABASE_URL": "postgres://nobody:x@127.0.0.1:1/none?connect_timeout=2"}, true,
+			"connect"},
 	} {
 		cfg, err := config.Load(func(k string) string { return c.env[k] })
 		if err != nil {
@@ -363,12 +374,14 @@ func TestWhatCannotRunSaysWhy(t *testing.T) {
 	}
 	db := postgrestest.URLs(t)
 	cfg, err := config.Load(func(k string) string {
-		return map[string]string{"DATABASE_URL": db.ServiceURL, "DATABASE_MIGRATE_URL": db.OwnerURL, "DRYSLOT_LISTEN": "203.0.113.1:80", "DRYSLOT_FEEDS": "replay"}[k]
+		return map[string]string{"DATABASE_URL": db.ServiceURL, "DATABASE_MIGRATE_URL": db.OwnerURL,
+			"DRYSLOT_LISTEN": "203.0.113.1:80", "DRYSLOT_FEEDS": "replay"}[k]
 	})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := app.Run(context.Background(), cfg, app.Options{Serve: true}); !errors.Is(err, fault.Invalid) || !strings.Contains(err.Error(), "DRYSLOT_LISTEN") {
+	if err := app.Run(context.Background(), cfg, app.Options{Serve: true}); !errors.Is(err, fault.Invalid) ||
+		!strings.Contains(err.Error(), "DRYSLOT_LISTEN") {
 		t.Errorf("an address that is not ours: %v", err)
 	}
 }

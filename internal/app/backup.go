@@ -30,8 +30,8 @@ func Backup(ctx context.Context, cfg config.Config, file string, out io.Writer, 
 	if err != nil {
 		return fmt.Errorf("app: the backup: %w", err)
 	}
-	_, err = fmt.Fprintf(out, "The database is in %s: %d bytes, with everybody's data. Keep it where only you can read it.\n",
-		file, info.Size())
+	_, err = fmt.Fprintf(out, "The database is in %s: %d bytes, with everybody's data. Keep it where only you can "+
+		"read it.\n", file, info.Size())
 	return err
 }
 
@@ -46,7 +46,8 @@ func Restore(ctx context.Context, cfg config.Config, file string, out io.Writer,
 	owner := cfg.MigrateURL.Reveal()
 	if !cfg.DatabaseURL.IsSet() {
 		if _, err := local.Running(cfg.DataDir); err == nil {
-			return fault.New(fault.Conflict, "a service works on DRYSLOT_DATA: a backup is restored where there is none")
+			return fault.New(fault.Conflict, "a service works on DRYSLOT_DATA: a backup is restored where there "+
+				"is none")
 		} else if !errors.Is(err, fault.NotFound) {
 			return err
 		}

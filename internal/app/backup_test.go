@@ -50,7 +50,8 @@ func send(t *testing.T, method, address, token, body string) string {
 }
 
 func note(text string) string {
-	return `{"kind":"note","at":"` + time.Now().Add(-time.Minute).UTC().Format(time.RFC3339) + `","text":"` + text + `"}`
+	return `{"kind":"note","at":"` + time.Now().Add(-time.Minute).UTC().Format(time.RFC3339) + `","text":"` +
+		text + `"}`
 }
 
 // A backup that is made while the service works is restored into a fresh
@@ -59,8 +60,8 @@ func TestABackupIsServedFrom(t *testing.T) {
 	const token = "an-operators-token-long-enough-to-be-one"
 	const other = "one-more-operators-token-long-enough-too"
 	env := func(db postgrestest.Database, token string) map[string]string {
-		return map[string]string{"DRYSLOT_LISTEN": "127.0.0.1:0", "DATABASE_URL": db.ServiceURL, "DRYSLOT_FEEDS": "replay",
-			"DATABASE_MIGRATE_URL": db.OwnerURL, "DRYSLOT_TOKEN": token}
+		return map[string]string{"DRYSLOT_LISTEN": "127.0.0.1:0", "DATABASE_URL": db.ServiceURL,
+			"DRYSLOT_FEEDS": "replay", "DATABASE_MIGRATE_URL": db.OwnerURL, "DRYSLOT_TOKEN": token}
 	}
 	ctx, quiet := context.Background(), slog.New(slog.DiscardHandler)
 	first, file := postgrestest.URLs(t), filepath.Join(t.TempDir(), "dryslot.backup")
@@ -93,7 +94,8 @@ func TestABackupIsServedFrom(t *testing.T) {
 	}
 	out, _ = run(t, env(second, other), false)
 	base = strings.TrimSpace(strings.TrimPrefix(out.String(), "listening on "))
-	if got := get(t, base+log, token); !strings.Contains(got, "boards are level") || strings.Contains(got, "after the backup") {
+	if got := get(t, base+log, token); !strings.Contains(got, "boards are level") ||
+		strings.Contains(got, "after the backup") {
 		t.Errorf("the log is %s", got)
 	}
 	if got := get(t, base+"/v1/projects", other); strings.Contains(got, project.ID) {

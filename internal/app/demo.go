@@ -91,8 +91,8 @@ func (in *instance) demonstrate(ctx context.Context, addr net.Addr) error {
 		return err
 	}
 	fmt.Fprintf(in.out, "Pages:  %s\n", signInAddress(base, link))
-	fmt.Fprintf(in.out, "        The link signs one browser in, once, within %.0f minutes. At %s/sign-in the token does so at any time.\n",
-		accounts.LinkLife.Minutes(), base)
+	fmt.Fprintf(in.out, "        The link signs one browser in, once, within %.0f minutes. "+
+		"At %s/sign-in the token does so at any time.\n", accounts.LinkLife.Minutes(), base)
 	fmt.Fprintf(in.out, "Token:  %s\n", in.token)
 	return nil
 }
@@ -123,7 +123,8 @@ func (in *instance) demoProject(ctx context.Context, account string) (p pour.Pro
 func (in *instance) tomorrow(ctx context.Context, account string, p pour.Project) (string, error) {
 	wait, cancel := context.WithTimeout(ctx, firstWeather)
 	defer cancel()
-	if err := in.fetching.Refresh(wait, place.CellOf(p.Latitude, p.Longitude)); err != nil && !errors.Is(err, fault.Unavailable) {
+	if err := in.fetching.Refresh(wait, place.CellOf(p.Latitude, p.Longitude)); err != nil &&
+		!errors.Is(err, fault.Unavailable) {
 		return "", err
 	}
 	zone, err := time.LoadLocation(p.TimeZone)
@@ -137,7 +138,8 @@ func (in *instance) tomorrow(ctx context.Context, account string, p pour.Project
 			return err
 		}
 		newest, err := tx.Forecast(ctx, place.CellOf(p.Latitude, p.Longitude))
-		if errors.Is(err, fault.NotFound) || (err == nil && newest.ID == k.ForecastID && unit.DateOf(k.Plan.MadeAt, zone) == today) {
+		if errors.Is(err, fault.NotFound) || (err == nil && newest.ID == k.ForecastID && unit.DateOf(k.Plan.MadeAt,
+			zone) == today) {
 			return nil
 		}
 		if err != nil {

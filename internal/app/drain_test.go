@@ -62,7 +62,8 @@ type drained struct {
 	log          lines
 }
 
-var atProbes, atPages = regexp.MustCompile(`(?m)^probes and metrics on (\S+)$`), regexp.MustCompile(`(?m)^listening on (\S+)$`)
+var atProbes, atPages = regexp.MustCompile(`(?m)^probes and metrics on (\S+)$`),
+	regexp.MustCompile(`(?m)^listening on (\S+)$`)
 
 func startDrained(t *testing.T, env map[string]string, serve bool) *drained {
 	t.Helper()
@@ -71,14 +72,15 @@ func startDrained(t *testing.T, env map[string]string, serve bool) *drained {
 		t.Fatal(err)
 	}
 	ctx, cancel := context.WithCancel(t.Context())
-	d := &drained{cancel: cancel, waits: make(chan time.Duration, 1), release: make(chan time.Time), ended: make(chan error, 1)}
+	d := &drained{cancel: cancel, waits: make(chan time.Duration, 1), release: make(chan time.Time),
+		ended: make(chan error, 1)}
 	out := &said{listen: make(chan struct{}), mark: "listening on"}
 	if !serve {
 		out.mark = "probes and metrics on"
 	}
 	go func() {
-		d.ended <- app.Run(ctx, cfg, app.Options{Serve: serve, Out: out, Log: logs.New(&d.log, logs.JSON, slog.LevelInfo),
-			After: func(wait time.Duration) <-chan time.Time { d.waits <- wait; return d.release }})
+		d.ended <- app.Run(ctx, cfg, app.Options{Serve: serve, Out: out, Log: logs.New(&d.log, logs.JSON,
+			slog.LevelInfo), After: func(wait time.Duration) <-chan time.Time { d.waits <- wait; return d.release }})
 	}()
 	select {
 	case <-out.listen:
@@ -109,10 +111,10 @@ func TestItStopsInOrder(t *testing.T) {
 	db := postgrestest.URLs(t)
 	const token = "an-operators-token-long-enough-to-be-one"
 	d := startDrained(t, map[string]string{"DRYSLOT_LISTEN": "127.0.0.1:0", "DATABASE_URL": db.ServiceURL,
-		"DATABASE_MIGRATE_URL": db.OwnerURL, "DRYSLOT_TOKEN": token, "DRYSLOT_FEEDS": "replay", "DRYSLOT_WORKER": "inline",
-		"DRYSLOT_PROBES": "127.0.0.1:0", "DRYSLOT_DRAIN": "15s"}, true)
-	for address, want := range map[string]int{d.probes + "/healthz": 200, d.probes + "/readyz": 200, d.probes + "/metrics": 200,
-		d.probes + "/v1/projects": 404, d.probes + "/sign-in": 404,
+		"DATABASE_MIGRATE_URL": db.OwnerURL, "DRYSLOT_TOKEN": token, "DRYSLOT_FEEDS": "replay",
+		"DRYSLOT_WORKER": "inline", "DRYSLOT_PROBES": "127.0.0.1:0", "DRYSLOT_DRAIN": "15s"}, true)
+	for address, want := range map[string]int{d.probes + "/healthz": 200, d.probes + "/readyz": 200,
+		d.probes + "/metrics": 200, d.probes + "/v1/projects": 404, d.probes + "/sign-in": 404,
 		d.base + "/healthz": 404, d.base + "/readyz": 404, d.base + "/metrics": 404, d.base + "/sign-in": 200} {
 		if got := status(t, address); got != want {
 			t.Errorf("%s answers %d, want %d", address, got, want)

@@ -46,7 +46,8 @@ func feed(name string, cfg config.Config, log *slog.Logger) (fetching.Feed, erro
 		return openmeteo.New(openmeteo.Config{BaseURL: cfg.OpenMeteoURL, EnsembleURL: cfg.OpenMeteoEnsembleURL,
 			Key: cfg.OpenMeteoKey.Reveal(), Contact: cfg.Contact, Timeout: oneAtATime, Log: log})
 	case config.METNorway:
-		return metnorway.New(metnorway.Config{BaseURL: cfg.METNorwayURL, NowcastURL: cfg.METNorwayNowcastURL, Contact: cfg.Contact, Log: log})
+		return metnorway.New(metnorway.Config{BaseURL: cfg.METNorwayURL, NowcastURL: cfg.METNorwayNowcastURL,
+			Contact: cfg.Contact, Log: log})
 	case config.NWS:
 		return nws.New(nws.Config{BaseURL: cfg.NWSURL, Contact: cfg.Contact, Log: log})
 	case config.Replay:

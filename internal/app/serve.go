@@ -89,7 +89,8 @@ func (in *instance) worker() (interface {
 	Stop(context.Context) error
 }, error) {
 	return jobs.New(in.store.Driver(), jobs.Services{Projects: in.projects, Alerts: in.alerts, Fetching: in.fetching,
-		Accounts: in.people, Retention: &retention.Service{Store: in.store.Retention(), Now: in.projects.Now, Wall: time.Now}},
+		Accounts: in.people, Retention: &retention.Service{Store: in.store.Retention(), Now: in.projects.Now,
+			Wall: time.Now}},
 		jobs.Options{Log: in.log, PollOnly: pooled(in.cfg.DatabaseURL.Reveal()), Observe: in.metrics.Job})
 }
 
@@ -155,6 +156,6 @@ func (in *instance) handler(l net.Listener) (http.Handler, error) {
 	return web.New(shared,
 		api.Routes(api.Services{Projects: in.projects, Alerts: in.alerts, Forecasts: in.fetching, Accounts: in.people,
 			PushKey: in.pushKey}, store),
-		pages.Routes(pages.Services{Projects: in.projects, Alerts: in.alerts, Forecasts: in.fetching, Accounts: in.people,
-			Places: found, PushKey: in.pushKey}, store, views)), nil
+		pages.Routes(pages.Services{Projects: in.projects, Alerts: in.alerts, Forecasts: in.fetching,
+			Accounts: in.people, Places: found, PushKey: in.pushKey}, store, views)), nil
 }

@@ -70,7 +70,8 @@ func (f timedShortFeed) FetchShort(ctx context.Context, cell place.Cell, now tim
 func (f timedLimitedFeed) Limits() forecast.Limits { return f.limited.Limits() }
 
 // Fetch asks the feed.
-func (f timedFeed) Fetch(ctx context.Context, cell place.Cell, validator string, now time.Time) (forecast.Forecast, error) {
+func (f timedFeed) Fetch(ctx context.Context, cell place.Cell, validator string,
+	now time.Time) (forecast.Forecast, error) {
 	begun := time.Now()
 	out, err := f.Feed.Fetch(ctx, cell, validator, now)
 	f.metrics.Feed(f.Name(), err, time.Since(begun))

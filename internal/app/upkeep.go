@@ -145,7 +145,8 @@ func tokenWork(args []string) (tokenJob, error) {
 			if err != nil {
 				return err
 			}
-			_, err = fmt.Fprintf(out, "Token:  %s\nIts id is %s, and it opens the account %s. It can't be shown again.\n", secret, kept.ID, kept.Account)
+			_, err = fmt.Fprintf(out, "Token:  %s\nIts id is %s, and it opens the account %s. "+
+				"It can't be shown again.\n", secret, kept.ID, kept.Account)
 			return err
 		}, nil
 	case what == "link" && len(rest) == 1:
@@ -154,7 +155,8 @@ func tokenWork(args []string) (tokenJob, error) {
 			if err != nil {
 				return err
 			}
-			_, err = fmt.Fprintf(out, "Link:   %s\nIt signs one browser in, once, within %.0f minutes.\n", signInAddress(base, key), accounts.LinkLife.Minutes())
+			_, err = fmt.Fprintf(out, "Link:   %s\nIt signs one browser in, once, within %.0f minutes.\n",
+				signInAddress(base, key), accounts.LinkLife.Minutes())
 			return err
 		}, nil
 	case what == "revoke" && len(rest) == 1:
@@ -163,7 +165,8 @@ func tokenWork(args []string) (tokenJob, error) {
 			if err != nil {
 				return err
 			}
-			_, err = fmt.Fprintf(out, "Token %s of account %s is revoked; the account's browsers are signed out.\n", gone.ID, gone.Account)
+			_, err = fmt.Fprintf(out, "Token %s of account %s is revoked; the account's browsers are signed out.\n",
+				gone.ID, gone.Account)
 			return err
 		}, nil
 	}

@@ -92,7 +92,8 @@ var bagRanges = []numRange{
 // litres of water at waterC and iceKg of ice beside it. Bag -40 to 60 C, water
 // 0 to 100 C; all else is an Invalid fault that names the range. Allowed is
 // false, with the reason in Cautions, for water or ice that may not be used so.
-func BagMix(bagC, waterC unit.Celsius, bagKg unit.Kilograms, waterL float64, iceKg unit.Kilograms) (MixEstimate, error) {
+func BagMix(bagC, waterC unit.Celsius, bagKg unit.Kilograms, waterL float64,
+	iceKg unit.Kilograms) (MixEstimate, error) {
 	ranges := append([]numRange{{"water_c", 0, 100}}, bagRanges...)
 	if err := within(MixUnknown, ranges, float64(waterC), float64(bagC), float64(bagKg), waterL,
 		float64(iceKg)); err != nil {
@@ -105,7 +106,8 @@ func BagMix(bagC, waterC unit.Celsius, bagKg unit.Kilograms, waterL float64, ice
 // WaterFor returns the water temperature at which the same batch comes out at
 // wantedC. Allowed is false, with the reason in Cautions, where that water would
 // be hotter than may be used or below freezing; wantedC is 0 to 50 C.
-func WaterFor(wantedC, bagC unit.Celsius, bagKg unit.Kilograms, waterL float64, iceKg unit.Kilograms) (MixEstimate, error) {
+func WaterFor(wantedC, bagC unit.Celsius, bagKg unit.Kilograms, waterL float64,
+	iceKg unit.Kilograms) (MixEstimate, error) {
 	ranges := append([]numRange{{"wanted_c", 0, 50}}, bagRanges...)
 	if err := within(MixUnknown, ranges, float64(wantedC), float64(bagC), float64(bagKg), waterL,
 		float64(iceKg)); err != nil {

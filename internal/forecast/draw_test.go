@@ -318,7 +318,8 @@ func TestAnyGapIsDrawn(t *testing.T) {
 					hit++
 				}
 			}
-			if want := roundChance(f.Hours[h].Values[ThunderChance].Or(0), len(s.Members)); len(f.Members) == 0 && hit != want {
+			if want := roundChance(f.Hours[h].Values[ThunderChance].Or(0), len(s.Members)); len(f.Members) == 0 &&
+				hit != want {
 				t.Fatalf("hour %d: thunder in %d members, want %d", h, hit, want)
 			}
 		}
@@ -327,10 +328,14 @@ func TestAnyGapIsDrawn(t *testing.T) {
 
 func TestDrawRefuses(t *testing.T) {
 	for name, spoil := range map[string]func(f *Forecast, o *DrawOptions){
-		"no hours":      func(f *Forecast, _ *DrawOptions) { f.Hours = nil },
-		"a gap":         func(f *Forecast, _ *DrawOptions) { f.Hours[3].Start = f.Hours[3].Start.Add(time.Hour) },
-		"half hours":    func(f *Forecast, _ *DrawOptions) { f.Hours[0].Start = f.Hours[0].Start.Add(30 * time.Minute) },
-		"chance over 1": func(f *Forecast, _ *DrawOptions) { f.Hours[2].Values[RainChance] = unit.Opt{V: 1.2, Known: true} },
+		"no hours": func(f *Forecast, _ *DrawOptions) { f.Hours = nil },
+		"a gap":    func(f *Forecast, _ *DrawOptions) { f.Hours[3].Start = f.Hours[3].Start.Add(time.Hour) },
+		"half hours": func(f *Forecast, _ *DrawOptions) {
+			f.Hours[0].Start = f.Hours[0].Start.Add(30 * time.Minute)
+		},
+		"chance over 1": func(f *Forecast, _ *DrawOptions) {
+			f.Hours[2].Values[RainChance] = unit.Opt{V: 1.2, Known: true}
+		},
 		"chance NaN": func(f *Forecast, _ *DrawOptions) {
 			f.Hours[2].Values[RainChance] = unit.Opt{V: math.NaN(), Known: true}
 		},

@@ -174,7 +174,8 @@ func TestDraft(t *testing.T) {
 	}
 	for v := range forecast.NumVariables {
 		lo, hi := v.Range()
-		for x, ok := range map[float64]bool{lo: true, hi: true, math.Nextafter(lo, -1e9): false, math.Nextafter(hi, 1e9): false, math.Inf(1): false} {
+		for x, ok := range map[float64]bool{lo: true, hi: true, math.Nextafter(lo, -1e9): false,
+			math.Nextafter(hi, 1e9): false, math.Inf(1): false} {
 			d, err := forecast.NewDraft(where, src, wet, noon, 3)
 			if err != nil {
 				t.Fatal(err)
@@ -183,7 +184,8 @@ func TestDraft(t *testing.T) {
 			d.Put(1, v, x, "col", 5)
 			_, err = d.Done()
 			if ok != (err == nil) ||
-				(!ok && (!errors.Is(err, fault.Invalid) || !strings.Contains(err.Error(), "col[5]") || !strings.Contains(err.Error(), "col[4]"))) {
+				(!ok && (!errors.Is(err, fault.Invalid) || !strings.Contains(err.Error(), "col[5]") ||
+					!strings.Contains(err.Error(), "col[4]"))) {
 				t.Errorf("%v of %v: error is %v", v, x, err)
 			}
 		}

@@ -182,9 +182,11 @@ func TestMergePrefersGivenToComputed(t *testing.T) {
 	source := func(hour int, v forecast.Variable) string { return got.Sources[got.Hours[hour].From[v]].Feed }
 	if source(0, forecast.AirC) != "a" || source(1, forecast.AirC) != "b" ||
 		source(1, forecast.CloudPct) != forecast.Computed {
-		t.Errorf("sources are %s, %s, %s", source(0, forecast.AirC), source(1, forecast.AirC), source(1, forecast.CloudPct))
+		t.Errorf("sources are %s, %s, %s", source(0, forecast.AirC), source(1, forecast.AirC),
+			source(1, forecast.CloudPct))
 	}
-	if got.Sources[0].Feed != "a" || len(got.Sources) != 3 || !got.NextFetch.Equal(b.NextFetch) || len(got.Members) != 2 {
+	if got.Sources[0].Feed != "a" || len(got.Sources) != 3 || !got.NextFetch.Equal(b.NextFetch) ||
+		len(got.Members) != 2 {
 		t.Errorf("sources %+v, next fetch %v, %d members", got.Sources, got.NextFetch, len(got.Members))
 	}
 }
@@ -193,7 +195,8 @@ func TestMergeRefuses(t *testing.T) {
 	a := made(t, "a", noon, 1, wet, func(int, forecast.Variable) float64 { return 0 })
 	b := a
 	b.Cell = place.CellOf(1, 1)
-	for name, fs := range map[string][]forecast.Forecast{"none": nil, "two cells": {a, b}, "no hours": {a, {Cell: a.Cell}}} {
+	for name, fs := range map[string][]forecast.Forecast{"none": nil, "two cells": {a, b},
+		"no hours": {a, {Cell: a.Cell}}} {
 		if _, err := forecast.Merge(fs...); !errors.Is(err, fault.Invalid) {
 			t.Errorf("%s: error is %v", name, err)
 		}

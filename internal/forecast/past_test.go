@@ -89,7 +89,8 @@ func TestWhatIsRememberedOfAnotherForecast(t *testing.T) {
 	if _, err := forecast.Draw(f, forecast.DrawOptions{}); err != nil {
 		t.Error(err)
 	}
-	for name, g := range map[string]*forecast.Forecast{"of nothing before": fromNow("b", at, 24, 0), "of long ago": fromNow("b", at.Add(400*time.Hour), 24, 0)} {
+	for name, g := range map[string]*forecast.Forecast{"of nothing before": fromNow("b", at, 24, 0),
+		"of long ago": fromNow("b", at.Add(400*time.Hour), 24, 0)} {
 		g.Remember(fromNow("a", at, 24, 1), at.Add(300*time.Hour))
 		if len(g.Hours) != 24 || len(g.Sources) != 1 {
 			t.Errorf("%s: %d hours, %d sources", name, len(g.Hours), len(g.Sources))

@@ -10,8 +10,9 @@ import (
 // count. The earlier one may reach further back.
 func (f *Forecast) SameWeather(earlier *Forecast) bool {
 	n, skipped := len(f.Hours), len(earlier.Hours)-len(f.Hours)
-	if n == 0 || skipped < 0 || len(f.Sources) == 0 || len(earlier.Sources) == 0 || f.Cell != earlier.Cell || f.Wet != earlier.Wet ||
-		len(f.Members) != len(earlier.Members) || !sameIssue(f.Sources[0].IssuedAt, earlier.Sources[0].IssuedAt) {
+	if n == 0 || skipped < 0 || len(f.Sources) == 0 || len(earlier.Sources) == 0 || f.Cell != earlier.Cell ||
+		f.Wet != earlier.Wet || len(f.Members) != len(earlier.Members) || !sameIssue(f.Sources[0].IssuedAt,
+		earlier.Sources[0].IssuedAt) {
 		return false
 	}
 	for i := range f.Hours {
@@ -43,7 +44,8 @@ func (f *Forecast) sameHour(is *Hour, earlier *Forecast, was *Hour) bool {
 	}
 	for v := range NumVariables {
 		a, b := is.Values[v], was.Values[v]
-		if a.Known != b.Known || a.Known && (a.V != b.V || !sameSource(f.Sources[is.From[v]], earlier.Sources[was.From[v]])) {
+		if a.Known != b.Known || a.Known && (a.V != b.V || !sameSource(f.Sources[is.From[v]],
+			earlier.Sources[was.From[v]])) {
 			return false
 		}
 	}

@@ -13,7 +13,8 @@ import (
 func twoDays() Forecast {
 	at := time.Date(2026, 4, 14, 0, 0, 0, 0, time.UTC)
 	f := Forecast{Cell: place.CellOf(50, 5), Wet: WetEvent{OverMM: 0.1, Period: time.Hour},
-		Sources: []Source{{Feed: "a", FetchedAt: at, Attribution: "A"}, {Feed: "b", FetchedAt: at, Attribution: "B"}}, Hours: make([]Hour, 48)}
+		Sources: []Source{{Feed: "a", FetchedAt: at, Attribution: "A"}, {Feed: "b", FetchedAt: at, Attribution: "B"}},
+		Hours:   make([]Hour, 48)}
 	for i := range f.Hours {
 		f.Hours[i].Start = at.Add(time.Duration(i) * time.Hour)
 		f.Hours[i].Values[AirC] = unit.Some(float64(i))
@@ -34,8 +35,11 @@ func TestTheSameWeather(t *testing.T) {
 		change func(*Forecast)
 		same   bool
 	}{
-		"nothing":             {func(*Forecast) {}, true},
-		"when it was fetched": {func(f *Forecast) { f.Sources[0].FetchedAt = f.Sources[0].FetchedAt.Add(time.Hour); f.Validator = "x" }, true},
+		"nothing": {func(*Forecast) {}, true},
+		"when it was fetched": {func(f *Forecast) {
+			f.Sources[0].FetchedAt = f.Sources[0].FetchedAt.Add(time.Hour)
+			f.Validator = "x"
+		}, true},
 		"where it begins": {func(f *Forecast) {
 			f.Hours = f.Hours[24:]
 			f.Members[0].Values[RainMM] = f.Members[0].Values[RainMM][24:]
@@ -52,7 +56,9 @@ func TestTheSameWeather(t *testing.T) {
 			f.Hours = f.Hours[:47]
 			f.Members[0].Values[RainMM] = f.Members[0].Values[RainMM][:47]
 		}, false},
-		"an hour more":         {func(f *Forecast) { f.Hours = append(f.Hours, Hour{Start: f.Hours[47].Start.Add(time.Hour)}) }, false},
+		"an hour more": {func(f *Forecast) {
+			f.Hours = append(f.Hours, Hour{Start: f.Hours[47].Start.Add(time.Hour)})
+		}, false},
 		"the event":            {func(f *Forecast) { f.Wet.OverMM = 1 }, false},
 		"the cell":             {func(f *Forecast) { f.Cell = place.CellOf(51, 5) }, false},
 		"when it was issued":   {func(f *Forecast) { at := f.Hours[0].Start; f.Sources[0].IssuedAt = &at }, false},

@@ -80,14 +80,16 @@ func (s *ShortRange) Sound() error {
 		}
 		check := func(what string, v unit.Opt, lo, hi float64) {
 			if v.Known && !(v.V >= lo && v.V <= hi) {
-				bad.Add(name+"."+what, strconv.FormatFloat(v.V, 'g', -1, 64), fmt.Sprintf("must be between %g and %g", lo, hi))
+				bad.Add(name+"."+what, strconv.FormatFloat(v.V, 'g', -1, 64), fmt.Sprintf("must be between %g and %g",
+					lo, hi))
 			}
 		}
 		check("rain_mm_h", x.RainMMH, 0, mostRate)
 		for _, c := range []struct {
 			v Variable
 			x unit.Opt
-		}{{RainChance, x.RainChance}, {AirC, x.AirC}, {HumidityPct, x.HumidityPct}, {WindMS, x.WindMS}, {GustMS, x.GustMS}} {
+		}{{RainChance, x.RainChance}, {AirC, x.AirC}, {HumidityPct, x.HumidityPct}, {WindMS, x.WindMS},
+			{GustMS, x.GustMS}} {
 			lo, hi := c.v.Range()
 			check(c.v.String(), c.x, lo, hi)
 		}

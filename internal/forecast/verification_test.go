@@ -44,7 +44,8 @@ func TestCountsScoreAsThePairsDo(t *testing.T) {
 			name      string
 			got, want float64
 		}{{"pairs", float64(got.Pairs), float64(want[band].Pairs)}, {"brier", got.Brier, want[band].Brier},
-			{"climate", got.Climate, want[band].Climate}, {"skill", got.Skill, want[band].Skill}, {"bias", got.Bias, want[band].Bias}} {
+			{"climate", got.Climate, want[band].Climate}, {"skill", got.Skill, want[band].Skill},
+			{"bias", got.Bias, want[band].Bias}} {
 			if math.Abs(v.got-v.want) > 1e-12 {
 				t.Errorf("band %d: %s is %v, the pairs' is %v", band, v.name, v.got, v.want)
 			}

@@ -130,7 +130,8 @@ func TestMissesAreLearnedFromCounts(t *testing.T) {
 		if rnd.IntN(10) == 0 {
 			truth = base
 		}
-		c.AddPair(Pair{Chance: p, Wet: rnd.Float64() < truth, Lead: 12 * time.Hour, Target: time.Unix(int64(i)*3600, 0)})
+		c.AddPair(Pair{Chance: p, Wet: rnd.Float64() < truth, Lead: 12 * time.Hour,
+			Target: time.Unix(int64(i)*3600, 0)})
 	}
 	cal, reports := LearnCounts(&c, &c, false)
 	if cal == nil {

@@ -106,11 +106,13 @@ func TestReasonsNameTheirFigures(t *testing.T) {
 		{"light rain", in(31, 1, wetFrom(7, 31, 20, 0.5)),
 			`^light_rain_reaches_pad pad=A1 rain_at=\S+T07:00:00\S+ finish_at=\S+ chance=0.6452$`},
 		{"one more pad", in(31, 1, wetFrom(14, 31, 12, 4)),
-			`^one_more_pad why=nothing_threatens pad=A1 set_at=\S+T13:\S+ more=rain_reaches_pad pad=A2 rain_at=\S+T14:00:00\S+ set_at=\S+T14:\S+ chance=0.3871$`},
+			`^one_more_pad why=nothing_threatens pad=A1 set_at=\S+T13:\S+` +
+				` more=rain_reaches_pad pad=A2 rain_at=\S+T14:00:00\S+ set_at=\S+T14:\S+ chance=0.3871$`},
 		{"frost", frost, `^pad_freezes pad=A\d safe_at=2026-06-09T\S+ chance=0.2903$`},
 		{"drying", drying, `^care_drying at=\S+ rate_kg_m2_h=1.3 limit_kg_m2_h=1$`},
 		{"thunder", thunder, `^thunder_all_day from_at=\S+T06:00:00\S+ until_clock=19:00 chance=0.3871$`},
-		{"daylight", short, `^ready_too_late begin_at=\S+T09:00:00\S+ ready_at=\S+ dark_at=\S+T11:00:00\S+ stop_clock=19:00$`},
+		{"daylight", short, `^ready_too_late begin_at=\S+T09:00:00\S+ ready_at=\S+ ` +
+			`dark_at=\S+T11:00:00\S+ stop_clock=19:00$`},
 		{"stock", stock, `^bags_short_until pad=A1 missing=2 date=2026-06-10$`},
 		{"forms", forms, `^forms_full forms=F1 pads=A1, A2 at=2026-06-09T\S+$`},
 		{"order", order, `^waits_until pad=A2 other=A1 until_term=stripped at=2026-06-09T\S+$`},

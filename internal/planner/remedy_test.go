@@ -216,7 +216,8 @@ func TestWhatPlacesAPad(t *testing.T) {
 	wet.Days = jobtest.Light(jobtest.Begin, 5, "03:30", "22:00")
 	for _, u := range mustMake(t, wet).Plan.Unplaced {
 		if u.Better == nil ||
-			u.Better.ChangeData.String() != "change_on change=start_at start_clock=09:00 date="+u.Better.Date.String() || *u.Better.ChanceUnharmed < 1-wet.Spec.Limits.RainRisk {
+			u.Better.ChangeData.String() != "change_on change=start_at start_clock=09:00 date="+
+				u.Better.Date.String() || *u.Better.ChanceUnharmed < 1-wet.Spec.Limits.RainRisk {
 			t.Errorf("%s: %+v", u.Pad, u.Better)
 		}
 		early := wet

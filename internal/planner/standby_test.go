@@ -11,7 +11,9 @@ import (
 // Two gaps beside a shower at noon are told, with the pads that a crew makes of
 // them: what is poured before it must have set.
 func TestWhatACrewMakesOfShowers(t *testing.T) {
-	noon := jobtest.JobFor(jobtest.JobJ12(), jobtest.Weather(6, 60, 1, func(_, _ int) float64 { return 24 }, func(m, h int) float64 {
+	noon := jobtest.JobFor(jobtest.JobJ12(), jobtest.Weather(6, 60, 1, func(_, _ int) float64 {
+		return 24
+	}, func(m, h int) float64 {
 		if at := h % 24; h < 48 && (at == 13 && m%4 > 0 || at == 12+m%3 && m%5 == 0) {
 			return 3 + float64(m)/100
 		}

@@ -233,7 +233,8 @@ func TestRecipientsAreChecked(t *testing.T) {
 	for _, r := range []notify.Recipient{
 		{Kind: "pigeon", Address: "builder@example.org"}, {Kind: "email", Address: "builder"},
 		{Kind: "email", Address: "Bee <b@example.org>"},
-		{Kind: "email", Address: "b@example.org\r\nBcc: c@example.org"}, {Kind: "webhook", Address: "ftp://example.org"},
+		{Kind: "email", Address: "b@example.org\r\nBcc: c@example.org"},
+		{Kind: "webhook", Address: "ftp://example.org"},
 		{Kind: "webhook", Address: "https://"},
 		{Kind: "webhook", Address: "https://example.org/\x00"},
 		{Kind: "webhook", Address: "https://example.org/" + strings.Repeat("x", 2000)},

@@ -160,7 +160,8 @@ func TestAListOfProjectsReadsWhatItShows(t *testing.T) {
 	w.record(old, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "C", At: w.clock().Add(-40 * 24 * time.Hour)})
 	got, read := list(quiet, old)
 	if read.logs != 1 || read.plans != 0 || read.forecasts != 0 {
-		t.Errorf("with nothing curing %d logs, %d plans and %d forecasts were read", read.logs, read.plans, read.forecasts)
+		t.Errorf("with nothing curing %d logs, %d plans and %d forecasts were read", read.logs, read.plans,
+			read.forecasts)
 	}
 	if got[0][0].State != pour.Waiting || got[1][0].State != pour.Waiting || got[1][2].State != pour.Cured {
 		t.Errorf("%+v", got)
@@ -171,8 +172,8 @@ func TestAListOfProjectsReadsWhatItShows(t *testing.T) {
 	w.at(16, 6, 0) // cured by the warm days since, and not yet by the seven days of a guess
 	got, read = list(soft, quiet, old, softToo)
 	if read.logs != 1 || read.plans != 0 || read.forecasts != 1 {
-		t.Errorf("with two pads curing at one place %d logs, %d plans and %d forecasts were read", read.logs, read.plans,
-			read.forecasts)
+		t.Errorf("with two pads curing at one place %d logs, %d plans and %d forecasts were read", read.logs,
+			read.plans, read.forecasts)
 	}
 	for _, i := range []int{0, 3} {
 		if r := got[i][1]; r.State != pour.Cured || r.PlacedAt == nil || r.CuredAt == nil {
@@ -203,7 +204,8 @@ func TestPruningComesToItsEnd(t *testing.T) {
 		return len(r.MM)
 	}
 	rain := func() {
-		err := w.store.InAccount(context.Background(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error {
+		err := w.store.InAccount(context.Background(), w.account, func(ctx context.Context,
+			tx *postgres.AccountTx) error {
 			seen := make([]projects.SeenRain, hours)
 			for i := range seen {
 				seen[i] = projects.SeenRain{Hour: old.Add(time.Duration(i) * time.Hour), MM: 1}

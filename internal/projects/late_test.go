@@ -172,7 +172,9 @@ func (w *world) mailOf(p pour.Project, date string) alerts.Delivery {
 		w.t.Fatal(err)
 	}
 	all := w.alerts(p)
-	i := slices.IndexFunc(all, func(d alerts.Delivery) bool { return d.Kind == notify.Evening && d.Date.String() == date })
+	i := slices.IndexFunc(all, func(d alerts.Delivery) bool {
+		return d.Kind == notify.Evening && d.Date.String() == date
+	})
 	if i < 0 {
 		w.t.Fatalf("no word about %s in %+v", date, all)
 	}
@@ -229,7 +231,8 @@ func TestAProjectHasNoMoreRecipientsThanCanBeTold(t *testing.T) {
 	ctx := context.Background()
 	err := w.store.InAccount(ctx, w.account, func(ctx context.Context, tx *postgres.AccountTx) error {
 		for range 49 {
-			if _, err := tx.AddRecipient(ctx, notify.Recipient{Project: p.ID, Kind: "email", Address: "crew@example.org",
+			if _, err := tx.AddRecipient(ctx, notify.Recipient{Project: p.ID, Kind: "email",
+				Address:   "crew@example.org",
 				CreatedAt: w.clock()}); err != nil {
 				return err
 			}
@@ -241,7 +244,8 @@ func TestAProjectHasNoMoreRecipientsThanCanBeTold(t *testing.T) {
 	}
 	w.recipient(p)
 	if _, err := w.alerting.AddRecipient(ctx, w.account, notify.Recipient{Project: p.ID, Kind: "email",
-		Address: "one-more@example.org"}); !errors.Is(err, fault.Invalid) || !strings.Contains(err.Error(), "recipients_full max=50") {
+		Address: "one-more@example.org"}); !errors.Is(err, fault.Invalid) || !strings.Contains(err.Error(),
+		"recipients_full max=50") {
 		t.Errorf("the 51st: %v", err)
 	}
 }

@@ -38,7 +38,8 @@ func (st *knowledge) finishedLater(ctx context.Context, steps []history.Step) []
 			continue
 		}
 		for _, e := range st.counted {
-			if e.Kind != pour.EntryPlaced || e.Pad != x.Pad || unit.DateOf(e.At, st.zone) != unit.DateOf(x.At, st.zone) {
+			if e.Kind != pour.EntryPlaced || e.Pad != x.Pad || unit.DateOf(e.At, st.zone) != unit.DateOf(x.At,
+				st.zone) {
 				continue
 			}
 			if b, ok := st.behave(ctx, e.Pad, e.At); ok && b.FinishUntil != concrete.Never {

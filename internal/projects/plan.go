@@ -252,7 +252,8 @@ func (s *Service) make(ctx context.Context, st *knowledge, because string,
 	whatIf *job.WhatIf) (res *job.Result, err error) {
 	defer func() {
 		if p := recover(); p != nil {
-			s.log().ErrorContext(ctx, "the planner panicked", "project", st.project.ID, "panic", p, "trace", string(debug.Stack()))
+			s.log().ErrorContext(ctx, "the planner panicked", "project", st.project.ID, "panic", p, "trace",
+				string(debug.Stack()))
 			res, err = nil, fmt.Errorf("%w: the planner panicked", errNoPlan)
 		}
 	}()

@@ -108,8 +108,8 @@ func neighbours(projects []pour.Project) []int {
 		order[i], cells[i] = i, place.CellOf(p.Latitude, p.Longitude)
 	}
 	slices.SortFunc(order, func(a, b int) int {
-		return cmp.Or(cmp.Compare(cells[a].Latitude, cells[b].Latitude), cmp.Compare(cells[a].Longitude, cells[b].Longitude),
-			cmp.Compare(a, b))
+		return cmp.Or(cmp.Compare(cells[a].Latitude, cells[b].Latitude), cmp.Compare(cells[a].Longitude,
+			cells[b].Longitude), cmp.Compare(a, b))
 	})
 	return order
 }

@@ -40,18 +40,21 @@ func TestRainOnConcreteIsJudgedByHowMuchAndHowFarItHadSet(t *testing.T) {
 		why     string
 	}{
 		{"heavy on soft", time.Hour, mm(4), mm(30), false, nil, true, false, "nitial set at about"},
-		{"heavy, nobody knows how long", time.Hour, mm(4), nil, false, nil, false, true, "most of it came within one hour"},
+		{"heavy, nobody knows how long", time.Hour, mm(4), nil, false, nil, false, true,
+			"most of it came within one hour"},
 		{"the least that spoils", time.Hour, mm(2.5), mm(60), false, nil, true, false, "2.5\u00a0mm or more"},
 		{"light on soft", time.Hour, mm(1), nil, false, nil, false, true, "a washed surface is lost"},
 		{"light on soft, finished", 2 * time.Hour, mm(1), nil, true, nil, false, true, "nitial set at about"},
 		{"a few drops", time.Hour, mm(0.1), nil, false, nil, false, false, "too little"},
 		{"nobody knows how much", time.Hour, nil, nil, false, nil, false, true, "not known"},
-		{"spread over three hours", time.Hour, mm(6), mm(180), false, nil, false, true, "most of it came within one hour"},
+		{"spread over three hours", time.Hour, mm(6), mm(180), false, nil, false, true,
+			"most of it came within one hour"},
 		{"a drizzle that may have been a shower", time.Hour, mm(1.2), mm(360), false, nil, false, true,
 			"nitial set at about"},
 		{"more than the builder thinks it bears", time.Hour, mm(1), mm(20), false, mm(0.8), true, false,
 			"0.8\u00a0mm or more"},
-		{"less than the builder thinks it bears", time.Hour, mm(4), nil, false, mm(5), false, true, "nitial set at about"},
+		{"less than the builder thinks it bears", time.Hour, mm(4), nil, false, mm(5), false, true,
+			"nitial set at about"},
 		{"set long ago", 30 * time.Hour, mm(20), nil, false, nil, false, false, "No harm"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -76,8 +79,8 @@ func TestRainOnConcreteIsJudgedByHowMuchAndHowFarItHadSet(t *testing.T) {
 			if c.finish {
 				w.record(p, pour.LogEntry{Kind: pour.EntryFinished, Pad: "A", At: placed.Add(c.after - 10*time.Minute)})
 			}
-			got := w.record(p, pour.LogEntry{Kind: pour.EntryRainedOn, Pad: "A", At: placed.Add(c.after), RainMM: c.rain,
-				Minutes: c.minutes})
+			got := w.record(p, pour.LogEntry{Kind: pour.EntryRainedOn, Pad: "A", At: placed.Add(c.after),
+				RainMM: c.rain, Minutes: c.minutes})
 			if len(got.Entry.Effects) != 1 || !strings.Contains(got.Entry.Effects[0].Why, c.why) {
 				t.Fatalf("effects %+v", got.Entry.Effects)
 			}
@@ -151,8 +154,8 @@ func TestRainOnConcreteWhoseWeatherIsNotHeldIsJudgedWithCaution(t *testing.T) {
 	p := w.project()
 	w.weather(p)
 	w.record(p, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "A", At: w.clock().Add(-72 * time.Hour)})
-	got := w.record(p, pour.LogEntry{Kind: pour.EntryRainedOn, Pad: "A", At: w.clock().Add(-70 * time.Hour), RainMM: mm(3),
-		Minutes: mm(30)})
+	got := w.record(p, pour.LogEntry{Kind: pour.EntryRainedOn, Pad: "A", At: w.clock().Add(-70 * time.Hour),
+		RainMM: mm(3), Minutes: mm(30)})
 	if f := got.Entry.Effects; len(f) != 1 || f[0].State != pour.Lost ||
 		!strings.Contains(f[0].Why, "by a cautious guess") {
 		t.Errorf("effects %+v", f)

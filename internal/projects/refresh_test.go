@@ -345,7 +345,8 @@ func TestAProjectThatMovesIsWatchedWhereItIs(t *testing.T) {
 	if w.cell(moved).ForecastID == 0 {
 		t.Error("the new place has no forecast")
 	}
-	if _, err := w.ChangeProject(context.Background(), w.account, p.ID, p.Revision, spec); !errors.Is(err, fault.Stale) {
+	if _, err := w.ChangeProject(context.Background(), w.account, p.ID, p.Revision,
+		spec); !errors.Is(err, fault.Stale) {
 		t.Errorf("a change of what was changed: %v", err)
 	}
 }

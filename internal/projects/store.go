@@ -55,7 +55,8 @@ type Tx interface {
 	// plans are made from them: in the same order, without notes and texts.
 	LogsForPlans(ctx context.Context, projects []string) (map[string][]pour.LogEntry, error)
 
-	AddPlan(ctx context.Context, project string, k KeptPlan) (KeptPlan, error) // gives the version, one above the highest
+	// gives the version, one above the highest
+	AddPlan(ctx context.Context, project string, k KeptPlan) (KeptPlan, error)
 	// KeepMornings puts the mornings and the forecast of the current plan, scored
 	// again, in place of those before; fault.Stale when k is not the current one.
 	KeepMornings(ctx context.Context, project string, k KeptPlan) error

@@ -235,7 +235,8 @@ func TestNewerWordOvertakesWhatCouldNotBeSent(t *testing.T) {
 		t.Errorf("told %q", got)
 	}
 	for _, d := range w.alerts(p) {
-		if d.Kind == notify.Evening && (d.State != alerts.DeliveryFailed || d.Reason.Data.Code != alerts.DeliveryOvertaken) {
+		if d.Kind == notify.Evening && (d.State != alerts.DeliveryFailed ||
+			d.Reason.Data.Code != alerts.DeliveryOvertaken) {
 			t.Errorf("the evening's word is %s: %s", d.State, d.Reason)
 		}
 	}

@@ -52,7 +52,8 @@ func (s *Service) MakeNext(ctx context.Context) error {
 		case stopped:
 			return tx.PutBack(ctx, turn, 0, false)
 		case turn.Tries+1 >= mostTurns:
-			s.log().ErrorContext(ctx, "no plan, and it is not tried again by itself", "project", turn.Project, "error", err)
+			s.log().ErrorContext(ctx, "no plan, and it is not tried again by itself", "project", turn.Project,
+				"error", err)
 			return tx.EndTurn(ctx, turn)
 		}
 		return tx.PutBack(ctx, turn, wait, true)

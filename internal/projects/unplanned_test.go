@@ -80,14 +80,15 @@ func TestAnEntryIsKeptThoughNoPlanCanBeMade(t *testing.T) {
 			if !s.asked(work.Replan{Account: w.account, Project: p.ID, Because: "an entry logged"}) {
 				t.Errorf("no new plan was asked for: %+v", s.work)
 			}
-			wet := w.record(p, pour.LogEntry{Kind: pour.EntryRainedOn, At: w.clock().Add(-30 * time.Minute), RainMM: mm(4),
-				Minutes: mm(30)})
+			wet := w.record(p, pour.LogEntry{Kind: pour.EntryRainedOn, At: w.clock().Add(-30 * time.Minute),
+				RainMM: mm(4), Minutes: mm(30)})
 			if len(wet.Entry.Effects) != 2 || wet.Entry.Effects[0].State != pour.Lost || len(wet.Changes) != 3 ||
 				wet.Changes[2].Code != projects.PlanFollows {
 				t.Errorf("rain on what is soft: %+v, told %q", wet.Entry.Effects, wet.Changes)
 			}
 			if _, err := w.Record(context.Background(), w.account, p.ID,
-				pour.LogEntry{Kind: pour.EntryLost, Pad: "B", At: w.clock().Add(-2 * time.Hour), Bags: mm(-1)}); !errors.Is(err,
+				pour.LogEntry{Kind: pour.EntryLost, Pad: "B", At: w.clock().Add(-2 * time.Hour),
+					Bags: mm(-1)}); !errors.Is(err,
 				fault.Invalid) || len(w.log(p)) != 3 {
 				t.Errorf("what can't be true: %v, %d entries", err, len(w.log(p)))
 			}

@@ -120,7 +120,8 @@ func (p *proving) live(t *testing.T, days int, refresh func(context.Context, pla
 
 func (p *proving) proved(t *testing.T, account string) (kept forecast.Kept, reports fetching.Reports) {
 	t.Helper()
-	err := p.store.InAccount(context.Background(), account, func(ctx context.Context, tx *postgres.AccountTx) (err error) {
+	err := p.store.InAccount(context.Background(), account, func(ctx context.Context,
+		tx *postgres.AccountTx) (err error) {
 		if kept, err = tx.Forecast(ctx, provingCell); err != nil {
 			return err
 		}
@@ -249,7 +250,8 @@ func TestRetriesCountOnce(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	err = p.store.InAccount(context.Background(), account, func(ctx context.Context, tx *postgres.AccountTx) (err error) {
+	err = p.store.InAccount(context.Background(), account, func(ctx context.Context,
+		tx *postgres.AccountTx) (err error) {
 		here, everywhere, err = tx.Counted(ctx, provingCell, stated[0].Of)
 		return err
 	})

@@ -79,8 +79,8 @@ func TestAFetchThatGetsNoTurnGoesBackToTheQueue(t *testing.T) {
 				waits = w.asked(nil)
 			}
 			var e *fault.Error
-			if err := w.fetching.Refresh(context.Background(), cellOf(p)); !errors.As(err, &e) || e.Kind != fault.Unavailable ||
-				e.RetryAfter <= 0 || e.Message.Code != fetching.FeedBusy {
+			if err := w.fetching.Refresh(context.Background(), cellOf(p)); !errors.As(err, &e) ||
+				e.Kind != fault.Unavailable || e.RetryAfter <= 0 || e.Message.Code != fetching.FeedBusy {
 				t.Errorf("answered %v", err)
 			}
 			sum := time.Duration(0)

@@ -168,8 +168,9 @@ func (st *knowledge) predicted(ctx context.Context) []learn.Predicted {
 			continue
 		}
 		if b, ok := st.behave(ctx, e.Pad, e.At); ok && b.FinishUntil != concrete.Never {
-			out = append(out, learn.Predicted{Pad: e.Pad, PlacedAt: e.At, FinishFrom: b.FinishFrom, FinishUntil: b.FinishUntil,
-				Placing: e.At.Sub(st.placedFrom(st.project.Pads[padIndex(st.project.Spec, e.Pad)], e.At))})
+			out = append(out, learn.Predicted{Pad: e.Pad, PlacedAt: e.At, FinishFrom: b.FinishFrom,
+				FinishUntil: b.FinishUntil,
+				Placing:     e.At.Sub(st.placedFrom(st.project.Pads[padIndex(st.project.Spec, e.Pad)], e.At))})
 		}
 	}
 	return out

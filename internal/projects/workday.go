@@ -57,7 +57,8 @@ func (c *workdays) of(ctx context.Context, st *knowledge) (*workday, error) {
 	if in.Now.Before(in.Weather.Start) {
 		in.Now = in.Weather.Start
 	}
-	key, err := json.Marshal([]any{st.project.ID, st.project.Revision, st.today(), st.forecast.ID, in.Records, in.Skipped})
+	key, err := json.Marshal([]any{st.project.ID, st.project.Revision, st.today(), st.forecast.ID, in.Records,
+		in.Skipped})
 	if err != nil {
 		return nil, fmt.Errorf("projects: day to decide on: %w", err)
 	}

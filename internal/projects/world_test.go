@@ -60,13 +60,14 @@ func newWorld(t *testing.T) *world {
 
 func worldOver(t *testing.T, store *postgres.Store) *world {
 	w := &world{t: t, store: store, feed: &skytest.Sky{Named: "sky"}, mail: &alertstest.Letters{}, now: begin(t)}
-	w.alerting = &alerts.Service{Store: store.Alerts(), Channels: map[string]alerts.Channel{"email": w.mail}, Now: w.clock,
-		Random: rand.Reader, BaseURL: "https://pads.example"}
+	w.alerting = &alerts.Service{Store: store.Alerts(), Channels: map[string]alerts.Channel{"email": w.mail},
+		Now: w.clock, Random: rand.Reader, BaseURL: "https://pads.example"}
 	w.Service = &projects.Service{Store: store.Projects(), Alerts: w.alerting, Plan: plannertest.Plan, Now: w.clock}
 	w.alerting.Projects = w.Service
 	w.fetching = &fetching.Service{Store: store.Fetching(), Feeds: []fetching.Feed{w.feed}, Now: w.clock}
 	var err error
-	if w.account, err = store.EnsureToken(context.Background(), "a token of thirty-two characters or more"); err != nil {
+	if w.account, err = store.EnsureToken(context.Background(),
+		"a token of thirty-two characters or more"); err != nil {
 		t.Fatal(err)
 	}
 	return w

@@ -107,7 +107,8 @@ func (d *day) advise(ctx context.Context, c coverNow) (Advice, error) {
 	case d.Decider == nil && len(d.left) > 0 && d.begun:
 		return say(None, time.Time{}, message.New(NowNoForecast)), nil
 	case !d.begun && !d.near(d.left[0]):
-		return say(None, d.setUpFrom(d.left[0]), message.New(NowBegins, message.At("start", d.setUpFrom(d.left[0])))), nil
+		return say(None, d.setUpFrom(d.left[0]), message.New(NowBegins, message.At("start", d.setUpFrom(d.left[0])))),
+			nil
 	case d.Decider == nil:
 		return say(None, time.Time{}, message.New(NowNoForecast)), nil
 	}

@@ -117,7 +117,8 @@ func (d *day) unfinished() bool {
 // known is what is known now.
 func (d *day) known() Moment {
 	m := Moment{Now: d.Now, SetUp: d.begun && (d.State.Day.StartedAt != nil || d.placedToday() > 0 ||
-		len(d.left) > 0 && !d.left[0].PlaceFrom.After(d.Now)), Raining: d.State.Day.RainSince != nil, Nowcast: d.Nowcast}
+		len(d.left) > 0 && !d.left[0].PlaceFrom.After(d.Now)), Raining: d.State.Day.RainSince != nil,
+		Nowcast: d.Nowcast}
 	for i := range d.State.Pads {
 		p := &d.State.Pads[i]
 		switch {

@@ -102,7 +102,8 @@ func (d *day) padNext(p *history.Pad, r Rain, add adder) {
 	names := message.Names("pads", pads)
 	s := d.slabs[p.Pad]
 	if p.FinishedAt == nil && p.StrippedAt == nil && !s.FinishUntil.IsZero() && p.Phase != history.Hard {
-		add(Finish, pads, s.FinishFrom, s.FinishUntil, message.New(StepFinish, names, message.At("until", s.FinishUntil)))
+		add(Finish, pads, s.FinishFrom, s.FinishUntil, message.New(StepFinish, names,
+			message.At("until", s.FinishUntil)))
 	}
 	if p.StrippedAt == nil && !s.StripFrom.IsZero() {
 		add(Strip, pads, later(s.StripFrom, d.Now), time.Time{}, message.New(StepStrip, names))
@@ -139,7 +140,8 @@ func (d *day) frost(p *history.Pad, s Slab, add adder) {
 		}
 	}
 	pads := []string{p.Pad}
-	add(Cover, pads, from, until, message.New(StepCoverFrost, message.Names("pads", pads), message.Chance("", s.Freezes)))
+	add(Cover, pads, from, until, message.New(StepCoverFrost, message.Names("pads", pads),
+		message.Chance("", s.Freezes)))
 }
 
 // uncover says when a cover comes off: one against rain when rain is over and

@@ -42,7 +42,9 @@ func Follow(before, plan []Step, now time.Time, zone *time.Location, setUp time.
 	}
 	for _, s := range plan {
 		date := unit.DateOf(s.PlaceFrom, zone)
-		i := slices.IndexFunc(before, func(b Step) bool { return b.Pad == s.Pad && unit.DateOf(b.PlaceFrom, zone) == date })
+		i := slices.IndexFunc(before, func(b Step) bool {
+			return b.Pad == s.Pad && unit.DateOf(b.PlaceFrom, zone) == date
+		})
 		if i >= 0 && !byEntry && begun[date] {
 			was := before[i]
 			if slices.Contains(out, was) {

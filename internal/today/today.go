@@ -4,7 +4,9 @@
 // and keeps nothing. What to do with the pads not begun is decided by the
 // planner, from hour to hour, through Decider.
 //
-//	now, err := today.Of(ctx, today.Given{Spec: spec, State: state, Now: at, Zone: zone, Steps: steps, Decider: workday})
+//	now, err := today.Of(ctx, today.Given{Spec: spec, State: state, Now: at,
+//
+// Zone: zone, Steps: steps, Decider: workday})
 package today
 
 import (

@@ -54,8 +54,8 @@ func (c *canned) Rain(_ context.Context, at Moment, until []time.Time) ([]Hour, 
 func slab(freezes float64) func(string, time.Time) (Slab, bool) {
 	return func(_ string, at time.Time) (Slab, bool) {
 		h := func(n int) time.Time { return at.Add(time.Duration(n) * time.Hour) }
-		return Slab{PlacedFrom: at, InitialSet: h(4), FinalSet: h(7), FinishFrom: h(2), FinishUntil: h(4), StripFrom: h(20),
-			CuredBy: h(7 * 24), FrostSafe: h(30), Freezes: freezes}, true
+		return Slab{PlacedFrom: at, InitialSet: h(4), FinalSet: h(7), FinishFrom: h(2), FinishUntil: h(4),
+			StripFrom: h(20), CuredBy: h(7 * 24), FrostSafe: h(30), Freezes: freezes}, true
 	}
 }
 
@@ -111,7 +111,8 @@ func steps(n Now, do Do) (out []string) {
 func TestTheEarlyMorningSaysWhenTheDayBegins(t *testing.T) {
 	d := &canned{do: hourly.Place, pad: "H1"}
 	n := site().at(t, clock(4, 0), d)
-	if n.Day != Planned || n.Advice.Do != None || n.Advice.Why.Code != NowBegins || !n.Advice.Until.Equal(clock(7, 30)) {
+	if n.Day != Planned || n.Advice.Do != None || n.Advice.Why.Code != NowBegins ||
+		!n.Advice.Until.Equal(clock(7, 30)) {
 		t.Errorf("%s, %+v", n.Day, n.Advice)
 	}
 	if got := steps(n, Place); !slices.Equal(got, []string{"H1", "H2", "H3"}) || n.Next[0].Do != SetUp {
@@ -133,7 +134,8 @@ func TestTheEarlyMorningSaysWhenTheDayBegins(t *testing.T) {
 // Nobody taps: the steps are taken to have been done when they were planned.
 func TestADayWithoutATapGoesByThePlan(t *testing.T) {
 	n := site().at(t, clock(8, 45), &canned{do: hourly.Place, pad: "H2"})
-	if n.Day != UnderWay || n.Pads[0].Phase != history.Soft || !n.Pads[0].Assumed || n.Pads[1].Phase != history.Waiting {
+	if n.Day != UnderWay || n.Pads[0].Phase != history.Soft || !n.Pads[0].Assumed ||
+		n.Pads[1].Phase != history.Waiting {
 		t.Errorf("%s, %+v", n.Day, n.Pads[:2])
 	}
 	if n.Advice.Do != GoOn || !slices.Equal(n.Advice.Pads, []string{"H2"}) {
@@ -219,8 +221,8 @@ func TestFollowKeepsWhatWasTold(t *testing.T) {
 	told := site().Steps
 	move := func(d time.Duration) (out []Step) {
 		for _, s := range told[1:] {
-			out = append(out, Step{s.Pad, s.PlaceFrom.Add(d), s.PlaceUntil.Add(d), s.FinishFrom.Add(d), s.FinishUntil.Add(d),
-				s.Opens.Add(d)})
+			out = append(out, Step{s.Pad, s.PlaceFrom.Add(d), s.PlaceUntil.Add(d), s.FinishFrom.Add(d),
+				s.FinishUntil.Add(d), s.Opens.Add(d)})
 		}
 		return out
 	}
@@ -243,8 +245,8 @@ func TestFollowKeepsWhatWasTold(t *testing.T) {
 	if got := follow(nil, clock(8, 50), false); len(got) != 2 {
 		t.Errorf("nothing more is poured: %+v", got)
 	}
-	if got := follow(move(time.Minute), clock(6, 0), false); !got[0].PlaceFrom.Equal(told[1].PlaceFrom.Add(time.Minute)) ||
-		len(got) != 2 {
+	if got := follow(move(time.Minute), clock(6, 0),
+		false); !got[0].PlaceFrom.Equal(told[1].PlaceFrom.Add(time.Minute)) || len(got) != 2 {
 		t.Errorf("before the day the plan counts: %+v", got)
 	}
 }
@@ -253,9 +255,9 @@ func TestFollowKeepsWhatWasTold(t *testing.T) {
 // near, nothing is asked of concrete that it can't bear, and the order in which
 // entries arrive changes nothing.
 func TestWhatAlwaysHolds(t *testing.T) {
-	kinds := []pour.EntryKind{pour.EntryStarted, pour.EntryFormed, pour.EntryPlacing, pour.EntryPlaced, pour.EntryFinished,
-		pour.EntryCovered, pour.EntryUncovered, pour.EntryRainBegan, pour.EntryRainEnded, pour.EntryRainedOn,
-		pour.EntryStripped, pour.EntryLost, pour.EntrySkipped}
+	kinds := []pour.EntryKind{pour.EntryStarted, pour.EntryFormed, pour.EntryPlacing, pour.EntryPlaced,
+		pour.EntryFinished, pour.EntryCovered, pour.EntryUncovered, pour.EntryRainBegan, pour.EntryRainEnded,
+		pour.EntryRainedOn, pour.EntryStripped, pour.EntryLost, pour.EntrySkipped}
 	for seed := range uint64(400) {
 		r := rand.New(rand.NewPCG(seed, 12))
 		g := site()
@@ -281,8 +283,8 @@ func TestWhatAlwaysHolds(t *testing.T) {
 		}
 		last := time.Time{}
 		for _, x := range n.Next {
-			if x.From.Before(last) || x.From.After(now.Add(Ahead)) || x.Late != (!x.Until.IsZero() && x.Until.Before(now)) ||
-				x.Why.IsZero() {
+			if x.From.Before(last) || x.From.After(now.Add(Ahead)) ||
+				x.Late != (!x.Until.IsZero() && x.Until.Before(now)) || x.Why.IsZero() {
 				t.Fatalf("seed %d: %+v in %+v", seed, x, n.Next)
 			}
 			last = x.From

@@ -39,6 +39,7 @@ const (
 
 // kindCodes word an error of which a person is told its kind only.
 var kindCodes = map[fault.Kind]message.Code{
-	fault.NotFound: KindNotFound, fault.Unreadable: KindUnreadable, fault.Invalid: KindInvalid, fault.Conflict: KindConflict,
-	fault.Forbidden: KindForbidden, fault.Unavailable: KindUnavailable, fault.Stale: KindStale, fault.TooMany: KindTooMany,
+	fault.NotFound: KindNotFound, fault.Unreadable: KindUnreadable, fault.Invalid: KindInvalid,
+	fault.Conflict: KindConflict, fault.Forbidden: KindForbidden, fault.Unavailable: KindUnavailable,
+	fault.Stale: KindStale, fault.TooMany: KindTooMany,
 }

@@ -9,7 +9,8 @@ import (
 )
 
 // HeldAgainst says what chances of rain were compared with, wherever the scores are shown.
-const HeldAgainst = "the feed's own later account of past hours, which is an analysis and not a gauge, and rain that builders logged"
+const HeldAgainst = "the feed's own later account of past hours, which is an analysis and not a gauge, " +
+	"and rain that builders logged"
 
 // Planned returns the forecast that the current plan was made from, or the
 // cell's newest when that is kept no more, and how many equally likely

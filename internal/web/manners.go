@@ -75,7 +75,8 @@ func (s *Server) otherOrigins() echo.MiddlewareFunc {
 			return !machineAddress.MatchString(path) || c.Request().Method == http.MethodOptions && !known
 		},
 		AllowOrigins: s.Origins,
-		AllowHeaders: []string{"Authorization", "Content-Type", "Accept-Language", "If-Match", "If-None-Match", "Idempotency-Key"},
+		AllowHeaders: []string{"Authorization", "Content-Type", "Accept-Language", "If-Match", "If-None-Match",
+			"Idempotency-Key"},
 		ExposeHeaders: []string{"ETag", "Link", "Location", "Retry-After", "Allow", "WWW-Authenticate",
 			"RateLimit", "RateLimit-Policy", "X-Request-Id",
 			"Dryslot-Clock", "Dryslot-Weather"},

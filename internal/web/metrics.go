@@ -62,9 +62,11 @@ func (s *Server) figures(r *http.Request) []metrics.Gauge {
 	count("dryslot_projects", "Projects.", f.Projects)
 	count("dryslot_projects_overdue", "Projects whose time for an alert or a plan has come.", f.ProjectsOverdue)
 	count("dryslot_deliveries", "Alerts neither sent nor given up.", f.Deliveries)
-	age("dryslot_delivery_lateness_seconds", "Since the delivery that is due longest should have been tried.", f.OldestDelivery)
+	age("dryslot_delivery_lateness_seconds", "Since the delivery that is due longest should have been tried.",
+		f.OldestDelivery)
 	for _, j := range f.Jobs {
-		out = append(out, metrics.Gauge{Name: "dryslot_jobs", Help: "Jobs in the queue by state.", Label: "state", Value: j.State, Figure: float64(j.Count)})
+		out = append(out, metrics.Gauge{Name: "dryslot_jobs", Help: "Jobs in the queue by state.", Label: "state",
+			Value: j.State, Figure: float64(j.Count)})
 	}
 	return out
 }

@@ -22,7 +22,8 @@ func TestAKeyGetsItsShareAndNoMore(t *testing.T) {
 			if got.wait == 0 {
 				taken++
 			}
-			if got.left < 0 || got.left >= n || got.wait < 0 || got.wait > rateWindow || got.reset <= 0 || got.reset > rateWindow {
+			if got.left < 0 || got.left >= n || got.wait < 0 || got.wait > rateWindow || got.reset <= 0 ||
+				got.reset > rateWindow {
 				return false
 			}
 			if float64(taken) > float64(n)*(1+now.Sub(begun).Seconds()/rateWindow.Seconds())+1 {

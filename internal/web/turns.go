@@ -51,6 +51,7 @@ func (t *turns) take(ctx context.Context, account string) (leave func(), err err
 		return func() { <-a.free; done() }, nil
 	case <-ctx.Done():
 		done()
-		return nil, &fault.Error{Kind: fault.Unavailable, Message: message.New(TooManyAtOnce), RetryAfter: 5 * time.Second}
+		return nil, &fault.Error{Kind: fault.Unavailable, Message: message.New(TooManyAtOnce),
+			RetryAfter: 5 * time.Second}
 	}
 }

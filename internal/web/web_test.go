@@ -39,7 +39,8 @@ func TestEveryRequestHasAnEnd(t *testing.T) {
 // Whatever can't be done now says when to try again.
 func TestUnavailableSaysWhenToTryAgain(t *testing.T) {
 	for _, err := range []error{fault.New(fault.Unavailable, "away"), context.DeadlineExceeded,
-		&fault.Error{Kind: fault.Unavailable, RetryAfter: time.Minute}, NewProblem(http.StatusTooManyRequests, message.New(KindTooMany))} {
+		&fault.Error{Kind: fault.Unavailable, RetryAfter: time.Minute}, NewProblem(http.StatusTooManyRequests,
+			message.New(KindTooMany))} {
 		if got := ProblemOf(err).GetHeaders().Get("Retry-After"); got == "" || got == "0" {
 			t.Errorf("%v: Retry-After %q", err, got)
 		}
@@ -75,7 +76,8 @@ func TestALineInTheLogNamesItsRequest(t *testing.T) {
 			t.Fatalf("%s: %v: %s", name, err, &b)
 		}
 		id := w.Header().Get("X-Request-Id")
-		if w.Code != 500 || line.Level != "ERROR" || line.Route != "/v1/broken/:key" || id == "" || line.Request != id || (id == c.given) != c.kept {
+		if w.Code != 500 || line.Level != "ERROR" || line.Route != "/v1/broken/:key" || id == "" ||
+			line.Request != id || (id == c.given) != c.kept {
 			t.Errorf("%s: %d with id %q, line %+v", name, w.Code, id, line)
 		}
 		if strings.Contains(b.String(), "s3cret") {
@@ -86,7 +88,8 @@ func TestALineInTheLogNamesItsRequest(t *testing.T) {
 
 // Who is refused stands in the log, with the address and without what was tried.
 func TestRefusalsAreLogged(t *testing.T) {
-	for _, status := range []int{http.StatusUnauthorized, http.StatusForbidden, http.StatusTooManyRequests, http.StatusNotFound} {
+	for _, status := range []int{http.StatusUnauthorized, http.StatusForbidden, http.StatusTooManyRequests,
+		http.StatusNotFound} {
 		var b bytes.Buffer
 		h := New(Options{Clock: time.Now, Log: logs.New(&b, logs.JSON, slog.LevelInfo)}, func(_ *Server, e *echo.Echo) {
 			e.GET("/v1/x/:key", func(echo.Context) error { return NewProblem(status, message.New(KindForbidden)) })
@@ -108,8 +111,8 @@ func TestRefusalsAreLogged(t *testing.T) {
 		if err := json.Unmarshal(b.Bytes(), &line); err != nil {
 			t.Fatalf("%d: %v: %s", status, err, &b)
 		}
-		if line.Status != status || line.Time == "" || line.Request == "" || line.Route != "/v1/x/:key" || line.Address != "192.0.2.4" ||
-			strings.Contains(b.String(), "s3cret") {
+		if line.Status != status || line.Time == "" || line.Request == "" || line.Route != "/v1/x/:key" ||
+			line.Address != "192.0.2.4" || strings.Contains(b.String(), "s3cret") {
 			t.Errorf("%d is logged as %s", status, &b)
 		}
 	}

@@ -198,7 +198,8 @@ func TestRainSeenAndForeseenMakesRainLikelier(t *testing.T) {
 	for i := 1; i < len(steps); i++ {
 		if steps[i] <= steps[i-1] {
 			t.Errorf(
-				"chances of rain from 3 h should rise along dry and said dry, dry, nothing known, wet, wet and said wet: %.3f",
+				"chances of rain from 3 h should rise along dry and said dry, dry, nothing known, wet, "+
+					"wet and said wet: %.3f",
 				steps,
 			)
 		}
@@ -248,7 +249,8 @@ func TestNewRefusesWhatItCannotUse(t *testing.T) {
 	}
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	if _, err := belief.New(ctx, library(t), place, sc, start, 30, belief.Options{}); !errors.Is(err, context.Canceled) {
+	if _, err := belief.New(ctx, library(t), place, sc, start, 30, belief.Options{}); !errors.Is(err,
+		context.Canceled) {
 		t.Errorf("a cancelled context: %v", err)
 	}
 }

@@ -13,7 +13,8 @@ import (
 	"time"
 )
 
-//go:generate sh -c "cd ../../.. && go run ./internal/measure/emulate/run -what library -o internal/forecast/belief/days.bin.gz"
+//go:generate sh -c "cd ../../.. && go run ./internal/measure/emulate/run -what
+// library -o internal/forecast/belief/days.bin.gz"
 
 //go:embed days.bin.gz
 var packed []byte

@@ -30,9 +30,12 @@ func TestWhatAShortRangeProductSays(t *testing.T) {
 		want Nowcast
 	}{
 		{"nothing", nil, Nowcast{}},
-		{"dry for two hours", rate(now.Add(-10*time.Minute), 0, 0, 0, 0, 0, 0, 0, 0, 0, 0), Nowcast{SaidDry, SaidDry, SaidDry}},
-		{"a shower after eleven", rate(now.Add(-10*time.Minute), 0, 0, 4, 4, 0, 0, 0, 0, 0, 0), Nowcast{SaidDry, SaidWet, SaidDry}},
-		{"heavy, and the rest of the hour counts by its rate", rate(now.Add(-10*time.Minute), 9, 9, 9, 9, 9, 9, 0, 0, 0, 0), Nowcast{SaidHeavy, SaidHeavy, SaidDry}},
+		{"dry for two hours", rate(now.Add(-10*time.Minute), 0, 0, 0, 0, 0, 0, 0, 0, 0, 0), Nowcast{SaidDry, SaidDry,
+			SaidDry}},
+		{"a shower after eleven", rate(now.Add(-10*time.Minute), 0, 0, 4, 4, 0, 0, 0, 0, 0, 0),
+			Nowcast{SaidDry, SaidWet, SaidDry}},
+		{"heavy, and the rest of the hour counts by its rate", rate(now.Add(-10*time.Minute), 9, 9, 9, 9, 9, 9, 0, 0, 0,
+			0), Nowcast{SaidHeavy, SaidHeavy, SaidDry}},
 		{"too short to serve", rate(now, 9, 9), Nowcast{}},
 	} {
 		got := Short(c.s, now)

@@ -53,7 +53,8 @@ func testAhead(t *testing.T, s Subject) {
 		"foreign":               {foreign, "place"},
 		"mirrored":              {mirrored, "place"},
 		"no temperatures":       {gone(table(start, 100), forecast.AirC, 0, 70), "air_c"},
-		"no rain":               {gone(gone(table(start, 100), forecast.RainMM, 0, 70), forecast.RainChance, 0, 70), "rain_mm"},
+		"no rain": {gone(gone(table(start, 100), forecast.RainMM, 0, 70), forecast.RainChance, 0, 70),
+			"rain_mm"},
 	} {
 		tb := c.tb
 		if c.says == "issued?" { // the document's hours serve, and its age tells where it says one

@@ -46,7 +46,8 @@ func testBroken(t *testing.T, s Subject) {
 		n := r.Intn(len(whole))
 		try(fmt.Sprintf("cut at byte %d of %d", n, len(whole)), whole[:n])
 	}
-	for _, more := range []string{"Unexpected error while streaming data: readTimeout", "}", "null", "\x00", string(whole)} {
+	for _, more := range []string{"Unexpected error while streaming data: readTimeout", "}", "null", "\x00",
+		string(whole)} {
 		try("more after the document: "+more[:min(20, len(more))], append(bytes.Clone(whole), more...))
 	}
 	// The same over HTTP, with the length that the server really sent.
@@ -58,9 +59,12 @@ func testBroken(t *testing.T, s Subject) {
 }
 
 func testOtherForms(t *testing.T, s Subject) {
-	for _, body := range []string{"", " ", "null", "42", `"text"`, "[]", "{}", "[{}]", `[[]]`, `{"hourly":[]}`, `{"hourly":{"time":null}}`,
-		`{"properties":null}`, `{"properties":[]}`, `{"properties":{"timeseries":{}}}`, `{"properties":{"periods":[null]}}`,
-		`{"properties":{"temperature":{"values":[{"validTime":null}]}}}`, strings.Repeat("[", 20000), strings.Repeat(`{"a":`, 20000)} {
+	for _, body := range []string{"", " ", "null", "42", `"text"`, "[]", "{}", "[{}]", `[[]]`, `{"hourly":[]}`,
+		`{"hourly":{"time":null}}`,
+		`{"properties":null}`, `{"properties":[]}`, `{"properties":{"timeseries":{}}}`,
+		`{"properties":{"periods":[null]}}`,
+		`{"properties":{"temperature":{"values":[{"validTime":null}]}}}`, strings.Repeat("[", 20000),
+		strings.Repeat(`{"a":`, 20000)} {
 		if _, err := s.Decode([]byte(body)); !errors.Is(err, fault.Invalid) {
 			t.Errorf("%.40q: error is %v, want %v", body, err, fault.Invalid)
 		}
@@ -83,7 +87,8 @@ func testRefusals(t *testing.T, s Subject) {
 		{404, nil, fault.NotFound, 0},
 		{422, nil, fault.Invalid, 0},
 		{429, map[string]string{"Retry-After": "120"}, fault.Unavailable, 2 * time.Minute},
-		{429, map[string]string{"Retry-After": "Thu, 09 Apr 2026 13:05:00 GMT", "Date": "Thu, 09 Apr 2026 13:00:00 GMT"}, fault.Unavailable, 5 * time.Minute},
+		{429, map[string]string{"Retry-After": "Thu, 09 Apr 2026 13:05:00 GMT",
+			"Date": "Thu, 09 Apr 2026 13:00:00 GMT"}, fault.Unavailable, 5 * time.Minute},
 		{429, map[string]string{"Retry-After": "99999999999999"}, fault.Unavailable, -1},
 		{429, map[string]string{"Retry-After": "soon"}, fault.Unavailable, -1},
 		{500, nil, fault.Unavailable, 0},
@@ -113,7 +118,8 @@ func testRefusals(t *testing.T, s Subject) {
 }
 
 func testContentTypes(t *testing.T, s Subject) {
-	for _, kind := range []string{"text/html", "text/plain", "application/xml", "application/octet-stream", "", "nonsense;;"} {
+	for _, kind := range []string{"text/html", "text/plain", "application/xml", "application/octet-stream", "",
+		"nonsense;;"} {
 		routes := s.routes(NewTable(rand.New(rand.NewSource(1)), start, 12))
 		for p, a := range routes {
 			a.Header = map[string]string{"Content-Type": kind}

@@ -150,7 +150,8 @@ func (s *Subject) must(t *testing.T, tb Table, c place.Cell) forecast.Forecast {
 		t.Fatalf("fetch: %v", err)
 	}
 	consecutive(t, &fc)
-	if len(fc.Sources) == 0 || fc.Sources[0].Feed != s.Name || fc.Sources[0].Attribution == "" || !fc.Sources[0].FetchedAt.Equal(start) {
+	if len(fc.Sources) == 0 || fc.Sources[0].Feed != s.Name || fc.Sources[0].Attribution == "" ||
+		!fc.Sources[0].FetchedAt.Equal(start) {
 		t.Fatalf("sources are %+v, want %s with attribution, fetched at %v", fc.Sources, s.Name, start)
 	}
 	if fc.Cell != c {

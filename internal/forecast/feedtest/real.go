@@ -81,7 +81,8 @@ func testReal(t *testing.T, s Subject) {
 		}
 		values := Compare(t, d.File, &fc)
 		t.Logf("%s: %d values equal to the independent reading", d.File, values)
-		routes := map[string]Answer{d.Path: {Status: 200, Header: map[string]string{"Content-Type": s.ContentType}, Body: body}}
+		routes := map[string]Answer{d.Path: {Status: 200, Header: map[string]string{"Content-Type": s.ContentType},
+			Body: body}}
 		for p, a := range d.Others {
 			routes[p] = a
 		}
@@ -132,7 +133,8 @@ func Compare(t *testing.T, file string, fc *forecast.Forecast) (values int) {
 			values++
 			computed := strings.Contains(strings.Join(words(want["computed"]), " "), v.String())
 			if ok && computed != (fc.Sources[h.From[v]].Feed == forecast.Computed) {
-				t.Errorf("%s: %v at %v has the source %s, computed: %v", file, v, h.Start, fc.Sources[h.From[v]].Feed, computed)
+				t.Errorf("%s: %v at %v has the source %s, computed: %v", file, v, h.Start, fc.Sources[h.From[v]].Feed,
+					computed)
 			}
 		}
 	}

@@ -32,7 +32,8 @@ func at(routes map[string]Answer, path string) Answer {
 			return a
 		}
 	}
-	return Answer{Status: 404, Header: map[string]string{"Content-Type": "text/html"}, Body: []byte("<html><body>Not found</body></html>")}
+	return Answer{Status: 404, Header: map[string]string{"Content-Type": "text/html"},
+		Body: []byte("<html><body>Not found</body></html>")}
 }
 
 // serveAll gives one answer at every path.

@@ -47,7 +47,8 @@ type ShortTable struct {
 
 func (s *ShortSubject) table(from time.Time, length time.Duration) ShortTable {
 	r := rand.New(rand.NewSource(11))
-	tb := ShortTable{Issued: from.Add(-2 * time.Minute), Start: from, Place: &place.Cell{Latitude: cell.Latitude, Longitude: cell.Longitude}}
+	tb := ShortTable{Issued: from.Add(-2 * time.Minute), Start: from, Place: &place.Cell{Latitude: cell.Latitude,
+		Longitude: cell.Longitude}}
 	for range int(length / s.Step) {
 		tb.Rain = append(tb.Rain, float64(r.Intn(5))*0.25)
 	}
@@ -84,7 +85,8 @@ func RunShort(t *testing.T, s ShortSubject) {
 				t.Errorf("rain at step %d is %v, want %v", i, v, want)
 			}
 		}
-		if got.Source.Feed != s.Name || got.Source.Attribution == "" || !got.Source.FetchedAt.Equal(start) || got.Cell != cell {
+		if got.Source.Feed != s.Name || got.Source.Attribution == "" || !got.Source.FetchedAt.Equal(start) ||
+			got.Cell != cell {
 			t.Errorf("source %+v of %v", got.Source, got.Cell)
 		}
 	})
@@ -142,7 +144,8 @@ func (s *ShortSubject) testBroken(t *testing.T) {
 		try(fmt.Sprintf("cut at byte %d of %d", n, len(whole)), whole[:n])
 	}
 	try("more after the document", append(bytes.Clone(whole), "Unexpected error while streaming data"...))
-	for _, body := range []string{"", "null", "42", "[]", "{}", `{"minutely_15":{"time":null}}`, `{"properties":{"timeseries":[{}]}}`,
+	for _, body := range []string{"", "null", "42", "[]", "{}", `{"minutely_15":{"time":null}}`,
+		`{"properties":{"timeseries":[{}]}}`,
 		`{"properties":{"periods":[]}}`, `{"minutely_15":{"time":["2026-04-09T13:07"]}}`, strings.Repeat("[", 20000)} {
 		try(fmt.Sprintf("%.40q", body), []byte(body))
 	}

@@ -13,7 +13,8 @@ import (
 // returns it without a slash at its end.
 func Base(key, address string) (string, error) {
 	u, err := url.Parse(address)
-	if err != nil || u.Host == "" || (u.Scheme != "http" && u.Scheme != "https") || u.RawQuery != "" || u.Fragment != "" {
+	if err != nil || u.Host == "" || (u.Scheme != "http" && u.Scheme != "https") || u.RawQuery != "" ||
+		u.Fragment != "" {
 		var bad fault.List
 		bad.Add(key, address, "must be an http or https address without a query")
 		return "", bad.Err("the feed's address can't be used")

@@ -167,7 +167,8 @@ func (c *Client) Get(ctx context.Context, r Request) (Answer, error) {
 		return Answer{}, fault.Of(fault.Unavailable, BrokeOff, message.Name("feed", r.Feed)).By(withoutURL(err))
 	}
 	if int64(len(ans.Body)) > c.maxBody {
-		return Answer{}, fault.New(fault.Invalid, fmt.Sprintf("%s: the answer is larger than %d bytes", r.Feed, c.maxBody))
+		return Answer{}, fault.New(fault.Invalid, fmt.Sprintf("%s: the answer is larger than %d bytes", r.Feed,
+			c.maxBody))
 	}
 	return ans, nil
 }
@@ -192,7 +193,8 @@ func believable(h http.Header, r Request) error {
 			}
 		}
 	}
-	return fault.Wrap(fault.Invalid, r.Feed+": the answer is of another kind than was asked for", forecast.ErrRefusesAll).
+	return fault.Wrap(fault.Invalid, r.Feed+": the answer is of another kind than was asked for",
+		forecast.ErrRefusesAll).
 		At("Content-Type", h.Get("Content-Type"), fault.Stated("must be "+strings.Join(r.Accept, " or ")))
 }
 

@@ -30,7 +30,8 @@ func get(t *testing.T, c *fetch.Client, h http.HandlerFunc) (fetch.Answer, error
 	t.Helper()
 	srv := httptest.NewServer(h)
 	defer srv.Close()
-	return c.Get(context.Background(), fetch.Request{Feed: "some feed", URL: srv.URL + "/a?apikey=secret", Accept: []string{"application/json"}, Now: now})
+	return c.Get(context.Background(), fetch.Request{Feed: "some feed", URL: srv.URL + "/a?apikey=secret",
+		Accept: []string{"application/json"}, Now: now})
 }
 
 func answer(header map[string]string, body string) http.HandlerFunc {
@@ -53,7 +54,8 @@ func TestExpires(t *testing.T) {
 		{map[string]string{"Date": date, "Expires": "Mon, 20 Jul 2020 12:14:31 GMT"}, 30 * time.Minute},
 		{map[string]string{"Date": date, "Expires": "Mon, 20 Jul 2020 11:00:00 GMT"}, 0},
 		{map[string]string{"Date": date, "Expires": "Mon, 20 Jul 2099 11:00:00 GMT"}, 24 * time.Hour},
-		{map[string]string{"Cache-Control": "public, max-age=600", "Age": "100", "Date": date, "Expires": date}, 500 * time.Second},
+		{map[string]string{"Cache-Control": "public, max-age=600", "Age": "100", "Date": date, "Expires": date},
+			500 * time.Second},
 		{map[string]string{"Cache-Control": "max-age=100", "Age": "500"}, 0},
 		{map[string]string{"Cache-Control": "max-age=100", "Age": "-7"}, 100 * time.Second},
 		{map[string]string{"Cache-Control": "max-age=-3"}, -1},
@@ -87,7 +89,9 @@ func TestRedirects(t *testing.T) {
 	if err != nil || string(ans.Body) != `{"path":"/b"}` {
 		t.Errorf("redirected: %s, %v", ans.Body, err)
 	}
-	_, err = get(t, client(t, fetch.Config{}), func(w http.ResponseWriter, r *http.Request) { http.Redirect(w, r, "/a", http.StatusFound) })
+	_, err = get(t, client(t, fetch.Config{}), func(w http.ResponseWriter, r *http.Request) {
+		http.Redirect(w, r, "/a", http.StatusFound)
+	})
 	if !errors.Is(err, fault.Unavailable) || !strings.Contains(err.Error(), "more than 3 times") {
 		t.Errorf("redirected in a circle: %v", err)
 	}
@@ -95,7 +99,8 @@ func TestRedirects(t *testing.T) {
 	_, err = get(t, client(t, fetch.Config{}), func(w http.ResponseWriter, r *http.Request) {
 		http.Redirect(w, r, "http://127.0.0.1:1/", http.StatusFound)
 	})
-	if !errors.Is(err, fault.Unavailable) || !strings.Contains(err.Error(), "another host") || strings.Contains(err.Error(), "secret") {
+	if !errors.Is(err, fault.Unavailable) || !strings.Contains(err.Error(), "another host") ||
+		strings.Contains(err.Error(), "secret") {
 		t.Errorf("redirected elsewhere: %v", err)
 	}
 }
@@ -110,7 +115,8 @@ func TestNotModified(t *testing.T) {
 		w.WriteHeader(http.StatusNotModified)
 	}))
 	defer srv.Close()
-	ans, err := c.Get(context.Background(), fetch.Request{Feed: "x", URL: srv.URL, Accept: []string{"application/json"}, IfModifiedSince: "then", Now: now})
+	ans, err := c.Get(context.Background(), fetch.Request{Feed: "x", URL: srv.URL, Accept: []string{"application/json"},
+		IfModifiedSince: "then", Now: now})
 	if !errors.Is(err, forecast.ErrNotModified) || !ans.Expires.Equal(now.Add(time.Minute)) {
 		t.Errorf("error %v, expires %v", err, ans.Expires)
 	}
@@ -138,14 +144,16 @@ func TestTurns(t *testing.T) {
 	defer srv.Close()
 	done := make(chan error)
 	go func() {
-		_, err := c.Get(context.Background(), fetch.Request{Feed: "x", URL: srv.URL, Accept: []string{"application/json"}, Now: now})
+		_, err := c.Get(context.Background(), fetch.Request{Feed: "x", URL: srv.URL,
+			Accept: []string{"application/json"}, Now: now})
 		done <- err
 	}()
 	<-entered
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
 	_, err := c.Get(ctx, fetch.Request{Feed: "x", URL: srv.URL, Now: now})
-	if !errors.Is(err, fault.Unavailable) || !errors.Is(err, context.Canceled) || !strings.Contains(err.Error(), "turn") {
+	if !errors.Is(err, fault.Unavailable) || !errors.Is(err, context.Canceled) || !strings.Contains(err.Error(),
+		"turn") {
 		t.Errorf("given up while waiting: %v", err)
 	}
 	close(leave)
@@ -156,14 +164,17 @@ func TestTurns(t *testing.T) {
 
 // A provider's words are kept short and on one line.
 func TestReasons(t *testing.T) {
-	srv := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusTooManyRequests) }))
+	srv := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
+		w.WriteHeader(http.StatusTooManyRequests)
+	}))
 	defer srv.Close()
 	_, err := client(t, fetch.Config{}).Get(context.Background(), fetch.Request{Feed: "x", URL: srv.URL, Now: now,
 		Reason: func(int, []byte, time.Time) (string, time.Duration) {
 			return "slow\n\tdown \xff" + strings.Repeat("a", 10000), time.Hour
 		}})
 	var f *fault.Error
-	if !errors.As(err, &f) || f.RetryAfter != time.Hour || len(err.Error()) > 400 || strings.ContainsAny(err.Error(), "\n\t") || !strings.Contains(err.Error(), "slow down ?") {
+	if !errors.As(err, &f) || f.RetryAfter != time.Hour || len(err.Error()) > 400 || strings.ContainsAny(err.Error(),
+		"\n\t") || !strings.Contains(err.Error(), "slow down ?") {
 		t.Errorf("error is %v", err)
 	}
 }
@@ -182,7 +193,8 @@ func TestContacts(t *testing.T) {
 }
 
 func TestCoordinates(t *testing.T) {
-	for deg, want := range map[float64]string{47.25: "47.25", -122.44999999: "-122.45", 0: "0", -0.00001: "0", 12.34567: "12.3457", 180: "180", 1e-300: "0"} {
+	for deg, want := range map[float64]string{47.25: "47.25", -122.44999999: "-122.45", 0: "0", -0.00001: "0",
+		12.34567: "12.3457", 180: "180", 1e-300: "0"} {
 		if got := fetch.Coordinate(deg); got != want {
 			t.Errorf("%v is asked for as %s, want %s", deg, got, want)
 		}
@@ -197,10 +209,12 @@ func TestParse(t *testing.T) {
 		Words fetch.Words         `json:"words"`
 		List  fetch.List[float64] `json:"list"`
 	}
-	if err := fetch.Parse("x", []byte(`{"n":[1,null,-2e3],"one":null,"words":{"a":"b","c":1,"d":null},"list":null,"other":[{}]}`), &v); err != nil {
+	if err := fetch.Parse("x", []byte(`{"n":[1,null,-2e3],"one":null,"words":{"a":"b","c":1,"d":null},"list":null,
+		"other":[{}]}`), &v); err != nil {
 		t.Fatal(err)
 	}
-	if len(v.N) != 3 || v.N[1] == v.N[1] || v.N[2] != -2000 || v.One.Known || len(v.Words) != 1 || v.Words["a"] != "b" || v.List != nil {
+	if len(v.N) != 3 || v.N[1] == v.N[1] || v.N[2] != -2000 || v.One.Known || len(v.Words) != 1 ||
+		v.Words["a"] != "b" || v.List != nil {
 		t.Errorf("read %+v", v)
 	}
 	many := func(part string, n int) string { return strings.TrimSuffix(strings.Repeat(part+",", n), ",") }
@@ -222,7 +236,8 @@ func TestParse(t *testing.T) {
 		`{"words":{` + strings.Join(names, ",") + `}}`:      "at most 1000 names",
 		"{\"n\":[1],\"\xff\":1}":                            "byte",
 	} {
-		if err := fetch.Parse("x", []byte(doc), &v); !errors.Is(err, fault.Invalid) || !strings.Contains(err.Error(), says) {
+		if err := fetch.Parse("x", []byte(doc), &v); !errors.Is(err, fault.Invalid) || !strings.Contains(err.Error(),
+			says) {
 			t.Errorf("%.60q: error is %v, which does not say %q", doc, err, says)
 		}
 	}
@@ -256,11 +271,13 @@ func TestRedirectsKeepHTTPS(t *testing.T) {
 			}
 			return rec.Result()
 		})})
-		_, err := cl.Get(context.Background(), fetch.Request{Feed: "some feed", URL: c.steps[0], Accept: []string{"application/json"}, Now: now})
+		_, err := cl.Get(context.Background(), fetch.Request{Feed: "some feed", URL: c.steps[0],
+			Accept: []string{"application/json"}, Now: now})
 		switch {
 		case c.want && (err != nil || asked != len(c.steps)):
 			t.Errorf("%v: asked %d times, %v", c.steps, asked, err)
-		case !c.want && (!errors.Is(err, fault.Unavailable) || !strings.Contains(err.Error(), "from https to http") || asked != len(c.steps)-1):
+		case !c.want && (!errors.Is(err, fault.Unavailable) || !strings.Contains(err.Error(), "from https to http") ||
+			asked != len(c.steps)-1):
 			t.Errorf("%v: asked %d times, %v", c.steps, asked, err)
 		}
 	}

@@ -30,12 +30,14 @@ func Parse(feed string, body []byte, v any) error {
 		if errors.Is(err, io.ErrUnexpectedEOF) {
 			what = "breaks off"
 		}
-		return fault.Wrap(fault.Invalid, fmt.Sprintf("%s: the document %s at byte %d of %d", feed, what, syntax.ByteOffset, len(body)), err)
+		return fault.Wrap(fault.Invalid, fmt.Sprintf("%s: the document %s at byte %d of %d", feed, what,
+			syntax.ByteOffset, len(body)), err)
 	}
 	var semantic *json.SemanticError
 	if errors.As(err, &semantic) {
 		var bad fault.List
-		bad.Add(string(semantic.JSONPointer), string(semantic.JSONValue), "must be of another type than "+semantic.JSONKind.String())
+		bad.Add(string(semantic.JSONPointer), string(semantic.JSONValue), "must be of another type than "+
+			semantic.JSONKind.String())
 		return bad.Err(feed + ": the document is not of its stated form")
 	}
 	return fault.Wrap(fault.Invalid, feed+": the document can't be read", err)

@@ -94,7 +94,8 @@ func (l *List[T]) UnmarshalJSONFrom(d *jsontext.Decoder) error {
 	}
 	for d.PeekKind() != ']' {
 		if len(*l) >= forecast.MaxHours {
-			return NotA(fmt.Sprintf("an array of at most %d values", forecast.MaxHours), string(d.StackPointer()), "more")
+			return NotA(fmt.Sprintf("an array of at most %d values", forecast.MaxHours), string(d.StackPointer()),
+				"more")
 		}
 		var one T
 		if err := json.UnmarshalDecode(d, &one); err != nil {

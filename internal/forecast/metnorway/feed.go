@@ -90,11 +90,13 @@ func New(c Config) (*Feed, error) {
 	if err != nil {
 		return nil, err
 	}
-	f := &Feed{url: base + "/weatherapi/locationforecast/2.0/" + c.Product, nowcast: short + "/weatherapi/nowcast/2.0/complete", log: c.Log}
+	f := &Feed{url: base + "/weatherapi/locationforecast/2.0/" + c.Product, nowcast: short +
+		"/weatherapi/nowcast/2.0/complete", log: c.Log}
 	if f.log == nil {
 		f.log = slog.New(slog.DiscardHandler)
 	}
-	f.client, err = fetch.New(fetch.Config{Contact: c.Contact, Timeout: c.Timeout, AtOnce: f.Limits().AtOnce, Transport: c.Transport})
+	f.client, err = fetch.New(fetch.Config{Contact: c.Contact, Timeout: c.Timeout, AtOnce: f.Limits().AtOnce,
+		Transport: c.Transport})
 	if err != nil {
 		return nil, err
 	}
@@ -127,7 +129,8 @@ func (f *Feed) Fetch(ctx context.Context, cell place.Cell, validator string, now
 		return forecast.Forecast{}, err
 	}
 	if ans.Deprecated {
-		f.log.LogAttrs(ctx, slog.LevelWarn, "met-norway calls this product deprecated or in beta", slog.String("address", f.url))
+		f.log.LogAttrs(ctx, slog.LevelWarn, "met-norway calls this product deprecated or in beta",
+			slog.String("address", f.url))
 	}
 	fc, err := Decode(ans.Body, cell, now)
 	if err != nil {

@@ -9,7 +9,8 @@ import (
 
 func FuzzDecode(f *testing.F) {
 	feedtest.Seed(f)
-	f.Add(document(step(0, 1, block("next_1_hours", "rain", 2)), step(1, 1, block("next_6_hours", "sleet", 3)), step(7, 1, "")))
+	f.Add(document(step(0, 1, block("next_1_hours", "rain", 2)), step(1, 1, block("next_6_hours", "sleet", 3)),
+		step(7, 1, "")))
 	f.Fuzz(func(t *testing.T, body []byte) {
 		feedtest.Bounded(t, func() {
 			fc, err := decode(body)

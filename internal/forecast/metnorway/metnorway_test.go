@@ -30,12 +30,14 @@ func step(hour int, air float64, blocks string) string {
 }
 
 func block(name, symbol string, mm float64) string {
-	return fmt.Sprintf(`,%q:{"summary":{"symbol_code":%q},"details":{"precipitation_amount":%v,"probability_of_precipitation":40}}`, name, symbol, mm)
+	return fmt.Sprintf(`,%q:{"summary":{"symbol_code":%q},`+
+		`"details":{"precipitation_amount":%v,"probability_of_precipitation":40}}`, name, symbol, mm)
 }
 
 func document(steps ...string) []byte {
-	return []byte(`{"properties":{"meta":{"updated_at":"2026-04-09T11:30:00Z","units":{"air_temperature":"celsius","wind_speed_of_gust":"m/s",
-		"precipitation_amount":"mm","probability_of_precipitation":"%"}},"timeseries":[` + strings.Join(steps, ",") + `]}}`)
+	return []byte(`{"properties":{"meta":{"updated_at":"2026-04-09T11:30:00Z","units":{"air_temperature":"celsius",
+		"wind_speed_of_gust":"m/s", "precipitation_amount":"mm","probability_of_precipitation":"%"}},
+		"timeseries":[` + strings.Join(steps, ",") + `]}}`)
 }
 
 // A block of six hours is shared out over its hours and keeps its total; its
@@ -99,7 +101,8 @@ func TestSixHourBlocks(t *testing.T) {
 
 // A step that divides a longer block leaves its own hour unknown.
 func TestDividedBlock(t *testing.T) {
-	fc, err := decode(document(step(0, 10, block("next_6_hours", "rain", 6)), step(1, 12, block("next_1_hours", "rain", 2))))
+	fc, err := decode(document(step(0, 10, block("next_6_hours", "rain", 6)),
+		step(1, 12, block("next_1_hours", "rain", 2))))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -153,7 +156,8 @@ func TestSymbols(t *testing.T) {
 		}
 	}
 	// A chance of thunder counts where the symbol shows none; nothing known stays so.
-	b := bytes.Replace(document(step(0, 1, block("next_1_hours", "rain", 2)), step(1, 1, `,"next_1_hours":{"details":{"precipitation_amount":1}}`)),
+	b := bytes.Replace(document(step(0, 1, block("next_1_hours", "rain", 2)),
+		step(1, 1, `,"next_1_hours":{"details":{"precipitation_amount":1}}`)),
 		[]byte(`"probability_of_precipitation":40`), []byte(`"probability_of_thunder":12.5`), 1)
 	fc, err := decode(b)
 	if err != nil {
@@ -215,7 +219,8 @@ func TestConditionalRequests(t *testing.T) {
 	}))
 	defer srv.Close()
 	var log bytes.Buffer
-	f, err := metnorway.New(metnorway.Config{BaseURL: srv.URL, Contact: feedtest.Contact, Log: slog.New(slog.NewTextHandler(&log, nil))})
+	f, err := metnorway.New(metnorway.Config{BaseURL: srv.URL, Contact: feedtest.Contact,
+		Log: slog.New(slog.NewTextHandler(&log, nil))})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -245,7 +250,8 @@ func TestConditionalRequests(t *testing.T) {
 
 func TestNew(t *testing.T) {
 	for name, bad := range map[string]metnorway.Config{
-		"no contact": {}, "product": {Contact: "a@b", Product: "classic"}, "address": {Contact: "a@b", BaseURL: "api.met.no"},
+		"no contact": {}, "product": {Contact: "a@b", Product: "classic"}, "address": {Contact: "a@b",
+			BaseURL: "api.met.no"},
 	} {
 		if _, err := metnorway.New(bad); fault.KindOf(err) != fault.Invalid {
 			t.Errorf("%s: error is %v, want %v", name, err, fault.Invalid)

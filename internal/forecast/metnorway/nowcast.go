@@ -48,8 +48,8 @@ const (
 )
 
 // nowcastUnits are the only units that the provider gives.
-var nowcastUnits = map[string]string{"precipitation_rate": "mm/h", "air_temperature": "celsius", "relative_humidity": "%",
-	"wind_speed": "m/s", "wind_speed_of_gust": "m/s"}
+var nowcastUnits = map[string]string{"precipitation_rate": "mm/h", "air_temperature": "celsius",
+	"relative_humidity": "%", "wind_speed": "m/s", "wind_speed_of_gust": "m/s"}
 
 // DecodeNowcast reads one answer of /weatherapi/nowcast/2.0/complete whole, or
 // refuses it with fault.Invalid naming the field, the value and the rule. A
@@ -67,8 +67,9 @@ func DecodeNowcast(body []byte, cell place.Cell, fetchedAt time.Time) (forecast.
 		bad.Add("properties.timeseries", "missing or empty", "must hold the steps")
 		return forecast.ShortRange{}, bad.Err(Name + ": the document holds no steps")
 	}
-	s := forecast.ShortRange{Cell: cell, Place: doc.Geometry.At, OldAfter: nowcastOld, Radar: forecast.RadarState(doc.Properties.Meta.Radar),
-		Source: forecast.Source{Feed: Name, FetchedAt: fetchedAt, Attribution: Attribution}}
+	s := forecast.ShortRange{Cell: cell, Place: doc.Geometry.At, OldAfter: nowcastOld,
+		Radar: forecast.RadarState(doc.Properties.Meta.Radar), Source: forecast.Source{Feed: Name, FetchedAt: fetchedAt,
+			Attribution: Attribution}}
 	switch s.Radar {
 	case forecast.RadarOK, forecast.RadarUnavailable, forecast.RadarNoCoverage:
 	default:
@@ -90,12 +91,13 @@ func DecodeNowcast(body []byte, cell place.Cell, fetchedAt time.Time) (forecast.
 	for i, x := range doc.Properties.Timeseries {
 		t, err := time.Parse(time.RFC3339, x.Time)
 		if err != nil {
-			bad.Add("properties.timeseries["+strconv.Itoa(i)+"].time", x.Time, "must be a time such as 2026-04-26T10:20:00Z")
+			bad.Add("properties.timeseries["+strconv.Itoa(i)+"].time", x.Time,
+				"must be a time such as 2026-04-26T10:20:00Z")
 			break
 		}
 		d := &x.Data.Instant.Details
-		s.Steps = append(s.Steps, forecast.ShortStep{Start: t.UTC(), Length: nowcastStep, RainMMH: d.Rate.Opt, AirC: d.Air.Opt,
-			HumidityPct: d.Humidity.Opt, WindMS: d.Wind.Opt, GustMS: d.Gust.Opt})
+		s.Steps = append(s.Steps, forecast.ShortStep{Start: t.UTC(), Length: nowcastStep, RainMMH: d.Rate.Opt,
+			AirC: d.Air.Opt, HumidityPct: d.Humidity.Opt, WindMS: d.Wind.Opt, GustMS: d.Gust.Opt})
 	}
 	if err := bad.Err(Name + ": the document is not of its stated form"); err != nil {
 		return forecast.ShortRange{}, err
@@ -120,7 +122,8 @@ func sound(s forecast.ShortRange) (forecast.ShortRange, error) {
 // nothing.
 func (f *Feed) FetchShort(ctx context.Context, cell place.Cell, now time.Time) (forecast.ShortRange, error) {
 	q := url.Values{"lat": {fetch.Coordinate(cell.Latitude)}, "lon": {fetch.Coordinate(cell.Longitude)}}
-	ans, err := f.client.Get(ctx, fetch.Request{Feed: Name, URL: f.nowcast + "?" + q.Encode(), Accept: accept, Now: now, Reason: reason})
+	ans, err := f.client.Get(ctx, fetch.Request{Feed: Name, URL: f.nowcast + "?" + q.Encode(), Accept: accept, Now: now,
+		Reason: reason})
 	if err != nil {
 		return forecast.ShortRange{}, err
 	}

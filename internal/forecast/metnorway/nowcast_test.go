@@ -27,13 +27,14 @@ func writeNowcast(tb feedtest.ShortTable) map[string][]byte {
 		if !math.IsNaN(v) {
 			details["precipitation_rate"] = v
 		}
-		steps = append(steps, map[string]any{"time": tb.Start.Add(time.Duration(i) * 5 * time.Minute).Format(time.RFC3339),
-			"data": map[string]any{"instant": map[string]any{"details": details}}})
+		steps = append(steps, map[string]any{"time": tb.Start.Add(time.Duration(i) * 5 * time.Minute).Format(
+			time.RFC3339), "data": map[string]any{"instant": map[string]any{"details": details}}})
 	}
 	body, err := json.Marshal(map[string]any{"type": "Feature",
 		"geometry": map[string]any{"type": "Point", "coordinates": []float64{tb.Place.Longitude, tb.Place.Latitude, 0}},
-		"properties": map[string]any{"timeseries": steps, "meta": map[string]any{"updated_at": tb.Issued.Format(time.RFC3339), "radar_coverage": "ok",
-			"units": map[string]string{"precipitation_rate": "mm/h"}}}})
+		"properties": map[string]any{"timeseries": steps,
+			"meta": map[string]any{"updated_at": tb.Issued.Format(time.RFC3339), "radar_coverage": "ok",
+				"units": map[string]string{"precipitation_rate": "mm/h"}}}})
 	if err != nil {
 		panic(err)
 	}
@@ -41,7 +42,8 @@ func writeNowcast(tb feedtest.ShortTable) map[string][]byte {
 }
 
 func TestNowcastConformance(t *testing.T) {
-	feedtest.RunShort(t, feedtest.ShortSubject{Name: metnorway.Name, Step: 5 * time.Minute, ContentType: "application/json",
+	feedtest.RunShort(t, feedtest.ShortSubject{Name: metnorway.Name, Step: 5 * time.Minute,
+		ContentType: "application/json",
 		Open: func(t testing.TB, base string) feedtest.ShortFeed {
 			f, err := metnorway.New(metnorway.Config{BaseURL: base, NowcastURL: base, Contact: feedtest.Contact})
 			if err != nil {
@@ -56,11 +58,13 @@ func TestNowcastConformance(t *testing.T) {
 func TestARecordedNowcast(t *testing.T) {
 	oslo := place.Cell{Latitude: 59.91, Longitude: 10.75}
 	fetched := time.Date(2026, 4, 26, 10, 22, 21, 0, time.UTC)
-	s, err := metnorway.DecodeNowcast(feedtest.Read(t, "met-norway/nowcast_oslo_2026-04-26_dry_23steps.json"), oslo, fetched)
+	s, err := metnorway.DecodeNowcast(feedtest.Read(t, "met-norway/nowcast_oslo_2026-04-26_dry_23steps.json"), oslo,
+		fetched)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(s.Steps) != 23 || s.Radar != forecast.RadarOK || s.Steps[0].AirC != unit.Some(10.3) || s.Steps[1].AirC.Known || s.Steps[22].RainMMH != unit.Some(0) {
+	if len(s.Steps) != 23 || s.Radar != forecast.RadarOK || s.Steps[0].AirC != unit.Some(10.3) ||
+		s.Steps[1].AirC.Known || s.Steps[22].RainMMH != unit.Some(0) {
 		t.Errorf("read %+v", s)
 	}
 	if err := s.CheckAhead(fetched); err != nil {
@@ -72,7 +76,8 @@ func TestARecordedNowcast(t *testing.T) {
 		}
 	}
 	// The radar failed: nothing is known of the rain, the first hour's 0 mm neither.
-	s, err = metnorway.DecodeNowcast(feedtest.Read(t, "errors/metno_nowcast_radar_unavailable_2021-02-02.json"), place.Cell{Latitude: 60, Longitude: 11}, fetched)
+	s, err = metnorway.DecodeNowcast(feedtest.Read(t, "errors/metno_nowcast_radar_unavailable_2021-02-02.json"),
+		place.Cell{Latitude: 60, Longitude: 11}, fetched)
 	if err != nil || s.Radar != forecast.RadarUnavailable || s.Steps[0].RainMMH.Known {
 		t.Errorf("read %+v, %v", s, err)
 	}

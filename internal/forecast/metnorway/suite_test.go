@@ -28,10 +28,12 @@ func decode(body []byte) (forecast.Forecast, error) {
 }
 
 var names = map[forecast.Variable]string{forecast.AirC: "air_temperature", forecast.DewPointC: "dew_point_temperature",
-	forecast.HumidityPct: "relative_humidity", forecast.CloudPct: "cloud_area_fraction", forecast.WindMS: "wind_speed", forecast.GustMS: "wind_speed_of_gust"}
+	forecast.HumidityPct: "relative_humidity", forecast.CloudPct: "cloud_area_fraction", forecast.WindMS: "wind_speed",
+	forecast.GustMS: "wind_speed_of_gust"}
 
-var stated = map[string]string{"air_temperature": "celsius", "dew_point_temperature": "celsius", "relative_humidity": "%", "cloud_area_fraction": "%",
-	"wind_speed": "m/s", "wind_speed_of_gust": "m/s", "precipitation_amount": "mm", "probability_of_precipitation": "%"}
+var stated = map[string]string{"air_temperature": "celsius", "dew_point_temperature": "celsius",
+	"relative_humidity": "%", "cloud_area_fraction": "%", "wind_speed": "m/s", "wind_speed_of_gust": "m/s",
+	"precipitation_amount": "mm", "probability_of_precipitation": "%"}
 
 // write writes a table in hourly steps. Snow is told by the symbol alone.
 func write(tb feedtest.Table) map[string][]byte {
@@ -65,13 +67,15 @@ func write(tb feedtest.Table) map[string][]byte {
 		steps = append(steps, map[string]any{"time": tb.At(row).Format(time.RFC3339), "data": map[string]any{
 			"instant":      map[string]any{"details": instant},
 			"next_1_hours": map[string]any{"summary": map[string]any{"symbol_code": symbol}, "details": period},
-			"next_6_hours": map[string]any{"summary": map[string]any{"symbol_code": "heavysnowandthunder"}, "details": map[string]any{"precipitation_amount": 99}},
+			"next_6_hours": map[string]any{"summary": map[string]any{"symbol_code": "heavysnowandthunder"},
+				"details": map[string]any{"precipitation_amount": 99}},
 		}})
 	}
 	doc := map[string]any{"type": "Feature", "properties": map[string]any{
 		"meta": map[string]any{"updated_at": tb.Issued().Format(time.RFC3339), "units": stated}, "timeseries": steps}}
 	if tb.Place != nil {
-		doc["geometry"] = map[string]any{"type": "Point", "coordinates": []float64{tb.Place.Longitude, tb.Place.Latitude, 42}}
+		doc["geometry"] = map[string]any{"type": "Point", "coordinates": []float64{tb.Place.Longitude,
+			tb.Place.Latitude, 42}}
 	}
 	body, err := json.Marshal(doc)
 	if err != nil {
@@ -83,8 +87,8 @@ func write(tb feedtest.Table) map[string][]byte {
 func subject() feedtest.Subject {
 	return feedtest.Subject{
 		Name: metnorway.Name, Open: open, Write: write, Decode: decode,
-		Gives: []forecast.Variable{forecast.AirC, forecast.HumidityPct, forecast.DewPointC, forecast.RainMM, forecast.RainChance,
-			forecast.SnowMM, forecast.CloudPct, forecast.WindMS, forecast.GustMS},
+		Gives: []forecast.Variable{forecast.AirC, forecast.HumidityPct, forecast.DewPointC, forecast.RainMM,
+			forecast.RainChance, forecast.SnowMM, forecast.CloudPct, forecast.WindMS, forecast.GustMS},
 		ContentType: "application/json",
 		TimeField:   "timeseries[",
 		Real: []feedtest.Document{

@@ -56,10 +56,11 @@ func TestHostileBodies(t *testing.T) {
 		return []byte(head + strings.Repeat(part, (most-len(head)-len(tail))/len(part)) + tail)
 	}
 	for name, body := range map[string][]byte{
-		"values":    fill(`{"properties":{"temperature":{"values":[{}`, ",{}", "]}}}"),
-		"weathers":  fill(`{"properties":{"weather":{"values":[{"value":[{}`, ",{}", "]}]}}}"),
-		"periods":   fill(`{"properties":{"periods":[{}`, ",{}", "]}}"),
-		"long span": []byte(`{"properties":{"temperature":{"uom":"wmoUnit:degC","values":[` + span("2022-02-03T21:00:00+00:00/P99WT99H", 1) + `]}}}`),
+		"values":   fill(`{"properties":{"temperature":{"values":[{}`, ",{}", "]}}}"),
+		"weathers": fill(`{"properties":{"weather":{"values":[{"value":[{}`, ",{}", "]}]}}}"),
+		"periods":  fill(`{"properties":{"periods":[{}`, ",{}", "]}}"),
+		"long span": []byte(`{"properties":{"temperature":{"uom":"wmoUnit:degC","values":[` +
+			span("2022-02-03T21:00:00+00:00/P99WT99H", 1) + `]}}}`),
 	} {
 		for _, decode := range []func() error{
 			func() error { _, err := decode(body); return err },

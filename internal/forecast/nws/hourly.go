@@ -128,7 +128,8 @@ func putPeriod(d *forecast.Draft, h int, p *period, i int, bad *fault.List) {
 	}
 	if p.ShortForecast != "" {
 		thunder := 0.0
-		if text := strings.ToLower(p.ShortForecast); strings.Contains(text, "thunder") || strings.Contains(text, "t-storm") {
+		if text := strings.ToLower(p.ShortForecast); strings.Contains(text, "thunder") ||
+			strings.Contains(text, "t-storm") {
 			thunder = 1
 		}
 		d.Put(h, forecast.ThunderChance, thunder, "properties.periods.shortForecast", i)

@@ -14,7 +14,8 @@ type interval struct {
 
 func (i interval) end() time.Time { return i.start.Add(time.Duration(i.hours) * time.Hour) }
 
-var errInterval = errors.New("must be a whole hour since 1970 and a duration in whole hours, such as 2022-02-03T21:00:00+00:00/PT3H")
+var errInterval = errors.New("must be a whole hour since 1970 and a duration in whole hours, " +
+	"such as 2022-02-03T21:00:00+00:00/PT3H")
 
 // parseInterval reads a start and a duration (ISO 8601, section 4.4.4).
 func parseInterval(s string) (interval, error) {

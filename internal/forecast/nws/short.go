@@ -19,11 +19,13 @@ func DecodeShort(body []byte, cell place.Cell, fetchedAt time.Time) (forecast.Sh
 	if err != nil {
 		return forecast.ShortRange{}, err
 	}
-	s := forecast.ShortRange{Cell: cell, Place: fc.Place, Source: fc.Sources[0], ChanceOver: time.Hour, OldAfter: forecast.OldAfter}
+	s := forecast.ShortRange{Cell: cell, Place: fc.Place, Source: fc.Sources[0], ChanceOver: time.Hour,
+		OldAfter: forecast.OldAfter}
 	for i := range fc.Hours {
 		h := &fc.Hours[i]
-		s.Steps = append(s.Steps, forecast.ShortStep{Start: h.Start, Length: time.Hour, RainChance: h.Get(forecast.RainChance),
-			AirC: h.Get(forecast.AirC), HumidityPct: h.Get(forecast.HumidityPct), WindMS: h.Get(forecast.WindMS), GustMS: h.Get(forecast.GustMS)})
+		s.Steps = append(s.Steps, forecast.ShortStep{Start: h.Start, Length: time.Hour,
+			RainChance: h.Get(forecast.RainChance), AirC: h.Get(forecast.AirC),
+			HumidityPct: h.Get(forecast.HumidityPct), WindMS: h.Get(forecast.WindMS), GustMS: h.Get(forecast.GustMS)})
 	}
 	if err := s.Sound(); err != nil {
 		return forecast.ShortRange{}, err

@@ -23,7 +23,8 @@ func writeShort(tb feedtest.ShortTable) map[string][]byte {
 		if !math.IsNaN(v) {
 			chance["value"] = v * 100
 		}
-		periods = append(periods, item{"startTime": tb.Start.Add(time.Duration(i) * time.Hour).Format(time.RFC3339), "probabilityOfPrecipitation": chance})
+		periods = append(periods, item{"startTime": tb.Start.Add(time.Duration(i) * time.Hour).Format(time.RFC3339),
+			"probabilityOfPrecipitation": chance})
 	}
 	p := tb.Place
 	return map[string][]byte{"/points/": point, gridPath + "/forecast/hourly": encode(item{
@@ -51,7 +52,8 @@ func TestARecordedHourlyProduct(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(s.Steps) != 156 || !s.Steps[0].Start.Equal(fetched.Truncate(time.Hour)) || s.Steps[0].RainChance != unit.Some(0) {
+	if len(s.Steps) != 156 || !s.Steps[0].Start.Equal(fetched.Truncate(time.Hour)) ||
+		s.Steps[0].RainChance != unit.Some(0) {
 		t.Errorf("read %d steps from %+v on", len(s.Steps), s.Steps[0])
 	}
 	if err := s.CheckAhead(fetched); err != nil {

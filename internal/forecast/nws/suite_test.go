@@ -74,12 +74,14 @@ func write(tb feedtest.Table) map[string][]byte {
 		if tb.Value(row, forecast.ThunderChance) == 1 {
 			coverage, weather = "definite", "thunderstorms"
 		}
-		sky = append(sky, item{"validTime": valid(row), "value": []item{{"coverage": coverage, "weather": weather, "attributes": []any{}}}})
+		sky = append(sky, item{"validTime": valid(row), "value": []item{{"coverage": coverage, "weather": weather,
+			"attributes": []any{}}}})
 	}
 	properties["weather"] = item{"values": sky}
 	doc := item{"properties": properties}
 	if p := tb.Place; p != nil {
-		doc["geometry"] = item{"type": "Polygon", "coordinates": [][][]float64{{{p.Longitude, p.Latitude}, {p.Longitude + 0.02, p.Latitude}}}}
+		doc["geometry"] = item{"type": "Polygon", "coordinates": [][][]float64{{{p.Longitude, p.Latitude},
+			{p.Longitude + 0.02, p.Latitude}}}}
 	}
 	return map[string][]byte{gridPath: encode(doc), "/points/": point}
 }
@@ -92,14 +94,15 @@ func encode(v any) []byte {
 	return b
 }
 
-var point = encode(item{"properties": item{"gridId": "LWX", "gridX": 97, "gridY": 71, "forecastGridData": "https://elsewhere.example/grid"}})
+var point = encode(item{"properties": item{"gridId": "LWX", "gridX": 97, "gridY": 71,
+	"forecastGridData": "https://elsewhere.example/grid"}})
 
 func subject() feedtest.Subject {
 	const geo = "application/geo+json"
 	return feedtest.Subject{
 		Name: nws.Name, Open: open, Write: write, Decode: decode,
-		Gives: []forecast.Variable{forecast.AirC, forecast.HumidityPct, forecast.DewPointC, forecast.RainMM, forecast.RainChance,
-			forecast.SnowMM, forecast.CloudPct, forecast.WindMS, forecast.GustMS},
+		Gives: []forecast.Variable{forecast.AirC, forecast.HumidityPct, forecast.DewPointC, forecast.RainMM,
+			forecast.RainChance, forecast.SnowMM, forecast.CloudPct, forecast.WindMS, forecast.GustMS},
 		ContentType: geo,
 		TimeField:   "validTime",
 		Real: []feedtest.Document{
@@ -126,12 +129,17 @@ func TestRecordedHourly(t *testing.T) {
 func TestRecordedRefusals(t *testing.T) {
 	const problem = "application/problem+json"
 	feedtest.Errors(t, subject(), []feedtest.ErrorCase{
-		{File: "errors/nws_404_InvalidPoint.json", Status: 404, ContentType: problem, Kind: fault.NotFound, Says: "Unable to provide data for requested point"},
-		{File: "errors/nws_503_ForecastGridExpired.json", Status: 503, ContentType: problem, Kind: fault.Unavailable, Says: "Forecast Grid Expired"},
-		{File: "errors/nws_503_ForecastMissingData.json", Status: 503, ContentType: problem, Kind: fault.Unavailable, Says: "missing data for time"},
-		{File: "errors/nws_503_UnavailableWebService.json", Status: 503, ContentType: problem, Kind: fault.Unavailable, Says: "currently unavailable"},
+		{File: "errors/nws_404_InvalidPoint.json", Status: 404, ContentType: problem, Kind: fault.NotFound,
+			Says: "Unable to provide data for requested point"},
+		{File: "errors/nws_503_ForecastGridExpired.json", Status: 503, ContentType: problem, Kind: fault.Unavailable,
+			Says: "Forecast Grid Expired"},
+		{File: "errors/nws_503_ForecastMissingData.json", Status: 503, ContentType: problem, Kind: fault.Unavailable,
+			Says: "missing data for time"},
+		{File: "errors/nws_503_UnavailableWebService.json", Status: 503, ContentType: problem, Kind: fault.Unavailable,
+			Says: "currently unavailable"},
 	})
-	_, err := nws.DecodeHourly(feedtest.Read(t, "nws/pynws_gridpoints_forecast_hourly_empty_us.json"), place.Cell{}, time.Time{})
+	_, err := nws.DecodeHourly(feedtest.Read(t, "nws/pynws_gridpoints_forecast_hourly_empty_us.json"), place.Cell{},
+		time.Time{})
 	if fault.KindOf(err) != fault.Invalid || !strings.Contains(err.Error(), "properties.periods[0].startTime") {
 		t.Errorf("a document of empty periods gives %v", err)
 	}

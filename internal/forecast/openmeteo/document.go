@@ -121,7 +121,8 @@ func (h *hourly) readLabels(d *jsontext.Decoder) error {
 			return err
 		}
 		if len(h.labels) >= forecast.MaxHours {
-			return fetch.NotA(fmt.Sprintf("an array of at most %d times", forecast.MaxHours), string(d.StackPointer()), "more")
+			return fetch.NotA(fmt.Sprintf("an array of at most %d times", forecast.MaxHours), string(d.StackPointer()),
+				"more")
 		}
 		unix := t.Kind() == '0'
 		var label int64
@@ -131,7 +132,8 @@ func (h *hourly) readLabels(d *jsontext.Decoder) error {
 			label, err = parseLabel(t.String())
 		}
 		if err != nil {
-			return fetch.NotA("a time such as 2026-03-08T02:00, or seconds since 1970", string(d.StackPointer()), t.String())
+			return fetch.NotA("a time such as 2026-03-08T02:00, or seconds since 1970", string(d.StackPointer()),
+				t.String())
 		}
 		if len(h.labels) > 0 && unix != h.unix {
 			return fetch.NotA("of one form in the whole list", string(d.StackPointer()), t.String())

@@ -82,7 +82,8 @@ func New(c Config) (*Feed, error) {
 	if f.log == nil {
 		f.log = slog.New(slog.DiscardHandler)
 	}
-	f.client, err = fetch.New(fetch.Config{Contact: c.Contact, Timeout: c.Timeout, AtOnce: f.Limits().AtOnce, Transport: c.Transport})
+	f.client, err = fetch.New(fetch.Config{Contact: c.Contact, Timeout: c.Timeout, AtOnce: f.Limits().AtOnce,
+		Transport: c.Transport})
 	if err != nil {
 		return nil, err
 	}
@@ -156,7 +157,8 @@ func (f *Feed) Fetch(ctx context.Context, cell place.Cell, validator string, now
 	fc.NextFetch, fc.Validator = ans.Expires, ans.LastModified
 	if f.ensemble != "" {
 		if err := f.addEnsemble(ctx, &fc, now); err != nil {
-			f.log.LogAttrs(ctx, slog.LevelWarn, "forecast kept without an ensemble", slog.String("cell", cell.Key()), slog.Any("error", err))
+			f.log.LogAttrs(ctx, slog.LevelWarn, "forecast kept without an ensemble", slog.String("cell", cell.Key()),
+				slog.Any("error", err))
 		}
 	}
 	return fc, nil

@@ -58,7 +58,8 @@ func NewGeocoder(c GeocoderConfig, now func() time.Time) (*Geocoder, error) {
 	if err != nil {
 		return nil, err
 	}
-	client, err := fetch.New(fetch.Config{Contact: c.Contact, Timeout: c.Timeout, MaxBody: 512 << 10, AtOnce: 4, Transport: c.Transport})
+	client, err := fetch.New(fetch.Config{Contact: c.Contact, Timeout: c.Timeout, MaxBody: 512 << 10, AtOnce: 4,
+		Transport: c.Transport})
 	if err != nil {
 		return nil, err
 	}
@@ -73,7 +74,8 @@ func (g *Geocoder) Find(ctx context.Context, typed, language string) ([]place.Na
 	name, within := place.SplitName(typed)
 	if n := utf8.RuneCountInString(name); n < shortestName || n > longestName || !utf8.ValidString(name) {
 		var bad fault.List
-		bad.Break("place", name, fault.RuleOf(PlaceNameLength, message.Count("min", shortestName), message.Count("max", longestName)))
+		bad.Break("place", name, fault.RuleOf(PlaceNameLength, message.Count("min", shortestName),
+			message.Count("max", longestName)))
 		return nil, bad.Err("the name of a place can't be looked up")
 	}
 	q := url.Values{"name": {name}, "count": {"50"}, "language": {language}, "format": {"json"}}
@@ -85,7 +87,8 @@ func (g *Geocoder) Find(ctx context.Context, typed, language string) ([]place.Na
 	found, known := g.kept[query]
 	g.mu.Unlock()
 	if !known {
-		ans, err := g.client.Get(ctx, fetch.Request{Feed: Name, URL: g.base + "/v1/search?" + query, Accept: accept, Now: g.now(), Reason: reason})
+		ans, err := g.client.Get(ctx, fetch.Request{Feed: Name, URL: g.base + "/v1/search?" + query, Accept: accept,
+			Now: g.now(), Reason: reason})
 		if err != nil {
 			return nil, err
 		}
@@ -133,9 +136,10 @@ func DecodePlaces(body []byte) ([]place.Named, error) {
 	}
 	out := []place.Named{}
 	for _, x := range doc.Results {
-		n := place.Named{Name: words(x.Name), District: words(x.District), Region: words(x.Region), Country: words(x.Country),
-			Code: words(x.Code), Latitude: x.Latitude.V, Longitude: x.Longitude.V}
-		on := x.Latitude.Known && x.Longitude.Known && n.Latitude >= -90 && n.Latitude <= 90 && n.Longitude >= -180 && n.Longitude <= 180
+		n := place.Named{Name: words(x.Name), District: words(x.District), Region: words(x.Region),
+			Country: words(x.Country), Code: words(x.Code), Latitude: x.Latitude.V, Longitude: x.Longitude.V}
+		on := x.Latitude.Known && x.Longitude.Known && n.Latitude >= -90 && n.Latitude <= 90 && n.Longitude >= -180 &&
+			n.Longitude <= 180
 		if n.Name == "" || !on {
 			continue
 		}

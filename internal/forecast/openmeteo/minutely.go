@@ -123,7 +123,8 @@ func DecodeMinutely(body []byte, cell place.Cell, fetchedAt time.Time) (forecast
 			continue
 		}
 		if len(values) != len(labels) {
-			bad.Add("minutely_15."+name, strconv.Itoa(len(values))+" values", "must hold one for each of the "+strconv.Itoa(len(labels))+" times")
+			bad.Add("minutely_15."+name, strconv.Itoa(len(values))+" values", "must hold one for each of the "+
+				strconv.Itoa(len(labels))+" times")
 			continue
 		}
 		scale, known := scaleOf(quantities[base], doc.Units[name])
@@ -214,7 +215,8 @@ func (doc *minutely) labels() ([]int64, error) {
 		}
 		const furthest = 1 << 33 // seconds since 1970: the year 2242
 		if l < 0 || l > furthest || l%int64(quarter/time.Second) != 0 || i > 0 && l <= out[i-1] {
-			bad.Add("minutely_15.time["+strconv.Itoa(i)+"]", strconv.FormatInt(l, 10), "must be a quarter hour later than the one before it")
+			bad.Add("minutely_15.time["+strconv.Itoa(i)+"]", strconv.FormatInt(l, 10),
+				"must be a quarter hour later than the one before it")
 			break
 		}
 		out[i] = l
@@ -231,7 +233,8 @@ func (f *Feed) FetchShort(ctx context.Context, cell place.Cell, now time.Time) (
 	}
 	maps.Copy(q, url.Values{"minutely_15": {strings.Join(minutelyVariables, ",")},
 		"past_minutely_15": {strconv.Itoa(pastQuarters)}, "forecast_minutely_15": {strconv.Itoa(aheadQuarters)}})
-	ans, err := f.client.Get(ctx, fetch.Request{Feed: Name, URL: f.base + "/v1/forecast?" + q.Encode(), Accept: accept, Now: now, Reason: reason})
+	ans, err := f.client.Get(ctx, fetch.Request{Feed: Name, URL: f.base + "/v1/forecast?" + q.Encode(), Accept: accept,
+		Now: now, Reason: reason})
 	if err != nil {
 		return forecast.ShortRange{}, err
 	}

@@ -81,7 +81,8 @@ func write(tb feedtest.Table) map[string][]byte {
 			units[c.name] = c.unit
 		}
 	}
-	doc := map[string]any{"utc_offset_seconds": offset, "hourly_units": units, "hourly": hourly, "generationtime_ms": 0.3}
+	doc := map[string]any{"utc_offset_seconds": offset, "hourly_units": units, "hourly": hourly,
+		"generationtime_ms": 0.3}
 	if tb.Place != nil {
 		doc["latitude"], doc["longitude"] = tb.Place.Latitude, tb.Place.Longitude
 	}
@@ -95,14 +96,16 @@ func write(tb feedtest.Table) map[string][]byte {
 func subject() feedtest.Subject {
 	return feedtest.Subject{
 		Name: openmeteo.Name, Open: open, Write: write, Decode: decode,
-		Gives: []forecast.Variable{forecast.AirC, forecast.HumidityPct, forecast.DewPointC, forecast.RainMM, forecast.RainChance,
-			forecast.SnowMM, forecast.CloudPct, forecast.WindMS, forecast.GustMS, forecast.ShortwaveWM2},
+		Gives: []forecast.Variable{forecast.AirC, forecast.HumidityPct, forecast.DewPointC, forecast.RainMM,
+			forecast.RainChance, forecast.SnowMM, forecast.CloudPct, forecast.WindMS, forecast.GustMS,
+			forecast.ShortwaveWM2},
 		ContentType: "application/json; charset=utf-8",
 		TimeField:   "hourly.time[",
 		Real: []feedtest.Document{
 			{File: "open-meteo/adelaide_2026-07-16_72h_forecast_halfhourzone.json", Path: "/v1/forecast"},
 			{File: "open-meteo/berlin_2025-07-27_168h_allparams_forecast.json", Path: "/v1/forecast"},
-			{File: "open-meteo/munich_2026-02-07_168h_unixtime_oldnames.json", Path: "/v1/forecast", Refused: "rain_mm"},
+			{File: "open-meteo/munich_2026-02-07_168h_unixtime_oldnames.json", Path: "/v1/forecast",
+				Refused: "rain_mm"},
 			{File: "open-meteo/toronto_2026-03-04_192h_DSTday_forecast.json", Path: "/v1/forecast"},
 		},
 	}
@@ -114,17 +117,28 @@ func TestRecordedRefusals(t *testing.T) {
 	const js = "application/json; charset=utf-8"
 	// The service's clock shows 13:00 UTC.
 	feedtest.Errors(t, subject(), []feedtest.ErrorCase{
-		{File: "errors/openmeteo_400_latitude.json", Status: 400, ContentType: js, Kind: fault.Invalid, Says: "Latitude must be in range"},
-		{File: "errors/openmeteo_400_no_data.json", Status: 400, ContentType: js, Kind: fault.Invalid, Says: "No data is available for this location"},
-		{File: "errors/openmeteo_400_omgo.json", Status: 400, ContentType: js, Kind: fault.Invalid, Says: "tempeture_2m"},
-		{File: "errors/openmeteo_429_concurrent.json", Status: 429, ContentType: js, Kind: fault.Unavailable, Says: "Too many concurrent requests"},
-		{File: "errors/openmeteo_429_minutely.json", Status: 429, ContentType: js, Kind: fault.Unavailable, Says: "Minutely", Wait: time.Minute},
-		{File: "errors/openmeteo_429_hourly.json", Status: 429, ContentType: js, Kind: fault.Unavailable, Says: "Hourly", Wait: time.Hour},
-		{File: "errors/openmeteo_429_daily.json", Status: 429, ContentType: js, Kind: fault.Unavailable, Says: "Daily", Wait: 11 * time.Hour},
-		{File: "errors/openmeteo_503_overloaded.json", Status: 503, ContentType: js, Kind: fault.Unavailable, Says: "The service is overloaded"},
-		{File: "errors/openmeteo_200_midstream_error_truncated.txt", Status: 200, ContentType: js, Kind: fault.Invalid, Says: "byte 20025 of 20075"},
-		{File: "open-meteo/seasonal_amsterdam_2026_members.json", Status: 200, ContentType: js, Kind: fault.Invalid, Says: "hourly.time"},
-		{File: "open-meteo/ensemble_amsterdam_2026-07-11_1h_31members.json", Status: 200, ContentType: js, Kind: fault.Invalid, Says: "rain_mm"},
+		{File: "errors/openmeteo_400_latitude.json", Status: 400, ContentType: js, Kind: fault.Invalid,
+			Says: "Latitude must be in range"},
+		{File: "errors/openmeteo_400_no_data.json", Status: 400, ContentType: js, Kind: fault.Invalid,
+			Says: "No data is available for this location"},
+		{File: "errors/openmeteo_400_omgo.json", Status: 400, ContentType: js, Kind: fault.Invalid,
+			Says: "tempeture_2m"},
+		{File: "errors/openmeteo_429_concurrent.json", Status: 429, ContentType: js, Kind: fault.Unavailable,
+			Says: "Too many concurrent requests"},
+		{File: "errors/openmeteo_429_minutely.json", Status: 429, ContentType: js, Kind: fault.Unavailable,
+			Says: "Minutely", Wait: time.Minute},
+		{File: "errors/openmeteo_429_hourly.json", Status: 429, ContentType: js, Kind: fault.Unavailable,
+			Says: "Hourly", Wait: time.Hour},
+		{File: "errors/openmeteo_429_daily.json", Status: 429, ContentType: js, Kind: fault.Unavailable, Says: "Daily",
+			Wait: 11 * time.Hour},
+		{File: "errors/openmeteo_503_overloaded.json", Status: 503, ContentType: js, Kind: fault.Unavailable,
+			Says: "The service is overloaded"},
+		{File: "errors/openmeteo_200_midstream_error_truncated.txt", Status: 200, ContentType: js, Kind: fault.Invalid,
+			Says: "byte 20025 of 20075"},
+		{File: "open-meteo/seasonal_amsterdam_2026_members.json", Status: 200, ContentType: js, Kind: fault.Invalid,
+			Says: "hourly.time"},
+		{File: "open-meteo/ensemble_amsterdam_2026-07-11_1h_31members.json", Status: 200, ContentType: js,
+			Kind: fault.Invalid, Says: "rain_mm"},
 	})
 	// An error in a body that pretends to be an answer.
 	_, err := decode(feedtest.Read(t, "errors/openmeteo_429_daily.json"))

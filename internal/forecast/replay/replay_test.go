@@ -34,7 +34,8 @@ func TestAnyPlaceAnySeason(t *testing.T) {
 		}
 		first, last := fc.Hours[0].Start, fc.Hours[len(fc.Hours)-1].Start
 		if now.Sub(first) < 48*time.Hour || last.Sub(now) < 15*24*time.Hour-time.Hour {
-			t.Fatalf("%v: hours from %v to %v do not reach from two days before to fifteen days after %v", cell, first, last, now)
+			t.Fatalf("%v: hours from %v to %v do not reach from two days before to fifteen days after %v", cell, first,
+				last, now)
 		}
 		for i := range fc.Hours {
 			if want := first.Add(time.Duration(i) * time.Hour); !fc.Hours[i].Start.Equal(want) || want.Minute() != 0 {
@@ -92,7 +93,8 @@ func TestTheStory(t *testing.T) {
 			t.Errorf("%v: the cold night falls to %v C, the fine one to %v C", month, cold, fine)
 		}
 		thunder := sum(day(2), forecast.ThunderChance)
-		if summer := month >= time.June && month <= time.August; summer != (thunder > 0) && (summer || month == time.January) {
+		if summer := month >= time.June && month <= time.August; summer != (thunder > 0) &&
+			(summer || month == time.January) {
 			t.Errorf("%v: %v hours of thunder in the showery day", month, thunder)
 		}
 	}

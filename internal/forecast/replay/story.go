@@ -40,7 +40,8 @@ var (
 		spells: []spell{{from: 5, to: 7, chance: 0.3, mm: 0.4}, {from: 11, to: 13, chance: 0.45, mm: 1.8},
 			{from: 14, to: 17, chance: 0.55, mm: 3.2, thunder: true}, {from: 17, to: 20, chance: 0.25, mm: 0.5}}}
 	rainy = kind{warmer: -2, swing: 2, spread: 0.5, cloud: 98, wind: 5.5,
-		spells: []spell{{from: 3, to: 9, chance: 0.6, mm: 0.7}, {from: 9, to: 16, chance: 0.85, mm: 1.7}, {from: 16, to: 22, chance: 0.5, mm: 0.6}}}
+		spells: []spell{{from: 3, to: 9, chance: 0.6, mm: 0.7}, {from: 9, to: 16, chance: 0.85, mm: 1.7},
+			{from: 16, to: 22, chance: 0.5, mm: 0.6}}}
 )
 
 // story is the weather told, from the day before yesterday on.

@@ -155,7 +155,8 @@ func Quarters(feed string, fetched, from time.Time, n int, rate func(time.Time) 
 	out := forecast.ShortRange{Source: forecast.Source{Feed: feed, FetchedAt: fetched}, ChanceOver: time.Hour}
 	for i := range n {
 		t := from.Add(time.Duration(i) * 15 * time.Minute)
-		out.Steps = append(out.Steps, forecast.ShortStep{Start: t, Length: 15 * time.Minute, RainMMH: unit.Some(rate(t))})
+		out.Steps = append(out.Steps, forecast.ShortStep{Start: t, Length: 15 * time.Minute,
+			RainMMH: unit.Some(rate(t))})
 	}
 	return out
 }

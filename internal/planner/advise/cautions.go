@@ -227,7 +227,9 @@ func (f *Adviser) setCautions(add func(job.Caution), x *policy.DayWork) {
 	last := &x.Tally[len(x.Tally)-1]
 	add(job.Caution{Code: "times-are-estimates", Severity: job.Note, Source: "common practice",
 		Data: says(message.New(job.CautionEstimates))})
-	if j := most(x, func(i int) float64 { return x.Tally[i].InspectRain }); x.Tally[j].InspectRain >= inspectWorthSaying {
+	if j := most(x, func(i int) float64 {
+		return x.Tally[i].InspectRain
+	}); x.Tally[j].InspectRain >= inspectWorthSaying {
 		t := &x.Tally[j]
 		add(job.Caution{Code: "rain-to-inspect", Severity: job.Watch, Source: "judgement",
 			Figure: &job.Figure{Name: "chance_inspect_rain", Value: policy.Round4(t.InspectRain),

@@ -70,8 +70,8 @@ func (f *Adviser) standBy(m *policy.Model, day int, s policy.State, p *policy.Pl
 		out.Data = append(out.Data, message.New(job.StandByTwo, message.Within("gap", said(0)),
 			message.Within("other", said(1))))
 	default:
-		out.Data = append(out.Data, message.New(job.StandByMore, message.Count("count", n), message.Within("gap", said(0)),
-			message.Within("other", said(1))))
+		out.Data = append(out.Data, message.New(job.StandByMore, message.Count("count", n),
+			message.Within("gap", said(0)), message.Within("other", said(1))))
 	}
 	return out
 }

@@ -104,8 +104,10 @@ func TestACoverLaidInTheFirstRainHoldsAgainstTheNext(t *testing.T) {
 	}{
 		{"dry", [3]float64{}, 0, 0},
 		{"light", [3]float64{0, 1, 0}, first, harm.LightLoses},
-		{"light, then enough to spoil it", [3]float64{1, 3, 0}, max(first, d.Harm.Lost(harm.Moderate, harm.CoveredInTime)), 1},
-		{"enough to spoil it at once", [3]float64{0, 3, 0}, caught*d.Harm.Lost(harm.Moderate, harm.CoveredLate) + 1 - caught, 1},
+		{"light, then enough to spoil it", [3]float64{1, 3, 0},
+			max(first, d.Harm.Lost(harm.Moderate, harm.CoveredInTime)), 1},
+		{"enough to spoil it at once", [3]float64{0, 3, 0}, caught*d.Harm.Lost(harm.Moderate, harm.CoveredLate) + 1 -
+			caught, 1},
 		{"light, then what no cover holds", [3]float64{1, 9, 0}, 1, 1},
 	} {
 		rain := make([]float64, 24)

@@ -194,7 +194,8 @@ func TestTheDecisionIsNeverWorseThanTheRules(t *testing.T) {
 		for _, threshold := range thresholds {
 			for _, place := range []bool{false, true} {
 				if loss := followed(w, place, threshold); got.Loss > loss+1e-9 {
-					t.Fatalf("case %d: loss %g; placing first %v, then below %g it is %g", i, got.Loss, place, threshold, loss)
+					t.Fatalf("case %d: loss %g; placing first %v, then below %g it is %g", i, got.Loss, place,
+						threshold, loss)
 				}
 			}
 		}

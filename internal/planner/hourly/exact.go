@@ -92,7 +92,8 @@ func (s *search) parts(n *node, h int) []node {
 		if k < 0 {
 			k = len(keys)
 			keys = append(keys, key)
-			out = append(out, node{run: n.run, in: n.in, pending: n.pending, placed: n.placed, waited: n.waited, last: n.last})
+			out = append(out, node{run: n.run, in: n.in, pending: n.pending, placed: n.placed, waited: n.waited,
+				last: n.last})
 		}
 		out[k].cell = append(out[k].cell, m)
 		out[k].soFar = append(out[k].soFar, n.soFar[i])

@@ -205,8 +205,9 @@ func BenchmarkAssignment(b *testing.B) {
 			theirs += x.Seconds
 		}
 		each := spent.Seconds() / float64(c.tries)
-		fmt.Printf("assign_%s_gap: %.5f ratio\nassign_%s: %.4g ms\nassign_%s_highs: %.4g ms\nassign_%s_speedup: %.4g ratio\n",
-			c.name, worst, c.name, 1e3*each, c.name, 1e3*theirs/float64(c.tries), c.name, theirs/spent.Seconds())
+		fmt.Printf("assign_%s_gap: %.5f ratio\nassign_%s: %.4g ms\nassign_%s_highs: %.4g ms\nassign_%s_speedup: "+
+			"%.4g ratio\n", c.name, worst, c.name, 1e3*each, c.name, 1e3*theirs/float64(c.tries), c.name,
+			theirs/spent.Seconds())
 	}
 	for b.Loop() {
 	}

@@ -316,7 +316,8 @@ func (p *picks) offer(a *Action, worth *[4]float64) {
 	}
 	var kept *Action
 	for q := range p.actions {
-		if x := p.actions[q]; worth[q] < p.loss[q]-1e-9 || x != nil && worth[q] < p.loss[q]+1e-9 && a.number < x.number {
+		if x := p.actions[q]; worth[q] < p.loss[q]-1e-9 || x != nil && worth[q] < p.loss[q]+1e-9 &&
+			a.number < x.number {
 			if kept == nil {
 				c := *a
 				kept = &c

@@ -15,7 +15,8 @@ func TestTheMostPromisingWaysSuffice(t *testing.T) {
 	for seed := range uint64(6) {
 		r := rand.New(rand.NewPCG(seed, 7))
 		spec := jobtest.GridJob(5, 5+r.IntN(3), 1.2, 0.9, 0.075, seed%3 > 0, 1+r.IntN(3), 0, 0)
-		in := jobtest.JobFor(spec, jobtest.Weather(10, 31, 2, jobtest.Mild, jobtest.Showers(seed, 0.02+0.1*r.Float64())), 7)
+		in := jobtest.JobFor(spec, jobtest.Weather(10, 31, 2, jobtest.Mild,
+			jobtest.Showers(seed, 0.02+0.1*r.Float64())), 7)
 		f, err := Prepare(context.Background(), &in)
 		if err != nil {
 			t.Fatal(err)

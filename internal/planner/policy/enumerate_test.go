@@ -180,8 +180,10 @@ func (b *brute) row(day, i int) int {
 			order[j] = b.f.kinds[0]
 		}
 		n = max(
-			b.f.line.LayOut(b.f.Crew, d.Hours, d.Starts[i], order, d.Track, nil, b.f.clearing(d.Starts[i]), crewday.FinishFirst),
-			b.f.line.LayOut(b.f.Crew, d.Hours, d.Starts[i], order, d.Track, nil, b.f.clearing(d.Starts[i]), crewday.PlaceFirst),
+			b.f.line.LayOut(b.f.Crew, d.Hours, d.Starts[i], order, d.Track, nil, b.f.clearing(d.Starts[i]),
+				crewday.FinishFirst),
+			b.f.line.LayOut(b.f.Crew, d.Hours, d.Starts[i], order, d.Track, nil, b.f.clearing(d.Starts[i]),
+				crewday.PlaceFirst),
 		)
 		b.rows[k] = n
 	}
@@ -238,7 +240,8 @@ func TestPolicyEqualsEnumeration(t *testing.T) {
 		spec    pour.Spec
 		signals bool
 		tries   int
-	}{{"J4", jobtest.JobJ4(), true, 1000}, {"J4", jobtest.JobJ4(), false, 200}, {"J12 cut to 6 pads", jobtest.JobJ6(), true, 1000}, {"J12 cut to 6 pads", jobtest.JobJ6(), false, 200}} {
+	}{{"J4", jobtest.JobJ4(), true, 1000}, {"J4", jobtest.JobJ4(), false, 200}, {"J12 cut to 6 pads", jobtest.JobJ6(),
+		true, 1000}, {"J12 cut to 6 pads", jobtest.JobJ6(), false, 200}} {
 		t.Run(fmt.Sprintf("%s, signals %v", c.name, c.signals), func(t *testing.T) {
 			t.Parallel()
 			r := rand.New(rand.NewPCG(7, 11))
@@ -270,7 +273,8 @@ func TestPolicyEqualsEnumeration(t *testing.T) {
 				}
 				got, want := m.value(0, State{}), b.value(0, make([]poured1, len(f.Pads)))
 				if math.Abs(got-want) > 1e-9 {
-					t.Fatalf("%s, signals %v, weather %d: policy %.12f, enumeration %.12f", c.name, c.signals, i, got, want)
+					t.Fatalf("%s, signals %v, weather %d: policy %.12f, enumeration %.12f", c.name, c.signals, i, got,
+						want)
 				}
 				if m.Path(nil) == nil {
 					waited++

@@ -94,7 +94,8 @@ func (m *Model) costs(t *table, c *cell) [4]float64 {
 			by[r] = (f.padDay*c.lost[0][r] + repourDays*c.any[0][r]) / n
 		}
 	}
-	now := (f.padDay*(c.lost[0][0]+c.lost[0][1]) + repourDays*(c.any[0][0]+c.any[0][1])) / (t.count[0][0] + t.count[0][1])
+	now := (f.padDay*(c.lost[0][0]+c.lost[0][1]) + repourDays*(c.any[0][0]+c.any[0][1])) / (t.count[0][0] +
+		t.count[0][1])
 	out := [4]float64{by[0] + m.perPour, now + m.perPour, by[1] + m.perPour, now + m.perPour}
 	spare := f.Risk
 	if t.day > m.First {

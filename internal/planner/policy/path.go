@@ -50,8 +50,8 @@ func (m *Model) PathUntil(until int, h *habit) []Planned {
 		}
 		pads := m.Prepared.Taken(m.Seqs, s.Pos[:len(m.Seqs)], best.N[:len(m.Seqs)])
 		i := m.keptStart(day, best, h)
-		out = append(out, Planned{Day: day, Start: m.Prepared.Days[day].Starts[i], Index: i, Pads: pads, Table: best.Table,
-			Cell: &best.Table.Cells[i][best.Total-1], before: s})
+		out = append(out, Planned{Day: day, Start: m.Prepared.Days[day].Starts[i], Index: i, Pads: pads,
+			Table: best.Table, Cell: &best.Table.Cells[i][best.Total-1], before: s})
 		m.covers(day, pads, out[len(out)-1].Cell)
 		s = best.next
 		m.spend(pads, &s)

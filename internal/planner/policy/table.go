@@ -187,7 +187,8 @@ func (f *Prepared) expose(track int, order []*crewday.Work, n int, into []expose
 	into = into[:0]
 	for j := range n {
 		s := order[j].Slabs.At(track, f.line.Place0[j])
-		e := exposed{from: HourOf(f.line.Place0[j]), gone: s.Freezes || s.Impossible, inspect: harm.DryingInspects(s.Over1)}
+		e := exposed{from: HourOf(f.line.Place0[j]), gone: s.Freezes || s.Impossible,
+			inspect: harm.DryingInspects(s.Over1)}
 		e.initial = HourAfter(f.line.Place0[j] + s.Initial)
 		e.final = HourAfter(f.line.Place0[j] + s.Final)
 		into = append(into, e)

@@ -99,7 +99,8 @@ func (w *Workday) run(at *Moment, now, begin float64, left []int) hourly.Run {
 	for k := range n {
 		from := f.line.Place0[k]
 		s := order[k].Slabs.At(d.Track, from)
-		p := hourly.Placed{Place: from - w.offset, Finish: f.line.Fin1[n-1][k] - w.offset, Set: from + s.Initial - w.offset}
+		p := hourly.Placed{Place: from - w.offset, Finish: f.line.Fin1[n-1][k] - w.offset, Set: from + s.Initial -
+			w.offset}
 		p.Frost, p.FrostBlanket = w.frost(order[k], from)
 		out.Pads = append(out.Pads, p)
 	}

@@ -79,7 +79,8 @@ func TestPadsWithFormsOfTheirOwnAreNotHeldUp(t *testing.T) {
 		}
 	}
 	w := workdayOf(t, jobtest.JobFor(spec, jobtest.Weather(6, 60, 2, jobtest.Mild, jobtest.Dry), 4))
-	if got, p := w.Order(), spec.Pads; len(got) != 4 || !slices.Contains(got, p[4].Name) || !slices.Contains(got, p[5].Name) {
+	if got, p := w.Order(), spec.Pads; len(got) != 4 || !slices.Contains(got, p[4].Name) ||
+		!slices.Contains(got, p[5].Name) {
 		t.Errorf("two pads of each form set can be poured: %v", got)
 	}
 	if x := hourDecision(t, w, at(7, 30, belief.SaidDry)); x.Do != hourly.Place {
@@ -94,7 +95,8 @@ func TestRainAheadHoldsTheNextPad(t *testing.T) {
 		}
 		return 0
 	}
-	if x := hourDecision(t, workdayOf(t, jobtest.JobFor(jobtest.JobJ4(), jobtest.Weather(6, 60, 2, jobtest.Mild, pours), 4)), at(7, 30, belief.SaidWet)); x.Do == hourly.Place {
+	if x := hourDecision(t, workdayOf(t, jobtest.JobFor(jobtest.JobJ4(), jobtest.Weather(6, 60, 2, jobtest.Mild, pours),
+		4)), at(7, 30, belief.SaidWet)); x.Do == hourly.Place {
 		t.Errorf("it is about to pour: %+v", x)
 	}
 	shower := func(_, hour int) float64 {
@@ -105,8 +107,8 @@ func TestRainAheadHoldsTheNextPad(t *testing.T) {
 	}
 	m := at(7, 30, belief.SaidDry)
 	m.Nowcast[1] = belief.SaidHeavy
-	if x := hourDecision(t, workdayOf(t, jobtest.JobFor(jobtest.JobJ4(), jobtest.Weather(6, 60, 2, jobtest.Mild, shower), 4)), m); x.Do != hourly.Wait ||
-		!(x.Pads > 1) {
+	if x := hourDecision(t, workdayOf(t, jobtest.JobFor(jobtest.JobJ4(), jobtest.Weather(6, 60, 2, jobtest.Mild,
+		shower), 4)), m); x.Do != hourly.Wait || !(x.Pads > 1) {
 		t.Errorf("a shower from 8 to 9, then a dry day: %+v", x)
 	}
 	w := workdayOf(t, jobtest.JobFor(jobtest.JobJ4(), jobtest.Weather(6, 60, 2, jobtest.Mild, jobtest.Dry), 4))

@@ -35,8 +35,10 @@ func (s *server) calendarURL(p pour.Project) string {
 // key in the address opens this one project's pours and nothing else.
 func (s *server) calendarRoutes() {
 	op := huma.Operation{Method: http.MethodGet, Path: "/v1/projects/{id}/calendar.ics", OperationID: "calendar",
-		Summary: "Pours, strip-from and cover times as an iCalendar feed (RFC 5545)", Security: []map[string][]string{}, SkipValidateParams: true, Metadata: map[string]any{openRoute: true},
-		Responses: map[string]*huma.Response{"200": {Description: "OK", Content: map[string]*huma.MediaType{"text/calendar": {Schema: &huma.Schema{Type: huma.TypeString}}}}}}
+		Summary: "Pours, strip-from and cover times as an iCalendar feed (RFC 5545)", Security: []map[string][]string{},
+		SkipValidateParams: true, Metadata: map[string]any{openRoute: true},
+		Responses: map[string]*huma.Response{"200": {Description: "OK",
+			Content: map[string]*huma.MediaType{"text/calendar": {Schema: &huma.Schema{Type: huma.TypeString}}}}}}
 	huma.Register(s.api, op, func(ctx context.Context, in *calendarIn) (*sent, error) {
 		body, err := "", callOf(ctx).faults.Broken(QueryBreaksRule)
 		if err == nil {
@@ -72,7 +74,8 @@ func (s *server) calendar(ctx context.Context, in *calendarIn) (string, error) {
 		return "", err
 	}
 	var body string
-	err = s.inProject(ctx, &call{account: account}, project, func(ctx context.Context, tx web.Tx, p pour.Project, zone *time.Location) error {
+	err = s.inProject(ctx, &call{account: account}, project, func(ctx context.Context, tx web.Tx, p pour.Project,
+		zone *time.Location) error {
 		known, err := s.services.Projects.Snapshot(ctx, p)
 		if err != nil {
 			return err

@@ -44,7 +44,8 @@ const (
 )
 
 // tasks are when forms can come off and covers go on, of pads placed and planned.
-func (s *server) tasks(ctx context.Context, p pour.Project, known *projects.Snapshot, zone *time.Location) ([]task, error) {
+func (s *server) tasks(ctx context.Context, p pour.Project, known *projects.Snapshot,
+	zone *time.Location) ([]task, error) {
 	placed, err := known.PadTimes(ctx)
 	if err != nil {
 		return nil, err
@@ -85,15 +86,18 @@ func (s *server) tasks(ctx context.Context, p pour.Project, known *projects.Snap
 			}
 		}
 		for cover, pads := range covered {
-			out = append(out, task{"cover-" + cover, last, last.Add(taskLasts), message.New(CalendarCover, message.Names("pads", pads), message.Term("cover", cover)), coverBefore})
+			out = append(out, task{"cover-" + cover, last, last.Add(taskLasts), message.New(CalendarCover,
+				message.Names("pads", pads), message.Term("cover", cover)), coverBefore})
 		}
 	}
 	for at, pads := range strip {
 		slices.Sort(pads)
-		out = append(out, task{"strip", at, at.Add(taskLasts), message.New(CalendarStrip, message.Names("pads", pads)), 0})
+		out = append(out, task{"strip", at, at.Add(taskLasts), message.New(CalendarStrip, message.Names("pads", pads)),
+			0})
 	}
 	if pads, from, until := frostCovers(now); len(pads) > 0 {
-		out = append(out, task{"frost", from, until, message.New(CalendarFrost, message.Names("pads", pads)), coverBefore})
+		out = append(out, task{"frost", from, until, message.New(CalendarFrost, message.Names("pads", pads)),
+			coverBefore})
 	}
 	slices.SortFunc(out, func(a, b task) int { return cmp.Or(a.from.Compare(b.from), strings.Compare(a.kind, b.kind)) })
 	return out, nil
@@ -134,7 +138,8 @@ func addTasks(cal *ical.Calendar, p pour.Project, tasks []task, r say.Reader, at
 	if len(cal.Components) == 0 { // RFC 5545, 3.6: a calendar holds one component at least
 		j := cal.AddJournal(p.ID + "-nothing@dryslot")
 		j.SetDtStampTime(at)
-		j.SetProperty(ical.ComponentPropertyDtStart, strings.ReplaceAll(unit.DateOf(at, zone).String(), "-", ""), ical.WithValue("DATE"))
+		j.SetProperty(ical.ComponentPropertyDtStart, strings.ReplaceAll(unit.DateOf(at, zone).String(), "-", ""),
+			ical.WithValue("DATE"))
 		j.SetSummary(plain(r.Say(message.New(CalendarNothing))))
 	}
 }

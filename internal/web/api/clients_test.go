@@ -23,7 +23,8 @@ func TestGeneratedClients(t *testing.T) {
 	placed := h.Now.Add(-10 * time.Hour).Format(time.RFC3339)
 	doesMainJob := func(t *testing.T, c clientDir, name string, args ...string) {
 		t.Helper()
-		if out := c.run(t, name, append(args, h.URL, webtest.Firstly, placed)...); !strings.Contains(out, " bags, entry ") {
+		if out := c.run(t, name, append(args, h.URL, webtest.Firstly, placed)...); !strings.Contains(out,
+			" bags, entry ") {
 			t.Errorf("the client says %q", out)
 		}
 	}

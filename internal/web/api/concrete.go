@@ -87,7 +87,8 @@ func evaporation(_ context.Context, c *call, in *evaporationIn) (*reply[evaporat
 
 func mixTemperature(_ context.Context, c *call, in *mixIn) (*reply[mixView], error) {
 	var l fault.List
-	bag, kg, water := unit.Celsius(in.BagC.float(&l, "bag_c")), unit.Kilograms(in.BagKg.float(&l, "bag_kg")), in.WaterL.float(&l, "water_l")
+	bag, kg, water := unit.Celsius(in.BagC.float(&l, "bag_c")), unit.Kilograms(in.BagKg.float(&l, "bag_kg")),
+		in.WaterL.float(&l, "water_l")
 	var ice unit.Kilograms
 	if in.IceKg.Set {
 		ice = unit.Kilograms(in.IceKg.float(&l, "ice_kg"))
@@ -117,5 +118,6 @@ func setTime(_ context.Context, _ *call, in *setIn) (*reply[setView], error) {
 	if err := pour.Together(l.Broken(concrete.SettingUnknown), err); err != nil {
 		return nil, err
 	}
-	return &reply[setView]{Body: &setView{InitialH: t.InitialH, FinalH: t.FinalH, FinishFromH: t.FinishFromH, FinishUntilH: t.FinishUntilH}}, nil
+	return &reply[setView]{Body: &setView{InitialH: t.InitialH, FinalH: t.FinalH, FinishFromH: t.FinishFromH,
+		FinishUntilH: t.FinishUntilH}}, nil
 }

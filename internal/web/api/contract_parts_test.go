@@ -14,11 +14,13 @@ import (
 )
 
 func (w *contractTest) recipients(t *testing.T) {
-	mail, _ := w.send(t, http.StatusCreated, "recipient", "POST", w.base+"/recipients", `{"kind":"email","address":"site@example.org"}`)
+	mail, _ := w.send(t, http.StatusCreated, "recipient", "POST", w.base+"/recipients",
+		`{"kind":"email","address":"site@example.org"}`)
 	if mail.Get("secret") != nil {
 		t.Error("a mail address has a secret")
 	}
-	hook, _ := w.send(t, http.StatusCreated, "recipient", "POST", w.base+"/recipients", `{"kind":"webhook","address":"https://hooks.example.org/pour"}`)
+	hook, _ := w.send(t, http.StatusCreated, "recipient", "POST", w.base+"/recipients",
+		`{"kind":"webhook","address":"https://hooks.example.org/pour"}`)
 	if secret := hook.Get("secret"); secret == nil || !strings.HasPrefix(secret.Text, "whsec_") {
 		t.Errorf("webhook: %s", text(hook))
 	}
@@ -27,7 +29,8 @@ func (w *contractTest) recipients(t *testing.T) {
 		t.Errorf("%d recipients, secrets shown again", len(list))
 	}
 	test, _ := w.send(t, http.StatusAccepted, "alert", "POST", w.base+"/recipients/"+hook.Get("id").Text+"/test", "")
-	if test.Get("recipient").Text != hook.Get("id").Text || test.Get("state").Text != "due" || test.Get("text").Text == "" {
+	if test.Get("recipient").Text != hook.Get("id").Text || test.Get("state").Text != "due" ||
+		test.Get("text").Text == "" {
 		t.Errorf("test alert: %s", text(test))
 	}
 	alerts := w.get(t, "alerts", w.base+"/alerts").Get("items").Array
@@ -65,7 +68,8 @@ func (w *contractTest) account(t *testing.T) {
 	}
 	w.h.Must(t, http.StatusUnauthorized, "GET", "/v1/account", "", "Authorization", fresh)
 	w.h.Must(t, http.StatusUnprocessableEntity, "POST", "/v1/account/tokens", `{"name":"Yard"}`, "Idempotency-Key", "k")
-	for _, body := range []string{`{}`, `{"name":""}`, `{"name":7}`, `{"name":"` + strings.Repeat("x", 61) + `"}`, `{"name":"a","for":"b"}`} {
+	for _, body := range []string{`{}`, `{"name":""}`, `{"name":7}`, `{"name":"` + strings.Repeat("x", 61) + `"}`,
+		`{"name":"a","for":"b"}`} {
 		if a := w.h.Send(t, "POST", "/v1/account/tokens", body); a.Status != http.StatusUnprocessableEntity {
 			t.Errorf("%s: %d %s", body, a.Status, a.Body)
 		}
@@ -92,11 +96,13 @@ func (w *contractTest) members(t *testing.T) {
 	fit("membership", w.h.Must(t, http.StatusCreated, "POST", w.base+"/members", join, as...))
 	fit("members", w.h.Must(t, http.StatusOK, "GET", w.base+"/members", "", as...))
 	fit("account", w.h.Must(t, http.StatusOK, "GET", "/v1/account", "", as...))
-	entry := w.h.Must(t, http.StatusCreated, "POST", w.base+"/log", `{"kind":"note","at":"2025-07-27T09:30:00+02:00","text":"sheets are on site"}`, as...)
+	entry := w.h.Must(t, http.StatusCreated, "POST", w.base+"/log", `{"kind":"note","at":"2025-07-27T09:30:00+02:00",
+		"text":"sheets are on site"}`, as...)
 	if by := parse(t, entry.Body).Get("entry").Get("by").Text; by != "Ana" {
 		t.Errorf("the entry is by %q", by)
 	}
-	member := fit("members", w.h.Must(t, http.StatusOK, "GET", w.base+"/members", "")).Get("items").Array[0].Get("id").Text
+	member := fit("members", w.h.Must(t, http.StatusOK, "GET", w.base+"/members",
+		"")).Get("items").Array[0].Get("id").Text
 	w.h.Must(t, http.StatusForbidden, "DELETE", w.base, "", as...)
 	w.h.Must(t, http.StatusNoContent, "DELETE", w.base+"/members/"+member, "", as...) // leaves
 	w.h.Must(t, http.StatusNotFound, "GET", w.base+"/members", "", as...)
@@ -140,7 +146,8 @@ func (w *contractTest) calendar(t *testing.T) {
 		if err != nil || !start.Equal(want.Truncate(time.Second)) {
 			t.Errorf("event %d starts %v, %v; the pour %v", i, start, err, want)
 		}
-		if s := e.GetProperty(ical.ComponentPropertySummary); s == nil || !strings.Contains(s.Value, pours[i].Get("pads").Array[0].Text) {
+		if s := e.GetProperty(ical.ComponentPropertySummary); s == nil || !strings.Contains(s.Value,
+			pours[i].Get("pads").Array[0].Text) {
 			t.Errorf("event %d: %v", i, s)
 		}
 	}
@@ -154,7 +161,8 @@ func (w *contractTest) calendar(t *testing.T) {
 func (w *contractTest) concrete(t *testing.T) {
 	w.get(t, "evaporation", "/v1/concrete/evaporation?air_c=25&concrete_c=22&humidity_pct=50&wind_m_s=3")
 	w.get(t, "mix", "/v1/concrete/mix-temperature?bag_c=5&water_c=20&bag_kg=36.3&water_l=2.8&ice_kg=0")
-	if m := w.get(t, "mix", "/v1/concrete/mix-temperature?bag_c=5&wanted_c=12&bag_kg=36.3&water_l=2.8"); m.Get("mix_c").Text != "12" {
+	if m := w.get(t, "mix", "/v1/concrete/mix-temperature?bag_c=5&wanted_c=12&bag_kg=36.3&water_l=2.8"); m.Get(
+		"mix_c").Text != "12" {
 		t.Errorf("wanted 12, got %s", text(m))
 	}
 	w.get(t, "set", "/v1/concrete/set-time?concrete_c=20&cement=rapid&water_cement=0.5")
@@ -162,7 +170,8 @@ func (w *contractTest) concrete(t *testing.T) {
 }
 
 func (w *contractTest) machines(t *testing.T) {
-	for path, want := range map[string]string{"/healthz": "alive", "/readyz": "ready", "/metrics": "dryslot_http_request_seconds_bucket{", "/openapi.json": `"openapi":"3.1.0"`} {
+	for path, want := range map[string]string{"/healthz": "alive", "/readyz": "ready",
+		"/metrics": "dryslot_http_request_seconds_bucket{", "/openapi.json": `"openapi":"3.1.0"`} {
 		if a := w.h.Must(t, http.StatusOK, "GET", path, "", "Authorization", ""); !strings.Contains(a.Body, want) {
 			t.Errorf("%s: %.200s", path, a.Body)
 		}

@@ -90,8 +90,9 @@ func (w *contractTest) create(t *testing.T) {
 func (w *contractTest) beforeTheFirstForecast(t *testing.T) {
 	m := w.get(t, "morning", w.base+"/mornings/tomorrow")
 	caution := m.Get("cautions").Array
-	if m.Get("verdict").Text != "hold" || m.Get("score").Kind != pour.NullNode || m.Get("window").Kind != pour.NullNode ||
-		m.Get("forecast").Kind != pour.NullNode || len(m.Get("pads").Array) != 0 || len(caution) == 0 || caution[0].Get("code").Text != "no-forecast" {
+	if m.Get("verdict").Text != "hold" || m.Get("score").Kind != pour.NullNode ||
+		m.Get("window").Kind != pour.NullNode || m.Get("forecast").Kind != pour.NullNode ||
+		len(m.Get("pads").Array) != 0 || len(caution) == 0 || caution[0].Get("code").Text != "no-forecast" {
 		t.Errorf("tomorrow: %s", text(m))
 	}
 	if m.Get("date").Text != "2025-07-28" {
@@ -119,8 +120,9 @@ func (w *contractTest) withAForecast(t *testing.T) {
 		t.Errorf("forecast %.300s", text(f))
 	}
 	v := f.Get("verification")
-	if leads := v.Get("leads").Array; len(leads) != 6 || leads[0].Get("lead_h").Text != "6" || leads[0].Get("pairs").Text != "0" ||
-		leads[0].Get("brier").Kind != pour.NullNode || leads[0].Get("recalibrated").Bool || !strings.Contains(v.Get("against").Text, "not a gauge") {
+	if leads := v.Get("leads").Array; len(leads) != 6 || leads[0].Get("lead_h").Text != "6" ||
+		leads[0].Get("pairs").Text != "0" || leads[0].Get("brier").Kind != pour.NullNode ||
+		leads[0].Get("recalibrated").Bool || !strings.Contains(v.Get("against").Text, "not a gauge") {
 		t.Errorf("verification %.600s", text(v))
 	}
 	w.get(t, "projects", "/v1/projects")
@@ -142,7 +144,8 @@ func (w *contractTest) withAForecast(t *testing.T) {
 		t.Error("a morning by itself has no chart")
 	}
 	if f.Get("members").Text != tomorrow.Get("forecast").Get("members").Text {
-		t.Errorf("members: %s of the forecast, %s of the morning", f.Get("members").Text, tomorrow.Get("forecast").Get("members").Text)
+		t.Errorf("members: %s of the forecast, %s of the morning", f.Get("members").Text,
+			tomorrow.Get("forecast").Get("members").Text)
 	}
 	w.get(t, "morning", w.base+"/mornings/today")
 	if tomorrow.Get("score").Kind != pour.NumberNode || tomorrow.Get("forecast").Get("feed").Text != "open-meteo" {
@@ -153,7 +156,8 @@ func (w *contractTest) withAForecast(t *testing.T) {
 		t.Errorf("plan: %s", text(p))
 	}
 	now := w.get(t, "now", w.base+"/now")
-	if now.Get("day").Text != "off" || len(now.Get("rain").Get("next_hours").Array) == 0 || len(now.Get("pads").Array) != 3 {
+	if now.Get("day").Text != "off" || len(now.Get("rain").Get("next_hours").Array) == 0 ||
+		len(now.Get("pads").Array) != 3 {
 		t.Errorf("now: %.600s", text(now))
 	}
 	take := w.get(t, "takeoff", w.base+"/takeoff")
@@ -167,7 +171,9 @@ func (w *contractTest) plans(t *testing.T) {
 	if again.Get("version").Text != "2" || a.Header.Get("Location") != w.base+"/plans/2" {
 		t.Errorf("planned again: version %s at %s", again.Get("version").Text, a.Header.Get("Location"))
 	}
-	tried, _ := w.send(t, http.StatusOK, "made plan", "POST", w.base+"/plan", `{"what_if":{"people":3,"earliest_start":"05:30","water_temperature_c":12,"cover":"plastic","pads":["A1","A3"]}}`)
+	tried, _ := w.send(t, http.StatusOK, "made plan", "POST", w.base+"/plan",
+		`{"what_if":{"people":3,"earliest_start":"05:30","water_temperature_c":12,"cover":"plastic",
+			"pads":["A1","A3"]}}`)
 	if tried.Get("version").Kind != pour.NullNode || len(tried.Get("mornings").Array) == 0 {
 		t.Errorf("tried: %.300s", text(tried))
 	}
@@ -178,7 +184,8 @@ func (w *contractTest) plans(t *testing.T) {
 	first := w.get(t, "compared plan", w.base+"/plans/1")
 	third := w.get(t, "compared plan", w.base+"/plans/3")
 	far := w.get(t, "compared plan", w.base+"/plans/3?against=1")
-	if first.Get("against").Kind != pour.NullNode || third.Get("against").Text != "2" || far.Get("against").Text != "1" {
+	if first.Get("against").Kind != pour.NullNode || third.Get("against").Text != "2" ||
+		far.Get("against").Text != "1" {
 		t.Errorf("against %s, %s, %s", text(first.Get("against")), text(third.Get("against")), text(far.Get("against")))
 	}
 	page := w.get(t, "plans", w.base+"/plans?limit=2")
@@ -193,16 +200,19 @@ func (w *contractTest) plans(t *testing.T) {
 
 func (w *contractTest) log(t *testing.T) {
 	told, _ := w.send(t, http.StatusCreated, "log answer", "POST", w.base+"/log",
-		`{"kind":"placed","pad":"A1","at":"2025-07-27T09:10:00+02:00","bags":5,"water_l":15.5,"minutes":52,"rain_mm":null,"text":"went well"}`)
+		`{"kind":"placed","pad":"A1","at":"2025-07-27T09:10:00+02:00","bags":5,"water_l":15.5,"minutes":52,
+			"rain_mm":null,"text":"went well"}`)
 	if told.Get("entry").Get("pad").Text != "A1" || told.Get("plan").Get("because").Text == "" {
 		t.Errorf("placed: %.600s", text(told))
 	}
 	// The same instant told in another offset comes back in the project's.
-	told, _ = w.send(t, http.StatusCreated, "log answer", "POST", w.base+"/log", `{"kind":"finished","pad":"A1","at":"2025-07-27T11:00:00Z"}`)
+	told, _ = w.send(t, http.StatusCreated, "log answer", "POST", w.base+"/log",
+		`{"kind":"finished","pad":"A1","at":"2025-07-27T11:00:00Z"}`)
 	if got := told.Get("entry").Get("at").Text; got != "2025-07-27T13:00:00+02:00" {
 		t.Errorf("finished at %s", got)
 	}
-	w.send(t, http.StatusCreated, "log answer", "POST", w.base+"/log", `{"kind":"note","pad":null,"text":"before the project was entered","at":"2024-05-01T12:00:00+02:00"}`)
+	w.send(t, http.StatusCreated, "log answer", "POST", w.base+"/log",
+		`{"kind":"note","pad":null,"text":"before the project was entered","at":"2024-05-01T12:00:00+02:00"}`)
 	list := w.get(t, "log", w.base+"/log").Get("items").Array
 	if len(list) != 3 || list[0].Get("kind").Text != "note" || list[2].Get("kind").Text != "finished" {
 		t.Errorf("log: %d entries", len(list))
@@ -234,14 +244,17 @@ func TestTheDescriptionIsWhole(t *testing.T) {
 	doc := parse(t, a.Body)
 	for path, methods := range map[string]string{
 		"/v1/projects": "get post", "/v1/projects/{id}": "get patch delete", "/v1/projects/{id}/forecast": "get",
-		"/v1/projects/{id}/mornings": "get", "/v1/projects/{id}/mornings/{date}": "get", "/v1/projects/{id}/plan": "get post",
-		"/v1/projects/{id}/plans": "get", "/v1/projects/{id}/plans/{n}": "get", "/v1/projects/{id}/log": "get post",
-		"/v1/projects/{id}/takeoff": "get", "/v1/projects/{id}/recipients": "get post", "/v1/projects/{id}/recipients/{rid}": "delete",
-		"/v1/projects/{id}/recipients/{rid}/test": "post", "/v1/projects/{id}/alerts": "get", "/v1/projects/{id}/calendar.ics": "get",
-		"/v1/projects/{id}/members": "get post", "/v1/projects/{id}/members/{mid}": "delete", "/v1/projects/{id}/invitations": "get post",
-		"/v1/projects/{id}/invitations/{iid}": "delete", "/v1/account": "get", "/v1/account/tokens": "post", "/v1/account/tokens/{tid}": "delete", "/v1/account/sessions/{sid}": "delete",
-		"/v1/concrete/evaporation": "get", "/v1/concrete/mix-temperature": "get", "/v1/concrete/set-time": "get",
-		"/healthz": "get", "/readyz": "get", "/metrics": "get", "/openapi.json": "get",
+		"/v1/projects/{id}/mornings": "get", "/v1/projects/{id}/mornings/{date}": "get",
+		"/v1/projects/{id}/plan": "get post", "/v1/projects/{id}/plans": "get", "/v1/projects/{id}/plans/{n}": "get",
+		"/v1/projects/{id}/log": "get post", "/v1/projects/{id}/takeoff": "get",
+		"/v1/projects/{id}/recipients": "get post", "/v1/projects/{id}/recipients/{rid}": "delete",
+		"/v1/projects/{id}/recipients/{rid}/test": "post", "/v1/projects/{id}/alerts": "get",
+		"/v1/projects/{id}/calendar.ics": "get", "/v1/projects/{id}/members": "get post",
+		"/v1/projects/{id}/members/{mid}": "delete", "/v1/projects/{id}/invitations": "get post",
+		"/v1/projects/{id}/invitations/{iid}": "delete", "/v1/account": "get", "/v1/account/tokens": "post",
+		"/v1/account/tokens/{tid}": "delete", "/v1/account/sessions/{sid}": "delete", "/v1/concrete/evaporation": "get",
+		"/v1/concrete/mix-temperature": "get", "/v1/concrete/set-time": "get", "/healthz": "get", "/readyz": "get",
+		"/metrics": "get", "/openapi.json": "get",
 	} {
 		item := doc.Get("paths").Get(path)
 		if item == nil {
@@ -254,7 +267,8 @@ func TestTheDescriptionIsWhole(t *testing.T) {
 				t.Errorf("%s %s is not described", m, path)
 				continue
 			}
-			if strings.HasPrefix(path, "/v1/") && (op.Get("responses").Get("default") == nil || !strings.Contains(text(op.Get("responses").Get("default")), "application/problem+json")) {
+			if strings.HasPrefix(path, "/v1/") && (op.Get("responses").Get("default") == nil ||
+				!strings.Contains(text(op.Get("responses").Get("default")), "application/problem+json")) {
 				t.Errorf("%s %s: problems are not described", m, path)
 			}
 		}

@@ -21,7 +21,8 @@ import (
 var docsHTML string
 
 // docsPolicy lets the page load nothing at all.
-const docsPolicy = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; frame-ancestors 'none'; form-action 'none'"
+const docsPolicy = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; frame-ancestors 'none'; " +
+	"form-action 'none'"
 
 // docsPage is the description as people read it.
 type docsPage struct {

@@ -152,7 +152,8 @@ func tokenRefused(value string, rule message.Code) error {
 // tooLow is the problem of a member whose role does not allow something.
 func (c *call) tooLow(needed accounts.Role) error {
 	return web.NewProblem(http.StatusForbidden,
-		message.New(accounts.RoleTooLow, message.Term("needed", string(needed)), message.Term("is", string(c.acts.Role))))
+		message.New(accounts.RoleTooLow, message.Term("needed", string(needed)),
+			message.Term("is", string(c.acts.Role))))
 }
 
 // readBody reads the body of a request that may have one.
@@ -168,7 +169,8 @@ func (s *server) readBody(ctx huma.Context, r *http.Request, c *call) error {
 	switch {
 	case errors.As(err, &long):
 		return web.NewProblem(http.StatusRequestEntityTooLarge, message.New(BodyTooLong),
-			web.AtFault("body", fmt.Sprintf("more than %d bytes", long.Limit), web.BytesMost, message.Count("max", int(long.Limit))))
+			web.AtFault("body", fmt.Sprintf("more than %d bytes", long.Limit), web.BytesMost,
+				message.Count("max", int(long.Limit))))
 	case err != nil:
 		return fault.Of(fault.Unreadable, BodyBrokeOff).By(err)
 	}

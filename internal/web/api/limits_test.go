@@ -143,7 +143,8 @@ func TestQuotas(t *testing.T) {
 		return `{"pads":[` + strings.Join(list, ",") + `]}`
 	}
 	change := func(body string) webtest.Answer {
-		return h.Send(t, "PATCH", "/v1/projects/"+id, body, "If-Match", "*", "Content-Type", "application/merge-patch+json")
+		return h.Send(t, "PATCH", "/v1/projects/"+id, body, "If-Match", "*", "Content-Type",
+			"application/merge-patch+json")
 	}
 	refusedBy(t, change(pads(4)), "pads", "4", fault.MostItems, 3)
 	h.Projects.MostPads = 2 // as an operator may set it later
@@ -155,7 +156,8 @@ func TestQuotas(t *testing.T) {
 
 	to := "/v1/projects/" + id + "/recipients"
 	for i := range 2 {
-		h.Must(t, http.StatusCreated, "POST", to, fmt.Sprintf(`{"kind":"webhook","address":"https://hooks.example.org/%d"}`, i))
+		h.Must(t, http.StatusCreated, "POST", to,
+			fmt.Sprintf(`{"kind":"webhook","address":"https://hooks.example.org/%d"}`, i))
 	}
 	refusedBy(t, h.Send(t, "POST", to, `{"kind":"webhook","address":"https://hooks.example.org/3"}`),
 		"address", "https://hooks.example.org/3", alerts.RecipientsFull, 2)

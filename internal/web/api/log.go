@@ -38,8 +38,8 @@ type logOrder struct {
 }
 
 func (o logOrder) entry() pour.LogEntry {
-	return pour.LogEntry{ID: strings.ToLower(o.ID), Kind: o.Kind, Pads: o.Pads, Pad: o.Pad, At: o.At, Bags: o.Bags, WaterL: o.WaterL,
-		Minutes: o.Minutes, RainMM: o.RainMM, Cover: o.Cover, Covered: o.Covered, Result: o.Result,
+	return pour.LogEntry{ID: strings.ToLower(o.ID), Kind: o.Kind, Pads: o.Pads, Pad: o.Pad, At: o.At, Bags: o.Bags,
+		WaterL: o.WaterL, Minutes: o.Minutes, RainMM: o.RainMM, Cover: o.Cover, Covered: o.Covered, Result: o.Result,
 		Entry: strings.ToLower(o.Entry), Ratings: o.Ratings, Text: o.Text, Photos: o.Photos}
 }
 
@@ -100,7 +100,8 @@ func assumedSteps(steps []history.Assumed) []assumedStep {
 func (s *server) logRoutes() {
 	handle(s, route{method: http.MethodPost, path: "/v1/projects/{id}/log", id: "log", summary: "Tell what happened",
 		status: http.StatusCreated, body: reflect.TypeFor[logOrder](), role: accounts.RoleCrew}, s.record)
-	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/log", id: "list-log", summary: "What happened, in the order that it did"}, s.listLog)
+	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/log", id: "list-log",
+		summary: "What happened, in the order that it did"}, s.listLog)
 }
 
 func (s *server) record(ctx context.Context, c *call, in *InProject) (*reply[logAnswer], error) {
@@ -145,7 +146,8 @@ func withoutNulls(n *pour.Node, names ...string) *pour.Node {
 
 func answerTo(told projects.Recorded, r say.Reader, zone *time.Location) *logAnswer {
 	a := &logAnswer{Entry: wholeEntry(told.Entry, r, zone), Plan: wholePlan(told.Plan, r),
-		Changes: sayEach(r, told.Changes), ChangesData: told.Changes, Assumed: assumedSteps(told.Assumed), Asked: questions(told.Questions, r)}
+		Changes: sayEach(r, told.Changes), ChangesData: told.Changes, Assumed: assumedSteps(told.Assumed),
+		Asked: questions(told.Questions, r)}
 	inZone(&a.Assumed, zone)
 	inZone(&a.Asked, zone)
 	return a

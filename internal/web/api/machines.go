@@ -22,9 +22,10 @@ func (s *server) describeMachines() {
 		if path == "/openapi.json" {
 			kind = "application/json"
 		}
-		s.api.OpenAPI().AddOperation(&huma.Operation{Method: http.MethodGet, Path: path, Summary: summary, OperationID: path[1:],
-			Security:  []map[string][]string{},
-			Responses: map[string]*huma.Response{"200": {Description: "OK", Content: map[string]*huma.MediaType{kind: {}}}, "default": s.problemResponse()}})
+		s.api.OpenAPI().AddOperation(&huma.Operation{Method: http.MethodGet, Path: path, Summary: summary,
+			OperationID: path[1:], Security: []map[string][]string{},
+			Responses: map[string]*huma.Response{"200": {Description: "OK",
+				Content: map[string]*huma.MediaType{kind: {}}}, "default": s.problemResponse()}})
 	}
 }
 
@@ -37,7 +38,8 @@ func (s *server) describeWebhook() {
 	s.api.OpenAPI().Webhooks = map[string]*huma.PathItem{"alert": {Post: &huma.Operation{
 		OperationID: "alert", Summary: "An alert, signed after Standard Webhooks",
 		Parameters: []*huma.Param{header("webhook-id", "The same at every try of an alert"),
-			header("webhook-timestamp", "Seconds since 1970 of this try"), header("webhook-signature", "v1, a comma and the signature in base64")},
+			header("webhook-timestamp", "Seconds since 1970 of this try"), header("webhook-signature",
+				"v1, a comma and the signature in base64")},
 		RequestBody: &huma.RequestBody{Required: true, Content: map[string]*huma.MediaType{
 			"application/json": {Schema: s.schemas.ref(reflect.TypeFor[notify.Payload](), position{use: forAnswer})}}},
 		Responses: map[string]*huma.Response{

@@ -30,11 +30,14 @@ func TestChangingAProject(t *testing.T) {
 	read := h.Must(t, http.StatusOK, "GET", path, "")
 	tag := read.Header.Get("ETag")
 
-	changed := h.Must(t, http.StatusOK, "PATCH", path, `{"name":"Boules court","crew":{"people":1},"mix":{"price_per_bag":null,"cement_fraction":0.2}}`, "If-Match", tag, "Content-Type", "application/merge-patch+json")
+	changed := h.Must(t, http.StatusOK, "PATCH", path, `{"name":"Boules court","crew":{"people":1},
+		"mix":{"price_per_bag":null,"cement_fraction":0.2}}`, "If-Match", tag, "Content-Type",
+		"application/merge-patch+json")
 	mustFit(t, "project", changed.Body)
 	doc := parse(t, changed.Body)
-	if doc.Get("revision").Text != "2" || !strings.HasPrefix(changed.Header.Get("ETag"), `"2-`) || doc.Get("name").Text != "Boules court" ||
-		doc.Get("crew").Get("people").Text != "1" || doc.Get("crew").Get("bags_per_hour").Text != "7" || doc.Get("mix").Get("cement_fraction").Text != "0.2" {
+	if doc.Get("revision").Text != "2" || !strings.HasPrefix(changed.Header.Get("ETag"), `"2-`) ||
+		doc.Get("name").Text != "Boules court" || doc.Get("crew").Get("people").Text != "1" ||
+		doc.Get("crew").Get("bags_per_hour").Text != "7" || doc.Get("mix").Get("cement_fraction").Text != "0.2" {
 		t.Errorf("changed: %s", changed.Body)
 	}
 	if doc.Get("mix").Get("price_per_bag").Kind != pour.NullNode { // taken away: unknown
@@ -46,8 +49,10 @@ func TestChangingAProject(t *testing.T) {
 	}
 	h.Must(t, http.StatusOK, "PATCH", path, `{"name":"Court"}`, "If-Match", `"7", "2"`)
 	h.Must(t, http.StatusOK, "PATCH", path, `{}`, "If-Match", `*`)
-	fresh := parse(t, h.Must(t, http.StatusOK, "PATCH", path, `{"mix":null,"crew":{"people":null,"bags_per_hour":9}}`, "If-Match", `*`).Body)
-	if fresh.Get("mix").Get("price_per_bag").Text != "6.5" || fresh.Get("crew").Get("people").Text != "1" || fresh.Get("crew").Get("bags_per_hour").Text != "9" {
+	fresh := parse(t, h.Must(t, http.StatusOK, "PATCH", path, `{"mix":null,"crew":{"people":null,"bags_per_hour":9}}`,
+		"If-Match", `*`).Body)
+	if fresh.Get("mix").Get("price_per_bag").Text != "6.5" || fresh.Get("crew").Get("people").Text != "1" ||
+		fresh.Get("crew").Get("bags_per_hour").Text != "9" {
 		t.Errorf("defaults: %s, %s", text(fresh.Get("mix")), text(fresh.Get("crew")))
 	}
 
@@ -55,7 +60,8 @@ func TestChangingAProject(t *testing.T) {
 	whole := h.Must(t, http.StatusOK, "GET", path, "")
 	back := h.Must(t, http.StatusOK, "PATCH", path, whole.Body, "If-Match", whole.Header.Get("ETag"))
 	again := parse(t, back.Body)
-	if a, b := text(again), text(parse(t, whole.Body)); strings.Replace(a, `"revision":`+again.Get("revision").Text, `"revision":`+parse(t, whole.Body).Get("revision").Text, 1) != b {
+	if a, b := text(again), text(parse(t, whole.Body)); strings.Replace(a, `"revision":`+again.Get("revision").Text,
+		`"revision":`+parse(t, whole.Body).Get("revision").Text, 1) != b {
 		t.Errorf("sent back:\n%s\n%s", a, b)
 	}
 
@@ -65,18 +71,21 @@ func TestChangingAProject(t *testing.T) {
 	if !strings.Contains(gone.Body, "A1") || !strings.Contains(gone.Body, `"field":"pads"`) {
 		t.Errorf("a logged pad: %s", gone.Body)
 	}
-	fewer := h.Must(t, http.StatusOK, "PATCH", path, `{"pads":[{"name":"A1","length_m":1.2,"width_m":0.9,"thickness_m":0.075}],"form_sets":[]}`, "If-Match", "*")
+	fewer := h.Must(t, http.StatusOK, "PATCH", path,
+		`{"pads":[{"name":"A1","length_m":1.2,"width_m":0.9,"thickness_m":0.075}],"form_sets":[]}`, "If-Match", "*")
 	pads := parse(t, fewer.Body).Get("pads").Array
 	if len(pads) != 1 || pads[0].Get("state").Text != "placed" {
 		t.Errorf("fewer pads: %s", fewer.Body)
 	}
 
 	// A move takes the zone and the units along, unless they are set.
-	moved := parse(t, h.Must(t, http.StatusOK, "PATCH", path, `{"latitude":44.98,"longitude":-93.27}`, "If-Match", "*").Body)
+	moved := parse(t, h.Must(t, http.StatusOK, "PATCH", path, `{"latitude":44.98,"longitude":-93.27}`, "If-Match",
+		"*").Body)
 	if moved.Get("time_zone").Text != "America/Chicago" || moved.Get("units").Text != "us" {
 		t.Errorf("moved: %s, %s", moved.Get("time_zone").Text, moved.Get("units").Text)
 	}
-	set := parse(t, h.Must(t, http.StatusOK, "PATCH", path, `{"latitude":52.52,"longitude":13.42,"time_zone":"Europe/Vienna","units":"us"}`, "If-Match", "*").Body)
+	set := parse(t, h.Must(t, http.StatusOK, "PATCH", path, `{"latitude":52.52,"longitude":13.42,
+		"time_zone":"Europe/Vienna","units":"us"}`, "If-Match", "*").Body)
 	if set.Get("time_zone").Text != "Europe/Vienna" || set.Get("units").Text != "us" {
 		t.Errorf("set: %s, %s", set.Get("time_zone").Text, set.Get("units").Text)
 	}
@@ -117,28 +126,37 @@ func TestAccountsAreApart(t *testing.T) {
 	id := h.Create(t, h.Token, webtest.Yard)
 	h.Refresh(t, id)
 	path := "/v1/projects/" + id
-	rid := parse(t, h.Must(t, http.StatusCreated, "POST", path+"/recipients", `{"kind":"email","address":"site@example.org"}`).Body).Get("id").Text
-	calendar := strings.TrimPrefix(parse(t, h.Must(t, http.StatusOK, "GET", path, "").Body).Get("calendar_url").Text, "http://dryslot.example")
+	rid := parse(t, h.Must(t, http.StatusCreated, "POST", path+"/recipients",
+		`{"kind":"email","address":"site@example.org"}`).Body).Get("id").Text
+	calendar := strings.TrimPrefix(parse(t, h.Must(t, http.StatusOK, "GET", path, "").Body).Get("calendar_url").Text,
+		"http://dryslot.example")
 	theirs := h.Create(t, webtest.Secondly, webtest.Yard)
 	before := everything(t, h, path)
 
 	const log = `{"kind":"note","text":"x","at":"2025-07-27T09:00:00+02:00"}`
 	for _, c := range [][3]string{
-		{"GET", path, ""}, {"PATCH", path, `{"name":"Mine now"}`}, {"DELETE", path, ""}, {"GET", path + "/forecast", ""}, {"GET", path + "/mornings", ""},
-		{"GET", path + "/mornings/tomorrow", ""}, {"GET", path + "/plan", ""}, {"POST", path + "/plan", ""}, {"POST", path + "/plan", `{"what_if":{"people":2}}`},
-		{"GET", path + "/plans", ""}, {"GET", path + "/plans/1", ""}, {"POST", path + "/log", log}, {"GET", path + "/log", ""}, {"GET", path + "/takeoff", ""},
-		{"POST", path + "/recipients", `{"kind":"email","address":"me@example.org"}`}, {"GET", path + "/recipients", ""}, {"DELETE", path + "/recipients/" + rid, ""},
-		{"POST", path + "/recipients/" + rid + "/test", ""}, {"GET", path + "/alerts", ""},
+		{"GET", path, ""}, {"PATCH", path, `{"name":"Mine now"}`}, {"DELETE", path, ""}, {"GET", path + "/forecast",
+			""}, {"GET", path + "/mornings", ""},
+		{"GET", path + "/mornings/tomorrow", ""}, {"GET", path + "/plan", ""}, {"POST", path + "/plan", ""},
+		{"POST", path + "/plan", `{"what_if":{"people":2}}`},
+		{"GET", path + "/plans", ""}, {"GET", path + "/plans/1", ""}, {"POST", path + "/log", log},
+		{"GET", path + "/log", ""}, {"GET", path + "/takeoff", ""}, {"POST", path + "/recipients",
+			`{"kind":"email","address":"me@example.org"}`}, {"GET", path + "/recipients", ""},
+		{"DELETE", path + "/recipients/" + rid, ""}, {"POST", path + "/recipients/" + rid + "/test", ""},
+		{"GET", path + "/alerts", ""},
 		// Theirs in the path, ours behind it.
-		{"DELETE", "/v1/projects/" + theirs + "/recipients/" + rid, ""}, {"POST", "/v1/projects/" + theirs + "/recipients/" + rid + "/test", ""},
+		{"DELETE", "/v1/projects/" + theirs + "/recipients/" + rid, ""},
+		{"POST", "/v1/projects/" + theirs + "/recipients/" + rid + "/test", ""},
 	} {
 		a := h.Send(t, c[0], c[1], c[2], "Authorization", "Bearer "+webtest.Secondly, "If-Match", "*")
-		if a.Status != http.StatusNotFound || strings.Contains(a.Body, "Boules") || strings.Contains(a.Body, "site@example.org") {
+		if a.Status != http.StatusNotFound || strings.Contains(a.Body, "Boules") || strings.Contains(a.Body,
+			"site@example.org") {
 			t.Errorf("%s %s: %d: %.300s", c[0], c[1], a.Status, a.Body)
 		}
 		mustFit(t, "problem", a.Body)
 	}
-	list := parse(t, h.Must(t, http.StatusOK, "GET", "/v1/projects", "", "Authorization", "Bearer "+webtest.Secondly).Body).Get("items").Array
+	list := parse(t, h.Must(t, http.StatusOK, "GET", "/v1/projects", "", "Authorization",
+		"Bearer "+webtest.Secondly).Body).Get("items").Array
 	if len(list) != 1 || list[0].Get("id").Text != theirs {
 		t.Errorf("the other account lists %d projects", len(list))
 	}
@@ -198,7 +216,8 @@ func TestAPanicIsAProblem(t *testing.T) {
 	h.Projects.Now = func() time.Time { panic("the clock fell off the wall") }
 	a := h.Must(t, http.StatusInternalServerError, "GET", "/v1/projects/"+id+"/plan", "")
 	mustFit(t, "problem", a.Body)
-	if a.Header.Get("Content-Type") != "application/problem+json" || strings.Contains(a.Body, "wall") || !strings.Contains(h.Errors.String(), "fell off the wall") {
+	if a.Header.Get("Content-Type") != "application/problem+json" || strings.Contains(a.Body, "wall") ||
+		!strings.Contains(h.Errors.String(), "fell off the wall") {
 		t.Errorf("%v %s; the log: %.200s", a.Header, a.Body, h.Errors)
 	}
 	h.Projects.Now = func() time.Time { return h.Now }
@@ -254,7 +273,8 @@ func TestBodiesThatBreakOff(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		_, err = conn.Write([]byte("POST /v1/projects HTTP/1.1\r\nHost: x\r\nConnection: close\r\nContent-Type: application/json\r\nAuthorization: Bearer " + h.Token + "\r\n" + rest))
+		_, err = conn.Write([]byte("POST /v1/projects HTTP/1.1\r\nHost: x\r\nConnection: close\r\nContent-Type: " +
+			"application/json\r\nAuthorization: Bearer " + h.Token + "\r\n" + rest))
 		if err == nil {
 			err = conn.(*net.TCPConn).CloseWrite()
 		}
@@ -266,7 +286,8 @@ func TestBodiesThatBreakOff(t *testing.T) {
 			t.Fatalf("%s: %v", name, err)
 		}
 		body, err := io.ReadAll(resp.Body)
-		if err != nil || resp.StatusCode != http.StatusBadRequest || resp.Header.Get("Content-Type") != "application/problem+json" {
+		if err != nil || resp.StatusCode != http.StatusBadRequest ||
+			resp.Header.Get("Content-Type") != "application/problem+json" {
 			t.Errorf("%s: %d %s, %v", name, resp.StatusCode, body, err)
 		}
 		if err := conn.Close(); err != nil {
@@ -283,13 +304,17 @@ func TestMetricsAreWellFormed(t *testing.T) {
 	h.Must(t, http.StatusNotFound, "GET", "/nowhere/\"quoted\"", "")
 	h.Now = h.Now.Add(time.Hour)
 	body := h.Must(t, http.StatusOK, "GET", "/metrics", "", "Authorization", "").Body
-	line := regexp.MustCompile(`^(# (HELP|TYPE) [a-z_0-9]+ .+|[a-z_0-9]+(\{([a-z]+="[^"\n]*",?)+\})? (-?[0-9.e+-]+|\+Inf))$`)
+	line := regexp.MustCompile(
+		`^(# (HELP|TYPE) [a-z_0-9]+ .+|[a-z_0-9]+(\{([a-z]+="[^"\n]*",?)+\})? (-?[0-9.e+-]+|\+Inf))$`)
 	for _, l := range strings.Split(strings.TrimSuffix(body, "\n"), "\n") {
 		if !line.MatchString(l) {
 			t.Errorf("a line of no form: %q", l)
 		}
 	}
-	for _, want := range []string{`dryslot_http_request_seconds_count{method="GET",route="/v1/projects/:id/plans/:n",status="404"} 1`, "go_goroutines ", "process_cpu_seconds_total ", "dryslot_database_up 1\n", "dryslot_cells 1\n", "dryslot_projects 1\n",
+	for _, want := range []string{
+		`dryslot_http_request_seconds_count{method="GET",route="/v1/projects/:id/plans/:n",status="404"} 1`,
+		"go_goroutines ", "process_cpu_seconds_total ", "dryslot_database_up 1\n", "dryslot_cells 1\n",
+		"dryslot_projects 1\n",
 		"dryslot_forecast_age_seconds 3600\n", `dryslot_jobs{state="available"}`} {
 		if !strings.Contains(body, want) {
 			t.Errorf("without %s:\n%s", want, body)
@@ -305,16 +330,19 @@ func TestSampleWeatherSaysSo(t *testing.T) {
 	h := newHouse(t)
 	id := h.Create(t, h.Token, webtest.Yard)
 	h.Refresh(t, id)
-	calendar := strings.TrimPrefix(parse(t, h.Must(t, http.StatusOK, "GET", "/v1/projects/"+id, "").Body).Get("calendar_url").Text, "http://dryslot.example")
+	calendar := strings.TrimPrefix(parse(t, h.Must(t, http.StatusOK, "GET", "/v1/projects/"+id,
+		"").Body).Get("calendar_url").Text, "http://dryslot.example")
 	for _, sample := range []bool{true, false} {
 		srv := httptest.NewServer(handler(h, web.Options{Store: h.Store, Clock: h.Projects.Now, Sample: sample}))
 		h.URL = srv.URL
-		for path, status := range map[string]int{"/v1/projects/" + id + "/mornings/tomorrow": http.StatusOK, "/v1/nowhere": http.StatusNotFound, "/healthz": http.StatusOK, calendar: http.StatusOK} {
+		for path, status := range map[string]int{"/v1/projects/" + id + "/mornings/tomorrow": http.StatusOK,
+			"/v1/nowhere": http.StatusNotFound, "/healthz": http.StatusOK, calendar: http.StatusOK} {
 			a := h.Must(t, status, "GET", path, "")
 			if said := a.Header.Get("Dryslot-Weather"); (said == web.SampleWeather) != sample {
 				t.Errorf("%s, sample %v: says %q", path, sample, said)
 			}
-			if path == calendar && strings.Contains(strings.ReplaceAll(a.Body, "\r\n ", ""), "not for real pours") != sample {
+			if path == calendar && strings.Contains(strings.ReplaceAll(a.Body, "\r\n ", ""),
+				"not for real pours") != sample {
 				t.Errorf("sample %v: %s", sample, a.Body)
 			}
 			if a.Header.Get("Dryslot-Clock") != "" {
@@ -346,10 +374,12 @@ func TestAProblemIsToldInTheLanguageAskedFor(t *testing.T) {
 		if err := json.Unmarshal([]byte(a.Body), &got); err != nil {
 			t.Fatal(err)
 		}
-		if got.Detail != c.detail || len(got.Errors) != 1 || got.Errors[0].Rule != c.rule || got.Errors[0].Field != "waste_fraction" {
+		if got.Detail != c.detail || len(got.Errors) != 1 || got.Errors[0].Rule != c.rule ||
+			got.Errors[0].Field != "waste_fraction" {
 			t.Fatalf("%s: %s", c.accept, a.Body)
 		}
-		if most, ok := got.Errors[0].Data.Figures.Number("max"); !ok || most != 0.5 || got.Errors[0].Data.Code != fault.NumberRange {
+		if most, ok := got.Errors[0].Data.Figures.Number("max"); !ok || most != 0.5 ||
+			got.Errors[0].Data.Code != fault.NumberRange {
 			t.Errorf("%s: %s", c.accept, a.Body)
 		}
 		if !strings.Contains(strings.Join(a.Header.Values("Vary"), ","), "Accept-Language") {
@@ -357,7 +387,8 @@ func TestAProblemIsToldInTheLanguageAskedFor(t *testing.T) {
 		}
 	}
 	away := h.Must(t, http.StatusNotFound, "GET", "/v1/nowhere", "", "Accept-Language", "es")
-	if !strings.Contains(away.Body, `"detail":"no existe esa ruta"`) || !strings.Contains(away.Body, `"code":"no_route"`) {
+	if !strings.Contains(away.Body, `"detail":"no existe esa ruta"`) || !strings.Contains(away.Body,
+		`"code":"no_route"`) {
 		t.Error(away.Body)
 	}
 }

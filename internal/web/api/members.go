@@ -63,17 +63,24 @@ type invitationIn struct {
 
 func (s *server) memberRoutes() {
 	const members, invitations = "/v1/projects/{id}/members", "/v1/projects/{id}/invitations"
-	handle(s, route{method: http.MethodGet, path: members, id: "list-members", summary: "Who takes part in a project"}, s.listMembers)
-	handle(s, route{method: http.MethodPost, path: members, id: "join-project", summary: "Take part in a project, by the key of an invitation",
-		status: http.StatusCreated, body: reflect.TypeFor[joinOrder](), headers: []string{"Location"}, role: accounts.RoleViewer, stranger: true}, s.joinProject)
-	handle(s, route{method: http.MethodDelete, path: members + "/{mid}", id: "remove-member", summary: "Remove a member, or leave a project",
-		status: http.StatusNoContent, role: accounts.RoleViewer}, s.removeMember)
-	handle(s, route{method: http.MethodPost, path: invitations, id: "create-invitation", summary: "Make a link by which others take part in a project",
-		status: http.StatusCreated, body: reflect.TypeFor[invitationOrder](), headers: []string{"Location"}, secret: true, role: accounts.RoleAccount}, s.createInvitation)
-	handle(s, route{method: http.MethodGet, path: invitations, id: "list-invitations", summary: "The links that can be used",
-		role: accounts.RoleAccount}, s.listInvitations)
+	handle(s, route{method: http.MethodGet, path: members, id: "list-members", summary: "Who takes part in a project"},
+		s.listMembers)
+	handle(s, route{method: http.MethodPost, path: members, id: "join-project",
+		summary: "Take part in a project, by the key of an invitation", status: http.StatusCreated,
+		body: reflect.TypeFor[joinOrder](), headers: []string{"Location"}, role: accounts.RoleViewer, stranger: true},
+		s.joinProject)
+	handle(s, route{method: http.MethodDelete, path: members + "/{mid}", id: "remove-member",
+		summary: "Remove a member, or leave a project", status: http.StatusNoContent, role: accounts.RoleViewer},
+		s.removeMember)
+	handle(s, route{method: http.MethodPost, path: invitations, id: "create-invitation",
+		summary: "Make a link by which others take part in a project", status: http.StatusCreated,
+		body: reflect.TypeFor[invitationOrder](), headers: []string{"Location"}, secret: true,
+		role: accounts.RoleAccount}, s.createInvitation)
+	handle(s, route{method: http.MethodGet, path: invitations, id: "list-invitations",
+		summary: "The links that can be used", role: accounts.RoleAccount}, s.listInvitations)
 	handle(s, route{method: http.MethodDelete, path: invitations + "/{iid}", id: "withdraw-invitation",
-		summary: "Withdraw a link; members that joined by it stay", status: http.StatusNoContent, role: accounts.RoleAccount}, s.withdrawInvitation)
+		summary: "Withdraw a link; members that joined by it stay", status: http.StatusNoContent,
+		role: accounts.RoleAccount}, s.withdrawInvitation)
 }
 
 // inOwn makes sure that a project is the account's before members are asked for.
@@ -145,7 +152,8 @@ func (s *server) removeMember(ctx context.Context, c *call, in *memberIn) (*repl
 
 func (s *server) createInvitation(ctx context.Context, c *call, in *InProject) (*reply[invitationView], error) {
 	if c.key != "" {
-		return nil, web.NewProblem(http.StatusUnprocessableEntity, message.New(AnswerNotKept), web.AtFault("Idempotency-Key", c.key, KeyNotTaken))
+		return nil, web.NewProblem(http.StatusUnprocessableEntity, message.New(AnswerNotKept),
+			web.AtFault("Idempotency-Key", c.key, KeyNotTaken))
 	}
 	doc, err := pour.Parse(c.body)
 	if err != nil {

@@ -19,7 +19,8 @@ import (
 // only if the effect is: the same request again gets the same answer, another
 // body 422, and one that comes while the first is under way 409. An error
 // undoes everything and is not kept: the request may be sent again.
-func once[B any](ctx context.Context, s *server, c *call, fn func(context.Context, web.Tx) (*reply[B], error)) (*reply[B], error) {
+func once[B any](ctx context.Context, s *server, c *call,
+	fn func(context.Context, web.Tx) (*reply[B], error)) (*reply[B], error) {
 	var out *reply[B]
 	err := s.store.InAccount(ctx, c.account, func(ctx context.Context, tx web.Tx) (err error) {
 		if c.key == "" {
@@ -32,7 +33,8 @@ func once[B any](ctx context.Context, s *server, c *call, fn func(context.Contex
 			out, err = repeat[B](c, kept)
 			return err
 		case errors.Is(err, fault.Conflict):
-			return web.NewProblem(http.StatusConflict, message.New(KeyInUse), web.AtFault("Idempotency-Key", c.key, KeyFree))
+			return web.NewProblem(http.StatusConflict, message.New(KeyInUse),
+				web.AtFault("Idempotency-Key", c.key, KeyFree))
 		case !errors.Is(err, fault.NotFound):
 			return err
 		}
@@ -43,7 +45,8 @@ func once[B any](ctx context.Context, s *server, c *call, fn func(context.Contex
 		if err != nil {
 			return fmt.Errorf("web: keep an answer: %w", err)
 		}
-		return tx.Remember(ctx, c.route, c.key, idempotency.Answer{BodyHash: c.hash, Status: out.Status, Body: body}, s.Wall())
+		return tx.Remember(ctx, c.route, c.key, idempotency.Answer{BodyHash: c.hash, Status: out.Status, Body: body},
+			s.Wall())
 	})
 	return out, err
 }

@@ -20,20 +20,23 @@ func TestIdempotencyKeys(t *testing.T) {
 	}
 	first := h.Must(t, http.StatusCreated, "POST", "/v1/projects", webtest.Yard, "Idempotency-Key", "k1")
 	again := h.Must(t, http.StatusCreated, "POST", "/v1/projects", webtest.Yard, "Idempotency-Key", "k1")
-	if first.Body != again.Body || first.Header.Get("Location") != again.Header.Get("Location") || first.Header.Get("ETag") != again.Header.Get("ETag") {
+	if first.Body != again.Body || first.Header.Get("Location") != again.Header.Get("Location") ||
+		first.Header.Get("ETag") != again.Header.Get("ETag") {
 		t.Errorf("another answer:\n%s\n%s", first.Body, again.Body)
 	}
 	if n := count(); n != 1 {
 		t.Errorf("%d projects after the same request twice", n)
 	}
-	other := h.Must(t, http.StatusUnprocessableEntity, "POST", "/v1/projects", strings.Replace(webtest.Yard, "Boules", "Bowls", 1), "Idempotency-Key", "k1")
+	other := h.Must(t, http.StatusUnprocessableEntity, "POST", "/v1/projects", strings.Replace(webtest.Yard, "Boules",
+		"Bowls", 1), "Idempotency-Key", "k1")
 	if !strings.Contains(other.Body, "Idempotency-Key") {
 		t.Errorf("another body: %s", other.Body)
 	}
 	h.Must(t, http.StatusCreated, "POST", "/v1/projects", webtest.Yard, "Idempotency-Key", "k2")
 	h.Must(t, http.StatusCreated, "POST", "/v1/projects", webtest.Yard)
 	// Another account's key of the same name is another key.
-	h.Must(t, http.StatusCreated, "POST", "/v1/projects", webtest.Yard, "Idempotency-Key", "k1", "Authorization", "Bearer "+webtest.Secondly)
+	h.Must(t, http.StatusCreated, "POST", "/v1/projects", webtest.Yard, "Idempotency-Key", "k1", "Authorization",
+		"Bearer "+webtest.Secondly)
 	if n := count(); n != 3 {
 		t.Errorf("%d projects, want 3", n)
 	}

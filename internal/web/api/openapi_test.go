@@ -19,7 +19,8 @@ import (
 func description(t *testing.T) map[string]any {
 	t.Helper()
 	w := httptest.NewRecorder()
-	web.New(web.Options{Store: barren{}, Clock: time.Now}, Routes(Services{}, barren{})).ServeHTTP(w, httptest.NewRequest("GET", "/openapi.json", nil))
+	web.New(web.Options{Store: barren{}, Clock: time.Now}, Routes(Services{}, barren{})).ServeHTTP(w,
+		httptest.NewRequest("GET", "/openapi.json", nil))
 	var doc map[string]any
 	if err := json.Unmarshal(w.Body.Bytes(), &doc); err != nil {
 		t.Fatal(err)
@@ -121,7 +122,8 @@ func TestExamplesAreValid(t *testing.T) {
 					if err != nil {
 						t.Fatal(err)
 					}
-					if err := d.Valid(at+"/content/"+strings.NewReplacer("/", "~1", "+", "%2B").Replace(kind)+"/schema", string(body)); err != nil {
+					if err := d.Valid(at+"/content/"+strings.NewReplacer("/", "~1", "+", "%2B").Replace(kind)+"/schema",
+						string(body)); err != nil {
 						t.Errorf("%s %s: %v", method, path, err)
 					}
 					n++
@@ -146,12 +148,14 @@ func TestExamplesAreValid(t *testing.T) {
 // Each sentence has its code with the figures beside it, but where the object
 // is a code with its text itself.
 func TestEachSentenceHasItsCode(t *testing.T) {
-	sentences := map[string]bool{"because": true, "caution": true, "change": true, "changes": true, "covers": true, "detail": true, "inspect": true,
-		"method": true, "reason": true, "rule": true, "subject": true, "text": true, "trouble": true, "why": true}
-	// What somebody typed, the number of covers, a source, whether to look again, and the first sentence of an effect's why.
-	named := map[string]bool{"LogEntry.text": true, "LogOrderInput.text": true, "Stock.covers": true, "StockPatch.covers": true,
-		"StockInput.covers": true, "EvaporationView.method": true, "NowPad.inspect": true, "Effect.inspect": true,
-		"NextView.why": true, "AdviceView.why": true, "HazardView.why": true}
+	sentences := map[string]bool{"because": true, "caution": true, "change": true, "changes": true, "covers": true,
+		"detail": true, "inspect": true, "method": true, "reason": true, "rule": true, "subject": true, "text": true,
+		"trouble": true, "why": true}
+	// What somebody typed, the number of covers, a source, whether to look
+	// again, and the first sentence of an effect's why.
+	named := map[string]bool{"LogEntry.text": true, "LogOrderInput.text": true, "Stock.covers": true,
+		"StockPatch.covers": true, "StockInput.covers": true, "EvaporationView.method": true, "NowPad.inspect": true,
+		"Effect.inspect": true, "NextView.why": true, "AdviceView.why": true, "HazardView.why": true}
 	n := 0
 	for name, schema := range description(t)["components"].(map[string]any)["schemas"].(map[string]any) {
 		properties, _ := schema.(map[string]any)["properties"].(map[string]any)

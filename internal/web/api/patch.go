@@ -33,7 +33,8 @@ func merge(target, patch *pour.Node) (*pour.Node, error) {
 // What the service works out and adds to an answer.
 var (
 	workedOut    = []string{"id", "revision", "calendar_url"}
-	workedOutPad = []string{"state", "bags", "placed_at", "finished_at", "stripped_at", "cured_at", "lost_at", "losses", "inspect", "inspect_data"}
+	workedOutPad = []string{"state", "bags", "placed_at", "finished_at", "stripped_at", "cured_at", "lost_at", "losses",
+		"inspect", "inspect_data"}
 )
 
 // withoutWorkedOut takes out of a patch what the service itself had put into
@@ -72,7 +73,8 @@ func newCount(stock *pour.Node) *pour.Node {
 		return stock
 	}
 	out := *stock
-	out.Object = append(slices.Clone(stock.Object), pour.NamedNode{Name: "counted_at", Value: &pour.Node{Kind: pour.NullNode}})
+	out.Object = append(slices.Clone(stock.Object), pour.NamedNode{Name: "counted_at",
+		Value: &pour.Node{Kind: pour.NullNode}})
 	return &out
 }
 

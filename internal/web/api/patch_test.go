@@ -44,20 +44,24 @@ func TestMergePatch(t *testing.T) {
 		}
 		got := text(merged)
 		var a, b any
-		if json.Unmarshal([]byte(got), &a) != nil || json.Unmarshal([]byte(c.want), &b) != nil || !reflect.DeepEqual(a, b) {
+		if json.Unmarshal([]byte(got), &a) != nil || json.Unmarshal([]byte(c.want), &b) != nil ||
+			!reflect.DeepEqual(a, b) {
 			t.Errorf("%s with %s: %s, want %s", c.target, c.patch, got, c.want)
 		}
 	}
 }
 
 func TestWhatTheServiceWorkedOutComesBackUnchangedOrNotAtAll(t *testing.T) {
-	answered := parse(t, `{"id":"x","revision":3,"name":"N","pads":[{"name":"A","state":"placed","bags":5},{"name":"B","state":"waiting","bags":4,
-		"inspect_data":{"code":"rain_soft","figures":{"pad":"B","n":[1]}}}]}`)
+	answered := parse(t, `{"id":"x","revision":3,"name":"N","pads":[{"name":"A","state":"placed","bags":5},
+		{"name":"B","state":"waiting","bags":4, "inspect_data":{"code":"rain_soft","figures":{"pad":"B","n":[1]}}}]}`)
 	for patch, want := range map[string]string{
-		`{"id":"x","revision":3,"name":"M"}`:                                                        `{"name":"M"}`,
-		`{"pads":[{"name":"B","state":"waiting","bags":4},{"name":"A","bags":5}]}`:                  `{"pads":[{"name":"B"},{"name":"A"}]}`,
-		`{"pads":[{"name":"renamed","state":"placed","bags":5}]}`:                                   `{"pads":[{"name":"renamed"}]}`,
-		`{"pads":[{"name":"B","inspect_data":{"figures":{"n":[1],"pad":"B"},"code":"rain_soft"}}]}`: `{"pads":[{"name":"B"}]}`,
+		`{"id":"x","revision":3,"name":"M"}`: `{"name":"M"}`,
+		`{"pads":[{"name":"B","state":"waiting","bags":4},
+			{"name":"A","bags":5}]}`: `{"pads":[{"name":"B"},{"name":"A"}]}`,
+		`{"pads":[{"name":"renamed","state":"placed",
+			"bags":5}]}`: `{"pads":[{"name":"renamed"}]}`,
+		`{"pads":[{"name":"B","inspect_data":{"figures":{"n":[1],"pad":"B"},
+			"code":"rain_soft"}}]}`: `{"pads":[{"name":"B"}]}`,
 		`{"pads":7}`: `{"pads":7}`,
 		`[1]`:        `[1]`,
 	} {
@@ -66,9 +70,11 @@ func TestWhatTheServiceWorkedOutComesBackUnchangedOrNotAtAll(t *testing.T) {
 			t.Errorf("%s: %s, %v", patch, text(got), err)
 		}
 	}
-	for _, patch := range []string{`{"id":"y"}`, `{"revision":4}`, `{"id":null}`, `{"pads":[{"name":"A","state":"cured"}]}`, `{"pads":[{"name":"A","bags":6}]}`,
+	for _, patch := range []string{`{"id":"y"}`, `{"revision":4}`, `{"id":null}`,
+		`{"pads":[{"name":"A","state":"cured"}]}`, `{"pads":[{"name":"A","bags":6}]}`,
 		`{"pads":[{"name":"A"},{"name":"B"},{"name":"C","state":"waiting"}]}`, `{"calendar_url":"http://elsewhere"}`,
-		`{"pads":[{"name":"B","inspect_data":{"code":"rain_soft","figures":{"pad":"B","n":[2]}}}]}`, `{"pads":[{"name":"B","inspect_data":{"code":"rain_soft"}}]}`} {
+		`{"pads":[{"name":"B","inspect_data":{"code":"rain_soft","figures":{"pad":"B","n":[2]}}}]}`,
+		`{"pads":[{"name":"B","inspect_data":{"code":"rain_soft"}}]}`} {
 		if _, err := withoutWorkedOut(parse(t, patch), answered); err == nil {
 			t.Errorf("%s was taken", patch)
 		}
@@ -79,7 +85,8 @@ func TestWhatTheServiceWorkedOutComesBackUnchangedOrNotAtAll(t *testing.T) {
 func TestANewCountOfBags(t *testing.T) {
 	for _, c := range []struct{ patch, want string }{
 		{`{"stock":{"bags_on_hand":12}}`, `{"stock":{"bags_on_hand":12,"counted_at":null}}`},
-		{`{"stock":{"bags_on_hand":12,"counted_at":"2026-06-08T06:00:00Z"}}`, `{"stock":{"bags_on_hand":12,"counted_at":"2026-06-08T06:00:00Z"}}`},
+		{`{"stock":{"bags_on_hand":12,"counted_at":"2026-06-08T06:00:00Z"}}`,
+			`{"stock":{"bags_on_hand":12,"counted_at":"2026-06-08T06:00:00Z"}}`},
 		{`{"stock":{"covers":[]}}`, `{"stock":{"covers":[]}}`},
 		{`{"stock":null}`, `{"stock":null}`},
 	} {

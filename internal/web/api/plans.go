@@ -59,13 +59,15 @@ const mostVersion = math.MaxInt32
 func (s *server) planRoutes() {
 	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/plan", id: "get-plan", summary: "The current plan",
 		tagged: true, ready: true}, s.getPlan)
-	handle(s, route{method: http.MethodPost, path: "/v1/projects/{id}/plan", id: "make-plan", summary: "Plan again now, or try a change",
-		status: http.StatusCreated, body: reflect.TypeFor[planOrder](), bodyOptional: true, headers: []string{"Location"},
-		also: map[int]string{http.StatusOK: "The answer to a what_if, which is not kept"}, role: accounts.RoleCrew}, s.makePlan)
-	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/plans", id: "list-plans", summary: "Every plan so far, the newest first",
-		tagged: true}, s.listPlans)
-	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/plans/{n}", id: "compare-plans", summary: "One plan, and what changed",
-		tagged: true}, s.comparePlans)
+	handle(s, route{method: http.MethodPost, path: "/v1/projects/{id}/plan", id: "make-plan",
+		summary: "Plan again now, or try a change", status: http.StatusCreated, body: reflect.TypeFor[planOrder](),
+		bodyOptional: true, headers: []string{"Location"},
+		also: map[int]string{http.StatusOK: "The answer to a what_if, which is not kept"}, role: accounts.RoleCrew},
+		s.makePlan)
+	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/plans", id: "list-plans",
+		summary: "Every plan so far, the newest first", tagged: true}, s.listPlans)
+	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/plans/{n}", id: "compare-plans",
+		summary: "One plan, and what changed", tagged: true}, s.comparePlans)
 }
 
 func (s *server) getPlan(ctx context.Context, c *call, in *InProject) (*reply[pour.Plan], error) {
@@ -127,7 +129,8 @@ func (s *server) makePlan(ctx context.Context, c *call, in *InProject) (*reply[p
 	})
 }
 
-func (s *server) whatIf(ctx context.Context, c *call, tx web.Tx, p pour.Project, zone *time.Location, w job.WhatIf) (*reply[planAnswer], error) {
+func (s *server) whatIf(ctx context.Context, c *call, tx web.Tx, p pour.Project, zone *time.Location,
+	w job.WhatIf) (*reply[planAnswer], error) {
 	if err := checkWhatIf(w, p.Spec); err != nil {
 		return nil, err
 	}
@@ -147,15 +150,15 @@ func (s *server) whatIf(ctx context.Context, c *call, tx web.Tx, p pour.Project,
 	if mornings == nil {
 		mornings = []job.Morning{}
 	}
-	return &reply[planAnswer]{Status: http.StatusOK, Body: &planAnswer{Plan: wholePlan(res.Plan, r), Changes: sayEach(r, changes),
-		ChangesData: changes, Mornings: mornings}}, nil
+	return &reply[planAnswer]{Status: http.StatusOK, Body: &planAnswer{Plan: wholePlan(res.Plan, r),
+		Changes: sayEach(r, changes), ChangesData: changes, Mornings: mornings}}, nil
 }
 
 // triedFields are the fields of a change by those of the project that it stands
 // for.
-var triedFields = map[string]string{"crew.people": "people", "crew.earliest_start": "earliest_start", "crew.latest_finish": "earliest_start",
-	"mix.water_temperature_c": "water_temperature_c", "mix.bag_temperature_c": "bag_temperature_c", "mix.admixture": "admixture",
-	"practice.base_cover": "base_cover"}
+var triedFields = map[string]string{"crew.people": "people", "crew.earliest_start": "earliest_start",
+	"crew.latest_finish": "earliest_start", "mix.water_temperature_c": "water_temperature_c",
+	"mix.bag_temperature_c": "bag_temperature_c", "mix.admixture": "admixture", "practice.base_cover": "base_cover"}
 
 // checkWhatIf holds a change to the rules of the fields that it stands for.
 func checkWhatIf(w job.WhatIf, spec pour.Spec) error {

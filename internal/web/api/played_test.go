@@ -65,7 +65,8 @@ func play(t *testing.T, s site, sky *skytest.Sky) *played {
 	if err != nil {
 		t.Fatal(err)
 	}
-	d := &played{t: t, h: newHouse(t), site: s, zone: zone, sky: sky, mail: &alertstest.Letters{}, cell: place.CellOf(s.lat, s.lon), placed: map[string]bool{}}
+	d := &played{t: t, h: newHouse(t), site: s, zone: zone, sky: sky, mail: &alertstest.Letters{},
+		cell: place.CellOf(s.lat, s.lon), placed: map[string]bool{}}
 	sky.Named, sky.Days = "sky", 4 // of a few pads no plan looks further
 	d.h.Alerts.Channels = map[string]alerts.Channel{notify.Webhook: d.mail}
 	d.h.Fetching.Feeds = []fetching.Feed{sky}
@@ -74,9 +75,11 @@ func play(t *testing.T, s site, sky *skytest.Sky) *played {
 	for i := range pads {
 		pads[i] = fmt.Sprintf(`{"name":"H%d","length_m":0.9,"width_m":0.9,"thickness_m":0.075}`, i+1)
 	}
-	d.id = d.h.Create(t, d.h.Token, fmt.Sprintf(`{"name":"Garden path","latitude":%g,"longitude":%g,"language":"en",%s,"pads":[%s]}`,
+	d.id = d.h.Create(t, d.h.Token, fmt.Sprintf(`{"name":"Garden path","latitude":%g,"longitude":%g,"language":"en",%s,
+		"pads":[%s]}`,
 		s.lat, s.lon, s.more, strings.Join(pads, ",")))
-	d.h.Must(t, http.StatusCreated, "POST", "/v1/projects/"+d.id+"/recipients", `{"kind":"webhook","address":"https://hooks.example.org/builder"}`)
+	d.h.Must(t, http.StatusCreated, "POST", "/v1/projects/"+d.id+"/recipients",
+		`{"kind":"webhook","address":"https://hooks.example.org/builder"}`)
 	if d.account, err = d.h.Store.AccountByToken(context.Background(), d.h.Token); err != nil {
 		t.Fatal(err)
 	}

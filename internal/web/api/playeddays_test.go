@@ -33,7 +33,8 @@ func TestPlayedShowerWaitedOut(t *testing.T) {
 	}
 	d.taps = false
 	d.until(d.at(10, 46))
-	_, n = d.enter(fmt.Sprintf(`{"kind":"covered","pads":%s,"cover":"plastic","at":%q}`, quoted(n.Advice.Pads), d.h.Now.Format(time.RFC3339)))
+	_, n = d.enter(fmt.Sprintf(`{"kind":"covered","pads":%s,"cover":"plastic","at":%q}`, quoted(n.Advice.Pads),
+		d.h.Now.Format(time.RFC3339)))
 	if n.Advice.Do != "wait" {
 		t.Errorf("covered, in the rain: %+v", n.Advice)
 	}
@@ -126,7 +127,8 @@ func TestPlayedCoverInTime(t *testing.T) {
 	}
 	d.taps = false
 	d.until(d.h.Now.Add(5 * time.Minute))
-	d.enter(fmt.Sprintf(`{"kind":"covered","pads":%s,"cover":"plastic","at":%q}`, quoted(n.Advice.Pads), d.h.Now.Format(time.RFC3339)))
+	d.enter(fmt.Sprintf(`{"kind":"covered","pads":%s,"cover":"plastic","at":%q}`, quoted(n.Advice.Pads),
+		d.h.Now.Format(time.RFC3339)))
 	d.until(d.at(14, 0))
 	d.enter(fmt.Sprintf(`{"kind":"uncovered","at":%q}`, d.h.Now.Format(time.RFC3339)))
 	d.taps = true
@@ -188,8 +190,8 @@ func TestPlayedMisTapUndone(t *testing.T) {
 		t.Errorf("%+v", n.Advice)
 	}
 	d.until(d.h.Now.Add(time.Minute))
-	if _, n = d.enter(fmt.Sprintf(`{"kind":"undone","entry":%q,"at":%q}`, id, d.h.Now.Format(time.RFC3339))); n.Advice.Do != "go_on" ||
-		len(n.Questions) != 0 {
+	if _, n = d.enter(fmt.Sprintf(`{"kind":"undone","entry":%q,"at":%q}`, id,
+		d.h.Now.Format(time.RFC3339))); n.Advice.Do != "go_on" || len(n.Questions) != 0 {
 		t.Errorf("taken back: %+v, asked %+v", n.Advice, n.Questions)
 	}
 	d.taps = true
@@ -222,9 +224,12 @@ func TestPlayedElsewhere(t *testing.T) {
 	t.Parallel()
 	summer := `"crew":{"people":1}`
 	for name, s := range map[string]site{
-		"clocks go back":   {40.7, -74.0, "America/New_York", unit.Date{Year: 2026, Month: time.November, Day: 1}, 2, summer},
-		"clocks forward":   {-37.8, 144.96, "Australia/Melbourne", unit.Date{Year: 2026, Month: time.October, Day: 4}, 2, summer},
-		"the year ends":    {-34.9, 138.6, "Australia/Adelaide", unit.Date{Year: 2027, Month: time.January, Day: 1}, 2, summer},
+		"clocks go back": {40.7, -74.0, "America/New_York", unit.Date{Year: 2026, Month: time.November, Day: 1}, 2,
+			summer},
+		"clocks forward": {-37.8, 144.96, "Australia/Melbourne", unit.Date{Year: 2026, Month: time.October, Day: 4},
+			2, summer},
+		"the year ends": {-34.9, 138.6, "Australia/Adelaide", unit.Date{Year: 2027, Month: time.January, Day: 1}, 2,
+			summer},
 		"three quarters":   {27.7, 85.3, "Asia/Kathmandu", unit.Date{Year: 2026, Month: time.May, Day: 12}, 2, summer},
 		"the midnight sun": {69.65, 18.96, "Europe/Oslo", unit.Date{Year: 2026, Month: time.June, Day: 21}, 2, summer},
 	} {
@@ -246,7 +251,8 @@ func TestPlayedElsewhere(t *testing.T) {
 // In the polar night there is no light to pour by, and nothing is told but that.
 func TestPlayedPolarNight(t *testing.T) {
 	t.Parallel()
-	s := site{78.2, 15.6, "Arctic/Longyearbyen", unit.Date{Year: 2026, Month: time.December, Day: 31}, 2, `"crew":{"people":1}`}
+	s := site{78.2, 15.6, "Arctic/Longyearbyen", unit.Date{Year: 2026, Month: time.December, Day: 31}, 2,
+		`"crew":{"people":1}`}
 	d := play(t, s, &skytest.Sky{Air: func(time.Time) float64 { return 12 }})
 	d.until(d.at(18, 30))
 	if n := d.see(); n.Day != "off" {

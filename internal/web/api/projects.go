@@ -55,15 +55,18 @@ type padView struct {
 
 func (s *server) projectRoutes() {
 	handle(s, route{method: http.MethodPost, path: "/v1/projects", id: "create-project", summary: "Set a project up",
-		status: http.StatusCreated, body: reflect.TypeFor[pour.Spec](), headers: []string{"ETag", "Location"}, secret: true}, s.createProject)
-	handle(s, route{method: http.MethodGet, path: "/v1/projects", id: "list-projects", summary: "The account's projects",
-		tagged: true, secret: true}, s.listProjects)
+		status: http.StatusCreated, body: reflect.TypeFor[pour.Spec](), headers: []string{"ETag", "Location"},
+		secret: true}, s.createProject)
+	handle(s, route{method: http.MethodGet, path: "/v1/projects", id: "list-projects",
+		summary: "The account's projects", tagged: true, secret: true}, s.listProjects)
 	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}", id: "get-project", summary: "One project",
 		tagged: true, secret: true}, s.getProject)
-	handle(s, route{method: http.MethodPatch, path: "/v1/projects/{id}", id: "change-project", summary: "Change a project (RFC 7396; lists whole)",
-		body: reflect.TypeFor[projectView](), headers: []string{"ETag"}, secret: true}, s.changeProject)
-	handle(s, route{method: http.MethodDelete, path: "/v1/projects/{id}", id: "delete-project", summary: "Remove a project with everything of it",
-		status: http.StatusNoContent, role: accounts.RoleAccount}, s.deleteProject)
+	handle(s, route{method: http.MethodPatch, path: "/v1/projects/{id}", id: "change-project",
+		summary: "Change a project (RFC 7396; lists whole)", body: reflect.TypeFor[projectView](),
+		headers: []string{"ETag"}, secret: true}, s.changeProject)
+	handle(s, route{method: http.MethodDelete, path: "/v1/projects/{id}", id: "delete-project",
+		summary: "Remove a project with everything of it", status: http.StatusNoContent, role: accounts.RoleAccount},
+		s.deleteProject)
 }
 
 func (s *server) createProject(ctx context.Context, c *call, _ *struct{}) (*reply[projectView], error) {
@@ -120,7 +123,8 @@ func (s *server) listProjects(ctx context.Context, c *call, in *InPage) (*reply[
 
 func (s *server) getProject(ctx context.Context, c *call, in *InProject) (*reply[projectView], error) {
 	var out *reply[projectView]
-	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx web.Tx, p pour.Project, _ *time.Location) (err error) {
+	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx web.Tx, p pour.Project,
+		_ *time.Location) (err error) {
 		out, err = s.project(ctx, c, p)
 		return err
 	})
@@ -129,7 +133,8 @@ func (s *server) getProject(ctx context.Context, c *call, in *InProject) (*reply
 
 func (s *server) changeProject(ctx context.Context, c *call, in *InProject) (*reply[projectView], error) {
 	if len(c.ifMatch) == 0 {
-		return nil, web.NewProblem(http.StatusPreconditionRequired, message.New(ETagNeeded), web.AtFault("If-Match", "absent", ETagRequired))
+		return nil, web.NewProblem(http.StatusPreconditionRequired, message.New(ETagNeeded),
+			web.AtFault("If-Match", "absent", ETagRequired))
 	}
 	patch, err := pour.Parse(c.body)
 	if err != nil {
@@ -209,7 +214,8 @@ func node(v any) (*pour.Node, error) {
 }
 
 func (s *server) deleteProject(ctx context.Context, c *call, in *InProject) (*reply[struct{}], error) {
-	return &reply[struct{}]{}, s.inProject(ctx, c, in.ID, func(ctx context.Context, tx web.Tx, p pour.Project, _ *time.Location) error {
+	return &reply[struct{}]{}, s.inProject(ctx, c, in.ID, func(ctx context.Context, tx web.Tx, p pour.Project,
+		_ *time.Location) error {
 		if len(c.ifMatch) > 0 && !matches(c.ifMatch, p.Revision) {
 			return changedSince(c, p)
 		}
@@ -221,7 +227,8 @@ func (s *server) deleteProject(ctx context.Context, c *call, in *InProject) (*re
 // the one that the request names.
 func changedSince(c *call, p pour.Project) error {
 	return web.NewProblem(http.StatusPreconditionFailed, message.New(ProjectChanged),
-		web.AtFault("If-Match", web.Cut(strings.Join(c.ifMatch, ", ")), ETagNow, message.Text("etag", etag(p.Revision))))
+		web.AtFault("If-Match", web.Cut(strings.Join(c.ifMatch, ", ")), ETagNow,
+			message.Text("etag", etag(p.Revision))))
 }
 
 // uuidForm is the form of every id that the store gives.
@@ -241,7 +248,8 @@ func noProject(id string) error {
 
 // inProject runs fn in one transaction with one project of the account and
 // its time zone.
-func (s *server) inProject(ctx context.Context, c *call, id string, fn func(context.Context, web.Tx, pour.Project, *time.Location) error) error {
+func (s *server) inProject(ctx context.Context, c *call, id string, fn func(context.Context, web.Tx, pour.Project,
+	*time.Location) error) error {
 	if err := projectID(id); err != nil {
 		return err
 	}
@@ -287,7 +295,8 @@ func (s *server) view(c *call, p pour.Project, records []pour.PadRecord) (*proje
 	v := &projectView{ID: p.ID, Revision: p.Revision, CalendarURL: s.calendarURL(p), Spec: p.Spec, Pads: []padView{}}
 	for i, r := range records {
 		pv := padView{Pad: p.Pads[i], State: r.State, Bags: takeoff.PadBags(p.Spec, p.Pads[i]),
-			PlacedAt: r.PlacedAt, FinishedAt: r.FinishedAt, StrippedAt: r.StrippedAt, CuredAt: r.CuredAt, LostAt: r.LostAt, Losses: r.Losses}
+			PlacedAt: r.PlacedAt, FinishedAt: r.FinishedAt, StrippedAt: r.StrippedAt, CuredAt: r.CuredAt,
+			LostAt: r.LostAt, Losses: r.Losses}
 		if r.Inspect != "" {
 			why := message.OrStored(r.InspectData, r.Inspect)
 			said := s.reader(c, p, zone).Say(why)

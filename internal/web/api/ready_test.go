@@ -22,7 +22,8 @@ func TestAReadyAnswerIsTheOneThatWouldBeMade(t *testing.T) {
 	h := newHouse(t)
 	id := h.Create(t, h.Token, webtest.Yard)
 	base := "/v1/projects/" + id
-	paths := []string{base + "/mornings/tomorrow", base + "/mornings/2025-07-29", base + "/mornings/today", base + "/mornings", base + "/plan"}
+	paths := []string{base + "/mornings/tomorrow", base + "/mornings/2025-07-29", base + "/mornings/today",
+		base + "/mornings", base + "/plan"}
 	kept := 0
 	check := func(what string) {
 		t.Helper()
@@ -35,13 +36,15 @@ func TestAReadyAnswerIsTheOneThatWouldBeMade(t *testing.T) {
 				alter(t, h, "delete from ready_answers")
 				anew := h.Send(t, "GET", path, "", "Accept-Language", language)
 				for _, a := range []webtest.Answer{first, second} {
-					if a.Status != anew.Status || a.Body != anew.Body || a.Header.Get("ETag") != anew.Header.Get("ETag") {
+					if a.Status != anew.Status || a.Body != anew.Body ||
+						a.Header.Get("ETag") != anew.Header.Get("ETag") {
 						t.Fatalf("%s: %s in %q: %d %s\n%s\nanew %d %s\n%s", what, path, language,
 							a.Status, a.Header.Get("ETag"), a.Body, anew.Status, anew.Header.Get("ETag"), anew.Body)
 					}
 				}
 				for _, name := range []string{"Cache-Control", "Content-Type", "Vary", "Dryslot-Clock"} {
-					if a, b := strings.Join(second.Header.Values(name), ","), strings.Join(anew.Header.Values(name), ","); a != b {
+					if a, b := strings.Join(second.Header.Values(name), ","), strings.Join(anew.Header.Values(name),
+						","); a != b {
 						t.Errorf("%s: %s: %s is %q, anew %q", what, path, name, a, b)
 					}
 				}
@@ -51,7 +54,8 @@ func TestAReadyAnswerIsTheOneThatWouldBeMade(t *testing.T) {
 	check("before the first forecast")
 	h.Refresh(t, id)
 	check("a plan")
-	for _, later := range []time.Duration{5 * time.Minute, 61 * time.Second, 2 * time.Hour, 4 * time.Hour, 3 * time.Minute, 7 * time.Minute, 20 * time.Hour} {
+	for _, later := range []time.Duration{5 * time.Minute, 61 * time.Second, 2 * time.Hour, 4 * time.Hour,
+		3 * time.Minute, 7 * time.Minute, 20 * time.Hour} {
 		h.Now = h.Now.Add(later)
 		check("after " + later.String())
 	}
@@ -60,7 +64,8 @@ func TestAReadyAnswerIsTheOneThatWouldBeMade(t *testing.T) {
 	h.Must(t, http.StatusCreated, "POST", base+"/log", `{"kind":"skipped","at":"2025-07-27T20:30:00+02:00"}`)
 	check("a pour called off")
 	project := h.Must(t, http.StatusOK, "GET", base, "")
-	h.Must(t, http.StatusOK, "PATCH", base, `{"units":"us","language":"es-419"}`, "If-Match", project.Header.Get("ETag"))
+	h.Must(t, http.StatusOK, "PATCH", base, `{"units":"us","language":"es-419"}`, "If-Match",
+		project.Header.Get("ETag"))
 	check("another language and other units")
 	h.Must(t, http.StatusCreated, "POST", base+"/plan", "")
 	check("a plan asked for")
@@ -73,7 +78,8 @@ func TestAReadyAnswerIsTheOneThatWouldBeMade(t *testing.T) {
 	if other.Status != http.StatusNotFound {
 		t.Errorf("another account's token: %d", other.Status)
 	}
-	h.Must(t, http.StatusUnauthorized, "GET", paths[0], "", "Authorization", "Bearer a token of nobody, which is long enough")
+	h.Must(t, http.StatusUnauthorized, "GET", paths[0], "", "Authorization",
+		"Bearer a token of nobody, which is long enough")
 	h.Must(t, http.StatusNoContent, "DELETE", base, "")
 	h.Must(t, http.StatusNotFound, "GET", paths[0], "")
 	if n := count(t, h, "select count(*) from ready_answers"); n != 0 {
@@ -93,7 +99,8 @@ func TestAReadyAnswerIsCompressed(t *testing.T) {
 			alter(t, h, "delete from ready_answers")
 		}
 		resp := compressed(t, h, path)
-		if resp.Header.Get("Content-Encoding") != "gzip" || !strings.Contains(strings.Join(resp.Header.Values("Vary"), ","), "Accept-Encoding") {
+		if resp.Header.Get("Content-Encoding") != "gzip" || !strings.Contains(strings.Join(resp.Header.Values("Vary"),
+			","), "Accept-Encoding") {
 			t.Fatalf("%s: %v", step, resp.Header)
 		}
 		z, err := gzip.NewReader(resp.Body)
@@ -105,7 +112,8 @@ func TestAReadyAnswerIsCompressed(t *testing.T) {
 			t.Errorf("%s: %d bytes, want %d (%v)", step, len(body), len(plain.Body), err)
 		}
 	}
-	for given, want := range map[string]bool{"": false, "gzip": true, "br, gzip;q=0.5": true, "gzip;q=0": false, "*": true, "*;q=0, gzip": true, "*, gzip;q=0.0": false, "br": false} {
+	for given, want := range map[string]bool{"": false, "gzip": true, "br, gzip;q=0.5": true, "gzip;q=0": false,
+		"*": true, "*;q=0, gzip": true, "*, gzip;q=0.0": false, "br": false} {
 		r := &http.Request{Header: http.Header{"Accept-Encoding": {given}}}
 		if got := web.TakesGzip(r); got != want {
 			t.Errorf("Accept-Encoding %q: %t", given, got)

@@ -74,15 +74,20 @@ type alertView struct {
 }
 
 func (s *server) recipientRoutes() {
-	handle(s, route{method: http.MethodPost, path: "/v1/projects/{id}/recipients", id: "add-recipient", summary: "Send alerts there too",
-		status: http.StatusCreated, body: reflect.TypeFor[recipientOrder](), headers: []string{"Location"}, secret: true}, s.addRecipient)
-	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/recipients", id: "list-recipients", summary: "Where alerts go", role: accounts.RoleOwner}, s.listRecipients)
-	handle(s, route{method: http.MethodDelete, path: "/v1/projects/{id}/recipients/{rid}", id: "remove-recipient", summary: "Send no more alerts there",
-		status: http.StatusNoContent}, s.removeRecipient)
-	handle(s, route{method: http.MethodPost, path: "/v1/projects/{id}/recipients/{rid}/test", id: "test-recipient", summary: "Send a test alert there",
-		status: http.StatusAccepted, headers: []string{"Location"}}, s.testRecipient)
-	handle(s, route{method: http.MethodGet, path: "/v1/push", id: "get-push", summary: "The key that browsers subscribe to alerts with"}, s.getPush)
-	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/alerts", id: "list-alerts", summary: "Alerts, and what became of them"}, s.listAlerts)
+	handle(s, route{method: http.MethodPost, path: "/v1/projects/{id}/recipients", id: "add-recipient",
+		summary: "Send alerts there too", status: http.StatusCreated, body: reflect.TypeFor[recipientOrder](),
+		headers: []string{"Location"}, secret: true}, s.addRecipient)
+	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/recipients", id: "list-recipients",
+		summary: "Where alerts go", role: accounts.RoleOwner}, s.listRecipients)
+	handle(s, route{method: http.MethodDelete, path: "/v1/projects/{id}/recipients/{rid}", id: "remove-recipient",
+		summary: "Send no more alerts there", status: http.StatusNoContent}, s.removeRecipient)
+	handle(s, route{method: http.MethodPost, path: "/v1/projects/{id}/recipients/{rid}/test", id: "test-recipient",
+		summary: "Send a test alert there", status: http.StatusAccepted, headers: []string{"Location"}},
+		s.testRecipient)
+	handle(s, route{method: http.MethodGet, path: "/v1/push", id: "get-push",
+		summary: "The key that browsers subscribe to alerts with"}, s.getPush)
+	handle(s, route{method: http.MethodGet, path: "/v1/projects/{id}/alerts", id: "list-alerts",
+		summary: "Alerts, and what became of them"}, s.listAlerts)
 }
 
 func (s *server) addRecipient(ctx context.Context, c *call, in *InProject) (*reply[recipientView], error) {
@@ -111,7 +116,8 @@ func (s *server) addRecipient(ctx context.Context, c *call, in *InProject) (*rep
 		if r.Kind == notify.Webhook {
 			v.Secret = someText(r.Secret)
 		}
-		return &reply[recipientView]{Status: http.StatusCreated, Body: &v, Location: "/v1/projects/" + p.ID + "/recipients"}, nil
+		return &reply[recipientView]{Status: http.StatusCreated, Body: &v, Location: "/v1/projects/" + p.ID +
+			"/recipients"}, nil
 	})
 }
 
@@ -140,7 +146,8 @@ func chosen(r notify.Recipient) []notify.Kind {
 }
 
 func viewRecipient(r notify.Recipient, zone *time.Location) recipientView {
-	return recipientView{ID: r.ID, Kind: r.Kind, Address: r.Address, Alerts: chosen(r), CreatedAt: r.CreatedAt.In(zone), State: r.State()}
+	return recipientView{ID: r.ID, Kind: r.Kind, Address: r.Address, Alerts: chosen(r), CreatedAt: r.CreatedAt.In(zone),
+		State: r.State()}
 }
 
 func (s *server) listRecipients(ctx context.Context, c *call, in *listIn) (*reply[list[recipientView]], error) {
@@ -165,7 +172,8 @@ func (s *server) listRecipients(ctx context.Context, c *call, in *listIn) (*repl
 }
 
 func (s *server) removeRecipient(ctx context.Context, c *call, in *recipientIn) (*reply[struct{}], error) {
-	return &reply[struct{}]{}, s.inProject(ctx, c, in.ID, func(ctx context.Context, tx web.Tx, p pour.Project, _ *time.Location) error {
+	return &reply[struct{}]{}, s.inProject(ctx, c, in.ID, func(ctx context.Context, tx web.Tx, p pour.Project,
+		_ *time.Location) error {
 		if !uuidForm.MatchString(in.RID) {
 			return noRecipient(in.RID)
 		}
@@ -206,14 +214,15 @@ func (s *server) testRecipient(ctx context.Context, c *call, in *recipientIn) (*
 			return nil, err
 		}
 		v := viewAlert(d, s.reader(c, p, zone), zone)
-		return &reply[alertView]{Status: http.StatusAccepted, Body: &v, Location: "/v1/projects/" + p.ID + "/alerts"}, nil
+		return &reply[alertView]{Status: http.StatusAccepted, Body: &v, Location: "/v1/projects/" + p.ID + "/alerts"},
+			nil
 	})
 }
 
 func viewAlert(d alerts.Delivery, r say.Reader, zone *time.Location) alertView {
 	v := alertView{Key: d.Key, Kind: d.Kind, Date: d.Date, Recipient: d.Recipient, State: d.State, Tries: d.Tries,
-		Subject: d.Message.Subject, Text: d.Message.Text, DueAt: some(d.DueAt), NextTryAt: some(d.NextTryAt), SettledAt: some(d.SettledAt),
-		Urgent: d.Message.Urgent, OfUseUntil: some(d.Message.UsedBy)}
+		Subject: d.Message.Subject, Text: d.Message.Text, DueAt: some(d.DueAt), NextTryAt: some(d.NextTryAt),
+		SettledAt: some(d.SettledAt), Urgent: d.Message.Urgent, OfUseUntil: some(d.Message.UsedBy)}
 	v.SubjectData, v.TextData = d.Message.Sentences()
 	if why := d.Reason.Data; !why.IsZero() {
 		said := r.Say(why)

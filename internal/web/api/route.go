@@ -80,7 +80,8 @@ func (s *server) register(e *echo.Echo) {
 	s.api = humaecho.New(e, huma.Config{
 		OpenAPI: &huma.OpenAPI{
 			Info: &huma.Info{Title: "dryslot", Version: "1",
-				Description: "When to pour, how many pads, and what the weather asks for. SI units; times carry the project's offset; unknown is null."},
+				Description: "When to pour, how many pads, and what the weather asks for. SI units; " +
+					"times carry the project's offset; unknown is null."},
 			Servers: []*huma.Server{{URL: "/", Description: "Where this description is"}},
 			Components: &huma.Components{
 				Schemas:         schemas,
@@ -88,7 +89,8 @@ func (s *server) register(e *echo.Echo) {
 			},
 			Security: []map[string][]string{{"token": {}}},
 		},
-		Formats:       map[string]huma.Format{"application/json": huma.DefaultJSONFormat, "application/problem+json": huma.DefaultJSONFormat},
+		Formats: map[string]huma.Format{"application/json": huma.DefaultJSONFormat,
+			"application/problem+json": huma.DefaultJSONFormat},
 		DefaultFormat: "application/json",
 		Transformers:  []huma.Transformer{asProblem},
 	})
@@ -127,13 +129,15 @@ func handle[I, B any](s *server, r route, fn func(ctx context.Context, c *call, 
 	}
 	responses := map[string]*huma.Response{}
 	huma.Register(s.api, huma.Operation{
-		Method: r.method, Path: r.path, OperationID: r.id, Summary: r.summary, DefaultStatus: r.status, Responses: responses, SkipValidateParams: true,
-		Metadata: map[string]any{secretRoute: r.secret, readyRoute: r.ready, neededRole: r.needed(), strangerRoute: r.stranger},
+		Method: r.method, Path: r.path, OperationID: r.id, Summary: r.summary, DefaultStatus: r.status,
+		Responses: responses, SkipValidateParams: true, Metadata: map[string]any{secretRoute: r.secret,
+			readyRoute: r.ready, neededRole: r.needed(), strangerRoute: r.stranger},
 	}, func(ctx context.Context, in *I) (*sent, error) {
 		c := callOf(ctx)
 		err := c.faults.Broken(QueryBreaksRule)
 		var out *reply[B]
-		if err == nil || r.method == http.MethodGet { // a query that is wrong has no effect, but all its faults are told
+		// a query that is wrong has no effect, but all its faults are told
+		if err == nil || r.method == http.MethodGet {
 			var further error
 			out, further = fn(ctx, c, in)
 			err = pour.Together(err, further)
@@ -208,11 +212,13 @@ func describe[B any](s *server, r route, responses map[string]*huma.Response) {
 		responses[strconv.Itoa(status)].Description = words
 	}
 	if r.tagged {
-		responses["304"] = &huma.Response{Description: "Nothing has changed since the answer of this ETag", Headers: headers("ETag")}
+		responses["304"] = &huma.Response{Description: "Nothing has changed since the answer of this ETag",
+			Headers: headers("ETag")}
 	}
 	responses["default"] = s.problemResponse()
 	item := s.api.OpenAPI().Paths[r.path]
-	op := map[string]*huma.Operation{http.MethodGet: item.Get, http.MethodPost: item.Post, http.MethodPatch: item.Patch, http.MethodDelete: item.Delete}[r.method]
+	op := map[string]*huma.Operation{http.MethodGet: item.Get, http.MethodPost: item.Post, http.MethodPatch: item.Patch,
+		http.MethodDelete: item.Delete}[r.method]
 	if r.body != nil {
 		kind, use := "application/json", forOrder
 		if r.method == http.MethodPatch {
@@ -222,14 +228,16 @@ func describe[B any](s *server, r route, responses map[string]*huma.Response) {
 			kind: {Schema: s.schemas.ref(r.body, position{use: use}), Example: s.examples[r.id].body()}}}
 	}
 	header := func(name, words string, required bool) {
-		op.Parameters = append(op.Parameters, &huma.Param{Name: name, In: "header", Description: words, Required: required, Schema: &huma.Schema{Type: huma.TypeString}})
+		op.Parameters = append(op.Parameters, &huma.Param{Name: name, In: "header", Description: words,
+			Required: required, Schema: &huma.Schema{Type: huma.TypeString}})
 	}
 	if r.tagged {
 		header("If-None-Match", "The ETag of the answer that the client has: 304 where it still holds.", false)
 	}
 	switch r.method {
 	case http.MethodPost:
-		header("Idempotency-Key", "The same key and body within 24 hours get the same answer and have no second effect.", false)
+		header("Idempotency-Key", "The same key and body within 24 hours get the same answer and have no second "+
+			"effect.", false)
 	case http.MethodPatch:
 		header("If-Match", "The ETag of the project that the change is meant for, or *.", true)
 	}
@@ -248,7 +256,8 @@ func headers(names ...string) map[string]*huma.Header {
 	out := map[string]*huma.Header{}
 	for _, name := range names {
 		sometimes := name == "Link" || name == "Retry-After" || name == "WWW-Authenticate"
-		out[name] = &huma.Header{Description: means[name], Required: !sometimes, Schema: &huma.Schema{Type: huma.TypeString}}
+		out[name] = &huma.Header{Description: means[name], Required: !sometimes,
+			Schema: &huma.Schema{Type: huma.TypeString}}
 	}
 	return out
 }
@@ -256,7 +265,8 @@ func headers(names ...string) map[string]*huma.Header {
 // problemResponse describes what every error is answered with.
 func (s *server) problemResponse() *huma.Response {
 	form := s.schemas.ref(reflect.TypeFor[web.Problem](), position{use: forAnswer})
-	return &huma.Response{Description: "A problem (RFC 9457)", Headers: headers("Retry-After", "WWW-Authenticate"), Content: map[string]*huma.MediaType{"application/problem+json": {Schema: form}}}
+	return &huma.Response{Description: "A problem (RFC 9457)", Headers: headers("Retry-After", "WWW-Authenticate"),
+		Content: map[string]*huma.MediaType{"application/problem+json": {Schema: form}}}
 }
 
 // inZone gives every instant within v, which must be a pointer, the zone's

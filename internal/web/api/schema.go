@@ -126,7 +126,8 @@ func (b *schemas) ref(t reflect.Type, at position) *huma.Schema {
 func (b *schemas) fields(out *huma.Schema, t reflect.Type, owner string, at position) {
 	for _, f := range reflect.VisibleFields(t) {
 		name, option, _ := strings.Cut(f.Tag.Get("json"), ",")
-		if f.Anonymous || name == "" || name == "-" || !f.IsExported() || out.Properties[name] != nil && len(f.Index) > 1 {
+		if f.Anonymous || name == "" || name == "-" || !f.IsExported() || out.Properties[name] != nil &&
+			len(f.Index) > 1 {
 			continue
 		}
 		inner := at
@@ -134,7 +135,8 @@ func (b *schemas) fields(out *huma.Schema, t reflect.Type, owner string, at posi
 		p := b.value(f.Type, inner)
 		b.refine(p, f, name, inner, owner, declares(t, f.Index))
 		out.Properties[name] = p
-		required := at.use == forAnswer && option != "omitempty" || at.use == forOrder && f.Tag.Get("required") == "true"
+		required := at.use == forAnswer && option != "omitempty" || at.use == forOrder &&
+			f.Tag.Get("required") == "true"
 		if required && !slices.Contains(out.Required, name) {
 			out.Required = append(out.Required, name)
 		}
@@ -159,7 +161,8 @@ func (b *schemas) refine(p *huma.Schema, f reflect.StructField, name string, at 
 	if p.Ref != "" { // what stands beside a reference holds in 3.1, but huma writes the reference alone
 		*p = huma.Schema{AllOf: []*huma.Schema{{Ref: p.Ref}}}
 	}
-	described.Description = cmp.Or(f.Tag.Get("doc"), b.texts.of(owner+"."+name), b.texts.of(declarer+"."+name), b.texts.of(name))
+	described.Description = cmp.Or(f.Tag.Get("doc"), b.texts.of(owner+"."+name), b.texts.of(declarer+"."+name),
+		b.texts.of(name))
 	if u, _ := unit.OfName(name); u != "" && described.Extensions == nil {
 		described.Extensions = map[string]any{"x-unit": u}
 	}
@@ -184,7 +187,8 @@ func (b *schemas) refine(p *huma.Schema, f reflect.StructField, name string, at 
 			p.Enum = append(p.Enum, "")
 		}
 	}
-	if d, ok := b.defaults[at.path]; ok && (at.root == "Spec" || at.root == "ProjectView") && f.Tag.Get("required") == "" && at.use != forAnswer {
+	if d, ok := b.defaults[at.path]; ok && (at.root == "Spec" || at.root == "ProjectView") &&
+		f.Tag.Get("required") == "" && at.use != forAnswer {
 		p.Default = d
 	}
 	if p.Nullable && p.Enum != nil {
@@ -220,10 +224,12 @@ func (b *schemas) value(t reflect.Type, at position) *huma.Schema {
 	case reflect.TypeFor[unit.Date]():
 		return &huma.Schema{Type: huma.TypeString, Format: "date"}
 	case reflect.TypeFor[unit.Clock]():
-		return &huma.Schema{Type: huma.TypeString, Pattern: "^([01][0-9]|2[0-3]):[0-5][0-9]$", Extensions: map[string]any{"x-unit": "local time"}}
+		return &huma.Schema{Type: huma.TypeString, Pattern: "^([01][0-9]|2[0-3]):[0-5][0-9]$",
+			Extensions: map[string]any{"x-unit": "local time"}}
 	case reflect.TypeFor[message.Figures](): // their names and number differ from code to code
 		return &huma.Schema{Type: huma.TypeObject, AdditionalProperties: true,
-			Description: "The figures of the sentence, SI; a name ends in its unit. Which there are depends on the code."}
+			Description: "The figures of the sentence, SI; a name ends in its unit. Which there are depends on " +
+				"the code."}
 	case reflect.TypeFor[unit.Opt]():
 		return &huma.Schema{Type: huma.TypeNumber, Format: "double", Nullable: true}
 	}

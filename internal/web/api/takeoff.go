@@ -22,7 +22,8 @@ func (s *server) getTakeoff(ctx context.Context, c *call, in *InProject) (*reply
 		if err != nil {
 			return err
 		}
-		out = takeoff.Of(takeoff.Job{Spec: p.Spec, Records: known.Records(), Pours: known.Plan().Plan.Pours, Zone: zone}).Worded(s.reader(c, p, zone).Say)
+		out = takeoff.Of(takeoff.Job{Spec: p.Spec, Records: known.Records(), Pours: known.Plan().Plan.Pours,
+			Zone: zone}).Worded(s.reader(c, p, zone).Say)
 		return nil
 	})
 	return &reply[takeoff.Takeoff]{Body: &out}, err

@@ -54,8 +54,8 @@ func (s *server) verification(ctx context.Context, account string, kept forecast
 	v := &verificationView{Of: of, Against: web.HeldAgainst}
 	for i, r := range reports {
 		here := scoreViewOf(r.Here)
-		p := proofView{LeadH: int(forecast.Leads[i].Hours()), Pairs: here.Pairs, Brier: here.Brier, Skill: here.Skill, Bias: here.Bias, Gap: here.Gap,
-			Everywhere: scoreViewOf(r.Everywhere), Recalibrated: r.Recalibrated}
+		p := proofView{LeadH: int(forecast.Leads[i].Hours()), Pairs: here.Pairs, Brier: here.Brier, Skill: here.Skill,
+			Bias: here.Bias, Gap: here.Gap, Everywhere: scoreViewOf(r.Everywhere), Recalibrated: r.Recalibrated}
 		if r.Recalibrated {
 			from := "here"
 			if r.Pooled {

@@ -156,8 +156,8 @@ func Stacks(trips []int, label string) template.HTML {
 		for i := range n {
 			row := i / 3
 			x := each*float64(t) + float64(i%3)*25 + float64(row%2)*4
-			s.raw(`<rect class="m sh" rx="5" x="%s" y="%s" width="%s" height="%s"/>`, num(x), num((rows-float64(row)-1)*17+2),
-				num(wide), num(high))
+			s.raw(`<rect class="m sh" rx="5" x="%s" y="%s" width="%s" height="%s"/>`, num(x),
+				num((rows-float64(row)-1)*17+2), num(wide), num(high))
 		}
 		s.raw(`<path class="g" d="M%s %sh78"/>`, num(each*float64(t)-2), num(rows*17+4))
 		s.text(each*float64(t)+37, rows*17+28, "middle", `class="b"`, fmt.Sprint(n))

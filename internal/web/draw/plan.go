@@ -115,7 +115,8 @@ func PlanOf(pads []PlanPad, w float64) (plan Plan, ok bool) {
 		}
 		plan.Spots = append(plan.Spots, Spot{Name: name, Label: label,
 			Plain: p.Phase == history.Waiting || p.Phase == history.Formed || p.Phase == history.Cured,
-			Style: template.CSS("left:" + percent(x, w) + ";top:" + percent(y, h) + ";width:" + percent(pw, w) + ";height:" +
+			Style: template.CSS("left:" + percent(x, w) + ";top:" + percent(y, h) + ";width:" + percent(pw, w) +
+				";height:" +
 				percent(ph, h))}) //nolint:gosec // figures only
 	}
 	plan.SVG = s.close()
@@ -150,8 +151,8 @@ func (s *svg) pad(phase history.Phase, x, y, w, h float64) {
 		s.rect(x, y, w, h, `class="m"`)
 	case history.Lost:
 		s.rect(x, y, w, h, `class="m"`)
-		s.raw(`<path class="m" d="M%s %sl%s %sM%s %sl-%s %s"/>`, num(x), num(y), num(w), num(h), num(x+w), num(y), num(w),
-			num(h))
+		s.raw(`<path class="m" d="M%s %sl%s %sM%s %sl-%s %s"/>`, num(x), num(y), num(w), num(h), num(x+w), num(y),
+			num(w), num(h))
 	default:
 		s.rect(x, y, w, h, `class="t"`)
 	}

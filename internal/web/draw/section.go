@@ -92,8 +92,8 @@ func (p *section) draw() template.HTML {
 	foot := &svg{}
 	y := p.below(foot)
 	h := y + 34
-	p.raw(`<svg class="%s" viewBox="0 0 %s %s" role="img" aria-labelledby="%s-t %s-d">`, size, num(p.axis.w), num(h), id,
-		id)
+	p.raw(`<svg class="%s" viewBox="0 0 %s %s" role="img" aria-labelledby="%s-t %s-d">`, size, num(p.axis.w),
+		num(h), id, id)
 	p.raw(`<title id="%s-t">%s</title><desc id="%s-d">%s</desc>`, id,
 		esc(p.Reader.Say(message.New(SectionTitle, message.Date("", p.Date)))), id, esc(p.Describe()))
 	p.night()
@@ -269,8 +269,8 @@ func (p *section) below(s *svg) float64 {
 	}
 	if !set.IsZero() && set.Before(p.axis.to) {
 		y += 34
-		s.dimension(x(first.PlaceFrom), x(set), y, p.axis.w, r.Say(message.New(SectionSoftUntil, message.At("set", set))),
-			r.Label(SectionSoft))
+		s.dimension(x(first.PlaceFrom), x(set), y, p.axis.w,
+			r.Say(message.New(SectionSoftUntil, message.At("set", set))), r.Label(SectionSoft))
 	}
 	return y + 26
 }
@@ -319,7 +319,8 @@ func (p *section) Describe() string {
 		said = append(said, message.New(SectionDryWords, message.At("from", from), message.At("until", to)))
 	}
 	if wettest.Chance != nil {
-		said = append(said, message.New(SectionWetWords, message.Chance("", *wettest.Chance), message.At("", wettest.Time)))
+		said = append(said, message.New(SectionWetWords, message.Chance("", *wettest.Chance),
+			message.At("", wettest.Time)))
 	}
 	if n := len(p.Pads); n > 0 {
 		said = append(said, message.New(SectionPadWords, message.Count("count", n),

@@ -54,5 +54,6 @@ func esc(s string) string { return template.HTMLEscapeString(s) }
 // Mark draws the sign of the service: rain, a gap, rain, and the string in the gap.
 func Mark() template.HTML {
 	return `<svg class="mark" viewBox="0 0 46 26" aria-hidden="true">` +
-		`<path d="M7 3L2 23M12.5 3L7.5 23M18 3L13 23M38 3L33 23M43.5 3L38.5 23"/><path class="s" d="M17.5 25H32.5"/></svg>`
+		`<path d="M7 3L2 23M12.5 3L7.5 23M18 3L13 23M38 3L33 23M43.5 3L38.5 23"/>` +
+		`<path class="s" d="M17.5 25H32.5"/></svg>`
 }

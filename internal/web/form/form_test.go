@@ -28,7 +28,8 @@ func random(r *rand.Rand) pour.Spec {
 		s.FormSets = append(s.FormSets, pour.FormSet{Name: At("F", i), Count: 1 + r.IntN(3)})
 	}
 	for row := range 1 + r.IntN(5) {
-		p := pour.Pad{LengthM: 0.4 + math.Round(r.Float64()*3000)/1000, WidthM: 46 * unit.MetresPerInch, ThicknessM: 0.075, After: []pour.After{}}
+		p := pour.Pad{LengthM: 0.4 + math.Round(r.Float64()*3000)/1000, WidthM: 46 * unit.MetresPerInch,
+			ThicknessM: 0.075, After: []pour.After{}}
 		if r.IntN(2) == 0 {
 			p.EdgeThicknessM = ptr(0.15)
 		}
@@ -57,8 +58,10 @@ func random(r *rand.Rand) pour.Spec {
 		}
 	}
 	counted := time.Date(2026, 11, 1, 8, 0, 0, 0, time.UTC)
-	s.Stock = pour.Stock{BagsOnHand: ptr(12), CountedAt: &counted, Deliveries: []pour.Delivery{{Date: unit.Date{Year: 2026, Month: 11, Day: 28}, Bags: 40}},
-		Covers: []pour.Cover{{Kind: "plastic", Pads: 4}, {Kind: "blanket", Pads: 2, ResistanceM2KW: ptr(0.35)}, {Kind: "blanket", Pads: 1}}}
+	s.Stock = pour.Stock{BagsOnHand: ptr(12), CountedAt: &counted,
+		Deliveries: []pour.Delivery{{Date: unit.Date{Year: 2026, Month: 11, Day: 28}, Bags: 40}},
+		Covers: []pour.Cover{{Kind: "plastic", Pads: 4}, {Kind: "blanket", Pads: 2, ResistanceM2KW: ptr(0.35)},
+			{Kind: "blanket", Pads: 1}}}
 	s.Mix.WaterTemperatureC, s.Limits.RainRisk, s.Site.MorningShadeUntil = ptr(48.89), 0.075, ptr(unit.Clock(9*60))
 	practised(r, &s)
 	return s
@@ -102,7 +105,8 @@ func TestTheExampleCanBePlannedOnceItHasAPlace(t *testing.T) {
 		if err := got.Spec.Validate(); err != nil || len(got.Wrong) > 0 {
 			t.Errorf("%s: %v, %+v", lang, err, got.Wrong)
 		}
-		if s := got.Spec; len(s.Pads) != 6 || s.Pads[4].FormSet == nil || *s.Pads[4].FormSet != "F1" || s.Latitude != 47.25 || s.Pads[5].YM == 0 {
+		if s := got.Spec; len(s.Pads) != 6 || s.Pads[4].FormSet == nil || *s.Pads[4].FormSet != "F1" ||
+			s.Latitude != 47.25 || s.Pads[5].YM == 0 {
 			t.Errorf("%s: %s", lang, text(t, s))
 		}
 	}
@@ -118,20 +122,24 @@ func read(change map[string]string) Got {
 }
 
 func TestWhatIsTypedIsReadAsItIsMeant(t *testing.T) {
-	got := read(map[string]string{"place": "47.25N 122.44W", "letter0": "H", "across0": "4", "rows0": "1", "gap0": "22 in", "length0": `3'10"`,
-		"width0": "46 in", "thick0": "3 1/2", "edge0": "150 mm", "for0": "H pads", "bag": "60 lb", "price": "$5.98", "water": "2 qt", "water_max": "2.5 qt",
-		"payload": "1,000 lb", "earliest": "6 am", "latest": "18:30", "water_temp": "120 F", "waste": "8%", "on_hand": "12"})
+	got := read(map[string]string{"place": "47.25N 122.44W", "letter0": "H", "across0": "4", "rows0": "1",
+		"gap0": "22 in", "length0": `3'10"`,
+		"width0": "46 in", "thick0": "3 1/2", "edge0": "150 mm", "for0": "H pads", "bag": "60 lb", "price": "$5.98",
+		"water": "2 qt", "water_max": "2.5 qt", "payload": "1,000 lb", "earliest": "6 am", "latest": "18:30",
+		"water_temp": "120 F", "waste": "8%", "on_hand": "12"})
 	s := got.Spec
 	if len(got.Wrong) > 0 {
 		t.Fatalf("%+v", got.Wrong)
 	}
 	p := s.Pads[3]
-	for what, c := range map[string][2]float64{"latitude": {s.Latitude, 47.25}, "longitude": {s.Longitude, -122.44}, "length": {p.LengthM, 1.1684},
-		"width": {p.WidthM, 1.1684}, "thickness": {p.ThicknessM, 0.0889}, "edge": {*p.EdgeThicknessM, 0.15}, "x": {p.XM, 3 * (1.1684 + 0.5588)},
-		"bag": {s.Mix.BagKg, 27.215542}, "yield": {s.Mix.YieldLPerBag, 12.75}, "price": {*s.Mix.PricePerBag, 5.98},
-		"water": {s.Mix.WaterLPerBag, 1.892706}, "payload": {s.Crew.VehiclePayloadKg, 453.59237}, "hot water": {*s.Mix.WaterTemperatureC, 48.89},
-		"waste": {s.WasteFraction, 0.08}, "earliest": {float64(s.Crew.EarliestStart), 360}, "latest": {float64(s.Crew.LatestFinish), 1110},
-		"pads": {float64(len(s.Pads)), 4}, "stock": {float64(*s.Stock.BagsOnHand), 12}} {
+	for what, c := range map[string][2]float64{"latitude": {s.Latitude, 47.25}, "longitude": {s.Longitude, -122.44},
+		"length": {p.LengthM, 1.1684}, "width": {p.WidthM, 1.1684}, "thickness": {p.ThicknessM, 0.0889},
+		"edge": {*p.EdgeThicknessM, 0.15}, "x": {p.XM, 3 * (1.1684 + 0.5588)}, "bag": {s.Mix.BagKg, 27.215542},
+		"yield": {s.Mix.YieldLPerBag, 12.75}, "price": {*s.Mix.PricePerBag, 5.98}, "water": {s.Mix.WaterLPerBag,
+			1.892706}, "payload": {s.Crew.VehiclePayloadKg, 453.59237}, "hot water": {*s.Mix.WaterTemperatureC, 48.89},
+		"waste": {s.WasteFraction, 0.08}, "earliest": {float64(s.Crew.EarliestStart), 360},
+		"latest": {float64(s.Crew.LatestFinish), 1110},
+		"pads":   {float64(len(s.Pads)), 4}, "stock": {float64(*s.Stock.BagsOnHand), 12}} {
 		if math.Abs(c[0]-c[1]) > 1e-4 {
 			t.Errorf("%s is %v, want %v", what, c[0], c[1])
 		}
@@ -142,14 +150,17 @@ func TestWhatIsTypedIsReadAsItIsMeant(t *testing.T) {
 }
 
 func TestWhatCantBeReadIsToldAtItsField(t *testing.T) {
-	for field, value := range map[string]string{"length0": "4 psi", "across0": "0", "rows0": "101", "for0": "Q", "count0": "two", "bag": "80 in", "water": "3 lb",
-		"price": "cheap", "earliest": "7", "risk": "ten", "thick0": "-3 in", "edge0": "?", "gap0": "x", "payload": "1 t", "people": "", "water_temp": "hot"} {
+	for field, value := range map[string]string{"length0": "4 psi", "across0": "0", "rows0": "101", "for0": "Q",
+		"count0": "two", "bag": "80 in", "water": "3 lb",
+		"price": "cheap", "earliest": "7", "risk": "ten", "thick0": "-3 in", "edge0": "?", "gap0": "x",
+		"payload": "1 t", "people": "", "water_temp": "hot"} {
 		got := read(map[string]string{field: value})
 		if len(got.Wrong) != 1 || got.Wrong[0].Path != field || got.Wrong[0].Value != value {
 			t.Errorf("%s = %q: %+v", field, value, got.Wrong)
 		}
 	}
-	got := read(map[string]string{"thick0": "1 in", "count0": "0", "name": "", "latest": "5:00", "edge0": "0.5 in", "bags0": "0", "date0": "2026-11-28", "blanket": "-1"})
+	got := read(map[string]string{"thick0": "1 in", "count0": "0", "name": "", "latest": "5:00", "edge0": "0.5 in",
+		"bags0": "0", "date0": "2026-11-28", "blanket": "-1"})
 	err := got.Spec.Validate()
 	for _, field := range []string{"thick0", "count0", "name", "latest", "edge0", "bags0", "blanket"} {
 		found := false
@@ -179,7 +190,8 @@ func TestRowsAreAddedAndDropped(t *testing.T) {
 	if len(v) != before {
 		t.Errorf("%d values, %d before", len(v), before)
 	}
-	for _, press := range []string{"drop row 9", "drop row -1", "drop row x", "add form", "add delivery", "drop form 1"} {
+	for _, press := range []string{"drop row 9", "drop row -1", "drop row x", "add form", "add delivery",
+		"drop form 1"} {
 		if !Press(v, press) {
 			t.Errorf("%s is no button", press)
 		}
@@ -196,8 +208,10 @@ func TestRowsAreAddedAndDropped(t *testing.T) {
 }
 
 func TestCoordinates(t *testing.T) {
-	for typed, want := range map[string][2]float64{"47.25, -122.44": {47.25, -122.44}, "47.25 -122.44": {47.25, -122.44}, "47.25°N, 122.44°W": {47.25, -122.44},
-		"19.43 N 99.13 O": {19.43, -99.13}, "47,25; -122,44": {47.25, -122.44}, "(−33.9, 151.2)": {-33.9, 151.2}, "33.9 S 151.2 E": {-33.9, 151.2}} {
+	for typed, want := range map[string][2]float64{"47.25, -122.44": {47.25, -122.44}, "47.25 -122.44": {47.25,
+		-122.44}, "47.25°N, 122.44°W": {47.25, -122.44},
+		"19.43 N 99.13 O": {19.43, -99.13}, "47,25; -122,44": {47.25, -122.44}, "(−33.9, 151.2)": {-33.9, 151.2},
+		"33.9 S 151.2 E": {-33.9, 151.2}} {
 		lat, lon, ok := Coordinates(typed)
 		if !ok || lat != want[0] || lon != want[1] {
 			t.Errorf("%q: %v, %v, %v", typed, lat, lon, ok)
@@ -247,7 +261,8 @@ func TestAPadIsChangedAlone(t *testing.T) {
 			reader := say.HabitsOf(lang)
 			v := OfPad(s, i, reader)
 			if got := ReadPad(v, s, i, reader); text(t, got.Spec) != text(t, s) || len(got.Wrong) > 0 {
-				t.Fatalf("pad %d, untouched: %+v\n%s\nbecame\n%s", i, got.Wrong, text(t, s.Pads), text(t, got.Spec.Pads))
+				t.Fatalf("pad %d, untouched: %+v\n%s\nbecame\n%s", i, got.Wrong, text(t, s.Pads),
+					text(t, got.Spec.Pads))
 			}
 			v.Set("letter0", "New")
 			v.Set("x0", "7 m")
@@ -258,10 +273,12 @@ func TestAPadIsChangedAlone(t *testing.T) {
 					t.Fatalf("pad %d of %d: %s", k, i, text(t, p))
 				}
 			}
-			if !strings.Contains(text(t, s.Pads), `{"pad":"`+s.Pads[i].Name+`"`) == strings.Contains(text(t, got.Pads), `{"pad":"New"`) {
+			if !strings.Contains(text(t, s.Pads), `{"pad":"`+s.Pads[i].Name+`"`) == strings.Contains(text(t, got.Pads),
+				`{"pad":"New"`) {
 				t.Fatalf("those that wait for it: %s", text(t, got.Pads))
 			}
-			if left := WithoutPad(s, i); len(left.Pads) != len(s.Pads)-1 || strings.Contains(text(t, left.Pads), `"`+s.Pads[i].Name+`"`) {
+			if left := WithoutPad(s, i); len(left.Pads) != len(s.Pads)-1 || strings.Contains(text(t, left.Pads),
+				`"`+s.Pads[i].Name+`"`) {
 				t.Fatalf("left: %s", text(t, left.Pads))
 			}
 		}

@@ -106,7 +106,9 @@ func WithoutPad(s pour.Spec, i int) pour.Spec {
 	gone := s.Pads[i].Name
 	s.Pads = slices.Delete(slices.Clone(s.Pads), i, i+1)
 	for k := range s.Pads {
-		s.Pads[k].After = slices.DeleteFunc(slices.Clone(s.Pads[k].After), func(a pour.After) bool { return a.Pad == gone })
+		s.Pads[k].After = slices.DeleteFunc(slices.Clone(s.Pads[k].After), func(a pour.After) bool {
+			return a.Pad == gone
+		})
 	}
 	return s
 }

@@ -29,7 +29,8 @@ func TestTheSheetIsSmallAndAsksForNothingElse(t *testing.T) {
 			t.Errorf("it asks for %s", m)
 		}
 	}
-	if strings.Contains(string(s.CSS), "@import") || !regexp.MustCompile(`^/look-[0-9a-f]{12}\.css$`).MatchString(s.Address) {
+	if strings.Contains(string(s.CSS), "@import") ||
+		!regexp.MustCompile(`^/look-[0-9a-f]{12}\.css$`).MatchString(s.Address) {
 		t.Errorf("its address is %s", s.Address)
 	}
 	if opened, closed := bytes.Count(s.CSS, []byte("{")), bytes.Count(s.CSS, []byte("}")); opened != closed {

@@ -102,7 +102,9 @@ func (p *pages) changeCrew(c echo.Context) error {
 	case "remove":
 		err = p.services.Accounts.RemoveMember(ctx, who, id, c.FormValue("member"))
 	case "renew":
-		err = p.store.InAccount(ctx, who, func(ctx context.Context, tx web.Tx) error { return tx.RenewCalendarKey(ctx, id) })
+		err = p.store.InAccount(ctx, who, func(ctx context.Context, tx web.Tx) error {
+			return tx.RenewCalendarKey(ctx, id)
+		})
 	default:
 		err = fault.New(fault.Invalid, "nothing was asked for")
 	}
@@ -131,7 +133,8 @@ func (p *pages) showJoin(c echo.Context, status int, wrong []string) error {
 	if err != nil && !errors.Is(err, fault.Forbidden) {
 		return p.trouble(c, err)
 	}
-	page := view.NewJoin(p.plain(c, view.JoinPage), p.reader(c), to.ProjectName, string(to.Role), joinPath(c.Param("key")))
+	page := view.NewJoin(p.plain(c, view.JoinPage), p.reader(c), to.ProjectName, string(to.Role),
+		joinPath(c.Param("key")))
 	page.Known, page.Wrong, page.Name, page.Mails = err == nil, wrong, c.FormValue("name"), p.services.Accounts.Mails()
 	return p.show(c, status, page)
 }

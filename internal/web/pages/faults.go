@@ -173,7 +173,8 @@ func logWords(err error, s view.Setting, known map[string]bool) []string {
 // logNames are the words of the form for the fields of an entry.
 func logNames(r say.Reader) map[string]string {
 	return map[string]string{"at": r.Term("when"), "pad": r.Term("pad"), "bags": r.Term("bags"),
-		"water_l": r.Term("water"), "minutes": r.Term("minutes"), "rain_mm": r.Term("rain"), "text": r.Label(view.ButtonNote)}
+		"water_l": r.Term("water"), "minutes": r.Term("minutes"), "rain_mm": r.Term("rain"),
+		"text": r.Label(view.ButtonNote)}
 }
 
 // fieldRule says the rule that a field breaks, with what was given where there

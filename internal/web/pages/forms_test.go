@@ -60,9 +60,9 @@ func TestTheSetUpTellsAllFaultsAtOnce(t *testing.T) {
 	if form.Get("across0") != "3" || form.Get("length0") != "48 in" || len(form["day"]) != 7 {
 		t.Fatalf("the example holds %v", form)
 	}
-	bad := map[string]string{"name": "", "place": "95, 200", "across0": "0", "rows0": "x", "length0": "-1", "thick0": "300", "gap0": "-2", "count0": "none",
-		"for0": "Z", "bag": "8 lb", "yield": "x", "water": "9 lb", "people": "99", "rate": "0", "earliest": "25:00", "risk": "150",
-		"waste": "80", "email": "<nobody>"}
+	bad := map[string]string{"name": "", "place": "95, 200", "across0": "0", "rows0": "x", "length0": "-1",
+		"thick0": "300", "gap0": "-2", "count0": "none", "for0": "Z", "bag": "8 lb", "yield": "x", "water": "9 lb",
+		"people": "99", "rate": "0", "earliest": "25:00", "risk": "150", "waste": "80", "email": "<nobody>"}
 	for name, value := range bad {
 		form.Set(name, value)
 	}
@@ -76,7 +76,8 @@ func TestTheSetUpTellsAllFaultsAtOnce(t *testing.T) {
 			t.Errorf("%s: nothing is said of it, or not above the form: %q", name, wrongAt(body, name))
 		}
 	}
-	for name, words := range map[string]string{"thick0": "from 1.6\u00a0in to 19.6\u00a0in", "day": "at least one day"} {
+	for name, words := range map[string]string{"thick0": "from 1.6\u00a0in to 19.6\u00a0in",
+		"day": "at least one day"} {
 		if !strings.Contains(body, words) {
 			t.Errorf("%s: %q does not hold %q", name, wrongAt(body, name), words)
 		}
@@ -87,7 +88,8 @@ func TestTheSetUpTellsAllFaultsAtOnce(t *testing.T) {
 		}
 	}
 	for name, value := range filled(body) {
-		if name != "do" && name != "day" && name != "next" && strings.Join(value, ",") != strings.Join(form[name], ",") {
+		if name != "do" && name != "day" && name != "next" && strings.Join(value, ",") != strings.Join(form[name],
+			",") {
 			t.Errorf("%s: %q was given, %q is still there", name, form[name], value)
 		}
 	}
@@ -105,12 +107,15 @@ func TestAJobOfMixedSizesIsSetUpByForm(t *testing.T) {
 	form.Set("length0", `3'10"`)
 	status, at, page := v.post("/new", form)
 	form = filled(page)
-	if status != 200 || at != "/new" || form.Get("letter1") != "B" || form.Get("length1") != `3'10"` || !strings.Contains(page, "= 46\u00a0in (1.17\u00a0m)") {
+	if status != 200 || at != "/new" || form.Get("letter1") != "B" || form.Get("length1") != `3'10"` ||
+		!strings.Contains(page, "= 46\u00a0in (1.17\u00a0m)") {
 		t.Fatalf("a row more: %d at %s: %v", status, at, form)
 	}
-	for name, value := range map[string]string{"name": "Kennel & webtest.Yard <2>", "place": "52.52, 13.42", "across0": "6", "rows0": "2", "across1": "8", "rows1": "1",
-		"width1": "40 in", "thick1": "4", "edge1": "8 in", "order1": "alternate", "for0": "A, B", "count0": "4", "earliest": "7 am", "language": "es-US",
-		"price": "$5.98", "payload": "1,000 lb", "plastic": "4", "blanket": "2", "email": "builder@example.org", "do": "keep"} {
+	for name, value := range map[string]string{"name": "Kennel & webtest.Yard <2>", "place": "52.52, 13.42",
+		"across0": "6", "rows0": "2", "across1": "8", "rows1": "1", "width1": "40 in", "thick1": "4", "edge1": "8 in",
+		"order1": "alternate", "for0": "A, B", "count0": "4", "earliest": "7 am", "language": "es-US",
+		"price": "$5.98", "payload": "1,000 lb", "plastic": "4", "blanket": "2", "email": "builder@example.org",
+		"do": "keep"} {
 		form.Set(name, value)
 	}
 	form.Set("do", "look")
@@ -125,18 +130,21 @@ func TestAJobOfMixedSizesIsSetUpByForm(t *testing.T) {
 	}
 	got := parse(t, h.Must(t, 200, "GET", "/v1/projects/"+id, "").Body)
 	pads := got.Get("pads").Array
-	if len(pads) != 20 || pads[19].Get("name").Text != "B8" || pads[0].Get("length_m").Text != "1.1684" || pads[13].Get("edge_thickness_m").Text != "0.2032" ||
-		len(pads[13].Get("after").Array) != 2 || pads[19].Get("form_set").Text != "F1" || got.Get("longitude").Text != "13.42" {
+	if len(pads) != 20 || pads[19].Get("name").Text != "B8" || pads[0].Get("length_m").Text != "1.1684" ||
+		pads[13].Get("edge_thickness_m").Text != "0.2032" || len(pads[13].Get("after").Array) != 2 ||
+		pads[19].Get("form_set").Text != "F1" || got.Get("longitude").Text != "13.42" {
 		t.Errorf("%d pads: %.900s", len(pads), text(got.Get("pads")))
 	}
-	if got.Get("crew").Get("earliest_start").Text != "07:00" || got.Get("language").Text != "es-US" || got.Get("mix").Get("price_per_bag").Text != "5.98" ||
+	if got.Get("crew").Get("earliest_start").Text != "07:00" || got.Get("language").Text != "es-US" ||
+		got.Get("mix").Get("price_per_bag").Text != "5.98" ||
 		got.Get("stock").Get("covers").Array[1].Get("kind").Text != "blanket" {
 		t.Errorf("what was typed is read as %.900s", text(got))
 	}
 	if _, _, body := v.get("/p/" + id + "/alerts"); !strings.Contains(body, "builder@example.org") {
 		t.Error("the mail address gets no alerts")
 	}
-	if _, at, body := v.get("/projects"); at != "/projects" || !strings.Contains(body, "Kennel &amp; webtest.Yard &lt;2&gt;") || !strings.Contains(body, `href="/new"`) {
+	if _, at, body := v.get("/projects"); at != "/projects" ||
+		!strings.Contains(body, "Kennel &amp; webtest.Yard &lt;2&gt;") || !strings.Contains(body, `href="/new"`) {
 		t.Errorf("the list of projects, at %s: %s", at, body)
 	}
 }
@@ -150,16 +158,19 @@ func TestAPlaceIsFoundByName(t *testing.T) {
 	_, _, page := v.get("/new")
 	form := filled(page)
 	form.Set("do", "keep")
-	for typed, words := range map[string]string{"Nowhere": "not known", "": "coordinates", "x": "2 to 80", "Downtown": "looked up now"} {
+	for typed, words := range map[string]string{"Nowhere": "not known", "": "coordinates", "x": "2 to 80",
+		"Downtown": "looked up now"} {
 		form.Set("place", typed)
-		if status, _, body := v.post("/new", form); status != http.StatusUnprocessableEntity || !strings.Contains(wrongAt(body, "place"), words) {
+		if status, _, body := v.post("/new", form); status != http.StatusUnprocessableEntity ||
+			!strings.Contains(wrongAt(body, "place"), words) {
 			t.Errorf("%q: %d, %q", typed, status, wrongAt(body, "place"))
 		}
 	}
 	form.Set("place", "Portland")
 	status, _, body := v.post("/new", form)
 	asked := filled(body)
-	if status != http.StatusUnprocessableEntity || !strings.Contains(body, "Portland, Maine, United States") || asked.Get("spot_of") != "Portland" {
+	if status != http.StatusUnprocessableEntity || !strings.Contains(body, "Portland, Maine, United States") ||
+		asked.Get("spot_of") != "Portland" {
 		t.Fatalf("two places: %d, %v", status, asked)
 	}
 	asked.Set("spot", "43.6591, -70.2568")
@@ -171,7 +182,8 @@ func TestAPlaceIsFoundByName(t *testing.T) {
 			t.Fatalf("set up: %d at %s: %.600s", status, at, body)
 		}
 		got := parse(t, h.Must(t, 200, "GET", "/v1/projects/"+id, "").Body)
-		if got.Get("latitude").Text != "43.65915" || got.Get("elevation_m").Text != "19" || got.Get("time_zone").Text != "America/New_York" {
+		if got.Get("latitude").Text != "43.65915" || got.Get("elevation_m").Text != "19" ||
+			got.Get("time_zone").Text != "America/New_York" {
 			t.Errorf("it lies at %.300s", text(got))
 		}
 	}
@@ -184,34 +196,44 @@ func TestRainOnEverySoftPadAndAWebhooksSecret(t *testing.T) {
 	v := newSite(t, h)
 	v.signIn(webtest.Firstly)
 	for _, pad := range []string{"A1", "A3"} {
-		if status, _, body := v.post("/p/"+id+"/log", url.Values{"pad": {pad}, "at": {"2025-07-27T19:30"}, "kind": {"placed"}}); status != 200 {
+		if status, _, body := v.post("/p/"+id+"/log", url.Values{"pad": {pad}, "at": {"2025-07-27T19:30"},
+			"kind": {"placed"}}); status != 200 {
 			t.Fatalf("%s: %d: %s", pad, status, body)
 		}
 	}
-	status, _, body := v.post("/p/"+id+"/log", url.Values{"pad": {"A1"}, "at": {"2025-07-27T19:50"}, "kind": {"rained_on_all"}})
-	if status != 200 || !strings.Contains(body, "Look at A1 again") || !strings.Contains(body, "Look at A3 again") || !strings.Contains(body, "log it again with the amount") {
+	status, _, body := v.post("/p/"+id+"/log", url.Values{"pad": {"A1"}, "at": {"2025-07-27T19:50"},
+		"kind": {"rained_on_all"}})
+	if status != 200 || !strings.Contains(body, "Look at A1 again") || !strings.Contains(body, "Look at A3 again") ||
+		!strings.Contains(body, "log it again with the amount") {
 		t.Errorf("rain of an unknown amount: %d: %s", status, body)
 	}
-	status, _, body = v.post("/p/"+id+"/log", url.Values{"pad": {"A1"}, "at": {"2025-07-27T19:55"}, "kind": {"rained_on_all"}, "rain": {"6"}, "minutes": {"5"}, "covered": {"no"}})
-	if status != 200 || !strings.Contains(body, "A1 is lost") || !strings.Contains(body, "A3 is lost") || !strings.Contains(body, "Break a lost pad out soon") {
+	status, _, body = v.post("/p/"+id+"/log", url.Values{"pad": {"A1"}, "at": {"2025-07-27T19:55"},
+		"kind": {"rained_on_all"}, "rain": {"6"}, "minutes": {"5"}, "covered": {"no"}})
+	if status != 200 || !strings.Contains(body, "A1 is lost") || !strings.Contains(body, "A3 is lost") ||
+		!strings.Contains(body, "Break a lost pad out soon") {
 		t.Errorf("6 mm: %d: %s", status, body)
 	}
 	if _, _, body = v.get("/p/" + id); !strings.Contains(body, "Break out A1, A3 soon") {
 		t.Errorf("the next page does not say what to break out: %s", body)
 	}
 	// All faults of an entry at once, in the form's words.
-	status, _, body = v.post("/p/"+id+"/log", url.Values{"pad": {""}, "at": {"2025-07-29T19:50"}, "kind": {"placed"}, "bags": {"-3"}, "minutes": {"long"}})
-	for _, want := range []string{"Minutes, given as “long”", "When, given as “Tue 19:50”: must not be in the future; it is Sun 20:00 now.", "Bags, given as “-3”", "Say which pad it was."} {
+	status, _, body = v.post("/p/"+id+"/log", url.Values{"pad": {""}, "at": {"2025-07-29T19:50"}, "kind": {"placed"},
+		"bags": {"-3"}, "minutes": {"long"}})
+	for _, want := range []string{"Minutes, given as “long”",
+		"When, given as “Tue 19:50”: must not be in the future; it is Sun 20:00 now.", "Bags, given as “-3”",
+		"Say which pad it was."} {
 		if status != http.StatusUnprocessableEntity || !strings.Contains(body, want) {
 			t.Errorf("%d without %q: %s", status, want, body[strings.Index(body, "<h1>"):])
 		}
 	}
 
-	status, _, body = v.post("/p/"+id+"/alerts", url.Values{"do": {"add"}, "address": {"https://hooks.example.org/pads"}, "alerts": {"plan", "pour"}})
+	status, _, body = v.post("/p/"+id+"/alerts", url.Values{"do": {"add"},
+		"address": {"https://hooks.example.org/pads"}, "alerts": {"plan", "pour"}})
 	if status != 200 || !strings.Contains(body, "whsec_") {
 		t.Errorf("a new webhook: %d: %s", status, body)
 	}
-	if _, _, body = v.get("/p/" + id + "/alerts"); strings.Contains(body, "whsec_") || !strings.Contains(body, "<h2>https://hooks.example.org/pads</h2>") {
+	if _, _, body = v.get("/p/" + id + "/alerts"); strings.Contains(body, "whsec_") ||
+		!strings.Contains(body, "<h2>https://hooks.example.org/pads</h2>") {
 		t.Error("the secret is shown again, or the webhook is not there")
 	}
 }
@@ -233,47 +255,57 @@ func TestAJobIsChangedAndRemovedByForm(t *testing.T) {
 	if status, at, body := v.post(change, form); status != 200 || at != "/p/"+id {
 		t.Fatalf("kept as it was: %d at %s: %s", status, at, body)
 	}
-	for _, part := range []string{"pads", "mix", "crew", "stock", "form_sets", "alerts", "site", "limits", "latitude", "elevation_m", "time_zone"} {
+	for _, part := range []string{"pads", "mix", "crew", "stock", "form_sets", "alerts", "site", "limits", "latitude",
+		"elevation_m", "time_zone"} {
 		if text(job().Get(part)) != text(old.Get(part)) {
 			t.Errorf("%s was not touched: %s became %s", part, text(old.Get(part)), text(job().Get(part)))
 		}
 	}
 	_, _, body = v.get(change)
 	form = filled(body)
-	for name, value := range map[string]string{"do": "keep", "people": "3", "evening": "18:15", "risk": "150", "latest": "05:00"} {
+	for name, value := range map[string]string{"do": "keep", "people": "3", "evening": "18:15", "risk": "150",
+		"latest": "05:00"} {
 		form.Set(name, value)
 	}
 	status, _, body := v.post(change, form)
-	if status != http.StatusUnprocessableEntity || wrongAt(body, "risk") == "" || wrongAt(body, "latest") == "" || !strings.Contains(body, `value="18:15"`) {
+	if status != http.StatusUnprocessableEntity || wrongAt(body, "risk") == "" || wrongAt(body, "latest") == "" ||
+		!strings.Contains(body, `value="18:15"`) {
 		t.Errorf("two faults: %d: %s", status, body)
 	}
-	for name, value := range map[string]string{"risk": "7.5 %", "latest": "18:00", "bag": "25 kg", "water": "", "water_max": "", "yield": "", "place": "48.2, 16.37", "thick0": "90 mm"} {
+	for name, value := range map[string]string{"risk": "7.5 %", "latest": "18:00", "bag": "25 kg", "water": "",
+		"water_max": "", "yield": "", "place": "48.2, 16.37", "thick0": "90 mm"} {
 		form.Set(name, value)
 	}
 	if status, at, body := v.post(change, form); status != 200 || at != "/p/"+id {
 		t.Fatalf("changed: %d at %s: %s", status, at, body)
 	}
 	got := job()
-	if got.Get("crew").Get("people").Text != "3" || got.Get("alerts").Get("evening_at").Text != "18:15" || got.Get("limits").Get("rain_risk").Text != "0.075" ||
-		got.Get("mix").Get("yield_l_per_bag").Text != "11.71" || got.Get("time_zone").Text != "Europe/Vienna" || got.Get("pads").Array[0].Get("thickness_m").Text != "0.09" {
+	if got.Get("crew").Get("people").Text != "3" || got.Get("alerts").Get("evening_at").Text != "18:15" ||
+		got.Get("limits").Get("rain_risk").Text != "0.075" || got.Get("mix").Get("yield_l_per_bag").Text != "11.71" ||
+		got.Get("time_zone").Text != "Europe/Vienna" || got.Get("pads").Array[0].Get("thickness_m").Text != "0.09" {
 		t.Errorf("changed to %.1500s", text(got))
 	}
 	if text(got.Get("stock")) != text(old.Get("stock")) {
 		t.Errorf("what was not touched changed: %s, %s", text(got.Get("stock")), text(old.Get("stock")))
 	}
-	if status, _, body := v.post(change, form); status != http.StatusUnprocessableEntity || !strings.Contains(body, "changed meanwhile") {
+	if status, _, body := v.post(change, form); status != http.StatusUnprocessableEntity ||
+		!strings.Contains(body, "changed meanwhile") {
 		t.Errorf("of an old revision: %d: %s", status, body)
 	}
-	if status, _, body := v.post(change, url.Values{"do": {"remove"}, "sure": {"yes"}}); status != http.StatusUnprocessableEntity || !strings.Contains(body, "Nothing was removed") {
+	if status, _, body := v.post(change, url.Values{"do": {"remove"},
+		"sure": {"yes"}}); status != http.StatusUnprocessableEntity || !strings.Contains(body, "Nothing was removed") {
 		t.Errorf("removed without the word: %d", status)
 	}
 	spanish := []string{"Accept-Language", "es-MX"}
-	if status, _, body := v.post(change, url.Values{"do": {"remove"}, "sure": {"no"}}, spanish...); status != http.StatusUnprocessableEntity ||
-		strings.Contains(body, "“remove”") || !strings.Contains(body, "«quitar»") || !strings.Contains(body, `href="#n-sure"`) {
-		t.Errorf("asked in Spanish: %d: %s", status, regexp.MustCompile(`(?s)<div role="alert".*?</div>|<section><h2>[^<]*</h2>\s*<form class="plain".*?</form>`).FindAllString(body, -1))
+	if status, _, body := v.post(change, url.Values{"do": {"remove"}, "sure": {"no"}},
+		spanish...); status != http.StatusUnprocessableEntity || strings.Contains(body, "“remove”") ||
+		!strings.Contains(body, "«quitar»") || !strings.Contains(body, `href="#n-sure"`) {
+		t.Errorf("asked in Spanish: %d: %s", status,
+			regexp.MustCompile(`(?s)<div role="alert".*?</div>|`+
+				`<section><h2>[^<]*</h2>\s*<form class="plain".*?</form>`).FindAllString(body, -1))
 	}
-	if status, at, body := v.post(change, url.Values{"do": {"remove"}, "sure": {"Quitar "}}, spanish...); status != 200 || at != "/projects" ||
-		!strings.Contains(body, "Todavía no hay") {
+	if status, at, body := v.post(change, url.Values{"do": {"remove"}, "sure": {"Quitar "}},
+		spanish...); status != 200 || at != "/projects" || !strings.Contains(body, "Todavía no hay") {
 		t.Errorf("removed: %d at %s", status, at)
 	}
 }
@@ -298,17 +330,20 @@ func TestOnePadIsChangedAndRemovedByForm(t *testing.T) {
 	for name, value := range map[string]string{"thick0": "1 mm", "order0": "A9"} {
 		form.Set(name, value)
 	}
-	if status, _, body := v.post(page, form); status != http.StatusUnprocessableEntity || wrongAt(body, "thick0") == "" || wrongAt(body, "order0") == "" {
+	if status, _, body := v.post(page, form); status != http.StatusUnprocessableEntity ||
+		wrongAt(body, "thick0") == "" || wrongAt(body, "order0") == "" {
 		t.Errorf("two faults: %d: %s", status, body)
 	}
-	for name, value := range map[string]string{"letter0": "Step", "thick0": "90 mm", "edge0": "15 cm", "order0": "", "x0": "2 m"} {
+	for name, value := range map[string]string{"letter0": "Step", "thick0": "90 mm", "edge0": "15 cm", "order0": "",
+		"x0": "2 m"} {
 		form.Set(name, value)
 	}
 	if status, at, body := v.post(page, form); status != 200 || at != "/p/"+id+"/change" {
 		t.Fatalf("changed: %d at %s: %s", status, at, body)
 	}
 	now := pads()
-	if now[0].Get("name").Text != "Step" || now[0].Get("edge_thickness_m").Text != "0.15" || now[0].Get("x_m").Text != "2" || len(now) != len(was) ||
+	if now[0].Get("name").Text != "Step" || now[0].Get("edge_thickness_m").Text != "0.15" ||
+		now[0].Get("x_m").Text != "2" || len(now) != len(was) ||
 		now[1].Get("after").Array[0].Get("pad").Text != "Step" {
 		t.Errorf("changed to %s", text(now[0]))
 	}
@@ -318,7 +353,8 @@ func TestOnePadIsChangedAndRemovedByForm(t *testing.T) {
 	_, _, body = v.get("/p/" + id + "/pad/Step/change")
 	form = filled(body)
 	form.Set("do", "remove")
-	if status, at, _ := v.post("/p/"+id+"/pad/Step/change", form); status != 200 || at != "/p/"+id+"/change" || len(pads()) != len(was)-1 {
+	if status, at, _ := v.post("/p/"+id+"/pad/Step/change", form); status != 200 || at != "/p/"+id+"/change" ||
+		len(pads()) != len(was)-1 {
 		t.Errorf("removed: %d at %s, %d pads", status, at, len(pads()))
 	}
 }
@@ -347,12 +383,14 @@ func TestAChangeIsTriedBeforeItIsKept(t *testing.T) {
 	if status != 200 || strings.Count(body, "<tr>") < 5 || !strings.Contains(body, "1 pad") {
 		t.Errorf("tried: %d: %.3000s", status, body[strings.Index(body, "<h1>"):])
 	}
-	if got := parse(t, h.Must(t, 200, "GET", "/v1/projects/"+id, "").Body); got.Get("crew").Get("people").Text != "2" || plan() != before {
+	if got := parse(t, h.Must(t, 200, "GET", "/v1/projects/"+id, "").Body); got.Get("crew").Get("people").Text != "2" ||
+		plan() != before {
 		t.Error("something was kept")
 	}
 	form.Set("people", "none")
 	form.Set("water_temp", "90 C")
-	if status, _, body := v.post("/p/"+id+"/try", form); status != http.StatusUnprocessableEntity || wrongAt(body, "people") == "" || wrongAt(body, "water_temp") == "" {
+	if status, _, body := v.post("/p/"+id+"/try", form); status != http.StatusUnprocessableEntity ||
+		wrongAt(body, "people") == "" || wrongAt(body, "water_temp") == "" {
 		t.Errorf("two faults: %d", status)
 	}
 }

@@ -14,7 +14,8 @@ import (
 func newHouse(t *testing.T) *webtest.House {
 	t.Helper()
 	return webtest.New(t, func(h *webtest.House, o web.Options) http.Handler {
-		return web.New(o, api.Routes(api.Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching, Accounts: h.People}, h.Rows()))
+		return web.New(o, api.Routes(api.Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching,
+			Accounts: h.People}, h.Rows()))
 	})
 }
 

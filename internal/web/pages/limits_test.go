@@ -10,8 +10,9 @@ import (
 
 func TestARedirectStaysOnThisSite(t *testing.T) {
 	for next, want := range map[string]string{
-		"/p/x": "/p/x", "/p/x?entry=1": "/p/x?entry=1", "": "/", "p": "/", "//elsewhere.example": "/", "/\\elsewhere.example": "/",
-		"/\t/elsewhere.example": "/", "/\n/elsewhere.example": "/", "/\x00/elsewhere.example": "/", "https://elsewhere.example/": "/",
+		"/p/x": "/p/x", "/p/x?entry=1": "/p/x?entry=1", "": "/", "p": "/", "//elsewhere.example": "/",
+		"/\\elsewhere.example": "/", "/\t/elsewhere.example": "/", "/\n/elsewhere.example": "/",
+		"/\x00/elsewhere.example": "/", "https://elsewhere.example/": "/",
 	} {
 		if got := local(next); got != want {
 			t.Errorf("%q leads to %q, not to %q", next, got, want)
@@ -32,7 +33,8 @@ func TestFormsAreRefusedThatNoBrowserOfOursSends(t *testing.T) {
 	}
 	const form = "application/x-www-form-urlencoded"
 	// A file would go to the disk, whoever sends it.
-	file := "--b\r\nContent-Disposition: form-data; name=\"token\"; filename=\"f\"\r\n\r\n" + strings.Repeat("x", 1<<20) + "\r\n--b--\r\n"
+	file := "--b\r\nContent-Disposition: form-data; name=\"token\"; filename=\"f\"\r\n\r\n" + strings.Repeat("x",
+		1<<20) + "\r\n--b--\r\n"
 	for name, c := range map[string]struct {
 		kind, body string
 		want       int

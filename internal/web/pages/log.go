@@ -53,7 +53,8 @@ func (p *pages) record(c echo.Context) error {
 	return p.onProject(c, func(b board) error {
 		entry, given, wrong := readForm(c, b.Setting)
 		if len(wrong) > 0 {
-			given.Wrong = append(given.Wrong, logWords(pour.CheckEntry(b.Project.Spec, entry, b.Now), b.Setting, wrong)...)
+			given.Wrong = append(given.Wrong, logWords(pour.CheckEntry(b.Project.Spec, entry, b.Now), b.Setting,
+				wrong)...)
 		} else {
 			entry.By = acts(c).Name
 			told, err := p.services.Projects.Record(c.Request().Context(), account(c), b.Project.ID, entry)
@@ -116,8 +117,9 @@ func tapped(c echo.Context, s view.Setting) (time.Time, error) {
 // readForm reads the form in the project's zone and units; unread names
 // the fields that can't be read.
 func readForm(c echo.Context, s view.Setting) (e pour.LogEntry, g view.Given, unread map[string]bool) {
-	g = view.Given{Pad: c.FormValue("pad"), At: c.FormValue("at"), Bags: c.FormValue("bags"), Water: c.FormValue("water"),
-		Minutes: c.FormValue("minutes"), Rain: c.FormValue("rain"), Text: c.FormValue("text")}
+	g = view.Given{Pad: c.FormValue("pad"), At: c.FormValue("at"), Bags: c.FormValue("bags"),
+		Water: c.FormValue("water"), Minutes: c.FormValue("minutes"), Rain: c.FormValue("rain"),
+		Text: c.FormValue("text")}
 	var wrong fault.List
 	e = pour.LogEntry{Kind: pour.EntryKind(c.FormValue("kind")), Text: g.Text}
 	if names := padsOf(c, e.Kind); len(names) == 1 {

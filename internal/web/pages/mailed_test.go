@@ -69,8 +69,10 @@ func mailSite(t *testing.T, h *webtest.House, who accounts.SignUp) (*accounts.Se
 		t.Fatal(err)
 	}
 	box := &postbox{came: make(chan struct{}, 100)}
-	people := &accounts.Service{Store: h.Store, Wall: time.Now, Mailer: box, SignUp: who, BaseURL: "http://dryslot.example"}
-	w, err := jobs.New(h.Store.Driver(), jobs.Services{Projects: h.Projects, Alerts: h.Alerts, Fetching: h.Fetching, Accounts: people}, jobs.Options{})
+	people := &accounts.Service{Store: h.Store, Wall: time.Now, Mailer: box, SignUp: who,
+		BaseURL: "http://dryslot.example"}
+	w, err := jobs.New(h.Store.Driver(), jobs.Services{Projects: h.Projects, Alerts: h.Alerts, Fetching: h.Fetching,
+		Accounts: people}, jobs.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -82,8 +84,10 @@ func mailSite(t *testing.T, h *webtest.House, who accounts.SignUp) (*accounts.Se
 			t.Error(err)
 		}
 	})
-	srv := httptest.NewServer(web.New(web.Options{Store: h.Store, Clock: h.Projects.Now, PublicURL: "http://dryslot.example", Longest: webtest.Patient},
-		Routes(Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching, Accounts: people}, h.Rows(), views)))
+	srv := httptest.NewServer(web.New(web.Options{Store: h.Store, Clock: h.Projects.Now,
+		PublicURL: "http://dryslot.example", Longest: webtest.Patient},
+		Routes(Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching, Accounts: people}, h.Rows(),
+			views)))
 	t.Cleanup(srv.Close)
 	return people, box, func() *visitor {
 		jar, err := cookiejar.New(nil)
@@ -110,14 +114,16 @@ func TestAMailedLinkMakesAnAccountAndSignsInToIt(t *testing.T) {
 	v := newVisitor()
 	ask := func(v *visitor, address string) {
 		t.Helper()
-		if status, _, body := v.post("/sign-in", url.Values{"mail": {address}, "next": {"/account"}}); status != http.StatusOK || !strings.Contains(body, "a link is on its way") {
+		if status, _, body := v.post("/sign-in", url.Values{"mail": {address},
+			"next": {"/account"}}); status != http.StatusOK || !strings.Contains(body, "a link is on its way") {
 			t.Fatalf("asking for a link: %d", status)
 		}
 	}
 	ask(v, " Yard@Example.org ")
 	link := box.next(t, "yard@example.org")
 	for range 2 { // opening it changes nothing
-		if status, _, body := v.get(link); status != http.StatusOK || !strings.Contains(body, "makes an account for yard@example.org") {
+		if status, _, body := v.get(link); status != http.StatusOK ||
+			!strings.Contains(body, "makes an account for yard@example.org") {
 			t.Fatalf("the link shows %d: %s", status, body)
 		}
 	}
@@ -129,10 +135,12 @@ func TestAMailedLinkMakesAnAccountAndSignsInToIt(t *testing.T) {
 	if status, _, _ := v.post("/sign-in", other); status != http.StatusForbidden {
 		t.Errorf("the link with another address: %d", status)
 	}
-	if status, _, _ := v.post("/sign-in", formOf(link), "Sec-Fetch-Site", "cross-site"); status != http.StatusForbidden {
+	if status, _, _ := v.post("/sign-in", formOf(link), "Sec-Fetch-Site",
+		"cross-site"); status != http.StatusForbidden {
 		t.Errorf("from another site: %d", status)
 	}
-	if status, at, body := v.post("/sign-in", formOf(link)); status != http.StatusOK || at != "/account" || !strings.Contains(body, "yard@example.org") {
+	if status, at, body := v.post("/sign-in", formOf(link)); status != http.StatusOK || at != "/account" ||
+		!strings.Contains(body, "yard@example.org") {
 		t.Fatalf("using the link: %d at %s", status, at)
 	}
 	if status, _, _ := newVisitor().post("/sign-in", formOf(link)); status != http.StatusForbidden {
@@ -146,7 +154,8 @@ func TestAMailedLinkMakesAnAccountAndSignsInToIt(t *testing.T) {
 	w := newVisitor()
 	ask(w, "yard@example.org")
 	link = box.next(t, "yard@example.org")
-	if status, _, body := w.get(link); status != http.StatusOK || !strings.Contains(body, "signs this browser in to the account of yard@example.org") {
+	if status, _, body := w.get(link); status != http.StatusOK ||
+		!strings.Contains(body, "signs this browser in to the account of yard@example.org") {
 		t.Errorf("the second link shows %d", status)
 	}
 	w.post("/sign-in", formOf(link))
@@ -162,15 +171,18 @@ func TestAnAccountGetsItsAddressWhereItIsSignedIn(t *testing.T) {
 	_, box, newVisitor := mailSite(t, h, accounts.SignUpClosed)
 	v := newVisitor()
 	v.signIn(webtest.Firstly)
-	if status, _, _ := v.post("/account", url.Values{"do": {"mail"}, "mail": {"not an address"}}); status != http.StatusUnprocessableEntity {
+	if status, _, _ := v.post("/account", url.Values{"do": {"mail"},
+		"mail": {"not an address"}}); status != http.StatusUnprocessableEntity {
 		t.Errorf("a wrong address: %d", status)
 	}
 	v.post("/account", url.Values{"do": {"mail"}, "mail": {"yard@example.org"}})
 	link := box.next(t, "yard@example.org")
-	if status, _, body := newVisitor().post("/sign-in", formOf(link)); status != http.StatusConflict || !strings.Contains(body, "sign in to the account first") {
+	if status, _, body := newVisitor().post("/sign-in", formOf(link)); status != http.StatusConflict ||
+		!strings.Contains(body, "sign in to the account first") {
 		t.Errorf("in a browser that is not signed in: %d", status)
 	}
-	if status, at, body := v.post("/sign-in", formOf(link)); status != http.StatusOK || at != "/account" || !strings.Contains(body, "<strong>yard@example.org</strong>") {
+	if status, at, body := v.post("/sign-in", formOf(link)); status != http.StatusOK || at != "/account" ||
+		!strings.Contains(body, "<strong>yard@example.org</strong>") {
 		t.Errorf("in the account's own browser: %d at %s", status, at)
 	}
 	w := newVisitor()
@@ -181,7 +193,8 @@ func TestAnAccountGetsItsAddressWhereItIsSignedIn(t *testing.T) {
 	}
 	// Alerts to the account's own address need no question.
 	id := h.Create(t, webtest.Firstly, webtest.Yard)
-	made := h.Must(t, http.StatusCreated, "POST", "/v1/projects/"+id+"/recipients", `{"kind":"email","address":"Yard@example.org"}`)
+	made := h.Must(t, http.StatusCreated, "POST", "/v1/projects/"+id+"/recipients",
+		`{"kind":"email","address":"Yard@example.org"}`)
 	if got := parse(t, made.Body).Get("state").Text; got != string(notify.Active) {
 		t.Errorf("the account's own address is %s", got)
 	}
@@ -194,7 +207,8 @@ func TestAClosedServiceMailsNoStranger(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := h.Store.UseMailLink(t.Context(), accounts.MailedLink{Key: key, Address: "yard@example.org"}, time.Now()); err != nil {
+	if _, err := h.Store.UseMailLink(t.Context(), accounts.MailedLink{Key: key, Address: "yard@example.org"},
+		time.Now()); err != nil {
 		t.Fatal(err)
 	}
 	for i, who := range []accounts.SignUp{accounts.SignUpClosed, accounts.SignUpInvite} {
@@ -222,7 +236,8 @@ func TestAskingForLinksIsSlowed(t *testing.T) {
 	_, _, newVisitor := mailSite(t, h, accounts.SignUpClosed)
 	v, slowed := newVisitor(), 0
 	for range 12 {
-		if status, _, _ := v.post("/sign-in", url.Values{"mail": {"yard@example.org"}}); status == http.StatusTooManyRequests {
+		if status, _, _ := v.post("/sign-in",
+			url.Values{"mail": {"yard@example.org"}}); status == http.StatusTooManyRequests {
 			slowed++
 		}
 	}

@@ -39,8 +39,9 @@ func newSiteAt(t *testing.T, h *webtest.House, publicURL string) *visitor {
 	if err != nil {
 		t.Fatal(err)
 	}
-	srv := httptest.NewServer(web.New(web.Options{Store: h.Store, Clock: h.Projects.Now, ClockSet: true, PublicURL: publicURL, Longest: webtest.Patient},
-		Routes(Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching, Accounts: h.People, Places: gazetteer(t), PushKey: "BKx5"}, h.Rows(), views)))
+	srv := httptest.NewServer(web.New(web.Options{Store: h.Store, Clock: h.Projects.Now, ClockSet: true,
+		PublicURL: publicURL, Longest: webtest.Patient}, Routes(Services{Projects: h.Projects, Alerts: h.Alerts,
+		Forecasts: h.Fetching, Accounts: h.People, Places: gazetteer(t), PushKey: "BKx5"}, h.Rows(), views)))
 	t.Cleanup(srv.Close)
 	jar, err := cookiejar.New(nil)
 	if err != nil {
@@ -88,7 +89,8 @@ func (v *visitor) post(path string, form url.Values, headers ...string) (status 
 // signIn signs in by a token.
 func (v *visitor) signIn(token string) {
 	v.t.Helper()
-	if status, at, body := v.post("/sign-in", url.Values{"token": {token}}); status != http.StatusOK || at == "/sign-in" {
+	if status, at, body := v.post("/sign-in", url.Values{"token": {token}}); status != http.StatusOK ||
+		at == "/sign-in" {
 		v.t.Fatalf("signing in: %d at %s\n%.600s", status, at, body)
 	}
 }
@@ -98,7 +100,9 @@ func TestPagesAskForASignIn(t *testing.T) {
 	if _, at, _ := v.get("/"); at != "/sign-in" {
 		t.Errorf("a stranger lands on %s", at)
 	}
-	if status, _, body := v.post("/sign-in", url.Values{"token": {"no such token, 32 characters or more"}}); status != http.StatusForbidden || !strings.Contains(body, "not the token of an account") {
+	if status, _, body := v.post("/sign-in",
+		url.Values{"token": {"no such token, 32 characters or more"}}); status != http.StatusForbidden ||
+		!strings.Contains(body, "not the token of an account") {
 		t.Errorf("a wrong token: %d", status)
 	}
 	v.get("/sign-in?token=" + url.QueryEscape(webtest.Firstly)) // a token is taken from no address
@@ -179,7 +183,8 @@ func TestPagesOfAProject(t *testing.T) {
 			t.Errorf("%s: lacks the attribution or the word on the clock", path)
 		}
 	}
-	for _, path := range []string{"/p/" + id + "/day/2031-01-01", "/p/" + id + "/day/tomorrow%00", "/p/" + id + "/pad/none", "/p/0b9f6d9e-0000-4c4c-8888-3a5a5a5a5a5a", "/p/x"} {
+	for _, path := range []string{"/p/" + id + "/day/2031-01-01", "/p/" + id + "/day/tomorrow%00", "/p/" + id +
+		"/pad/none", "/p/0b9f6d9e-0000-4c4c-8888-3a5a5a5a5a5a", "/p/x"} {
 		if status, _, body := v.get(path); status != http.StatusNotFound || !strings.Contains(body, "<h1>") {
 			t.Errorf("%s: %d", path, status)
 		}
@@ -197,9 +202,11 @@ func TestLoggingByForm(t *testing.T) {
 	h.Refresh(t, id)
 	v := newSite(t, h)
 	v.signIn(webtest.Firstly)
-	form := url.Values{"pad": {"A1"}, "at": {"2025-07-27T07:40"}, "kind": {"placed"}, "bags": {"4.5"}, "water": {"a bucket"}}
+	form := url.Values{"pad": {"A1"}, "at": {"2025-07-27T07:40"}, "kind": {"placed"}, "bags": {"4.5"},
+		"water": {"a bucket"}}
 	status, _, body := v.post("/p/"+id+"/log", form)
-	if status != http.StatusUnprocessableEntity || !strings.Contains(body, "a bucket") || !strings.Contains(body, "must be a number") || !strings.Contains(body, `value="4.5"`) {
+	if status != http.StatusUnprocessableEntity || !strings.Contains(body, "a bucket") ||
+		!strings.Contains(body, "must be a number") || !strings.Contains(body, `value="4.5"`) {
 		t.Errorf("a wrong number: %d", status)
 	}
 	form.Set("water", "13,5")
@@ -207,15 +214,18 @@ func TestLoggingByForm(t *testing.T) {
 	if status != 200 || at != "/p/"+id+"/log" || !strings.Contains(body, "A1 placed, 4.5 bags, 13.5\u00a0L of water.") {
 		t.Errorf("placed: %d at %s: %.1500s", status, at, body)
 	}
-	form = url.Values{"pad": {"A1"}, "at": {"2025-07-27T08:40"}, "kind": {"rained_on"}, "rain": {"6"}, "minutes": {"40"}, "covered": {"no"}}
+	form = url.Values{"pad": {"A1"}, "at": {"2025-07-27T08:40"}, "kind": {"rained_on"}, "rain": {"6"},
+		"minutes": {"40"}, "covered": {"no"}}
 	if status, _, body = v.post("/p/"+id+"/log", form); status != 200 || !strings.Contains(body, "lost") {
 		t.Errorf("rained on: %d", status)
 	}
 	form.Set("at", "2025-07-28T08:40")
-	if status, _, body = v.post("/p/"+id+"/log", form); status != http.StatusUnprocessableEntity || !strings.Contains(body, "future") {
+	if status, _, body = v.post("/p/"+id+"/log", form); status != http.StatusUnprocessableEntity ||
+		!strings.Contains(body, "future") {
 		t.Errorf("in the future: %d", status)
 	}
-	if status, _, body = v.get("/p/" + id + "/pad/A1"); status != 200 || !strings.Contains(body, "is lost: break it out. It is planned again for Tue 29 Jul.") {
+	if status, _, body = v.get("/p/" + id + "/pad/A1"); status != 200 ||
+		!strings.Contains(body, "is lost: break it out. It is planned again for Tue 29 Jul.") {
 		t.Errorf("the lost pad's page: %d: %s", status, body[strings.Index(body, "<h1>"):])
 	}
 }
@@ -225,13 +235,15 @@ func TestSettingUpByForm(t *testing.T) {
 	v := newSite(t, h)
 	v.signIn(webtest.Firstly)
 	form := url.Values{}
-	for name, value := range map[string]string{"units": "us", "name": "Kennel floor", "place": "52,52; 13,42", "letter0": "A", "across0": "3", "rows0": "2",
-		"length0": "4", "width0": "3", "thick0": "3", "gap0": "0", "order0": "alternate", "set0": "Boards", "count0": "2", "for0": "A", "bag": "80",
+	for name, value := range map[string]string{"units": "us", "name": "Kennel floor", "place": "52,52; 13,42",
+		"letter0": "A", "across0": "3", "rows0": "2", "length0": "4", "width0": "3", "thick0": "3", "gap0": "0",
+		"order0": "alternate", "set0": "Boards", "count0": "2", "for0": "A", "bag": "80",
 		"rate": "seven", "email": "yard@example.org"} {
 		form.Set(name, value)
 	}
 	status, _, body := v.post("/new", form)
-	if status != http.StatusUnprocessableEntity || !strings.Contains(body, "seven") || !strings.Contains(body, "must be a number") || !strings.Contains(body, "Kennel floor") {
+	if status != http.StatusUnprocessableEntity || !strings.Contains(body, "seven") ||
+		!strings.Contains(body, "must be a number") || !strings.Contains(body, "Kennel floor") {
 		t.Errorf("a wrong rate: %d", status)
 	}
 	form.Set("rate", "7")
@@ -245,10 +257,13 @@ func TestSettingUpByForm(t *testing.T) {
 	if pad.Get("name").Text != "A2" || len(pad.Get("after").Array) != 3 || pad.Get("thickness_m").Text != "0.0762" {
 		t.Errorf("the second pad: %+v", pad)
 	}
-	if _, _, body := v.get("/p/" + id + "/alerts"); !strings.Contains(body, "<h2>yard@example.org</h2>") || !strings.Contains(body, "gets none yet") {
+	if _, _, body := v.get("/p/" + id + "/alerts"); !strings.Contains(body, "<h2>yard@example.org</h2>") ||
+		!strings.Contains(body, "gets none yet") {
 		t.Errorf("the mail address is not a recipient: %s", body)
 	}
-	if status, _, body := v.post("/p/"+id+"/alerts", url.Values{"do": {"add"}, "address": {"not an address"}, "alerts": {"plan"}}); status != http.StatusUnprocessableEntity || !strings.Contains(body, "must be a mail address") {
+	if status, _, body := v.post("/p/"+id+"/alerts", url.Values{"do": {"add"}, "address": {"not an address"},
+		"alerts": {"plan"}}); status != http.StatusUnprocessableEntity ||
+		!strings.Contains(body, "must be a mail address") {
 		t.Errorf("a wrong address: %d", status)
 	}
 }
@@ -273,7 +288,8 @@ func TestABuilderWithAPhone(t *testing.T) {
 	heading := func() string { return browsertest.Eval[string](t, b, `document.querySelector("h1").textContent`) }
 	b.Size(t, 390, 844)
 	b.Open(t, v.base+"/")
-	b.Do(t, chromedp.SendKeys(chromedp.CSS("#token"), webtest.Firstly), chromedp.Submit(chromedp.CSS("#token")), chromedp.WaitVisible(chromedp.CSS("nav")))
+	b.Do(t, chromedp.SendKeys(chromedp.CSS("#token"), webtest.Firstly), chromedp.Submit(chromedp.CSS("#token")),
+		chromedp.WaitVisible(chromedp.CSS("nav")))
 	when := browsertest.Eval[string](t, b, `document.querySelector(".when").textContent`)
 	if got := strings.ReplaceAll(when, "\u00a0", " "); !strings.Contains(got, "omorrow, Monday, July 28") {
 		t.Errorf("first page: %q", got)
@@ -281,12 +297,15 @@ func TestABuilderWithAPhone(t *testing.T) {
 	look("builder-next-390")
 	b.Open(t, v.base+"/p/"+id+"/pads")
 	look("builder-pads-390")
-	b.Do(t, chromedp.Click(chromedp.CSS(`.plan.narrow label`)), chromedp.Click(chromedp.CSS(`.sheets button[value="placed"]`)),
+	b.Do(t, chromedp.Click(chromedp.CSS(`.plan.narrow label`)),
+		chromedp.Click(chromedp.CSS(`.sheets button[value="placed"]`)),
 		chromedp.WaitVisible(chromedp.CSS(`.undo button`)))
-	if got := browsertest.Eval[string](t, b, `document.querySelector(".undo").textContent`); !strings.HasPrefix(got, "A1 placed") {
+	if got := browsertest.Eval[string](t, b, `document.querySelector(".undo").textContent`); !strings.HasPrefix(got,
+		"A1 placed") {
 		t.Errorf("after two taps: %q", got)
 	}
-	b.Do(t, chromedp.Click(chromedp.CSS(`.undo button`)), chromedp.WaitVisible(chromedp.CSS(`.undo input[name="pads"] + button`)))
+	b.Do(t, chromedp.Click(chromedp.CSS(`.undo button`)),
+		chromedp.WaitVisible(chromedp.CSS(`.undo input[name="pads"] + button`)))
 	if got := heading(); !strings.Contains(got, "three") {
 		t.Errorf("after an undo: %q", got)
 	}
@@ -296,7 +315,8 @@ func TestABuilderWithAPhone(t *testing.T) {
 	look("builder-next-1280")
 	b.Open(t, v.base+"/p/"+id+"/pads")
 	look("builder-pads-1280")
-	if third := browsertest.Eval[int](t, b, `performance.getEntriesByType("resource").filter(e=>!e.name.startsWith(location.origin)).length`); third != 0 {
+	if third := browsertest.Eval[int](t, b,
+		`performance.getEntriesByType("resource").filter(e=>!e.name.startsWith(location.origin)).length`); third != 0 {
 		t.Errorf("%d requests to others", third)
 	}
 }

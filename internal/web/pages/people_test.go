@@ -23,7 +23,8 @@ import (
 func recipients(t *testing.T, h *webtest.House, id string) map[string][]string {
 	t.Helper()
 	out := map[string][]string{}
-	for _, r := range parse(t, h.Must(t, http.StatusOK, "GET", "/v1/projects/"+id+"/recipients", "").Body).Get("items").Array {
+	for _, r := range parse(t, h.Must(t, http.StatusOK, "GET", "/v1/projects/"+id+"/recipients",
+		"").Body).Get("items").Array {
 		var kinds []string
 		for _, k := range r.Get("alerts").Array {
 			kinds = append(kinds, k.Text)
@@ -63,7 +64,8 @@ func TestWhoGetsWhichAlerts(t *testing.T) {
 	v.signIn(webtest.Firstly)
 	page := "/p/" + id + "/alerts"
 	hook := "https://hooks.example.org/pads"
-	if status, _, _ := v.post(page, url.Values{"do": {"add"}, "address": {hook}}); status != http.StatusUnprocessableEntity {
+	if status, _, _ := v.post(page, url.Values{"do": {"add"},
+		"address": {hook}}); status != http.StatusUnprocessableEntity {
 		t.Errorf("no alert chosen: %d", status)
 	}
 	v.post(page, url.Values{"do": {"add"}, "address": {hook}, "alerts": {"plan", "care"}})
@@ -113,17 +115,24 @@ func TestAlertsAreTurnedOnOnAPhone(t *testing.T) {
 	b.Do(t, chromedp.SendKeys(chromedp.CSS("#token"), webtest.Firstly), chromedp.Submit(chromedp.CSS("#token")),
 		chromedp.WaitVisible(chromedp.CSS("nav")))
 	browsertest.Eval[bool](t, b, `navigator.serviceWorker.ready.then(() => true)`)
-	browsertest.Eval[string](t, b, `Notification.requestPermission = () => Promise.resolve("denied"); document.querySelector("[data-push] button").click() || ""`)
-	browsertest.Eval[bool](t, b, `new Promise(done => { const wait = () => document.querySelector("[data-push] .wrong").hidden ? setTimeout(wait, 20) : done(true); wait() })`)
+	browsertest.Eval[string](t, b,
+		`Notification.requestPermission = () => Promise.resolve("denied");
+			document.querySelector("[data-push] button").click() || ""`)
+	browsertest.Eval[bool](t, b,
+		`new Promise(done => { const wait = () =>
+			document.querySelector("[data-push] .wrong").hidden ? setTimeout(wait, 20) : done(true); wait() })`)
 	key, err := ecdh.P256().GenerateKey(rand.Reader)
 	if err != nil {
 		t.Fatal(err)
 	}
 	// The browser's push service is an outside one: what it gives the page stands in for it.
-	subscribed := fmt.Sprintf(`{"endpoint":"https://push.example.org/s/1","expirationTime":null,"keys":{"p256dh":%q,"auth":%q}}`,
-		base64.RawURLEncoding.EncodeToString(key.PublicKey().Bytes()), base64.RawURLEncoding.EncodeToString(make([]byte, 16)))
+	subscribed := fmt.Sprintf(`{"endpoint":"https://push.example.org/s/1","expirationTime":null,
+		"keys":{"p256dh":%q,"auth":%q}}`,
+		base64.RawURLEncoding.EncodeToString(key.PublicKey().Bytes()), base64.RawURLEncoding.EncodeToString(make([]byte,
+			16)))
 	browsertest.Eval[string](t, b, `Notification.requestPermission = () => Promise.resolve("granted");
-PushManager.prototype.subscribe = (o) => o.userVisibleOnly && o.applicationServerKey.length ? Promise.resolve(`+subscribed+`) : Promise.reject();
+PushManager.prototype.subscribe = (o) => o.userVisibleOnly && o.applicationServerKey.length ? Promise.resolve(`+
+		subscribed+`) : Promise.reject();
 document.querySelector("[data-push] button").click() || ""`)
 	b.Do(t, chromedp.WaitVisible(chromedp.CSS(".gets")))
 	if got := recipients(t, h, id); len(got) != 1 || got["push https://push.example.org/s/1"] == nil {
@@ -131,7 +140,8 @@ document.querySelector("[data-push] button").click() || ""`)
 	}
 	v.signIn(webtest.Firstly)
 	for _, bad := range []string{"", "{}", `{"endpoint":"https://push.example.org/s/2"}`} {
-		if status, _, _ := v.post("/p/"+id+"/alerts", url.Values{"do": {"push"}, "address": {bad}}); status < 400 || status > 499 {
+		if status, _, _ := v.post("/p/"+id+"/alerts", url.Values{"do": {"push"}, "address": {bad}}); status < 400 ||
+			status > 499 {
 			t.Errorf("subscription %q: %d", bad, status)
 		}
 	}

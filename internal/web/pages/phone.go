@@ -47,7 +47,7 @@ func (p *pages) phone(e *echo.Echo) {
 	}
 	e.GET("/offline", func(c echo.Context) error {
 		r := p.reader(c)
-		return p.show(c, http.StatusOK, view.Trouble{Frame: p.plain(c, view.OfflinePage), Headline: r.Label(view.OfflinePage),
-			Lines: []string{r.Label(view.OfflineWhy)}})
+		return p.show(c, http.StatusOK, view.Trouble{Frame: p.plain(c, view.OfflinePage),
+			Headline: r.Label(view.OfflinePage), Lines: []string{r.Label(view.OfflineWhy)}})
 	}, p.manners)
 }

@@ -15,9 +15,12 @@ func gazetteer(t *testing.T) Places {
 	t.Helper()
 	known := map[string]string{
 		"Portland": `{"results":[
-{"name":"Portland","latitude":45.52345,"longitude":-122.67621,"elevation":12,"country_code":"US","country":"United States","admin1":"Oregon","admin2":"Multnomah"},
-{"name":"Portland","latitude":43.65915,"longitude":-70.25682,"elevation":19,"country_code":"US","country":"United States","admin1":"Maine","admin2":"Cumberland"}]}`,
-		"Tacoma": `{"results":[{"name":"Tacoma","latitude":47.25288,"longitude":-122.44429,"elevation":116,"country_code":"US","country":"United States","admin1":"Washington"}]}`,
+{"name":"Portland","latitude":45.52345,"longitude":-122.67621,"elevation":12,"country_code":"US",
+"country":"United States","admin1":"Oregon","admin2":"Multnomah"}, {"name":"Portland","latitude":43.65915,
+"longitude":-70.25682,"elevation":19,"country_code":"US","country":"United States","admin1":"Maine",
+"admin2":"Cumberland"}]}`,
+		"Tacoma": `{"results":[{"name":"Tacoma","latitude":47.25288,"longitude":-122.44429,"elevation":116,
+			"country_code":"US","country":"United States","admin1":"Washington"}]}`,
 	}
 	srv := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		name := r.URL.Query().Get("name")

@@ -69,7 +69,8 @@ func TestTheReaderOfAMailAddressDecides(t *testing.T) {
 	base := "/v1/projects/" + id
 	made := h.Must(t, http.StatusCreated, "POST", base+"/recipients", `{"kind":"email","address":"site@example.org"}`)
 	state := func() string {
-		return parse(t, h.Must(t, http.StatusOK, "GET", base+"/recipients", "").Body).Get("items").Array[0].Get("state").Text
+		return parse(t, h.Must(t, http.StatusOK, "GET", base+"/recipients", "").Body).Get("items").Array[0].Get(
+			"state").Text
 	}
 	if state() != string(notify.Unconfirmed) {
 		t.Errorf("a new address is %s", state())
@@ -107,10 +108,12 @@ func TestTheReaderOfAMailAddressDecides(t *testing.T) {
 			t.Errorf("opening the page: %d, then %s", status, state())
 		}
 	}
-	if status, _, _ := v.post(page, url.Values{"do": {"confirm"}}, "Sec-Fetch-Site", "cross-site"); status != http.StatusForbidden || state() != string(notify.Unconfirmed) {
+	if status, _, _ := v.post(page, url.Values{"do": {"confirm"}}, "Sec-Fetch-Site",
+		"cross-site"); status != http.StatusForbidden || state() != string(notify.Unconfirmed) {
 		t.Errorf("another site's form: %d", status)
 	}
-	if status, _, _ := v.post(page, url.Values{"do": {"confirm"}}); status != http.StatusOK || state() != string(notify.Active) {
+	if status, _, _ := v.post(page, url.Values{"do": {"confirm"}}); status != http.StatusOK ||
+		state() != string(notify.Active) {
 		t.Errorf("agreeing: %d, then %s", status, state())
 	}
 	h.Now = h.Now.Add(24 * time.Hour) // past the next evening alert
@@ -123,11 +126,13 @@ func TestTheReaderOfAMailAddressDecides(t *testing.T) {
 		t.Fatalf("%d messages after the reader agreed", len(got))
 	}
 	last := got[len(got)-1]
-	if last.Header.Get("List-Unsubscribe") != "<"+link+">" || last.Header.Get("List-Unsubscribe-Post") != "List-Unsubscribe=One-Click" {
+	if last.Header.Get("List-Unsubscribe") != "<"+link+">" ||
+		last.Header.Get("List-Unsubscribe-Post") != "List-Unsubscribe=One-Click" {
 		t.Errorf("header %v", last.Header)
 	}
 	// What a mail program posts for its reader: no cookie, no form of ours.
-	if status, _, _ := v.post(page, url.Values{"List-Unsubscribe": {"One-Click"}}); status != http.StatusOK || state() != string(notify.Stopped) {
+	if status, _, _ := v.post(page, url.Values{"List-Unsubscribe": {"One-Click"}}); status != http.StatusOK ||
+		state() != string(notify.Stopped) {
 		t.Errorf("one click: %d, then %s", status, state())
 	}
 	h.Now = h.Now.Add(24 * time.Hour)

@@ -69,7 +69,8 @@ func TestAReadyPageIsTheOneThatWouldBeMade(t *testing.T) {
 	h.Must(t, http.StatusCreated, "POST", "/v1/projects/"+id+"/log", `{"kind":"placed","pad":"A1","at":"`+at+`"}`)
 	check("a pad placed")
 	project := h.Must(t, http.StatusOK, "GET", "/v1/projects/"+id, "")
-	h.Must(t, http.StatusOK, "PATCH", "/v1/projects/"+id, `{"units":"us","name":"Court"}`, "If-Match", project.Header.Get("ETag"))
+	h.Must(t, http.StatusOK, "PATCH", "/v1/projects/"+id, `{"units":"us","name":"Court"}`, "If-Match",
+		project.Header.Get("ETag"))
 	check("other units and another name")
 	if most == 0 {
 		t.Error("no page was kept")

@@ -38,7 +38,8 @@ func TestALinkSignsInByAFormOfThisSiteOnce(t *testing.T) {
 	v := newSite(t, h)
 	key := newLink(t, h, webtest.Firstly)
 	for range 2 { // a program that looks at links uses none up
-		if status, at, body := v.get("/sign-in?link=" + key); status != http.StatusOK || at != "/sign-in" || !strings.Contains(body, "signs this browser in") {
+		if status, at, body := v.get("/sign-in?link=" + key); status != http.StatusOK || at != "/sign-in" ||
+			!strings.Contains(body, "signs this browser in") {
 			t.Fatalf("the link shows %d at %s", status, at)
 		}
 	}
@@ -55,10 +56,12 @@ func TestALinkSignsInByAFormOfThisSiteOnce(t *testing.T) {
 		t.Errorf("signed in: %d at %s", status, at)
 	}
 	other := newSite(t, h)
-	if status, _, body := other.post("/sign-in", form); status != http.StatusForbidden || !strings.Contains(body, "was used already") {
+	if status, _, body := other.post("/sign-in", form); status != http.StatusForbidden ||
+		!strings.Contains(body, "was used already") {
 		t.Errorf("a second use: %d", status)
 	}
-	if status, _, body := other.get("/sign-in?link=" + key); status != http.StatusForbidden || !strings.Contains(body, "was used already") {
+	if status, _, body := other.get("/sign-in?link=" + key); status != http.StatusForbidden ||
+		!strings.Contains(body, "was used already") {
 		t.Errorf("a used link shows %d", status)
 	}
 }
@@ -91,8 +94,9 @@ func TestUnderHTTPSTheCookieBelongsToThisHostAlone(t *testing.T) {
 		}
 		resp.Body.Close()
 		cookie := resp.Header.Get("Set-Cookie")
-		if !strings.HasPrefix(cookie, want.cookie) || !strings.Contains(cookie, "HttpOnly") || !strings.Contains(cookie, "SameSite=Lax") ||
-			!strings.Contains(cookie, "Path=/") || strings.Contains(cookie, "Domain") || strings.Contains(cookie, "Secure") != (want.hsts != "") {
+		if !strings.HasPrefix(cookie, want.cookie) || !strings.Contains(cookie, "HttpOnly") || !strings.Contains(cookie,
+			"SameSite=Lax") || !strings.Contains(cookie, "Path=/") || strings.Contains(cookie, "Domain") ||
+			strings.Contains(cookie, "Secure") != (want.hsts != "") {
 			t.Errorf("%s: %s", base, cookie)
 		}
 		if got := resp.Header.Get("Strict-Transport-Security"); got != want.hsts {
@@ -109,7 +113,8 @@ func TestFailedSignInsAreSlowed(t *testing.T) {
 		status, _, body := v.post("/sign-in", wrong)
 		switch {
 		case status == http.StatusTooManyRequests && i >= 5 && strings.Contains(body, "too often"):
-			if status, _, _ := v.post("/sign-in", url.Values{"token": {webtest.Firstly}}); status != http.StatusTooManyRequests {
+			if status, _, _ := v.post("/sign-in",
+				url.Values{"token": {webtest.Firstly}}); status != http.StatusTooManyRequests {
 				t.Errorf("whoever guesses right meanwhile gets %d", status)
 			}
 			resp, err := http.PostForm(v.base+"/sign-in", wrong)
@@ -144,13 +149,16 @@ func TestTheAccountPage(t *testing.T) {
 		t.Fatalf("%d, %d sessions", status, len(ids))
 	}
 	// The newest comes first.
-	if status, at, _ := v.post("/account", url.Values{"do": {"end-session"}, "session": {ids[0][1]}}); status != http.StatusOK || at != "/account" {
+	if status, at, _ := v.post("/account", url.Values{"do": {"end-session"},
+		"session": {ids[0][1]}}); status != http.StatusOK || at != "/account" {
 		t.Errorf("ending a session: %d at %s", status, at)
 	}
 	if _, at, _ := other.get("/"); at != "/sign-in" {
 		t.Errorf("the other browser is still signed in, at %s", at)
 	}
-	if status, _, body := v.post("/account", url.Values{"do": {"new-token"}, "name": {strings.Repeat("x", accounts.LongestName+1)}}); status != http.StatusUnprocessableEntity || !strings.Contains(body, "60") {
+	if status, _, body := v.post("/account", url.Values{"do": {"new-token"},
+		"name": {strings.Repeat("x", accounts.LongestName+1)}}); status != http.StatusUnprocessableEntity ||
+		!strings.Contains(body, "60") {
 		t.Errorf("too long a name: %d", status)
 	}
 	_, _, body = v.post("/account", url.Values{"do": {"new-token"}, "name": {"Yard <screen>"}})
@@ -209,22 +217,27 @@ func TestSigningInInABrowser(t *testing.T) {
 	b.Size(t, 390, 844)
 	b.Open(t, v.base+"/sign-in?link="+newLink(t, h, webtest.Firstly))
 	look("link")
-	b.Do(t, chromedp.Submit(chromedp.CSS(`input[name="link"]`)), chromedp.WaitVisible(chromedp.CSS(`a[href="/account"]`)))
+	b.Do(t, chromedp.Submit(chromedp.CSS(`input[name="link"]`)),
+		chromedp.WaitVisible(chromedp.CSS(`a[href="/account"]`)))
 	b.Open(t, v.base+"/account")
-	if words := browsertest.Eval[string](t, b, `document.querySelector("[id^=b-]").textContent`); !strings.HasPrefix(words, "Chrome, Linux") {
+	if words := browsertest.Eval[string](t, b,
+		`document.querySelector("[id^=b-]").textContent`); !strings.HasPrefix(words, "Chrome, Linux") {
 		t.Errorf("the browser is called %q", words)
 	}
-	b.Do(t, chromedp.SendKeys(chromedp.CSS("#name"), "Site office"), chromedp.Submit(chromedp.CSS("#name")), chromedp.WaitVisible(chromedp.CSS(`main`)))
+	b.Do(t, chromedp.SendKeys(chromedp.CSS("#name"), "Site office"), chromedp.Submit(chromedp.CSS("#name")),
+		chromedp.WaitVisible(chromedp.CSS(`main`)))
 	look("account")
 	// A page of another site that posts a link of its own account.
 	evil := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
 		w.Header().Set("Content-Type", "text/html")
-		_, _ = w.Write([]byte(`<form method="post" action="` + v.base + `/sign-in"><input name="link" value="` + newLink(t, h, webtest.Secondly) + `"></form>`))
+		_, _ = w.Write([]byte(`<form method="post" action="` + v.base + `/sign-in"><input name="link" value="` +
+			newLink(t, h, webtest.Secondly) + `"></form>`))
 	}))
 	defer evil.Close()
 	b.Open(t, strings.Replace(evil.URL, "127.0.0.1", "localhost", 1))
 	b.Do(t, chromedp.Submit(chromedp.CSS("input")), chromedp.WaitVisible(chromedp.CSS("h1")))
-	if words := browsertest.Eval[string](t, b, `document.querySelector("main").textContent`); !strings.Contains(words, "another site") {
+	if words := browsertest.Eval[string](t, b, `document.querySelector("main").textContent`); !strings.Contains(words,
+		"another site") {
 		t.Errorf("another site's form led to %q", words)
 	}
 	b.Open(t, v.base+"/account")

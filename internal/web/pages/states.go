@@ -20,7 +20,8 @@ func (p *pages) allStates(c echo.Context) error {
 	page := view.Projects{Frame: p.plain(c, view.StatesPage), Headline: p.reader(c).Label(view.StatesPage)}
 	for _, state := range states.Names() {
 		for _, name := range statePages {
-			page.Items = append(page.Items, view.ProjectLine{Name: state + " " + name, Href: "/states/" + state + "/" + name})
+			page.Items = append(page.Items, view.ProjectLine{Name: state + " " + name, Href: "/states/" + state + "/" +
+				name})
 		}
 	}
 	return p.show(c, http.StatusOK, page)

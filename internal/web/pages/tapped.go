@@ -42,7 +42,8 @@ func (p *pages) tapTime(next echo.HandlerFunc) echo.HandlerFunc {
 		if asScript(c) {
 			r := c.Response()
 			r.Before(func() {
-				if r.Status == http.StatusSeeOther && !strings.HasPrefix(r.Header().Get(echo.HeaderLocation), "/sign-in") {
+				if r.Status == http.StatusSeeOther && !strings.HasPrefix(r.Header().Get(echo.HeaderLocation),
+					"/sign-in") {
 					r.Status = http.StatusCreated
 				}
 			})

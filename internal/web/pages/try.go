@@ -64,7 +64,8 @@ func whatIf(b board, v url.Values, got form.Got) job.WhatIf {
 	if now.Crew.EarliestStart != was.Crew.EarliestStart {
 		w.EarliestStart = &now.Crew.EarliestStart
 	}
-	if t := now.Mix.WaterTemperatureC; t != nil && (was.Mix.WaterTemperatureC == nil || *t != *was.Mix.WaterTemperatureC) {
+	if t := now.Mix.WaterTemperatureC; t != nil && (was.Mix.WaterTemperatureC == nil ||
+		*t != *was.Mix.WaterTemperatureC) {
 		w.WaterTemperatureC = t
 	}
 	if cover := v.Get("cover"); slices.Contains(view.TriedCovers(), cover) {

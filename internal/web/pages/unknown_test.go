@@ -67,7 +67,8 @@ func TestEveryStateCanBeLookedAt(t *testing.T) {
 	}
 	for _, sample := range []bool{true, false} {
 		h := web.New(web.Options{Clock: time.Now, Sample: sample}, Routes(Services{}, nil, views))
-		for path, want := range map[string]int{"/states": 200, "/states/cover/live": 200, "/states/hold/day": 200, "/states/none/day": 404} {
+		for path, want := range map[string]int{"/states": 200, "/states/cover/live": 200, "/states/hold/day": 200,
+			"/states/none/day": 404} {
 			if !sample {
 				want = http.StatusNotFound
 			}

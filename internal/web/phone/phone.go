@@ -73,7 +73,8 @@ func Manifest(language string) ([]byte, error) {
 	for _, size := range IconSizes() {
 		m.Icons = append(m.Icons, icon{IconAddress(size), fmt.Sprintf("%dx%d", size, size), "image/png", "any"})
 		if size == 512 {
-			m.Icons = append(m.Icons, icon{IconAddress(size), fmt.Sprintf("%dx%d", size, size), "image/png", "maskable"})
+			m.Icons = append(m.Icons, icon{IconAddress(size), fmt.Sprintf("%dx%d", size, size), "image/png",
+				"maskable"})
 		}
 	}
 	b, err := json.Marshal(m)

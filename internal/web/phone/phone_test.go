@@ -58,7 +58,8 @@ func TestTheManifestCanBeInstalledBy(t *testing.T) {
 	for _, i := range m.Icons {
 		sizes[i.Sizes+" "+i.Purpose] = true
 	}
-	if m.Lang != "es-419" || m.Display != "standalone" || m.Start_URL != "/" || m.Scope != "/" || !sizes["192x192 any"] || !sizes["512x512 maskable"] {
+	if m.Lang != "es-419" || m.Display != "standalone" || m.Start_URL != "/" || m.Scope != "/" ||
+		!sizes["192x192 any"] || !sizes["512x512 maskable"] {
 		t.Errorf("%s", b)
 	}
 }

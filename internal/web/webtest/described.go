@@ -57,7 +57,8 @@ func (d *Described) operation(method, target string) (op map[string]any, at stri
 			method = http.MethodGet
 		}
 		if op, ok := item.(map[string]any)[strings.ToLower(method)].(map[string]any); ok {
-			return op, "/paths/" + strings.NewReplacer("~", "~0", "/", "~1", "{", "%7B", "}", "%7D").Replace(form) + "/" + strings.ToLower(method), true
+			return op, "/paths/" + strings.NewReplacer("~", "~0", "/", "~1", "{", "%7B", "}", "%7D").Replace(form) +
+				"/" + strings.ToLower(method), true
 		}
 	}
 	return nil, "", known
@@ -69,7 +70,8 @@ func (d *Described) operation(method, target string) (op map[string]any, at stri
 func (d *Described) Answer(method, target string, status int, header http.Header, body string) error {
 	op, at, known := d.operation(method, target)
 	if op == nil {
-		if want := map[bool]int{false: http.StatusNotFound, true: http.StatusMethodNotAllowed}[known]; status != want && status != http.StatusNoContent {
+		if want := map[bool]int{false: http.StatusNotFound, true: http.StatusMethodNotAllowed}[known]; status != want &&
+			status != http.StatusNoContent {
 			return fmt.Errorf("%s %s is not described, and was answered %d", method, target, status)
 		}
 		return d.problem(status, body)
@@ -102,14 +104,16 @@ func (d *Described) Answer(method, target string, status int, header http.Header
 	if asMap(content[kind])["schema"] == nil || !strings.HasSuffix(kind, "json") {
 		return nil
 	}
-	return d.Valid(at+"/responses/"+code+"/content/"+strings.NewReplacer("/", "~1", "+", "%2B").Replace(kind)+"/schema", body)
+	return d.Valid(at+"/responses/"+code+"/content/"+strings.NewReplacer("/", "~1", "+", "%2B").Replace(kind)+"/schema",
+		body)
 }
 
 // Body returns how a request's JSON body departs from the document.
 func (d *Described) Body(method, target, body string) error {
 	op, at, _ := d.operation(method, target)
 	for kind := range asMap(asMap(op["requestBody"])["content"]) {
-		return d.Valid(at+"/requestBody/content/"+strings.NewReplacer("/", "~1", "+", "%2B").Replace(kind)+"/schema", body)
+		return d.Valid(at+"/requestBody/content/"+strings.NewReplacer("/", "~1", "+", "%2B").Replace(kind)+"/schema",
+			body)
 	}
 	return nil
 }

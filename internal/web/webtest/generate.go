@@ -146,7 +146,8 @@ func (g *Generator) parameter(name string, schema map[string]any) string {
 		return "*"
 	}
 	if g.chance(0.1) {
-		return []string{"NaN", "-1", "1e999", "a b", "00000000-0000-0000-0000-000000000000", "%", "ü", "0"}[g.rand.IntN(8)]
+		return []string{"NaN", "-1", "1e999", "a b", "00000000-0000-0000-0000-000000000000", "%", "ü",
+			"0"}[g.rand.IntN(8)]
 	}
 	switch v := g.value(schema, 0).(type) {
 	case string:

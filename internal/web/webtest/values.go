@@ -112,12 +112,14 @@ func (g *Generator) text(s map[string]any) any {
 	case s["pattern"] != nil: // the only pattern of the document is that of a time of day
 		return at.Format("15:04")
 	}
-	return []any{"A1", "A2", "A3", "F1", "a note", "", "site@example.org", "https://hooks.example.org/x", "ñandú 混凝土", "<b>&\"'"}[g.rand.IntN(10)]
+	return []any{"A1", "A2", "A3", "F1", "a note", "", "site@example.org", "https://hooks.example.org/x", "ñandú 混凝土",
+		"<b>&\"'"}[g.rand.IntN(10)]
 }
 
 // wrong makes what few schemas allow.
 func (g *Generator) wrong() any {
-	return []any{nil, -1.0, 1e300, "", "x\x00y", []any{}, map[string]any{}, true, strings.Repeat("n", 5000)}[g.rand.IntN(9)]
+	return []any{nil, -1.0, 1e300, "", "x\x00y", []any{}, map[string]any{}, true,
+		strings.Repeat("n", 5000)}[g.rand.IntN(9)]
 }
 
 // vary changes up to three places of a value.

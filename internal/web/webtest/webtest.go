@@ -63,8 +63,9 @@ const Patient = 10 * time.Minute
 const Yard = `{"name":"Boules court kerb","latitude":52.52,"longitude":13.42,
 	"crew":{"people":2},"form_sets":[{"name":"F1","count":2}],
 	"pads":[{"name":"A1","length_m":1.2,"width_m":0.9,"thickness_m":0.075,"x_m":0,"y_m":0,"form_set":"F1"},
-		{"name":"A2","length_m":1.2,"width_m":0.9,"thickness_m":0.075,"x_m":1.2,"y_m":0,"form_set":"F1","after":[{"pad":"A1","until":"stripped"}]},
-		{"name":"A3","length_m":1.2,"width_m":0.9,"thickness_m":0.075,"x_m":2.4,"y_m":0,"form_set":"F1"}],
+		{"name":"A2","length_m":1.2,"width_m":0.9,"thickness_m":0.075,"x_m":1.2,"y_m":0,"form_set":"F1",
+		"after":[{"pad":"A1","until":"stripped"}]}, {"name":"A3","length_m":1.2,"width_m":0.9,"thickness_m":0.075,
+		"x_m":2.4,"y_m":0,"form_set":"F1"}],
 	"stock":{"bags_on_hand":4,"deliveries":[{"date":"2025-07-29","bags":8}],"covers":[{"kind":"plastic","pads":2}]}}`
 
 // New starts a service; handler makes its HTTP handler.
@@ -99,12 +100,14 @@ func New(t *testing.T, handler func(*House, web.Options) http.Handler) *House {
 		t.Fatal(err)
 	}
 	clock := func() time.Time { return h.Now }
-	h.Alerts = &alerts.Service{Store: h.Store.Alerts(), Now: clock, Random: rand.Reader, BaseURL: "http://dryslot.example"}
+	h.Alerts = &alerts.Service{Store: h.Store.Alerts(), Now: clock, Random: rand.Reader,
+		BaseURL: "http://dryslot.example"}
 	h.Projects = &projects.Service{Store: h.Store.Projects(), Alerts: h.Alerts, Plan: planner.Make, Now: clock}
 	h.Alerts.Projects = h.Projects
 	h.Fetching = &fetching.Service{Store: h.Store.Fetching(), Feeds: []fetching.Feed{feed}, Now: clock}
 	h.People = &accounts.Service{Store: h.Store, Wall: time.Now}
-	srv := httptest.NewServer(handler(h, web.Options{Store: h.Store, Clock: clock, ClockSet: true, PublicURL: "http://dryslot.example", Longest: Patient,
+	srv := httptest.NewServer(handler(h, web.Options{Store: h.Store, Clock: clock, ClockSet: true,
+		PublicURL: "http://dryslot.example", Longest: Patient,
 		Log: slog.New(slog.NewTextHandler(h.Errors, &slog.HandlerOptions{Level: slog.LevelError}))}))
 	t.Cleanup(srv.Close)
 	t.Cleanup(func() {
@@ -195,7 +198,8 @@ func (h *House) compare(t *testing.T, req *http.Request, method, path, body stri
 		t.Errorf("%s %s: the answer departs from its description: %v\n%.400s", method, path, err, a.Body)
 	}
 	op, _, _ := h.described.operation(method, path)
-	if id, _ := op["operationId"].(string); id != "" && a.Status < 300 && (h.Seen[id] == nil || h.Seen[id]["body"] == nil && body != "") && json.Valid([]byte(a.Body)) {
+	if id, _ := op["operationId"].(string); id != "" && a.Status < 300 && (h.Seen[id] == nil ||
+		h.Seen[id]["body"] == nil && body != "") && json.Valid([]byte(a.Body)) {
 		if h.Seen == nil {
 			h.Seen = map[string]map[string]json.RawMessage{}
 		}
@@ -206,7 +210,8 @@ func (h *House) compare(t *testing.T, req *http.Request, method, path, body stri
 	}
 	if a.Status < 300 && body != "" && req.Header.Get("Content-Type") != "" {
 		if err := h.described.Body(method, path, body); err != nil {
-			t.Errorf("%s %s: a body was accepted that departs from its description: %v\n%.400s", method, path, err, body)
+			t.Errorf("%s %s: a body was accepted that departs from its description: %v\n%.400s", method, path, err,
+				body)
 		}
 	}
 }

@@ -96,8 +96,8 @@ func NewAlerts(s Setting, to []RecipientLine, sent []SentLine) Alerts {
 			if quiet := date.At(s.Project.Alerts.QuietUntil, s.Zone); wake.Before(quiet) {
 				wake = quiet
 			}
-			n := draw.Night{Evening: date.AddDays(-1).At(s.Project.Alerts.EveningAt, s.Zone), WakeUp: wake, Start: x.Start,
-				Reader: s.Reader}
+			n := draw.Night{Evening: date.AddDays(-1).At(s.Project.Alerts.EveningAt, s.Zone), WakeUp: wake,
+				Start: x.Start, Reader: s.Reader}
 			if n.Evening.Before(n.WakeUp) && n.WakeUp.Before(n.Start) {
 				p.NightNarrow, p.NightWide = n.Draw(false), n.Draw(true)
 			}

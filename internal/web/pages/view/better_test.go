@@ -16,7 +16,8 @@ import (
 func TestUnplacedPadsSayWhatWouldPlaceThem(t *testing.T) {
 	chance := 0.97
 	june := unit.Date{Year: 2026, Month: 6, Day: 8}
-	more := &pour.Option{Date: june, Change: "have 8 more bags at hand by Mon 8 Jun", Verdict: "pour", ChanceUnharmed: &chance}
+	more := &pour.Option{Date: june, Change: "have 8 more bags at hand by Mon 8 Jun", Verdict: "pour",
+		ChanceUnharmed: &chance}
 	s := Setting{Plan: pour.Plan{Unplaced: []pour.Unplaced{
 		{Pad: "A3", WhyData: message.New(job.UnplacedNoMorning, message.Name("pad", "A3")), Better: more},
 		{Pad: "A4", WhyData: message.New(job.UnplacedNoMorning, message.Name("pad", "A4")), Better: more},

@@ -69,7 +69,8 @@ func NewCarry(s Setting, t takeoff.Takeoff) Carry {
 // shopping lists what to buy and rent: covers and sand only where the project has them.
 func (s Setting) shopping(p *Carry, t takeoff.Takeoff, buy int) {
 	mix := s.Project.Mix
-	bags := TickRow{Count: s.count(buy), Words: s.say(BringBags, message.Mass("bag", unit.Kilograms(mix.BagKg))) + ", " +
+	bags := TickRow{Count: s.count(buy), Words: s.say(BringBags, message.Mass("bag", unit.Kilograms(mix.BagKg))) +
+		", " +
 		s.mass(float64(buy)*mix.BagKg)}
 	if mix.PricePerBag != nil {
 		bags.Value = s.say(BuyCost, message.Number("cost", float64(buy)**mix.PricePerBag))
@@ -80,8 +81,8 @@ func (s Setting) shopping(p *Carry, t takeoff.Takeoff, buy int) {
 		p.List = append(p.List, TickRow{Count: "1", Words: s.say(BuySand, message.Mass("sand", unit.Kilograms(*kg)))})
 	}
 	for _, c := range s.Project.Stock.Covers {
-		p.List = append(p.List, TickRow{Count: s.count(c.Pads), Words: s.say(BringCovers, message.Term("cover", c.Kind)),
-			Value: s.say(BuyOwned)})
+		p.List = append(p.List, TickRow{Count: s.count(c.Pads), Words: s.say(BringCovers,
+			message.Term("cover", c.Kind)), Value: s.say(BuyOwned)})
 	}
 	if n := len(t.Pours); n > 0 {
 		from, until := t.Pours[0].Date, t.Pours[n-1].Date

@@ -97,7 +97,8 @@ func NewJob(f Frame, r say.Reader, in JobInput) JobForm {
 func ChangedJob(s Setting, in JobInput) JobForm {
 	r := s.Reader
 	p := JobForm{Frame: s.frame(s.say(ChangePage), NavJob), Headline: r.Label(ChangePage), Lead: r.Label(ChangeLead),
-		Action: s.href("/change"), Revision: s.Project.Revision, Button: r.Label(ChangeButton), Take: in.Take, Removal: true}
+		Action: s.href("/change"), Revision: s.Project.Revision, Button: r.Label(ChangeButton), Take: in.Take,
+		Removal: true}
 	p.fill(r, in, false)
 	var drawn []draw.PlanPad
 	for _, pad := range s.Project.Pads {
@@ -218,7 +219,8 @@ func (b jobBuilder) where() Step {
 		if !slices.ContainsFunc(which.Choices, func(c Choice) bool { return c.Chosen }) {
 			which.Choices[0].Chosen = true
 		}
-		lines = append(lines, Line{Fields: []Field{which, {Name: "spot_of", Value: b.in.Values.Get("place"), Hidden: true}}})
+		lines = append(lines, Line{Fields: []Field{which, {Name: "spot_of", Value: b.in.Values.Get("place"),
+			Hidden: true}}})
 	}
 	x := fields{b.r}
 	lines = append(lines, Line{Fields: []Field{b.text("name", FieldName),
@@ -229,18 +231,20 @@ func (b jobBuilder) where() Step {
 }
 
 func (b jobBuilder) pads() Step {
-	s := Step{Caption: b.r.Label(JobPads), Hint: b.r.Label(JobEdgeHint), Add: &Press{"add row", b.r.Label(JobAddRow), ""}}
+	s := Step{Caption: b.r.Label(JobPads), Hint: b.r.Label(JobEdgeHint),
+		Add: &Press{"add row", b.r.Label(JobAddRow), ""}}
 	n := form.Rows.Count(b.in.Values)
 	for i := range n {
 		at := func(field string) string { return form.At(field, i) }
 		legend := b.rowName(i)
 		order := b.choice(at("order"), FieldOrder, Choice{Value: "any", Words: b.r.Label(ChoiceAny)},
-			Choice{Value: "alternate", Words: b.r.Label(ChoiceAlternate)}, Choice{Value: "keep", Words: b.r.Label(ChoiceKeep)})
+			Choice{Value: "alternate", Words: b.r.Label(ChoiceAlternate)},
+			Choice{Value: "keep", Words: b.r.Label(ChoiceKeep)})
 		row := Block{Legend: legend, Lines: []Line{
-			{"quad", []Field{b.text(at("letter"), JobLetter), b.figure(at("across"), JobAcross), b.figure(at("rows"), JobRows),
-				b.text(at("gap"), JobGap)}},
-			{"quad", []Field{b.text(at("length"), JobLength), b.text(at("width"), JobWidth), b.text(at("thick"), JobThick),
-				b.text(at("edge"), JobEdge)}},
+			{"quad", []Field{b.text(at("letter"), JobLetter), b.figure(at("across"), JobAcross),
+				b.figure(at("rows"), JobRows), b.text(at("gap"), JobGap)}},
+			{"quad", []Field{b.text(at("length"), JobLength), b.text(at("width"), JobWidth),
+				b.text(at("thick"), JobThick), b.text(at("edge"), JobEdge)}},
 			{"", []Field{hidden(b, at("was")), hidden(b, at("from"))}}},
 			More: &Block{Folded: b.r.Label(JobOrder), Lines: []Line{{"", []Field{order}},
 				{"duo", []Field{b.text(at("x"), JobLeft), b.text(at("y"), JobTop)}}}}}
@@ -295,8 +299,8 @@ func (b jobBuilder) mix() Step {
 	return Step{Caption: b.r.Label(JobMix), Blocks: []Block{
 		{Lines: []Line{{"four", []Field{b.hinted(b.text("bag", JobBag), JobBagHint), b.figure("price", FieldPrice)}}}},
 		{Folded: b.r.Label(JobLabel), Lines: []Line{
-			{"four", []Field{b.hinted(b.text("water", JobWater), JobUsual), b.hinted(b.text("water_max", JobWaterMax), JobUsual),
-				b.hinted(b.text("yield", JobYield), JobUsual), b.figure("waste", JobWaste)}},
+			{"four", []Field{b.hinted(b.text("water", JobWater), JobUsual), b.hinted(b.text("water_max", JobWaterMax),
+				JobUsual), b.hinted(b.text("yield", JobYield), JobUsual), b.figure("waste", JobWaste)}},
 			{"four", []Field{b.figure("strength", strength), b.choice("cement", JobCement,
 				b.terms(d.Cement, "rapid", "slow")...), b.hinted(b.text("water_temp", JobWaterTemp),
 				JobLikeAir), b.hinted(b.text("bag_temp", JobBagTemp), JobLikeAir)}}}},
@@ -308,9 +312,11 @@ func (b jobBuilder) crew() Step {
 		{Lines: []Line{
 			{"duo", []Field{b.figure("people", FieldPeople), b.figure("rate", JobRate)}},
 			{"duo", []Field{b.hinted(b.text("earliest", JobEarliest), HintTime), b.text("latest", JobLatest)}},
-			{"", []Field{beside(b.choice("day", JobDays, b.terms("mon", "tue", "wed", "thu", "fri", "sat", "sun")...), true)}},
+			{"", []Field{beside(b.choice("day", JobDays, b.terms("mon", "tue", "wed", "thu", "fri", "sat", "sun")...),
+				true)}},
 			{"duo", []Field{b.text("payload", JobPayload), b.choice("finish", FieldFinish,
-				Choice{Value: "broom", Words: b.r.Label(ChoiceBroom)}, Choice{Value: "trowel", Words: b.r.Label(ChoiceTrowel)})}}}},
+				Choice{Value: "broom", Words: b.r.Label(ChoiceBroom)},
+				Choice{Value: "trowel", Words: b.r.Label(ChoiceTrowel)})}}}},
 		{Folded: b.r.Label(JobPace), Lines: []Line{{"trio", []Field{b.figure("set_up", JobSetUp),
 			b.figure("clean_up", JobCleanUp), b.figure("moves", JobMoves)}}}},
 		{Folded: b.r.Label(JobGround), Lines: []Line{{"four", []Field{
@@ -325,13 +331,14 @@ func (b jobBuilder) have() Step {
 	s := Step{Caption: b.r.Label(JobHave), Hint: b.r.Label(JobCoversHint),
 		Add: &Press{"add delivery", b.r.Label(JobAddDelivery), ""}, Blocks: []Block{
 			{Lines: []Line{{"trio", []Field{b.figure("plastic", JobPlastic), b.figure("burlap", JobBurlap),
-				b.figure("blanket", JobBlankets)}}, {"", []Field{b.hinted(b.figure("on_hand", FieldStock), HintStock)}}}}}}
+				b.figure("blanket", JobBlankets)}},
+				{"", []Field{b.hinted(b.figure("on_hand", FieldStock), HintStock)}}}}}}
 	for i := range form.Deliveries.Count(b.in.Values) {
 		at := func(field string) string { return form.At(field, i) }
 		date := b.text(at("date"), JobDate)
 		date.Date = true
-		s.Blocks = append(s.Blocks, Block{Legend: b.r.Label(JobDelivery), Drop: b.drop("delivery", i, b.r.Label(JobDelivery)),
-			Lines: []Line{{"duo", []Field{date, b.figure(at("bags"), JobBags)}}}})
+		s.Blocks = append(s.Blocks, Block{Legend: b.r.Label(JobDelivery), Drop: b.drop("delivery", i,
+			b.r.Label(JobDelivery)), Lines: []Line{{"duo", []Field{date, b.figure(at("bags"), JobBags)}}}})
 	}
 	return s
 }

@@ -16,9 +16,11 @@ func (s Setting) limits() []LimitLine {
 		limit  message.Message
 		source message.Code
 	}{
-		{LimitRainLosesWhat, message.New(LimitRainLoses, message.Depth("limit", harm.ModerateMM)), LimitRainLosesSource},
+		{LimitRainLosesWhat, message.New(LimitRainLoses, message.Depth("limit", harm.ModerateMM)),
+			LimitRainLosesSource},
 		{LimitRainMarksWhat, message.New(LimitRainMarks, message.Depth("limit", harm.LightMM)), LimitRainMarksSource},
-		{LimitRainCoveredWhat, message.New(LimitRainCovered, message.Depth("limit", harm.HeavyMM)), LimitRainCoveredSource},
+		{LimitRainCoveredWhat, message.New(LimitRainCovered, message.Depth("limit", harm.HeavyMM)),
+			LimitRainCoveredSource},
 		{LimitSoftWhat, message.New(LimitSoft), LimitSoftSource},
 		{LimitFinishingWhat, message.New(LimitFinishing), LimitFinishingSource},
 		{LimitStrippingWhat, message.New(LimitStripping, message.Strength("limit", 2), message.Temperature("warm", 10)),
@@ -27,8 +29,8 @@ func (s Setting) limits() []LimitLine {
 			message.Strength("wet", 7)), LimitFrostSource},
 		{LimitDryingWhat, message.New(LimitDrying, message.Evaporation("watch", 0.5), message.Evaporation("act", 1)),
 			LimitDryingSource},
-		{LimitColdPlacingWhat, message.New(LimitColdPlacing, message.Temperature("limit", 13), message.Length("thick", 0.3)),
-			LimitColdPlacingSource},
+		{LimitColdPlacingWhat, message.New(LimitColdPlacing, message.Temperature("limit", 13),
+			message.Length("thick", 0.3)), LimitColdPlacingSource},
 		{LimitHotPlacingWhat, message.New(LimitHotPlacing, message.Temperature("limit", 35)), LimitHotPlacingSource},
 		{LimitHotWaterWhat, message.New(LimitHotWater, message.Temperature("limit", 60)), LimitHotWaterSource},
 		{LimitForecastAgeWhat, message.New(LimitForecastAge, message.Duration("care", 360*time.Minute),

@@ -24,8 +24,9 @@ func logKinds(r say.Reader) []Kind {
 	for _, k := range []struct {
 		value string
 		code  message.Code
-	}{{"placed", ButtonPlaced}, {"finished", ButtonFinished}, {"stripped", ButtonStripped}, {RainOnAll, ButtonRainedOnAll},
-		{"covered", ButtonCovered}, {"uncovered", ButtonUncovered}, {"formed", ButtonFormed}, {"lost", ButtonLost},
+	}{{"placed", ButtonPlaced}, {"finished", ButtonFinished}, {"stripped", ButtonStripped},
+		{RainOnAll, ButtonRainedOnAll}, {"covered", ButtonCovered}, {"uncovered", ButtonUncovered},
+		{"formed", ButtonFormed}, {"lost", ButtonLost},
 		{"skipped", ButtonSkipped}, {"note", ButtonNote}} {
 		out = append(out, Kind{k.value, r.Label(k.code)})
 	}

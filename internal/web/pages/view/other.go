@@ -36,11 +36,13 @@ func NewProjects(f Frame, r say.Reader, all []pour.Project, shared []SharedProje
 	page := Projects{Frame: f, Headline: r.Say(message.New(ProjectsTitle, message.Count("count", len(all))))}
 	for _, p := range all {
 		page.Items = append(page.Items, ProjectLine{Name: p.Name, Href: "/p/" + p.ID,
-			Words: r.Say(message.New(ProjectLineText, message.Count("count", len(p.Pads)), message.Name("zone", p.TimeZone)))})
+			Words: r.Say(message.New(ProjectLineText, message.Count("count", len(p.Pads)),
+				message.Name("zone", p.TimeZone)))})
 	}
 	for _, s := range shared {
 		page.Items = append(page.Items, ProjectLine{Name: s.Project.Name, Href: "/p/" + s.Project.ID,
-			Words: r.Say(message.New(sharedProject, message.Term("role", s.Role), message.Count("count", len(s.Project.Pads))))})
+			Words: r.Say(message.New(sharedProject, message.Term("role", s.Role),
+				message.Count("count", len(s.Project.Pads))))})
 	}
 	return page
 }

@@ -101,7 +101,8 @@ func NewPads(s Setting, bags func(pour.Pad) int) Pads {
 		kind pour.EntryKind
 		code message.Code
 	}{{pour.EntryPlaced, ButtonPlaced}, {pour.EntryFinished, ButtonFinished}, {pour.EntryStripped, ButtonStripped},
-		{pour.EntryCovered, ButtonCovered}, {pour.EntryUncovered, ButtonUncovered}, {pour.EntryRainedOn, ButtonRainedOn},
+		{pour.EntryCovered, ButtonCovered}, {pour.EntryUncovered, ButtonUncovered},
+		{pour.EntryRainedOn, ButtonRainedOn},
 		{pour.EntryFormed, ButtonFormed}, {pour.EntryLost, ButtonLost}} {
 		p.Kinds = append(p.Kinds, s.hands(Button{Kind: string(k.kind), Words: s.say(k.code)})...)
 	}
@@ -114,7 +115,8 @@ func NewPads(s Setting, bags func(pour.Pad) int) Pads {
 func (s Setting) agos() []Ago {
 	out := []Ago{{0, s.say(AgoNow), true}}
 	for _, n := range []int{10, 20, 40} {
-		out = append(out, Ago{Minutes: n, Words: s.say(AgoMinutes, message.Duration("ago", time.Duration(n)*time.Minute))})
+		out = append(out, Ago{Minutes: n, Words: s.say(AgoMinutes,
+			message.Duration("ago", time.Duration(n)*time.Minute))})
 	}
 	return out
 }
@@ -335,6 +337,7 @@ func (s Setting) afterWords(p pour.Pad) string {
 
 // size says how large a pad is and how many bags it takes.
 func (s Setting) size(p pour.Pad, bags int) string {
-	return s.say(PadSize, message.Length("length", unit.Metres(p.LengthM)), message.Length("width", unit.Metres(p.WidthM)),
-		message.Length("thickness", unit.Metres(p.ThicknessM))) + ", " + s.say(EntryBags, message.Count("bags", bags)) + "."
+	return s.say(PadSize, message.Length("length", unit.Metres(p.LengthM)),
+		message.Length("width", unit.Metres(p.WidthM)), message.Length("thickness", unit.Metres(p.ThicknessM))) + ", " +
+		s.say(EntryBags, message.Count("bags", bags)) + "."
 }

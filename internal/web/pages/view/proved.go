@@ -221,7 +221,8 @@ func (s Setting) fixes(reports [forecast.NumLeads]forecast.LeadReport) []string 
 		}
 		cal := forecast.Recalibration{Bands: []forecast.Band{r.Band}}
 		on = append(on, upper(s.say(code, message.Text("lead", s.lead(i)), message.Chance("told", asTold),
-			message.Chance("", cal.Apply(asTold, 0)), message.Number("before", r.Before), message.Number("after", r.After))))
+			message.Chance("", cal.Apply(asTold, 0)), message.Number("before", r.Before),
+			message.Number("after", r.After))))
 	}
 	switch {
 	case len(on) > 0:

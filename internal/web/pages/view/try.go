@@ -40,7 +40,8 @@ func NewTry(s Setting, in JobInput, res *job.Result) Try {
 	}
 	p := Try{Frame: s.frame(s.say(TryPage), NavJob), Action: s.href("/try"), Back: s.href("/change"), Lines: []Line{
 		{"duo", []Field{b.figure("people", FieldPeople), b.text("earliest", JobEarliest)}},
-		{"duo", []Field{b.hinted(b.text("water_temp", JobWaterTemp), JobLikeAir), b.choice("cover", TryCover, covers...)}},
+		{"duo", []Field{b.hinted(b.text("water_temp", JobWaterTemp), JobLikeAir), b.choice("cover", TryCover,
+			covers...)}},
 		{"", []Field{beside(b.choice("pads", TryOnly, pads...), true)}}}}
 	p.Wrong = b.summary([]Step{{Blocks: []Block{{Lines: p.Lines}}}})
 	if res == nil {

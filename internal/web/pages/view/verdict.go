@@ -117,8 +117,8 @@ func numeral(r say.Reader, t time.Time) (big, small string) {
 func (s Setting) nextPour(after unit.Date) string {
 	for _, p := range s.Plan.Pours {
 		if after.Before(p.Date) {
-			return s.say(TodayNext, message.Date("", p.Date), message.At("start", p.Start), message.Count("count", len(p.Pads)),
-				message.Chance("", p.ChanceUnharmed))
+			return s.say(TodayNext, message.Date("", p.Date), message.At("start", p.Start),
+				message.Count("count", len(p.Pads)), message.Chance("", p.ChanceUnharmed))
 		}
 	}
 	return ""

@@ -183,7 +183,8 @@ func (s Setting) frame(title string, here message.Code) Frame {
 		}
 	}
 	if len(s.Trouble) > 0 {
-		f.Weather = strings.TrimSpace(f.Weather + " " + s.say(PageTrouble, message.Text("text", s.Reader.SayAll(s.Trouble))))
+		f.Weather = strings.TrimSpace(f.Weather + " " + s.say(PageTrouble,
+			message.Text("text", s.Reader.SayAll(s.Trouble))))
 	}
 	return f
 }

@@ -54,7 +54,8 @@ func TestTemplatesHoldNoWords(t *testing.T) {
 // row would be one.
 func TestGoCodeOfPagesHoldsNoSentences(t *testing.T) {
 	sentence := regexp.MustCompile("\"[^\"\\n]*[A-Za-z]{2,} [a-z]{2,} [^\"\\n]*\"")
-	internal := regexp.MustCompile(`NewReplacer|fmt\.Errorf|errors\.New|Log\.|panic|fault\.(New|Wrap)|Message:|Broken\(|NewProblem|AtFault|^\s*//`)
+	internal := regexp.MustCompile(
+		`NewReplacer|fmt\.Errorf|errors\.New|Log\.|panic|fault\.(New|Wrap)|Message:|Broken\(|NewProblem|AtFault|^\s*//`)
 	files, err := filepath.Glob("*.go")
 	if err != nil {
 		t.Fatal(err)
@@ -72,8 +73,8 @@ func TestGoCodeOfPagesHoldsNoSentences(t *testing.T) {
 			t.Fatal(err)
 		}
 		for _, line := range strings.Split(string(b), "\n") {
-			if m := sentence.FindString(line); m != "" && !internal.MatchString(line) && !strings.Contains(line, "Policy =") &&
-				!strings.Contains(line, "application/") {
+			if m := sentence.FindString(line); m != "" && !internal.MatchString(line) && !strings.Contains(line,
+				"Policy =") && !strings.Contains(line, "application/") {
 				t.Errorf("%s: %s", path, m)
 			}
 		}
