@@ -45,6 +45,10 @@ func heavyOfDays(cands []candidate, hours int) wetHours {
 // the scenarios' own (judgement).
 const fewWet = 0.5
 
+// mostScale is how far the library's rain is multiplied at most (judgement): one
+// day's forecast of rain that is all heavy says little of the place's other days.
+const mostScale = 20.0
+
 // asHeavy multiplies the rain of the library's days so that as many of their wet
 // hours are heavy as of the scenarios', which know the place: days that are like
 // its own by latitude and wetness may have another rain. An hour stays wet or dry.
@@ -57,7 +61,7 @@ func asHeavy(days [][]float64, place, library wetHours) {
 	if !(share > 0 && share < 1) {
 		return
 	}
-	by := forecast.ScaleBetween(usual, share)
+	by := min(max(forecast.ScaleBetween(usual, share), 1/mostScale), mostScale)
 	for _, day := range days {
 		for h, mm := range day {
 			switch x := mm * by; {

@@ -32,7 +32,8 @@ func TestRainIsToldAsItIsDecidedOn(t *testing.T) {
 	}
 	m.Raining = true
 	hours, reach, err = w.Rain(context.Background(), m, until)
-	if err != nil || hours[0].Chance != 1 || reach[1] != 1 || reach[0] != 0 {
+	const near = 1 - 1e-9 // weights are rounded
+	if err != nil || hours[0].Chance < near || reach[1] < near || reach[0] != 0 {
 		t.Errorf("it rains now: %v %+v %v", err, hours, reach)
 	}
 }
