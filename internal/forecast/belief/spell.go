@@ -36,7 +36,7 @@ func spellOf(mm, before, earlier float64) spell {
 // emulated forecasts of the hour (4,000, 680, 400 and 560 hours): rain goes on far
 // oftener than a forecast says, and stays away oftener too.
 var follows = [...]struct{ shift, slope float64 }{
-	longDry:  {-1.35, 0.75},
+	longDry:  {-1.1, 0.7},
 	justDry:  {-1.1, 0.4},
 	firstWet: {0.5, 0.25},
 	longWet:  {0.8, 0.25},
