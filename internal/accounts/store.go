@@ -30,9 +30,9 @@ type NewSession struct {
 
 // Holdings is what is kept of one account.
 type Holdings struct {
-	Projects, Entries, Plans, Recipients, Alerts, Tokens, Sessions int
-	Members                                                        int // of other accounts, on its projects
-	MemberOf                                                       int // projects of other accounts
+	Projects, Entries, Photos, Plans, Recipients, Alerts, Tokens, Sessions int
+	Members                                                                int // of other accounts, on its projects
+	MemberOf                                                               int // projects of other accounts
 }
 
 // Store is what accounts are kept in. Each method is one transaction.

@@ -227,7 +227,7 @@ func (in *instance) services(baseURL string) error {
 		BaseURL:        baseURL, SetClock: !in.cfg.StartAt.IsZero()}
 	in.projects = &projects.Service{Store: in.store.Projects(), Alerts: in.alerts,
 		Plan: timedPlan(in.metrics, planner.Make), Now: now, Wall: time.Now, Log: in.log,
-		MostProjects: in.cfg.MostProjects, MostPads: in.cfg.MostPads}
+		MostProjects: in.cfg.MostProjects, MostPads: in.cfg.MostPads, MostPhotos: in.cfg.MostPhotos}
 	in.alerts.Projects = in.projects
 	return nil
 }

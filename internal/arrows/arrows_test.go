@@ -76,6 +76,7 @@ var onlyImporters = map[string][]string{
 	"github.com/arran4/golang-ical":                  {"internal/web/api"},
 	"github.com/evanphx/json-patch":                  {"internal/web/api"},
 	"github.com/prometheus/client_golang":            {"internal/metrics"},
+	"golang.org/x/image":                             {"internal/photo"},
 	"golang.org/x/text":                              {"internal/say"},
 	"github.com/hashicorp/golang-lru":                {"internal/planner/slabs"},
 }

@@ -72,6 +72,7 @@ type Config struct {
 	RequestsAMinute      int            // of one account; 0: as many as it likes
 	MostProjects         int            // of one account; 0: as many as it likes
 	MostPads             int            // of one project; 0: as many as a project can have
+	MostPhotos           int            // of one project; 0: as many as it likes
 	MostRecipients       int            // of one project; 0: as many as it likes
 	// host:port of probes and metrics; empty: the API's own address, and none of a worker
 	Probes   string

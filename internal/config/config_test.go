@@ -57,7 +57,7 @@ func TestEverythingGiven(t *testing.T) {
 		"invite", "DRYSLOT_PROXIES", "10.1.0.0/16", "DRYSLOT_PRIVATE_WEBHOOKS", "127.0.0.0/8, fd00::/8",
 		"DRYSLOT_PROBES", "127.0.0.1:9090", "DRYSLOT_DRAIN", "15s", "DRYSLOT_REQUESTS_A_MINUTE", "90",
 		"DRYSLOT_MOST_PROJECTS", "7", "DRYSLOT_MOST_PADS", "40", "DRYSLOT_MOST_RECIPIENTS", "3", "DRYSLOT_LOG", "json",
-		"DRYSLOT_LOG_LEVEL", "warn",
+		"DRYSLOT_MOST_PHOTOS", "7", "DRYSLOT_LOG_LEVEL", "warn",
 	)
 	c, err := Load(given)
 	if err != nil {
@@ -81,7 +81,7 @@ func TestEverythingGiven(t *testing.T) {
 		c.MailFrom.Address != "a@example.org" {
 		t.Errorf("read %+v", c)
 	}
-	if c.RequestsAMinute != 90 || c.MostProjects != 7 || c.MostPads != 40 || c.MostRecipients != 3 {
+	if c.RequestsAMinute != 90 || c.MostProjects != 7 || c.MostPads != 40 || c.MostPhotos != 7 || c.MostRecipients != 3 {
 		t.Errorf("limits %+v", c)
 	}
 	if c.Probes != "127.0.0.1:9090" || c.Drain != 15*time.Second || c.LogForm != logs.JSON ||

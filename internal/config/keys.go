@@ -94,6 +94,8 @@ func table() []key {
 			func(r *reader, c *Config, k Key) { c.MostProjects = r.count(k) }),
 		open("DRYSLOT_MOST_PADS", "0", "pads that one project may have; 0: no limit but that of every project",
 			func(r *reader, c *Config, k Key) { c.MostPads = r.count(k) }),
+		open("DRYSLOT_MOST_PHOTOS", "300", "photos that the log of one project may have, each of some 400 kB; 0: no limit",
+			func(r *reader, c *Config, k Key) { c.MostPhotos = r.count(k) }),
 		open("DRYSLOT_MOST_RECIPIENTS", "50", "recipients of alerts that one project may have; 0: no limit",
 			func(r *reader, c *Config, k Key) { c.MostRecipients = r.count(k) }),
 		open("DRYSLOT_PROBES", "", "address (host:port) of a listener for /healthz, /readyz and /metrics alone; "+

@@ -57,6 +57,7 @@ func (t *Tokens) ofAccount(ctx context.Context, account string, fn func(pgx.Tx) 
 
 func holdings(ctx context.Context, tx pgx.Tx, account string) (h accounts.Holdings, err error) {
 	for table, n := range map[string]*int{"projects": &h.Projects, "log_entries": &h.Entries, "plans": &h.Plans,
+		"photos":     &h.Photos,
 		"recipients": &h.Recipients, "deliveries": &h.Alerts, "tokens": &h.Tokens, "sessions": &h.Sessions,
 		"members": &h.Members} {
 		err := tx.QueryRow(ctx, `select count(*) from `+table+` where account = $1`, account).Scan(n)

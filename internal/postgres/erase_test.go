@@ -9,6 +9,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"dryslot/internal/fault"
+	"dryslot/internal/photo"
 	"dryslot/internal/postgres"
 	"dryslot/internal/pour"
 	"dryslot/internal/projects"
@@ -47,6 +48,9 @@ func TestADeletedAccountIsNowhere(t *testing.T) {
 			RecordedAt: noon}); err != nil {
 			return err
 		}
+		if _, err := tx.AddPhoto(ctx, p.ID, photo.Photo{Width: 4, Height: 3, JPEG: []byte("a picture")}); err != nil {
+			return err
+		}
 		if _, err := tx.AddPlan(ctx, p.ID, aPlan("first")); err != nil {
 			return err
 		}
@@ -72,7 +76,7 @@ func TestADeletedAccountIsNowhere(t *testing.T) {
 	shown, err := tokens.Holdings(t.Context(), w.account)
 	must(t, err)
 	if shown.Projects != 1 || shown.Entries != 1 || shown.Plans != 1 || shown.Recipients != 1 || shown.Alerts != 1 ||
-		shown.Tokens != 1 {
+		shown.Tokens != 1 || shown.Photos != 1 {
 		t.Errorf("it is said to hold %+v", shown)
 	}
 	gone, err := tokens.DeleteAccount(t.Context(), w.account)

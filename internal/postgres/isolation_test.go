@@ -15,6 +15,7 @@ import (
 	"dryslot/internal/idempotency"
 	"dryslot/internal/notify"
 	"dryslot/internal/paging"
+	"dryslot/internal/photo"
 	"dryslot/internal/postgres"
 	"dryslot/internal/pour"
 	"dryslot/internal/projects"
@@ -31,6 +32,7 @@ func TestAnotherAccountsRowsAreInvisible(t *testing.T) {
 	w.newAlert(t, p.ID, r.ID, "k1")
 	w.newMail(t, "yard@example.org")
 	var entry pour.LogEntry
+	var picture string
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		mine, logged := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryPlaced, Pad: "P1", At: noon,
 			RecordedAt: noon, Text: "mine"})
@@ -39,7 +41,9 @@ func TestAnotherAccountsRowsAreInvisible(t *testing.T) {
 		_, told := tx.AddAlert(ctx, toldOf(p.ID, r.ID, "k0"))
 		caused := tx.KeepCauseStates(ctx, p.ID, alertFor(p.ID, r.ID, "").Date,
 			map[notify.Kind]notify.CauseState{notify.Rain: {Number: 1, HeldUntil: noon}})
-		return errors.Join(logged, planned, told, caused, tx.KeepDaySteps(ctx, p.ID,
+		id, shown := tx.AddPhoto(ctx, p.ID, aPhoto)
+		picture = id
+		return errors.Join(logged, planned, told, caused, shown, tx.KeepDaySteps(ctx, p.ID,
 			[]today.Step{{Pad: "P1", PlaceFrom: noon}}), tx.Remember(ctx, "POST /x", "key",
 			idempotency.Answer{Status: 201, Body: []byte("mine")}, noon))
 	})
@@ -119,6 +123,18 @@ func TestAnotherAccountsRowsAreInvisible(t *testing.T) {
 				CreatedAt: noon})
 			return 1, err
 		},
+		"AddPhoto": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
+			_, err := tx.AddPhoto(ctx, p.ID, aPhoto)
+			return 1, err
+		},
+		"Photos": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
+			all, err := tx.Photos(ctx, p.ID)
+			return len(all), err
+		},
+		"Photo": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
+			_, err := tx.Photo(ctx, p.ID, picture)
+			return 1, err
+		},
 		"Recipients": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
 			all, err := tx.Recipients(ctx, p.ID)
 			return len(all), err
@@ -132,6 +148,9 @@ func TestAnotherAccountsRowsAreInvisible(t *testing.T) {
 		},
 		"ConfirmRecipient": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
 			return 1, tx.ConfirmRecipient(ctx, p.ID, r.ID, noon)
+		},
+		"ChooseAlerts": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
+			return 1, tx.ChooseAlerts(ctx, p.ID, r.ID, []notify.Kind{notify.Rain})
 		},
 		"StopRecipient": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
 			return 1, tx.StopRecipient(ctx, p.ID, r.ID, noon)
@@ -239,9 +258,11 @@ func service(t *testing.T, w *world) *pgx.Conn {
 	return conn
 }
 
+var aPhoto = photo.Photo{Width: 4, Height: 3, JPEG: []byte("a picture")}
+
 var protected = []string{"accounts", "projects", "log_entries", "plans", "plan_mornings", "recipients", "deliveries",
 	"answers", "day_steps", "alert_events", "session_browsers", "token_names", "ready_answers", "account_mails",
-	"members", "invitations"}
+	"members", "invitations", "photos"}
 
 func TestAQueryThatForgotItsAccountSeesNothing(t *testing.T) {
 	t.Parallel()
@@ -252,7 +273,8 @@ func TestAQueryThatForgotItsAccountSeesNothing(t *testing.T) {
 	w.in(t, func(ctx context.Context, tx *postgres.AccountTx) error {
 		_, logged := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryNote, At: noon, RecordedAt: noon})
 		_, planned := tx.AddPlan(ctx, p.ID, aPlan("first"))
-		return errors.Join(logged, planned, tx.KeepDaySteps(ctx, p.ID, []today.Step{{Pad: "P1", PlaceFrom: noon}}),
+		_, shown := tx.AddPhoto(ctx, p.ID, aPhoto)
+		return errors.Join(logged, planned, shown, tx.KeepDaySteps(ctx, p.ID, []today.Step{{Pad: "P1", PlaceFrom: noon}}),
 			tx.Remember(ctx, "r", "k", idempotency.Answer{}, noon))
 	})
 	must(t, w.KeepReady(t.Context(), w.account, ready.Key{Project: p.ID, Name: "plan"}, "1",

@@ -76,7 +76,7 @@ func (c *checker) entry(spec Spec, e LogEntry, now time.Time) {
 	c.optional("water_l", e.WaterL, 0, 30000)
 	c.optional("minutes", e.Minutes, 0, 1440)
 	c.phrase("text", e.Text, 2000)
-	c.most("photos", len(e.Photos), 20)
+	c.most("photos", len(e.Photos), MostPhotos)
 	for i, id := range e.Photos {
 		c.uuid(fmt.Sprintf("photos[%d]", i), id)
 	}

@@ -139,6 +139,9 @@ func (e *LogEntry) Normalize() {
 	}
 }
 
+// MostPhotos is how many photos one entry shows at most.
+const MostPhotos = 4
+
 // RunsAhead is how far a sender's clock may be ahead of the service's
 // (judgement: a phone's clock errs by less).
 const RunsAhead = 5 * time.Minute

@@ -10,6 +10,7 @@ const (
 	PlanNotMade    message.Code = "plan_not_made"
 	ProjectsFull   message.Code = "projects_full" // max: a rule of a new project's name
 	LogFull        message.Code = "log_full"
+	PhotosFull     message.Code = "photos_full"   // max
 	LogFullRule    message.Code = "log_full_rule" // max
 	PadHasEntries  message.Code = "pad_has_entries"
 	PadStays       message.Code = "pad_stays" // a rule of the pads of a project

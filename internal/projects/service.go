@@ -34,6 +34,7 @@ type Service struct {
 	// MostProjects bounds the projects of one account, and MostPads the pads of
 	// one project; 0: as many as can be.
 	MostProjects, MostPads int
+	MostPhotos             int // of one project; 0: as many as it likes
 
 	weathers weatherCache
 	workdays workdays // ready to be decided on from hour to hour

@@ -6,6 +6,7 @@ import (
 
 	"dryslot/internal/forecast"
 	"dryslot/internal/message"
+	"dryslot/internal/photo"
 	"dryslot/internal/place"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
@@ -54,6 +55,9 @@ type Tx interface {
 	// LogsForPlans returns the logs of several projects, by their ids, as far as
 	// plans are made from them: in the same order, without notes and texts.
 	LogsForPlans(ctx context.Context, projects []string) (map[string][]pour.LogEntry, error)
+
+	AddPhoto(ctx context.Context, project string, p photo.Photo) (id string, err error)
+	Photos(ctx context.Context, project string) ([]photo.Photo, error) // without their JPEG
 
 	// gives the version, one above the highest
 	AddPlan(ctx context.Context, project string, k KeptPlan) (KeptPlan, error)

@@ -10,6 +10,7 @@ import (
 	"dryslot/internal/idempotency"
 	"dryslot/internal/notify"
 	"dryslot/internal/paging"
+	"dryslot/internal/photo"
 	"dryslot/internal/place"
 	"dryslot/internal/pour"
 	"dryslot/internal/projects"
@@ -32,6 +33,10 @@ type Tx interface {
 	// PlanVersion returns a plan, without mornings unless it is the current one.
 	PlanVersion(ctx context.Context, project string, version int) (projects.KeptPlan, error)
 	Plans(ctx context.Context, project string, page paging.Page) (items []pour.Plan, next string, err error)
+
+	// Photos lists those of a project's log, without their JPEG; Photo returns one, else fault.NotFound.
+	Photos(ctx context.Context, project string) ([]photo.Photo, error)
+	Photo(ctx context.Context, project, id string) (photo.Photo, error)
 
 	Recipients(ctx context.Context, project string) ([]notify.Recipient, error)
 	DeleteRecipient(ctx context.Context, project, id string) error

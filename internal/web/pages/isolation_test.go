@@ -33,7 +33,7 @@ var openTo = regexp.MustCompile(`^(/healthz|/readyz|/metrics|/openapi\.json|/doc
 // roleFor is the role that a route of one project takes, where it is not the
 // usual one: a viewer's to read, an owner's to change.
 var roleFor = map[string]accounts.Role{
-	"POST /v1/projects/:id/log": accounts.RoleCrew, "POST /v1/projects/:id/plan": accounts.RoleCrew, "POST /p/:id/log": accounts.RoleCrew, "POST /p/:id/confirm": accounts.RoleCrew,
+	"POST /v1/projects/:id/log": accounts.RoleCrew, "POST /v1/projects/:id/plan": accounts.RoleCrew, "POST /p/:id/log": accounts.RoleCrew, "POST /p/:id/confirm": accounts.RoleCrew, "POST /p/:id/photos": accounts.RoleCrew,
 	"DELETE /v1/projects/:id":                  accounts.RoleAccount,
 	"GET /v1/projects/:id/recipients":          accounts.RoleOwner,
 	"GET /p/:id/alerts":                        accounts.RoleOwner,
@@ -90,7 +90,7 @@ func TestNobodyGetsFurtherThanTheirRole(t *testing.T) {
 	rid := parse(t, h.Must(t, http.StatusCreated, "POST", "/v1/projects/"+id+"/recipients", `{"kind":"webhook","address":"https://hooks.example.org/pour"}`).Body).Get("id").Text
 	who, colleague := everybody(t, h, people, owner, id)
 	values := map[string]string{"id": id, "date": "tomorrow", "n": "1", "rid": rid, "mid": colleague, "iid": rid, "pad": "A1",
-		"tid": "0123456789abcdef", "sid": "0123456789abcdef", "pid": rid}
+		"tid": "0123456789abcdef", "sid": "0123456789abcdef", "pid": rid, "photo": rid}
 	before := state(t, h, owner, id)
 
 	tried, counts := 0, map[string]int{}
@@ -171,6 +171,9 @@ func (s somebody) ask(t *testing.T, base, method, path string) (status int, at s
 		body, kind = cmp.Or(bodies[path[strings.LastIndex(path, "/"):]], "{}"), "application/json"
 		if !strings.HasPrefix(path, "/v1/") {
 			body, kind = "do=none", "application/x-www-form-urlencoded"
+		}
+		if strings.HasSuffix(path, "/photos") {
+			body, kind = "--x--\r\n", "multipart/form-data; boundary=x"
 		}
 	}
 	req, err := http.NewRequest(method, base+path, strings.NewReader(body))

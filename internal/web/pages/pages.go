@@ -36,12 +36,14 @@ type pages struct {
 	store    Store
 	views    *view.Pages
 	origin   *http.CrossOriginProtection
+	reading  chan struct{} // holds one for each picture that is being read
 }
 
 // Routes returns the routes of the pages.
 func Routes(services Services, store Store, views *view.Pages) web.Routes {
 	return func(s *web.Server, e *echo.Echo) {
-		p := &pages{s: s, services: services, store: store, views: views, origin: http.NewCrossOriginProtection()}
+		p := &pages{s: s, services: services, store: store, views: views, origin: http.NewCrossOriginProtection(),
+			reading: make(chan struct{}, mostReading)}
 		p.register(e)
 	}
 }
@@ -84,6 +86,8 @@ func (p *pages) register(e *echo.Echo) {
 	get("/p/:id/pad/:pad", p.signedIn(p.onePad))
 	get("/p/:id/log", p.signedIn(p.log))
 	post("/p/:id/log", p.signedInAs(accounts.RoleCrew, p.tapTime(p.record)))
+	e.POST("/p/:id/photos", p.signedInAs(accounts.RoleCrew, p.addPhotos), p.uploads)
+	get("/p/:id/photos/:photo", p.signedIn(p.onePhoto))
 	get("/p/:id/confirm", p.signedIn(p.askConfirm))
 	post("/p/:id/confirm", p.signedInAs(accounts.RoleCrew, p.confirm))
 	get("/p/:id/carry", p.signedIn(p.carry))
@@ -256,6 +260,9 @@ func (p *pages) read(ctx context.Context, account, id, accept string, live bool)
 		b.Plan, b.Mornings = current.Plan.Worded(r.Say), job.WordedMornings(current.Mornings, r.Say)
 		message.WordEach(&b.changes, &current.ChangesData, r.Say)
 		if b.Log, err = tx.WholeLog(ctx, id); err != nil {
+			return err
+		}
+		if b.Photos, err = tx.Photos(ctx, id); err != nil {
 			return err
 		}
 		state, err := tx.CellState(ctx, place.CellOf(b.Project.Latitude, b.Project.Longitude))

@@ -10,6 +10,7 @@ import (
 	"dryslot/internal/fetching"
 	"dryslot/internal/forecast"
 	"dryslot/internal/notify"
+	"dryslot/internal/photo"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/projects"
@@ -42,6 +43,8 @@ type Projects interface {
 	WhatIf(ctx context.Context, account, project string, w job.WhatIf) (job.Result, error)
 	// Confirm logs what was taken to have been done, at its planned times.
 	Confirm(ctx context.Context, account, project string, c projects.Confirmation) error
+	// RecordPhotos keeps photos and the entry that shows them.
+	RecordPhotos(ctx context.Context, account, project string, e pour.LogEntry, all []photo.Photo) (projects.Recorded, error)
 	// Record keeps what happened and the plan that follows.
 	Record(ctx context.Context, account, project string, e pour.LogEntry) (projects.Recorded, error)
 }

@@ -22,6 +22,9 @@ func (s Setting) entryLines(entries []pour.LogEntry) []EntryLine {
 	for _, e := range entries {
 		line := s.entry(e)
 		line.At, line.Void = s.Reader.Clock(e.At), void[e.ID]
+		if !line.Void {
+			line.Photos = s.photos(e, line.Words)
+		}
 		if d := unit.DateOf(e.At, s.Zone); d != date {
 			date, line.Day = d, upper(s.Reader.Day(d))
 		}

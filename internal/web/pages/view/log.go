@@ -61,6 +61,8 @@ type Log struct {
 	Entries  []EntryLine
 	Learned  []BillRow
 	Rate     *RateForm
+
+	PhotoForm *PhotoForm // nil: the reader may log nothing
 }
 
 func (Log) template() string { return "log" }
@@ -69,6 +71,7 @@ func (Log) template() string { return "log" }
 type EntryLine struct {
 	Day, At, When, Words string
 	Effects              []string
+	Photos               []PhotoLine
 	ID                   string // to undo it by; empty: it can't be undone
 	Undo                 string // label of the button
 	Void                 bool   // it was undone
@@ -128,6 +131,7 @@ func NewLog(s Setting, entries []pour.LogEntry, given *Given) Log {
 	p.Entries = s.entryLines(entries)
 	p.Learned = s.learnedLines()
 	p.Rate = s.ratings()
+	p.PhotoForm = s.photoForm()
 	return p
 }
 

@@ -19,6 +19,7 @@ import (
 
 	"dryslot/internal/learn"
 	"dryslot/internal/message"
+	"dryslot/internal/photo"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/say"
@@ -119,6 +120,7 @@ type Setting struct {
 	Project  pour.Project
 	Records  []pour.PadRecord
 	Log      []pour.LogEntry
+	Photos   []photo.Photo // of the log, without their JPEG
 	Learned  learn.Corrections
 	Live     today.Now      // the answer for this minute; zero where a page does not ask
 	Standing []job.PadTimes // of pads placed and not cured, from the log

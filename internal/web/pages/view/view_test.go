@@ -11,6 +11,7 @@ import (
 
 	"dryslot/internal/message"
 	"dryslot/internal/notify"
+	"dryslot/internal/photo"
 	"dryslot/internal/place"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
@@ -42,7 +43,8 @@ func pagesFor(t *testing.T, s view.Setting, state string) map[string]view.Page {
 		t.Fatal("no pad H1")
 	}
 	mm := 4.0
-	entry := pour.LogEntry{Kind: pour.EntryRainedOn, Pad: "H1", At: s.Now, RainMM: &mm, Effects: []pour.Effect{{Pad: "H1", State: pour.Lost, Why: "4 mm fell 2 h before it set"}}}
+	s.Photos = []photo.Photo{{ID: "p1", Width: 1600, Height: 1200}, {ID: "p2", Width: 1200, Height: 1600}}
+	entry := pour.LogEntry{Photos: []string{"p1", "p2", "gone"}, Kind: pour.EntryRainedOn, Pad: "H1", At: s.Now, RainMM: &mm, Effects: []pour.Effect{{Pad: "H1", State: pour.Lost, Why: "4 mm fell 2 h before it set"}}}
 	live := view.NewLive(s)
 	return map[string]view.Page{
 		"day": day, "live": live, "pads": view.NewPads(s, states.Bags), "pad": one,
