@@ -16,8 +16,9 @@ func (t *AccountTx) AddPhoto(ctx context.Context, project string, p photo.Photo)
 	if id, err = newID(); err != nil {
 		return "", err
 	}
-	_, err = t.tx.Exec(ctx, `insert into photos (account, id, project, width, height, jpeg) values ($1, $2, $3, $4, $5, $6)`,
-		t.account, id, project, p.Width, p.Height, p.JPEG)
+	_, err = t.tx.Exec(ctx,
+		`insert into photos (account, id, project, width, height, jpeg) values ($1, $2, $3, $4, $5, $6)`, t.account,
+		id, project, p.Width, p.Height, p.JPEG)
 	return id, wrap("keeping a photo", err)
 }
 

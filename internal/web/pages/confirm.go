@@ -21,8 +21,12 @@ func (p *pages) confirm(c echo.Context) error {
 	if err != nil {
 		return p.trouble(c, err)
 	}
-	answer := projects.Confirmation{Pads: form["pads"], By: acts(c).Name,
-		Not: slices.DeleteFunc(slices.Clone(form["offered"]), func(x string) bool { return slices.Contains(form["pads"], x) })}
+	answer := projects.Confirmation{Pads: form["pads"], By: acts(c).Name}
+	for _, pad := range form["offered"] {
+		if !slices.Contains(form["pads"], pad) { // switched off
+			answer.Not = append(answer.Not, pad)
+		}
+	}
 	if err := p.services.Projects.Confirm(c.Request().Context(), account(c), c.Param("id"), answer); err != nil {
 		return p.trouble(c, err)
 	}

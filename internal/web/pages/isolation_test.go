@@ -159,10 +159,6 @@ func (s somebody) wants(method, path string, ofProject, more bool) []int {
 	return ok
 }
 
-// bodies are what the routes that read it before they look for the project need,
-// by the end of their paths.
-var bodies = map[string]string{"/invitations": `{"role":"viewer"}`, "/recipients": `{"kind":"webhook","address":"https://hooks.example.org/x"}`}
-
 // ask sends a request with nothing in it, as a program and as a browser would.
 func (s somebody) ask(t *testing.T, base, method, path string) (status int, at string) {
 	t.Helper()
@@ -173,7 +169,7 @@ func (s somebody) ask(t *testing.T, base, method, path string) (status int, at s
 			body, kind = "do=none", "application/x-www-form-urlencoded"
 		}
 		if strings.HasSuffix(path, "/photos") {
-			body, kind = "--x--\r\n", "multipart/form-data; boundary=x"
+			body, kind = bodies["/photos"], "multipart/form-data; boundary=x"
 		}
 	}
 	req, err := http.NewRequest(method, base+path, strings.NewReader(body))

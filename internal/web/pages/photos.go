@@ -128,7 +128,8 @@ func (p *pages) readPhoto(c echo.Context, part *multipart.Part) (photo.Photo, er
 func unreadable(err error) error {
 	var long *http.MaxBytesError
 	if errors.As(err, &long) {
-		return web.NewProblem(http.StatusRequestEntityTooLarge, message.New(FormTooLong, message.Count("max", int(long.Limit))))
+		return web.NewProblem(http.StatusRequestEntityTooLarge,
+			message.New(FormTooLong, message.Count("max", int(long.Limit))))
 	}
 	return fault.Of(fault.Unreadable, FormUnread).By(err)
 }

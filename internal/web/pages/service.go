@@ -44,7 +44,8 @@ type Projects interface {
 	// Confirm logs what was taken to have been done, at its planned times.
 	Confirm(ctx context.Context, account, project string, c projects.Confirmation) error
 	// RecordPhotos keeps photos and the entry that shows them.
-	RecordPhotos(ctx context.Context, account, project string, e pour.LogEntry, all []photo.Photo) (projects.Recorded, error)
+	RecordPhotos(ctx context.Context, account, project string, e pour.LogEntry, all []photo.Photo) (
+		projects.Recorded, error)
 	// Record keeps what happened and the plan that follows.
 	Record(ctx context.Context, account, project string, e pour.LogEntry) (projects.Recorded, error)
 }

@@ -76,8 +76,9 @@ func NewDay(s Setting, date unit.Date, t takeoff.Takeoff) (page Day, ok bool) {
 
 func (s Setting) day(m job.Morning, t takeoff.Takeoff) Day {
 	p := Day{Frame: s.frame(s.Reader.Date(m.Date), NavNext), Verdict: s.verdict(m), Do: s.doLines(m.Cautions),
-		BuyHref: s.href("/carry"), LogHref: s.href("/log"), Better: s.Reader.Say(notify.Better(m)), Undo: s.undoBar(), AsPlanned: s.asPlanned(),
-		Finish: s.finish(), Break: s.breakOut(), Bring: s.bring(m, t)}
+		BuyHref: s.href("/carry"), LogHref: s.href("/log"), Better: s.Reader.Say(notify.Better(m)), Undo: s.undoBar(),
+		AsPlanned: s.asPlanned(),
+		Finish:    s.finish(), Break: s.breakOut(), Bring: s.bring(m, t)}
 	drawn := s.drawn(m)
 	p.Narrow, p.Wide = draw.Section(drawn, false), draw.Section(drawn, true)
 	for _, size := range []draw.Size{draw.Phone(), draw.Desk()} {

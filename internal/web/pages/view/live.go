@@ -112,7 +112,7 @@ func NewLive(s Setting) Live {
 		}
 	}
 	if placing {
-		p.Hands = s.hands(Button{Kind: string(pour.EntryPlaced), Words: s.say(DonePlaced, message.Names("pads", pad)), Pads: pad}, rain)
+		p.Hands = s.hands(s.done(today.Next{Do: today.Place, Pads: pad}), rain)
 	}
 	if d := s.days(s.Today()); len(d) > 0 {
 		p.Tomorrow = &d[0]
