@@ -14,8 +14,9 @@ import (
 const members = 30
 
 // document answers a query in the provider's form: the weather is invented, a
-// smooth course for each cell with rain in some six-hour blocks, unless it is dry.
-func document(path string, q url.Values, now time.Time, dry bool) ([]byte, error) {
+// smooth course for each cell with rain in some six-hour blocks, unless it is dry
+// until it turns.
+func document(path string, q url.Values, now time.Time, dry bool, turned time.Time) ([]byte, error) {
 	lat, lon, err := placeOf(q)
 	if err != nil {
 		return nil, err
@@ -26,7 +27,7 @@ func document(path string, q url.Values, now time.Time, dry bool) ([]byte, error
 	}
 	first := now.UTC().Truncate(24*time.Hour).AddDate(0, 0, -past)
 	hours := (past + days) * 24
-	s := sky{cell: fmt.Sprintf("%.2f,%.2f", lat, lon), lat: lat, lon: lon, first: first, dry: dry}
+	s := sky{cell: fmt.Sprintf("%.2f,%.2f", lat, lon), lat: lat, lon: lon, first: first, dry: dry, turned: turned}
 
 	b := make([]byte, 0, 40_000)
 	b = fmt.Appendf(b,
@@ -83,16 +84,13 @@ func variableOf(name string) string {
 	return name
 }
 
-// mayShower is the chance of rain in an hour that a dry forecast states, in
-// percent: showers are possible, and only the short range tells where.
-const mayShower = 20
-
 // sky is the invented weather of one cell.
 type sky struct {
 	cell     string
 	lat, lon float64
 	first    time.Time
 	dry      bool
+	turned   time.Time // from when on it rains after all; zero: it does not
 }
 
 // at returns a variable in the document's unit, as the hour that ends at h.
@@ -101,6 +99,14 @@ func (s *sky) at(variable string, h, member int) float64 {
 	sun := math.Max(0, math.Sin((float64(t.Hour())+s.lon/15-6)/12*math.Pi))
 	wet := s.chance(t)
 	raining := chance("rain", s.cell, strconv.FormatInt(t.Unix()/3600, 10), strconv.Itoa(member)) < wet
+	if since := t.Sub(s.turned); s.dry && !s.turned.IsZero() && since > 0 && since <= turnFor {
+		switch variable {
+		case "precipitation":
+			return turnMMH
+		case "precipitation_probability":
+			return 100
+		}
+	}
 	tenth := func(v float64) float64 { return math.Round(v*10) / 10 }
 	switch variable {
 	case "temperature_2m":
@@ -113,9 +119,6 @@ func (s *sky) at(variable string, h, member int) float64 {
 		}
 		return tenth(0.2 + 4*wet*chance("mm", s.cell, strconv.FormatInt(t.Unix(), 10)))
 	case "precipitation_probability":
-		if s.dry {
-			return mayShower
-		}
 		return math.Round(100 * wet)
 	case "weather_code":
 		if raining {

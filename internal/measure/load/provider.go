@@ -88,15 +88,15 @@ func (p *Provider) Figures() Figures {
 	return f
 }
 
-// Turn has heavy rain, for two hours from now on, in every
-// short-range answer: no forecast told of it before.
+// Turn has heavy rain, for two hours from now on, in every answer: none told of it
+// before.
 func (p *Provider) Turn() {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	p.turned = p.c.Now()
 }
 
-// Told returns, by cell, when its first answer that told of the turn was out.
+// Told returns, by cell, when its first main product that told of the turn was out.
 func (p *Provider) Told() map[place.Cell]time.Time {
 	p.mu.Lock()
 	defer p.mu.Unlock()
@@ -157,18 +157,18 @@ func (p *Provider) body(path string, q url.Values, turned time.Time) ([]byte, er
 	if path == "/v1/forecast" && q.Has("minutely_15") {
 		return quarterHours(q, p.c.Now(), turned)
 	}
-	return document(path, q, p.c.Now(), p.c.Dry)
+	return document(path, q, p.c.Now(), p.c.Dry, turned)
 }
 
 // answered notes an answer of /v1/forecast.
 func (p *Provider) answered(cell string, short, tells bool) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	if !short {
-		p.f.Answered++
-		p.answers[cell]++
+	if short {
 		return
 	}
+	p.f.Answered++
+	p.answers[cell]++
 	if _, ok := p.told[cell]; tells && !ok {
 		p.told[cell] = time.Now()
 	}

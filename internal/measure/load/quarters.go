@@ -71,8 +71,6 @@ func quarterHours(q url.Values, now, turned time.Time) ([]byte, error) {
 				v = turnMMH / 4.0
 			case wet && n == "precipitation_probability":
 				v = 100
-			case n == "precipitation_probability":
-				v = 0
 			}
 			b = strconv.AppendFloat(b, v, 'f', -1, 64)
 		}

@@ -25,13 +25,13 @@ import (
 // concrete at risk until the message is at its recipient.
 const (
 	// withEntries is the share of projects whose builder logs that it rains; the
-	// others learn of it from the short-range forecast.
+	// others learn of it from the forecast.
 	withEntries = 0.1
 	// mostLatency is what 99 of 100 messages have to come within.
 	mostLatency = time.Minute
-	// untilShort is by how much the clock is set ahead for the weather to turn: all
-	// short-range forecasts are due by then, at once, which is the worst case.
-	untilShort = 17 * time.Minute
+	// untilDue is by how much the clock is set ahead for the weather to turn: every
+	// forecast is due by then, at once, which is the worst case.
+	untilDue = 75 * time.Minute
 )
 
 // dayUnderWay is when the clock begins: at eight in the morning of a working day.
@@ -207,7 +207,7 @@ func (l *latency) entries(ctx context.Context) (map[string]time.Time, error) {
 	return logged, l.await(ctx, len(logged))
 }
 
-// forecasts has the forecast turn for all, with every short-range product due at
+// forecasts has the forecast turn for all, with every product due at
 // once, and returns when it was told for each project that was dry till then.
 func (l *latency) forecasts(ctx context.Context, before int) (map[string]time.Time, error) {
 	l.mu.Lock()
@@ -220,7 +220,7 @@ func (l *latency) forecasts(ctx context.Context, before int) (map[string]time.Ti
 		return nil, err
 	}
 	l.mu.Lock()
-	l.clock, l.begun = l.clock.Add(time.Since(l.begun)+untilShort), time.Now()
+	l.clock, l.begun = l.clock.Add(time.Since(l.begun)+untilDue), time.Now()
 	l.mu.Unlock()
 	l.provider.Turn()
 	if err := l.start(ctx); err != nil {
