@@ -34,7 +34,7 @@ func (r *raising) watch(ctx context.Context) error {
 	}
 	notify.Rank(live)
 	r.live = live
-	if r.told, err = r.tx.DayAlerts(ctx, r.in.Project.ID, date); err != nil {
+	if r.dayAlerts, err = r.tx.DayAlerts(ctx, r.in.Project.ID, date); err != nil {
 		return fmt.Errorf("alerts: what was sent today: %w", err)
 	}
 	return nil
@@ -95,7 +95,7 @@ func (r *raising) decide(x notify.Live, to notify.Recipient) notify.Decision {
 
 // sent are the deliveries that told a recipient of an occasion.
 func (r *raising) sent(x notify.Live, to notify.Recipient) (out []Delivery) {
-	for _, d := range r.told {
+	for _, d := range r.dayAlerts {
 		if d.Recipient == to.ID && d.Date == x.Date && slices.Contains(d.Occasions, x.Name()) {
 			out = append(out, d)
 		}
@@ -158,7 +158,7 @@ func (r *raising) tell(ctx context.Context, to notify.Recipient, now []notify.Li
 	}
 	added, err := r.Service.add(ctx, r.tx, a, r.in.Project.Account)
 	if added {
-		r.told = append(r.told, Delivery{Alert: a, State: DeliveryDue})
+		r.dayAlerts = append(r.dayAlerts, Delivery{Alert: a, State: DeliveryDue})
 	}
 	return err
 }

@@ -54,8 +54,8 @@ type raising struct {
 	recipients []notify.Recipient
 	next       time.Time // the earliest that is still to come; zero: none
 
-	live []notify.Live // the day's own occasions, the pressing ones first
-	told []Delivery    // what was sent of them today
+	live      []notify.Live // the day's own occasions, the pressing ones first
+	dayAlerts []Delivery    // sent of them today
 }
 
 // plan raises what is to be told of the plan; nothing once all is poured.
@@ -98,11 +98,11 @@ func (r *raising) date(ctx context.Context, d unit.Date) error {
 	if !ok {
 		return nil
 	}
-	said, err := r.saidOf(ctx, d)
+	told, err := r.earlierOf(ctx, d)
 	if err != nil {
 		return err
 	}
-	b.Told = said.told
+	b.Told = told.reached
 	start := d.At(r.in.Project.Crew.EarliestStart, r.in.Zone)
 	pours := b.Pour != nil && b.Morning.Verdict != job.VerdictHold
 	if pours {
@@ -110,7 +110,7 @@ func (r *raising) date(ctx context.Context, d unit.Date) error {
 	}
 	over := d.At(r.in.Project.Crew.LatestFinish, r.in.Zone)
 	evening, morning := notify.Times(r.in.Project.Alerts, d, start, r.in.Zone)
-	promised, err := r.promise(ctx, d, said, evening)
+	promised, err := r.promise(ctx, d, told, evening)
 	if err != nil {
 		return err
 	}
@@ -128,15 +128,15 @@ func (r *raising) date(ctx context.Context, d unit.Date) error {
 		switch {
 		case pours:
 			useless = lastUse(latestStart(b), morning, over)
-		case !said.morning && !promised.IsZero() && !r.in.Now.Before(promised) && r.in.Now.Before(over) &&
-			!r.turned(ctx, d, promised, r.padsPromised(d, said)):
+		case !told.morning && !promised.IsZero() && !r.in.Now.Before(promised) && r.in.Now.Before(over) &&
+			!r.turned(ctx, d, promised, r.padsPromised(d, told)):
 			useless = lastUse(promised, morning, over) // it has begun, or it is too late for it
 		}
 		if err := r.at(ctx, b, notify.Morning, morning, useless); err != nil {
 			return err
 		}
 	}
-	return r.change(ctx, b, said, morning, over)
+	return r.change(ctx, b, told, morning, over)
 }
 
 // latestStart is when the pour of a brief can be begun at the latest.
@@ -248,7 +248,7 @@ func (r *raising) add(ctx context.Context, b notify.Brief, to notify.Recipient, 
 		Told: b.Says(), DueAt: b.DueAt, Occasions: occasions, AnyHour: inQuiet}
 	added, err := r.Service.add(ctx, r.tx, a, r.in.Project.Account)
 	if added && len(occasions) > 0 {
-		r.told = append(r.told, Delivery{Alert: a, State: DeliveryDue})
+		r.dayAlerts = append(r.dayAlerts, Delivery{Alert: a, State: DeliveryDue})
 	}
 	return added, err
 }

@@ -15,27 +15,27 @@ import (
 	"dryslot/internal/unit"
 )
 
-// said is what was told of a date so far.
-type said struct {
-	told    *notify.Told // the newest that reached someone, or still may; nil: nothing
+// earlier is what the alerts of a date have told so far.
+type earlier struct {
+	reached *notify.Told // the newest that reached someone, or still may; nil: nothing
 	failed  *notify.Told // the newest that reached nobody; nil: none
-	morning bool         // the morning's word was raised
+	morning bool         // the alert of the morning was raised
 	changes int          // how many changes, at most, one recipient was told of
 }
 
-// promised reports whether the last word was that there would be a pour, or
-// would have been, had it reached someone: the page said so too.
-func (s said) promised() bool {
-	t := s.told
+// promised reports whether the last alert told of a pour, one that reached
+// nobody too: the page showed the same.
+func (e earlier) promised() bool {
+	t := e.reached
 	if t == nil {
-		t = s.failed
+		t = e.failed
 	}
 	return t != nil && len(t.Pads) > 0
 }
 
-// saidOf gathers what the alerts of a date said.
-func (r *raising) saidOf(ctx context.Context, d unit.Date) (said, error) {
-	var out said
+// earlierOf gathers what the alerts of a date have told.
+func (r *raising) earlierOf(ctx context.Context, d unit.Date) (earlier, error) {
+	var out earlier
 	look := func(kind notify.Kind, to notify.Recipient) (bool, error) {
 		a, err := r.tx.Alert(ctx, notify.Key(r.in.Project.ID, kind, d, to.ID))
 		switch {
@@ -44,9 +44,9 @@ func (r *raising) saidOf(ctx context.Context, d unit.Date) (said, error) {
 		case err != nil:
 			return false, fmt.Errorf("alerts: what was told: %w", err)
 		}
-		newest := &out.told
+		newest := &out.reached
 		if a.State == DeliveryFailed {
-			newest = &out.failed // it told nobody anything
+			newest = &out.failed // it reached nobody
 		}
 		if a.Told.At.IsZero() { // what is not known must not keep the next alert from being raised
 			r.log().ErrorContext(ctx, "what was told is not known", "key", a.Key)
@@ -80,24 +80,24 @@ func (r *raising) saidOf(ctx context.Context, d unit.Date) (said, error) {
 }
 
 // promise returns the start of the pour that was promised for a date, by what
-// was said or by the plans since the evening before; zero: none was.
-func (r *raising) promise(ctx context.Context, d unit.Date, s said, evening time.Time) (time.Time, error) {
-	if s.promised() {
-		if s.told != nil {
-			return s.told.Start, nil
+// alerts told or by the plans since the evening before; zero: none was.
+func (r *raising) promise(ctx context.Context, d unit.Date, e earlier, evening time.Time) (time.Time, error) {
+	if e.promised() {
+		if e.reached != nil {
+			return e.reached.Start, nil
 		}
-		return s.failed.Start, nil
+		return e.failed.Start, nil
 	}
 	if p := r.before(d); p != nil && !r.in.ByBuilder {
 		return p.Start, nil
 	}
 	calledOff := slices.Contains(r.in.Skipped, job.Skip{Date: d})
-	if s.told != nil || s.failed != nil || r.in.Before == nil || calledOff || r.in.Now.Before(evening) ||
+	if e.reached != nil || e.failed != nil || r.in.Before == nil || calledOff || r.in.Now.Before(evening) ||
 		d.Before(r.in.Today()) {
 		return time.Time{}, nil
 	}
-	// All who are told have come since the evening: they know the plan from the
-	// page, and rely on word when it turns.
+	// All recipients have been added since the evening: they know the plan from
+	// the page, and count on an alert when it changes.
 	const aDayOf = 50 // plans
 	plans, _, err := r.tx.Plans(ctx, r.in.Project.ID, paging.Page{Limit: aDayOf})
 	if err != nil {
@@ -115,12 +115,12 @@ func (r *raising) promise(ctx context.Context, d unit.Date, s said, evening time
 }
 
 // padsPromised are those of the pour that was promised for a date.
-func (r *raising) padsPromised(d unit.Date, s said) []string {
+func (r *raising) padsPromised(d unit.Date, e earlier) []string {
 	switch p := r.before(d); {
-	case s.told != nil:
-		return s.told.Pads
-	case s.failed != nil:
-		return s.failed.Pads
+	case e.reached != nil:
+		return e.reached.Pads
+	case e.failed != nil:
+		return e.failed.Pads
 	case p != nil:
 		return p.Pads
 	}
@@ -131,25 +131,25 @@ func (r *raising) padsPromised(d unit.Date, s said) []string {
 // were told of: at once in the evening before, and from the morning's word
 // until the work is over. What changes in the night between is the morning's
 // word to tell, and what the builder changed themselves they know.
-func (r *raising) change(ctx context.Context, b notify.Brief, s said, morning, over time.Time) error {
+func (r *raising) change(ctx context.Context, b notify.Brief, e earlier, morning, over time.Time) error {
 	now := r.in.Now
-	early := now.Before(morning) && !s.morning
+	early := now.Before(morning) && !e.morning
 	switch {
-	case r.in.ByBuilder, s.told == nil, r.in.Before == nil:
+	case r.in.ByBuilder, e.reached == nil, r.in.Before == nil:
 		return nil
 	case early && unit.DateOf(now, r.in.Zone) == b.Date:
 		return nil
 	case !early && !now.Before(over):
 		return nil
-	case len(s.told.Pads) > 0 && !now.Before(s.told.Start) && !r.lowered(b):
-		if !r.turned(ctx, b.Date, s.told.Start, s.told.Pads) {
+	case len(e.reached.Pads) > 0 && !now.Before(e.reached.Start) && !r.lowered(b):
+		if !r.turned(ctx, b.Date, e.reached.Start, e.reached.Pads) {
 			return nil
 		}
 	case !b.Changed(r.done), r.samePour(b) && !r.lowered(b):
 		return nil
 	}
 	b.Kind, b.DueAt = notify.Change, now
-	kind := notify.Nth(notify.Change, s.changes+1)
+	kind := notify.Nth(notify.Change, e.changes+1)
 	for _, to := range r.recipients {
 		if !to.Wants(notify.Change) {
 			continue

@@ -22,7 +22,7 @@ const (
 type needs struct {
 	initial, final float64 // h at 21.1 C
 	closes         float64
-	boot           float64 // h at 21.1 C by opensEnergyK: a boot leaves 6 mm
+	boot           float64 // h at 21.1 C by opensEnergyK: from then a boot sinks in 6 mm at most
 	crust          float64 // kg/m2 drawn from the pores
 	strip          float64 // h at 20 C, low end
 	reaches        [3]float64

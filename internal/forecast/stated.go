@@ -194,7 +194,7 @@ func (r *Rain) Note(f *Forecast, now time.Time) {
 	}
 }
 
-// Logged takes rain that someone saw fall in an hour: no less fell.
+// Logged takes rain that someone saw fall in an hour as the least that fell.
 func (r *Rain) Logged(start time.Time, mm float64) {
 	if was := r.at(start); !(was >= mm) && mm >= 0 {
 		r.set(start, mm)

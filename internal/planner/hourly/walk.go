@@ -80,7 +80,8 @@ func (w *walk) follow(m int, place bool, threshold float64) (loss float64, place
 	return w.f.day.loss(t), t.placed
 }
 
-// through is follow before its loss is worked out.
+// through walks a member's day as follow does, and returns its counts without
+// working out their loss.
 func (w *walk) through(m int, place bool, threshold float64) tally {
 	d := w.f.day
 	placed := 0

@@ -2,7 +2,6 @@ package policy
 
 import (
 	"math"
-	"slices"
 	"time"
 
 	"dryslot/internal/message"
@@ -55,13 +54,9 @@ func (f *Prepared) hoursOf(d *Day) {
 		CleanedUp: f.Minute(d.Date.At(c.LatestFinish, f.Zone)),
 	}
 	d.open = max(f.Minute(d.Date.At(c.EarliestStart, f.Zone)), d.Hours.Light-c.SetUpMin)
-	if !slices.Contains(c.Days, weekday(d.Date)) {
+	if !c.WorksOn(d.Date) {
 		d.Off = message.New(job.DayOff)
 	}
-}
-
-func weekday(d unit.Date) string {
-	return [...]string{"sun", "mon", "tue", "wed", "thu", "fri", "sat"}[d.Weekday()]
 }
 
 // callOff notes what the builder has called off on a date.

@@ -143,19 +143,25 @@ func (s *server) getAccount(ctx context.Context, c *call, _ *struct{}) (*reply[a
 	return &reply[accountView]{Body: &out}, err
 }
 
-// createToken makes a token. Its answer is not kept for a repeated request:
-// that would keep the token itself.
-func (s *server) createToken(ctx context.Context, c *call, _ *struct{}) (*reply[tokenView], error) {
+// readUnkept reads the body of a request whose answer holds a secret, and so is not
+// kept for a repeated request: an Idempotency-Key is refused.
+func (c *call) readUnkept(order any) error {
 	if c.key != "" {
-		return nil, web.NewProblem(http.StatusUnprocessableEntity, message.New(AnswerNotKept),
+		return web.NewProblem(http.StatusUnprocessableEntity, message.New(AnswerNotKept),
 			web.AtFault("Idempotency-Key", c.key, KeyNotTaken))
 	}
 	doc, err := pour.Parse(c.body)
 	if err != nil {
-		return nil, err
+		return err
 	}
+	return doc.Read(order)
+}
+
+// createToken makes a token. Its answer is not kept for a repeated request:
+// that would keep the token itself.
+func (s *server) createToken(ctx context.Context, c *call, _ *struct{}) (*reply[tokenView], error) {
 	var order tokenOrder
-	if err := doc.Read(&order); err != nil {
+	if err := c.readUnkept(&order); err != nil {
 		return nil, err
 	}
 	token, kept, err := s.services.Accounts.NewToken(ctx, c.account, order.Name)

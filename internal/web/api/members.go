@@ -9,7 +9,6 @@ import (
 
 	"dryslot/internal/accounts"
 	"dryslot/internal/fault"
-	"dryslot/internal/message"
 	"dryslot/internal/pour"
 	"dryslot/internal/web"
 )
@@ -151,16 +150,8 @@ func (s *server) removeMember(ctx context.Context, c *call, in *memberIn) (*repl
 }
 
 func (s *server) createInvitation(ctx context.Context, c *call, in *InProject) (*reply[invitationView], error) {
-	if c.key != "" {
-		return nil, web.NewProblem(http.StatusUnprocessableEntity, message.New(AnswerNotKept),
-			web.AtFault("Idempotency-Key", c.key, KeyNotTaken))
-	}
-	doc, err := pour.Parse(c.body)
-	if err != nil {
-		return nil, err
-	}
 	var order invitationOrder
-	if err := doc.Read(&order); err != nil {
+	if err := c.readUnkept(&order); err != nil {
 		return nil, err
 	}
 	if err := s.inOwn(ctx, c, in.ID); err != nil {

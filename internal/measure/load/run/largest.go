@@ -12,7 +12,6 @@ import (
 	"net/http/cookiejar"
 	"net/url"
 	"os"
-	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
@@ -20,7 +19,6 @@ import (
 	"time"
 
 	"dryslot/internal/postgres"
-	"dryslot/internal/postgres/local"
 	"dryslot/internal/pour"
 	"dryslot/internal/projects"
 )
@@ -40,26 +38,11 @@ type largest struct {
 // measureLargest prints the figures of the largest projects: pads of each, and
 // how many of them are posted at once.
 func measureLargest(ctx context.Context, pads, atOnce int) (err error) {
-	dir, err := os.MkdirTemp("", "dryslot-largest-")
+	dir, server, stop, err := startDatabase(ctx, "dryslot-largest-")
 	if err != nil {
 		return err
 	}
-	if err := os.Chmod(dir, 0o711); err != nil { // the server's user has to pass when run by root
-		return err
-	}
-	defer func() { err = errors.Join(err, os.RemoveAll(dir)) }()
-	server, err := local.Start(ctx, local.Options{DataDir: filepath.Join(dir, "pg"), Spare: dir})
-	if err != nil {
-		return err
-	}
-	defer func() {
-		end, cancel := context.WithTimeout(context.WithoutCancel(ctx), time.Minute)
-		defer cancel()
-		err = errors.Join(err, server.Stop(end))
-	}()
-	if err := postgres.Migrate(ctx, server.MigrateURL(), server.ServiceRole()); err != nil {
-		return err
-	}
+	defer func() { err = errors.Join(err, stop()) }()
 	heavy, light := "a token of the account with large projects", "a token of the account with small ones"
 	store, err := postgres.Open(ctx, server.URL())
 	if err != nil {

@@ -18,7 +18,6 @@ import (
 
 	"dryslot/internal/measure/load"
 	"dryslot/internal/postgres"
-	"dryslot/internal/postgres/local"
 )
 
 // look is how often the run is looked at.
@@ -26,26 +25,11 @@ const look = 2 * time.Second
 
 // measure sets everything up, lets it run, and prints what came of it.
 func measure(ctx context.Context, o options) (err error) {
-	dir, err := os.MkdirTemp("", "dryslot-load-")
+	dir, server, stop, err := startDatabase(ctx, "dryslot-load-")
 	if err != nil {
 		return err
 	}
-	if err := os.Chmod(dir, 0o711); err != nil { // the server's user has to pass when run by root
-		return err
-	}
-	defer func() { err = errors.Join(err, os.RemoveAll(dir)) }()
-	server, err := local.Start(ctx, local.Options{DataDir: dir, Spare: dir})
-	if err != nil {
-		return err
-	}
-	defer func() {
-		end, cancel := context.WithTimeout(context.WithoutCancel(ctx), time.Minute)
-		defer cancel()
-		err = errors.Join(err, server.Stop(end))
-	}()
-	if err := postgres.Migrate(ctx, server.MigrateURL(), server.ServiceRole()); err != nil {
-		return err
-	}
+	defer func() { err = errors.Join(err, stop()) }()
 	store, err := postgres.Open(ctx, server.URL())
 	if err != nil {
 		return err
