@@ -34,15 +34,6 @@ func TestTheLargestInSmall(t *testing.T) {
 	}
 }
 
-// The run of messages about rain with a few projects: each is told of it, from an
-// entry or from a forecast.
-func TestTheLatencyInSmall(t *testing.T) {
-	o := options{projects: 10, cells: 5, workers: 1, underWay: true, within: 5 * time.Minute, planning: 10 * time.Minute}
-	if err := measureLatency(context.Background(), o); err != nil {
-		t.Error(err)
-	}
-}
-
 // The run of abuse with a little of everything: all of it is refused or borne, and
 // the other account loses nothing.
 func TestTheAbuseInSmall(t *testing.T) {
