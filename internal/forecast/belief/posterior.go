@@ -1,6 +1,9 @@
 package belief
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Seen is what has been seen at the place.
 type Seen struct {
@@ -39,7 +42,44 @@ func (b *Belief) Posterior(s Seen, now Nowcast, c *Channel) []float64 {
 			for i := range w {
 				w[i] = (1-doubt)*w[i] + doubt*seen[i]
 			}
+			b.hear(w, seen, s, now, c)
 			return w
+		}
+	}
+}
+
+// hear raises the chance of the first hour that a nowcast calls wet to what Bayes'
+// rule makes it, where softening for want of members that are wet then has left it
+// lower: that there are few says how rare such rain is, not how far a nowcast of it
+// can be trusted. Where no member is wet then it stays.
+func (b *Belief) hear(w, seen []float64, s Seen, now Nowcast, c *Channel) {
+	k := slices.IndexFunc(now[:], func(x Said) bool { return x == SaidWet || x == SaidHeavy })
+	if k < 0 || k == 0 && s.Raining || s.Hour+k >= b.Hours {
+		return
+	}
+	alone := Nowcast{}
+	alone[k] = now[k]
+	before, is, wet, dry := 0.0, 0.0, 0.0, 0.0
+	for i, rain := range b.Rain {
+		like := nowcastLikelihood(rain, s, alone, c)
+		if rain[s.Hour+k] >= WetMM {
+			before, is, wet = before+seen[i], is+w[i], wet+seen[i]*like
+		} else {
+			dry += seen[i] * like
+		}
+	}
+	if !(is > 0 && is < 1) {
+		return
+	}
+	wants := (1-doubt)*wet/(wet+dry) + doubt*before
+	if wants <= is {
+		return
+	}
+	for i, rain := range b.Rain {
+		if rain[s.Hour+k] >= WetMM {
+			w[i] *= wants / is
+		} else {
+			w[i] *= (1 - wants) / (1 - is)
 		}
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"testing"
 	"time"
 
+	"dryslot/internal/forecast"
 	"dryslot/internal/forecast/skytest"
 	"dryslot/internal/unit"
 )
@@ -134,6 +135,32 @@ func TestPlayedCoverInTime(t *testing.T) {
 	d.taps = true
 	d.until(d.at(18, 30))
 	d.end(9, "evening", "morning", "rain")
+}
+
+// The forecast states 0 % all day, and a short-range product sees heavy rain come:
+// it is believed in time to cover.
+func TestPlayedRainThatNoForecastHad(t *testing.T) {
+	t.Parallel()
+	d := play(t, evora, &skytest.Sky{})
+	d.morning()
+	d.taps = true
+	d.until(d.at(9, 50))
+	d.sky.Nowcast(func(now time.Time) (forecast.ShortRange, error) {
+		s := forecast.ShortRange{Cell: d.cell, Radar: forecast.RadarOK,
+			Source: forecast.Source{Feed: d.sky.Named, FetchedAt: now}}
+		for i := range 24 {
+			at := now.Truncate(15 * time.Minute).Add(time.Duration(i) * 15 * time.Minute)
+			s.Steps = append(s.Steps, forecast.ShortStep{Start: at, Length: 15 * time.Minute,
+				RainMMH: unit.Some(d.hoursOf(11, 13, 8)(at))})
+		}
+		return s, nil
+	})
+	for d.see().Advice.Do != "cover" && !d.h.Now.After(d.at(11, 0)) {
+		d.until(d.h.Now.Add(5 * time.Minute))
+	}
+	if n := d.see(); n.Advice.Do != "cover" {
+		t.Errorf("heavy rain is foreseen for this hour: %+v", n.Advice)
+	}
 }
 
 // A mild day in November with a clear night to come.
