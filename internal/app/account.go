@@ -33,7 +33,8 @@ func Accounts(ctx context.Context, cfg config.Config, args []string, out io.Writ
 		if err != nil {
 			return err
 		}
-		_, err = fmt.Fprintf(out, "Account %s %s: %d projects (log entries %d, photos %d, plans %d, recipients %d, alerts %d, "+
+		_, err = fmt.Fprintf(out, "Account %s %s: %d projects (log entries %d, photos %d, plans %d, recipients %d, "+
+			"alerts %d, "+
 			"members %d), %d tokens, %d sessions, a part in %d projects of others.\n", account, verb, h.Projects,
 			h.Entries, h.Photos, h.Plans, h.Recipients, h.Alerts, h.Members, h.Tokens, h.Sessions, h.MemberOf)
 		if err == nil && deletes {

@@ -119,7 +119,8 @@ func (s *site) killMigration(round int) {
 	}
 	s.sql(`create database ` + name + ` owner ` + owner.User.Username())
 	env := slices.Clone(s.env)
-	for _, x := range [...]struct{ key, url string }{{"DATABASE_URL", db.ServiceURL}, {"DATABASE_MIGRATE_URL", db.OwnerURL}} {
+	for _, x := range [...]struct{ key, url string }{{"DATABASE_URL", db.ServiceURL}, {"DATABASE_MIGRATE_URL",
+		db.OwnerURL}} {
 		u, err := url.Parse(x.url)
 		if err != nil {
 			s.t.Fatal(err)

@@ -128,7 +128,8 @@ func (s *site) keepTesting(ctx context.Context, k *told) {
 	for n := 0; ctx.Err() == nil; n++ {
 		project, recipient := k.project(n)
 		var a alert
-		err := s.must(ctx, "POST", "/v1/projects/"+project+"/recipients/"+recipient+"/test", "test"+strconv.Itoa(n), nil, &a)
+		err := s.must(ctx, "POST", "/v1/projects/"+project+"/recipients/"+recipient+"/test", "test"+strconv.Itoa(n),
+			nil, &a)
 		switch {
 		case ctx.Err() != nil:
 			return
@@ -278,7 +279,8 @@ func (s *site) checkAlerts(k *told, alerts []alert, came map[string][]receipt) {
 	}
 	repeats := 0
 	for id, rs := range came {
-		last := map[string]receipt{} // by the words: an occasion that nobody answers is told of again, in words of its own
+		// by the words: an occasion that nobody answers is told of again, in words of its own
+		last := map[string]receipt{}
 		for _, next := range rs {
 			first, again := last[next.body]
 			last[next.body] = next
@@ -287,7 +289,8 @@ func (s *site) checkAlerts(k *told, alerts []alert, came map[string][]receipt) {
 			}
 			repeats++
 			if !slices.ContainsFunc(s.kills, func(kill time.Time) bool {
-				return kill.After(first.at.Add(-inFlight)) && kill.Before(first.at.Add(inFlight)) && kill.Before(next.at)
+				return kill.After(first.at.Add(-inFlight)) && kill.Before(first.at.Add(inFlight)) &&
+					kill.Before(next.at)
 			}) {
 				s.t.Errorf("%s came at %s and again at %s without a kill in flight", id, first.at, next.at)
 			}
@@ -299,7 +302,8 @@ func (s *site) checkAlerts(k *told, alerts []alert, came map[string][]receipt) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	for name, n := range map[string]int{"kills: %d kills": len(s.kills), "alerts: %d alerts": len(alerts),
-		"alerts_repeated: %d alerts": repeats, "forecasts: %d forecasts": s.fetches, "migrations_killed: %d kills": s.migrations} {
+		"alerts_repeated: %d alerts": repeats, "forecasts: %d forecasts": s.fetches,
+		"migrations_killed: %d kills": s.migrations} {
 		s.t.Logf(name, n)
 	}
 	s.t.Logf("alerts by kind and outcome: %v", counts)
@@ -313,7 +317,8 @@ func (s *site) checkAlerts(k *told, alerts []alert, came map[string][]receipt) {
 // expected are the keys of the evenings that passed while their recipients
 // were there: one for each morning that follows.
 func (s *site) expected(k *told) (keys []string) {
-	for evening := time.Date(2026, 6, 9, 19, 0, 0, 0, s.zone); evening.Before(s.now().Add(-25 * time.Minute)); evening = evening.AddDate(0, 0, 1) {
+	for evening := time.Date(2026, 6, 9, 19, 0, 0, 0,
+		s.zone); evening.Before(s.now().Add(-25 * time.Minute)); evening = evening.AddDate(0, 0, 1) {
 		date := evening.AddDate(0, 0, 1).Format(time.DateOnly)
 		for _, p := range k.projects {
 			if k.since[p].Before(evening) {

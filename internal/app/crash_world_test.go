@@ -82,8 +82,9 @@ func newSite(t *testing.T, seed uint64) *site {
 	// the time for the rest is counted from then on.
 	ctx, cancel := context.WithTimeout(t.Context(), 10*time.Minute+time.Duration(*crashRounds)*10*time.Second)
 	t.Cleanup(cancel)
-	s := &site{t: t, ctx: ctx, dir: dir, procs: map[string]*running{}, rnd: rand.New(rand.NewPCG(seed, 2)), begun: time.Now(), secrets: map[string]string{},
-		away: map[victim][]time.Duration{}, cluster: postgrestest.Own(t)}
+	s := &site{t: t, ctx: ctx, dir: dir, procs: map[string]*running{}, rnd: rand.New(rand.NewPCG(seed, 2)),
+		begun: time.Now(), secrets: map[string]string{}, away: map[victim][]time.Duration{},
+		cluster: postgrestest.Own(t)}
 	var err error
 	if s.zone, err = time.LoadLocation("Europe/Lisbon"); err != nil {
 		t.Fatal(err)
@@ -101,9 +102,11 @@ func newSite(t *testing.T, seed uint64) *site {
 	t.Cleanup(s.feed.Close)
 	t.Cleanup(s.hook.Close)
 	db := s.cluster.Database()
-	s.env = append(os.Environ(), "DATABASE_URL="+db.ServiceURL, "DATABASE_MIGRATE_URL="+db.OwnerURL, "DRYSLOT_LISTEN=127.0.0.1:0", "DRYSLOT_PUBLIC_URL=http://pads.example", "DRYSLOT_WORKER=inline",
+	s.env = append(os.Environ(), "DATABASE_URL="+db.ServiceURL, "DATABASE_MIGRATE_URL="+db.OwnerURL,
+		"DRYSLOT_LISTEN=127.0.0.1:0", "DRYSLOT_PUBLIC_URL=http://pads.example", "DRYSLOT_WORKER=inline",
 		"DRYSLOT_TOKEN="+crashToken, "DRYSLOT_FEEDS=open-meteo", "OPENMETEO_URL="+s.feed.URL, "OPENMETEO_KEY=crash",
-		"SMTP_URL=smtp://"+s.mail.Addr, "MAIL_FROM=pads@example.org", "DRYSLOT_PRIVATE_WEBHOOKS=127.0.0.0/8", "DRYSLOT_REQUESTS_A_MINUTE=0")
+		"SMTP_URL=smtp://"+s.mail.Addr, "MAIL_FROM=pads@example.org", "DRYSLOT_PRIVATE_WEBHOOKS=127.0.0.0/8",
+		"DRYSLOT_REQUESTS_A_MINUTE=0")
 	if s.log, err = os.Create(filepath.Join(s.dir, "log")); err != nil {
 		t.Fatal(err)
 	}

@@ -72,7 +72,8 @@ func (f *Forecast) CheckAhead(now time.Time) error {
 // can stand beside a forecast of a cell, else fault.Invalid that says why not:
 // they are of another place, or do not cover the rain of the hours from now to
 // now + MainAhead.
-func CheckEnsemble(feed string, cell place.Cell, told *place.Cell, start time.Time, members []Member, now time.Time) error {
+func CheckEnsemble(feed string, cell place.Cell, told *place.Cell, start time.Time, members []Member,
+	now time.Time) error {
 	var bad fault.List
 	checkPlace(&bad, cell, told)
 	hours, known := int(MainAhead/time.Hour), 0

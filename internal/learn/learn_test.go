@@ -121,7 +121,8 @@ func TestAPadPouredAgainIsTwoCastings(t *testing.T) {
 		{ID: "5", Kind: pour.EntryPlaced, Pad: "T0", At: again, Bags: v(5), Minutes: v(60)},
 		{ID: "6", Kind: pour.EntryFinished, Pad: "T0", At: again.Add(3 * time.Hour)},
 	}
-	predicted := []Predicted{{"T0", first, 2 * time.Hour, 4 * time.Hour, 0}, {"T0", again, 2 * time.Hour, 4 * time.Hour, 0}}
+	predicted := []Predicted{{"T0", first, 2 * time.Hour, 4 * time.Hour, 0}, {"T0", again, 2 * time.Hour,
+		4 * time.Hour, 0}}
 	c := FromLog(s, log, predicted)
 	if c.BagsPerHour.Entries != 2 || c.SetFactor.Entries != 1 || c.FinishMinPerM2.Entries != 0 ||
 		c.WaterLPerBag.Entries != 0 {

@@ -130,8 +130,10 @@ func TestWhatIsNoPictureIsRefused(t *testing.T) {
 		sent []byte
 		rule string
 	}{"nothing": {nil, string(NoPicture)}, "words": {[]byte("%PDF-1.7 a drawing"), string(NoPicture)},
-		"a GIF": {[]byte("GIF89a\x01\x00\x01\x00"), string(NoPicture)}, "half a picture": {whole[:len(whole)/2], string(NoPicture)},
-		"a claim": {claimed(t, 60000, 60000), string(TooLarge)}, "too long": {append(whole, make([]byte, MaxBytes)...), string(TooLong)}} {
+		"a GIF": {[]byte("GIF89a\x01\x00\x01\x00"), string(NoPicture)}, "half a picture": {whole[:len(whole)/2],
+			string(NoPicture)},
+		"a claim": {claimed(t, 60000, 60000), string(TooLarge)}, "too long": {append(whole, make([]byte, MaxBytes)...),
+			string(TooLong)}} {
 		_, err := Clean(bytes.NewReader(c.sent), "photos")
 		if fault.KindOf(err) != fault.Invalid || !strings.Contains(err.Error(), "photos") {
 			t.Errorf("%s: %v", name, err)

@@ -105,8 +105,10 @@ func TestTheServiceDeletesItsOwnAccountAlone(t *testing.T) {
 	p := w.newProject(t)
 	other := w.newAccount(t, "other")
 	conn := service(t, w)
-	for name, settings := range map[string][2]string{"nobody": {"", ""}, "another": {other, ""}, "a member": {w.account, other}} {
-		_, err := conn.Exec(t.Context(), `select set_config('dryslot.account', $1, false), set_config('dryslot.member', $2, false)`,
+	for name, settings := range map[string][2]string{"nobody": {"", ""}, "another": {other, ""},
+		"a member": {w.account, other}} {
+		_, err := conn.Exec(t.Context(), `select set_config('dryslot.account', $1, false), set_config('dryslot.member',
+			$2, false)`,
 			settings[0], settings[1])
 		must(t, err)
 		if _, err := conn.Exec(t.Context(), `select delete_account($1)`, w.account); err == nil {

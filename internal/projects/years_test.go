@@ -83,7 +83,8 @@ func TestEachEveningAndMorningIsToldOnceForYears(t *testing.T) {
 	for _, at := range []struct {
 		zone     string
 		lat, lon float64
-	}{{"America/St_Johns", 47.56, -52.71}, {"Australia/Lord_Howe", -31.55, 159.08}, {"Arctic/Longyearbyen", 78.22, 15.63},
+	}{{"America/St_Johns", 47.56, -52.71}, {"Australia/Lord_Howe", -31.55, 159.08}, {"Arctic/Longyearbyen", 78.22,
+		15.63},
 		{"Antarctica/McMurdo", -77.85, 166.67}} {
 		y.settle(at.zone, at.lat, at.lon)
 	}
@@ -177,8 +178,9 @@ func (y *longRun) step(rng *rand.Rand) {
 // dueNext is when something is due next.
 func (y *longRun) dueNext() (at time.Time) {
 	y.t.Helper()
-	err := y.due.QueryRow(context.Background(), `select least((select min(least(next_alert_at, next_plan_at)) from due_projects),
-		(select min(next_try_at) from due_deliveries), (select min(next_fetch_at) from cells))`).Scan(&at)
+	err := y.due.QueryRow(context.Background(), `select least((select min(least(next_alert_at, next_plan_at))
+		from due_projects), (select min(next_try_at) from due_deliveries), (select min(next_fetch_at)
+		from cells))`).Scan(&at)
 	if err != nil {
 		y.t.Fatal(err)
 	}
@@ -189,9 +191,10 @@ func (y *longRun) dueNext() (at time.Time) {
 func (y *longRun) waiting() (cells, projects, plans, deliveries bool) {
 	y.t.Helper()
 	err := y.due.QueryRow(context.Background(), `select exists (select from cells where next_fetch_at <= $1),
-		exists (select from due_projects where least(next_alert_at, next_plan_at) <= $1 and (held_until is null or held_until <= $1)),
-		exists (select from plan_queue),
-		exists (select from due_deliveries where next_try_at <= $1 and (held_until is null or held_until <= $1))`, y.now).
+		exists (select from due_projects where least(next_alert_at, next_plan_at) <= $1
+		and (held_until is null or held_until <= $1)), exists (select from plan_queue),
+		exists (select from due_deliveries where next_try_at <= $1 and (held_until is null or held_until <= $1))`,
+		y.now).
 		Scan(&cells, &projects, &plans, &deliveries)
 	if err != nil {
 		y.t.Fatal(err)
@@ -258,7 +261,8 @@ func (y *longRun) expect(p pour.Project, zone *time.Location, evenings, mornings
 	if !y.now.Before(evening) && y.since.Before(evening.AddDate(0, 0, -1)) {
 		evenings[y.key(p, notify.Evening, today.AddDays(1))] = true
 	}
-	if first, over := today.At(p.Alerts.QuietUntil, zone), today.At(p.Crew.LatestFinish, zone); y.now.Before(first) || y.now.After(over) {
+	if first, over := today.At(p.Alerts.QuietUntil, zone), today.At(p.Crew.LatestFinish, zone); y.now.Before(first) ||
+		y.now.After(over) {
 		return // no morning's alert is due, or none is of use any more
 	}
 	var planned *pour.Pour

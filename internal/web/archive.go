@@ -8,6 +8,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -26,17 +28,17 @@ const ArchiveType = "application/zip"
 // ArchiveName is what a browser names an archive's file.
 func ArchiveName(account string) string { return "dryslot-" + accounts.Short(account) + ".zip" }
 
-// archived is a list read in parts of this many.
+// archivedAtOnce is how many items of a list are read at a time.
 const archivedAtOnce = 200
 
-// archive is an archive as it is written.
+// archive writes the files of an archive.
 type archive struct {
 	*zip.Writer
-	made time.Time
+	made time.Time // the time that each file carries
 }
 
-// Archive writes everything that is kept of an account as a ZIP file (APPNOTE
-// 6.3): of each project a folder with the project, its plan in force, its
+// Archive writes what is kept of an account, but for photos and the plans that
+// were followed by another, as a ZIP file (APPNOTE 6.3): of each project a folder with the project, its plan in force, its
 // recipients and alerts as JSON, and its log as JSON and as CSV (RFC 4180). Secrets
 // are left out. The transaction has to be the account's.
 func Archive(ctx context.Context, w io.Writer, tx Tx, made time.Time) error {
@@ -76,25 +78,17 @@ func (a archive) project(ctx context.Context, tx Tx, p pour.Project, folder stri
 	if err != nil {
 		return err
 	}
-	for i := range recipients {
-		recipients[i].Secret = ""
-	}
 	kept, err := tx.CurrentPlan(ctx, p.ID)
 	if err != nil && !errors.Is(err, fault.NotFound) {
 		return err
 	}
-	parts := []struct {
-		name string
-		data any
-	}{{"project.json", p}, {"log.json", log}, {"recipients.json", archivedRecipients(recipients)}, {"alerts.json", archivedAlerts(sent)}}
+	parts := map[string]any{"project.json": p, "log.json": log, "recipients.json": archivedRecipients(recipients),
+		"alerts.json": archivedAlerts(sent)}
 	if err == nil {
-		parts = append(parts, struct {
-			name string
-			data any
-		}{"plan.json", kept.Plan})
+		parts["plan.json"] = kept.Plan
 	}
-	for _, part := range parts {
-		if err := a.json(folder+part.name, part.data); err != nil {
+	for _, name := range slices.Sorted(maps.Keys(parts)) {
+		if err := a.json(folder+name, parts[name]); err != nil {
 			return err
 		}
 	}
@@ -174,8 +168,8 @@ func (a archive) csv(name string, log []pour.LogEntry) error {
 		return err
 	}
 	w := csv.NewWriter(f)
-	rows := [][]string{{"at", "recorded_at", "kind", "pads", "bags", "water_l", "minutes", "rain_mm", "cover", "covered",
-		"result", "cracks", "chipped_edges", "scaling", "colour", "text", "by", "id", "undoes"}}
+	rows := [][]string{{"at", "recorded_at", "kind", "pads", "bags", "water_l", "minutes", "rain_mm", "cover",
+		"covered", "result", "cracks", "chipped_edges", "scaling", "colour", "text", "by", "id", "undoes"}}
 	for _, e := range log {
 		ratings := pour.Ratings{}
 		if e.Ratings != nil {
@@ -191,8 +185,8 @@ func (a archive) csv(name string, log []pour.LogEntry) error {
 		}
 		rows = append(rows, []string{e.At.Format(time.RFC3339), e.RecordedAt.Format(time.RFC3339), string(e.Kind),
 			strings.Join(pads, " "), cell(e.Bags), cell(e.WaterL), cell(e.Minutes), cell(e.RainMM), e.Cover, covered,
-			e.Result, ratings.Cracks, ratings.ChippedEdges, ratings.Scaling, ratings.Colour, typed(e.Text), typed(e.By), e.ID,
-			e.Entry})
+			e.Result, ratings.Cracks, ratings.ChippedEdges, ratings.Scaling, ratings.Colour, typed(e.Text), typed(e.By),
+			e.ID, e.Entry})
 	}
 	return w.WriteAll(rows)
 }

@@ -31,7 +31,8 @@ func TestAnHourlyProductThatDoesNotServe(t *testing.T) {
 			periods = append(periods, item{"startTime": from.Add(time.Duration(h) * time.Hour).Format(time.RFC3339),
 				"temperature": 1, "temperatureUnit": "C", "windSpeed": "10 mph", "shortForecast": "Sunny"})
 		}
-		return encode(item{"geometry": item{"type": "Polygon", "coordinates": [][][]float64{{{lon, lat}, {lon + 0.02, lat}}}},
+		return encode(item{"geometry": item{"type": "Polygon",
+			"coordinates": [][][]float64{{{lon, lat}, {lon + 0.02, lat}}}},
 			"properties": item{"updateTime": issued.Format(time.RFC3339), "periods": periods}})
 	}
 	start := now.Truncate(time.Hour)
@@ -50,7 +51,8 @@ func TestAnHourlyProductThatDoesNotServe(t *testing.T) {
 		o := &office{path: "/gridpoints/AKQ/1,2", grid: write(tb)[gridPath], hourly: c.body, asked: map[string]int{}}
 		srv := httptest.NewServer(o)
 		var log bytes.Buffer
-		feed, err := nws.New(nws.Config{BaseURL: srv.URL, Contact: feedtest.Contact, Log: slog.New(slog.NewTextHandler(&log, nil))})
+		feed, err := nws.New(nws.Config{BaseURL: srv.URL, Contact: feedtest.Contact,
+			Log: slog.New(slog.NewTextHandler(&log, nil))})
 		if err != nil {
 			t.Fatal(err)
 		}

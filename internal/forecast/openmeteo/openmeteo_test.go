@@ -84,13 +84,15 @@ func TestUnits(t *testing.T) {
 		}
 	}
 	// A column of another length that can be done without is unknown as a whole.
-	f, err := decode(doc(`"precipitation":"mm","wind_speed_10m":"m/s"`, `"precipitation":[1,2,3],"wind_speed_10m":[1,2]`))
+	f, err := decode(doc(`"precipitation":"mm","wind_speed_10m":"m/s"`,
+		`"precipitation":[1,2,3],"wind_speed_10m":[1,2]`))
 	if err != nil || !slices.Equal(f.Sources[0].LeftOut, []string{"hourly.wind_speed_10m"}) ||
 		f.Hours[0].Get(forecast.WindMS).Known || !f.Hours[0].Get(forecast.RainMM).Known {
 		t.Errorf("a short column of wind: %v, %+v", err, f.Sources)
 	}
 	// A column without any value may have no unit.
-	if got := value(t, doc(`"snowfall":"undefined"`, `"snowfall":[null,null,null]`), 0, forecast.SnowMM); !math.IsNaN(got) {
+	if got := value(t, doc(`"snowfall":"undefined"`, `"snowfall":[null,null,null]`), 0,
+		forecast.SnowMM); !math.IsNaN(got) {
 		t.Errorf("a column of nulls is %v", got)
 	}
 }
@@ -101,7 +103,8 @@ func TestRefusedForms(t *testing.T) {
 		body []byte
 		says string
 	}{
-		"two names":         {doc(`"wind_speed_10m":"m/s","windspeed_10m":"m/s"`, `"wind_speed_10m":[1,1,1],"windspeed_10m":[2,2,2]`), "one name only"},
+		"two names": {doc(`"wind_speed_10m":"m/s","windspeed_10m":"m/s"`,
+			`"wind_speed_10m":[1,1,1],"windspeed_10m":[2,2,2]`), "one name only"},
 		"short column":      {doc(mm, `"precipitation":[1,2]`), "one for each of the 3 hours"},
 		"long column":       {doc(mm, `"precipitation":[1,2,3,4]`), "one for each of the 3 hours"},
 		"text for a number": {doc(mm, `"precipitation":[1,"2",3]`), "/hourly/precipitation/1"},
@@ -109,12 +112,17 @@ func TestRefusedForms(t *testing.T) {
 		"huge number":       {doc(mm, `"precipitation":[1e999,1,1]`), "must be between"},
 		"a name twice":      {doc(mm, `"precipitation":[1,1,1],"precipitation":[2,2,2]`), "duplicate"},
 		"no such code":      {doc(`"weather_code":"wmo code"`, `"weather_code":[1,2.5,3]`), "0 to 99"},
-		"two places":        {[]byte(`[` + string(doc(mm, `"precipitation":[1,1,1]`)) + `,` + string(doc(mm, `"precipitation":[1,1,1]`)) + `]`), "one place only"},
-		"wild offset":       {bytes.Replace(doc(mm, `"precipitation":[1,1,1]`), []byte(`seconds":0`), []byte(`seconds":99999`), 1), "utc_offset_seconds"},
-		"half an hour":      {bytes.ReplaceAll(doc(mm, `"precipitation":[1,1,1]`), []byte(`:00"`), []byte(`:30"`)), "whole hour"},
-		"mixed times":       {bytes.Replace(doc(mm, `"precipitation":[1,1,1]`), []byte(`"2026-04-09T14:00"`), []byte(`1775743200`), 1), "of one form"},
-		"no time":           {bytes.Replace(doc(mm, `"precipitation":[1,1,1]`), []byte(`"2026-04-09T14:00"`), []byte(`null`), 1), "must be a time"},
-		"a far time":        {[]byte(`{"hourly_units":{},"hourly":{"time":[99999999999999]}}`), "between 1970 and 2242"},
+		"two places": {[]byte(`[` + string(doc(mm, `"precipitation":[1,1,1]`)) + `,` +
+			string(doc(mm, `"precipitation":[1,1,1]`)) + `]`), "one place only"},
+		"wild offset": {bytes.Replace(doc(mm, `"precipitation":[1,1,1]`), []byte(`seconds":0`),
+			[]byte(`seconds":99999`), 1), "utc_offset_seconds"},
+		"half an hour": {bytes.ReplaceAll(doc(mm, `"precipitation":[1,1,1]`), []byte(`:00"`), []byte(`:30"`)),
+			"whole hour"},
+		"mixed times": {bytes.Replace(doc(mm, `"precipitation":[1,1,1]`), []byte(`"2026-04-09T14:00"`),
+			[]byte(`1775743200`), 1), "of one form"},
+		"no time": {bytes.Replace(doc(mm, `"precipitation":[1,1,1]`), []byte(`"2026-04-09T14:00"`), []byte(`null`),
+			1), "must be a time"},
+		"a far time": {[]byte(`{"hourly_units":{},"hourly":{"time":[99999999999999]}}`), "between 1970 and 2242"},
 	} {
 		_, err := decode(c.body)
 		if fault.KindOf(err) != fault.Invalid || !strings.Contains(err.Error(), c.says) {
@@ -171,7 +179,8 @@ func TestCassette(t *testing.T) {
 		t.Fatal(err)
 	}
 	if !fc.Hours[0].Get(forecast.ThunderChance).Known || len(fc.Hours) != 168 {
-		t.Errorf("%d hours, the first with thunder %+v; want 168, known", len(fc.Hours), fc.Hours[0].Get(forecast.ThunderChance))
+		t.Errorf("%d hours, the first with thunder %+v; want 168, known", len(fc.Hours),
+			fc.Hours[0].Get(forecast.ThunderChance))
 	}
 	if err := fc.Usable(); fault.KindOf(err) != fault.Invalid {
 		t.Errorf("a forecast of weather codes alone is used: %v", err)
@@ -207,7 +216,8 @@ func TestWhatIsAsked(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := f.Fetch(context.Background(), place.Cell{Latitude: 47.123456, Longitude: -122.45}, "", noon); err != nil {
+	if _, err := f.Fetch(context.Background(), place.Cell{Latitude: 47.123456, Longitude: -122.45}, "",
+		noon); err != nil {
 		t.Fatal(err)
 	}
 	got := queries()
@@ -215,13 +225,15 @@ func TestWhatIsAsked(t *testing.T) {
 		t.Fatalf("%d requests, want one", len(got))
 	}
 	q := got[0].Query()
-	for k, want := range map[string]string{"latitude": "47.1235", "longitude": "-122.45", "timezone": "GMT", "apikey": "secret-key",
+	for k, want := range map[string]string{"latitude": "47.1235", "longitude": "-122.45", "timezone": "GMT",
+		"apikey":        "secret-key",
 		"forecast_days": "16", "past_days": "2", "wind_speed_unit": "ms"} {
 		if q.Get(k) != want {
 			t.Errorf("%s is %q, want %q", k, q.Get(k), want)
 		}
 	}
-	for _, v := range []string{"temperature_2m", "precipitation", "precipitation_probability", "weather_code", "wind_gusts_10m", "shortwave_radiation"} {
+	for _, v := range []string{"temperature_2m", "precipitation", "precipitation_probability", "weather_code",
+		"wind_gusts_10m", "shortwave_radiation"} {
 		if !strings.Contains(q.Get("hourly"), v) {
 			t.Errorf("%s is not asked for", v)
 		}
@@ -264,7 +276,8 @@ func TestNotice(t *testing.T) {
 			t.Errorf("%+v: the notice is %q, want one: %v", c.config, got, c.notice)
 		}
 	}
-	for _, bad := range []openmeteo.Config{{BaseURL: "ftp://x"}, {BaseURL: "weather"}, {BaseURL: "http://x?y=1"}, {EnsembleURL: "://"}, {Contact: "a\nb"}} {
+	for _, bad := range []openmeteo.Config{{BaseURL: "ftp://x"}, {BaseURL: "weather"}, {BaseURL: "http://x?y=1"},
+		{EnsembleURL: "://"}, {Contact: "a\nb"}} {
 		if _, err := openmeteo.New(bad); fault.KindOf(err) != fault.Invalid {
 			t.Errorf("%+v: error is %v, want %v", bad, err, fault.Invalid)
 		}
@@ -309,8 +322,9 @@ func TestMembers(t *testing.T) {
 		t.Errorf("%d values were compared, want 31", n)
 	}
 	// Two models, a member missing, a key that is no member.
-	e, err = openmeteo.DecodeEnsemble(ensembleBody(noon, 5, "precipitation_b", "precipitation_member01_b", "precipitation_member03_b",
-		"precipitation_member01_a", "precipitation_a", "precipitation_spread", "temperature_2m_member01_a"))
+	e, err = openmeteo.DecodeEnsemble(ensembleBody(noon, 5, "precipitation_b", "precipitation_member01_b",
+		"precipitation_member03_b", "precipitation_member01_a", "precipitation_a", "precipitation_spread",
+		"temperature_2m_member01_a"))
 	members = e.Members
 	if err != nil {
 		t.Fatal(err)

@@ -29,7 +29,8 @@ func TestSecondProduct(t *testing.T) {
 		}, 3},
 		"foreign": {func(w http.ResponseWriter, _ *http.Request) {
 			w.Header().Set("Content-Type", "application/json")
-			_, _ = w.Write(append([]byte(`{"latitude":12.5,"longitude":34,`), ensembleBody(tb.Start, 240, keys...)[1:]...))
+			_, _ = w.Write(append([]byte(`{"latitude":12.5,"longitude":34,`), ensembleBody(tb.Start, 240,
+				keys...)[1:]...))
 		}, 0},
 		"old": {func(w http.ResponseWriter, _ *http.Request) {
 			w.Header().Set("Content-Type", "application/json")
@@ -56,7 +57,8 @@ func TestSecondProduct(t *testing.T) {
 	} {
 		base, _ := asked(t, c.serve)
 		var log bytes.Buffer
-		f, err := openmeteo.New(openmeteo.Config{BaseURL: base, EnsembleURL: base, Log: slog.New(slog.NewTextHandler(&log, nil))})
+		f, err := openmeteo.New(openmeteo.Config{BaseURL: base, EnsembleURL: base,
+			Log: slog.New(slog.NewTextHandler(&log, nil))})
 		if err != nil {
 			t.Fatal(err)
 		}

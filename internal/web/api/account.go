@@ -32,6 +32,7 @@ type accountView struct {
 type holdingsView struct {
 	Projects   int `json:"projects"`
 	LogEntries int `json:"log_entries"`
+	Photos     int `json:"photos"`
 	Plans      int `json:"plans"`
 	Recipients int `json:"recipients"`
 	Alerts     int `json:"alerts"`
@@ -72,15 +73,19 @@ type sessionIn struct {
 }
 
 func (s *server) accountRoutes() {
-	handle(s, route{method: http.MethodGet, path: "/v1/account", id: "get-account", summary: "What opens the account", secret: true}, s.getAccount)
-	handle(s, route{method: http.MethodPost, path: "/v1/account/tokens", id: "create-token", summary: "Make a token of the account",
-		status: http.StatusCreated, body: reflect.TypeFor[tokenOrder](), headers: []string{"Location"}, secret: true}, s.createToken)
+	handle(s, route{method: http.MethodGet, path: "/v1/account", id: "get-account", summary: "What opens the account",
+		secret: true}, s.getAccount)
+	handle(s, route{method: http.MethodPost, path: "/v1/account/tokens", id: "create-token",
+		summary: "Make a token of the account", status: http.StatusCreated, body: reflect.TypeFor[tokenOrder](),
+		headers: []string{"Location"}, secret: true}, s.createToken)
 	handle(s, route{method: http.MethodDelete, path: "/v1/account/tokens/{tid}", id: "revoke-token",
-		summary: "Revoke a token, and sign out the browsers that signed in with it", status: http.StatusNoContent}, s.revokeToken)
-	handle(s, route{method: http.MethodDelete, path: "/v1/account/sessions/{sid}", id: "end-session", summary: "Sign a browser out",
-		status: http.StatusNoContent}, s.endSession)
+		summary: "Revoke a token, and sign out the browsers that signed in with it", status: http.StatusNoContent},
+		s.revokeToken)
+	handle(s, route{method: http.MethodDelete, path: "/v1/account/sessions/{sid}", id: "end-session",
+		summary: "Sign a browser out", status: http.StatusNoContent}, s.endSession)
 	handle(s, route{method: http.MethodDelete, path: "/v1/account", id: "delete-account",
-		summary: "Delete the account with everything that is kept of it, for good", status: http.StatusNoContent}, s.deleteAccount)
+		summary: "Delete the account with everything that is kept of it, for good", status: http.StatusNoContent},
+		s.deleteAccount)
 	s.exportRoute()
 }
 
@@ -88,9 +93,10 @@ func (s *server) accountRoutes() {
 func (s *server) exportRoute() {
 	archive := &huma.MediaType{Schema: &huma.Schema{Type: huma.TypeString, Format: "binary"}}
 	op := huma.Operation{Method: http.MethodGet, Path: "/v1/account/export", OperationID: "export-account",
-		Summary:   "Everything that is kept of the account, as a ZIP file of JSON, and of CSV for the log",
-		Metadata:  map[string]any{secretRoute: true, neededRole: accounts.RoleViewer},
-		Responses: map[string]*huma.Response{"200": {Description: "OK", Content: map[string]*huma.MediaType{web.ArchiveType: archive}}}}
+		Summary:  "What is kept of the account but for photos, as a ZIP file of JSON, and of CSV for the log",
+		Metadata: map[string]any{secretRoute: true, neededRole: accounts.RoleViewer},
+		Responses: map[string]*huma.Response{"200": {Description: "OK",
+			Content: map[string]*huma.MediaType{web.ArchiveType: archive}}}}
 	huma.Register(s.api, op, func(ctx context.Context, _ *struct{}) (*sent, error) {
 		c := callOf(ctx)
 		var body bytes.Buffer
@@ -124,7 +130,8 @@ func (s *server) getAccount(ctx context.Context, c *call, _ *struct{}) (*reply[a
 	if err != nil {
 		return nil, err
 	}
-	out := accountView{ID: c.account, Mail: someText(mail), Tokens: []tokenView{}, Sessions: []sessionView{}, MemberOf: []membershipView{}}
+	out := accountView{ID: c.account, Mail: someText(mail), Tokens: []tokenView{}, Sessions: []sessionView{},
+		MemberOf: []membershipView{}}
 	for _, t := range tokens {
 		out.Tokens = append(out.Tokens, tokenView{ID: t.ID, Name: t.Name, CreatedAt: some(t.CreatedAt.UTC())})
 	}
@@ -139,7 +146,7 @@ func (s *server) getAccount(ctx context.Context, c *call, _ *struct{}) (*reply[a
 		return nil, err
 	}
 	h, err := s.services.Accounts.Holdings(ctx, c.account)
-	out.Holds = holdingsView{h.Projects, h.Entries, h.Plans, h.Recipients, h.Alerts, h.Members}
+	out.Holds = holdingsView{h.Projects, h.Entries, h.Photos, h.Plans, h.Recipients, h.Alerts, h.Members}
 	return &reply[accountView]{Body: &out}, err
 }
 
@@ -168,7 +175,8 @@ func (s *server) createToken(ctx context.Context, c *call, _ *struct{}) (*reply[
 	if err != nil {
 		return nil, err
 	}
-	return &reply[tokenView]{Location: "/v1/account", Body: &tokenView{ID: kept.ID, Name: kept.Name, CreatedAt: some(kept.CreatedAt.UTC()), Token: &token}}, nil
+	return &reply[tokenView]{Location: "/v1/account", Body: &tokenView{ID: kept.ID, Name: kept.Name,
+		CreatedAt: some(kept.CreatedAt.UTC()), Token: &token}}, nil
 }
 
 func (s *server) revokeToken(ctx context.Context, c *call, in *tokenIn) (*reply[struct{}], error) {

@@ -115,7 +115,7 @@ func forms() map[string]string {
 		"account": `{"id":"text","mail":"text?","tokens":[` + token + `],
 			"sessions":[{"id":"text","browser":"text","created_at":"time","expires_at":"time"}],
 			"member_of":[` + membership + `],
-			"holds":{"projects":"number","log_entries":"number","plans":"number","recipients":"number","alerts":"number","members":"number"}}`,
+			"holds":{"projects":"number","log_entries":"number","photos":"number","plans":"number","recipients":"number","alerts":"number","members":"number"}}`,
 		"membership":  membership,
 		"members":     listOf(`{"id":"text","role":"owner|crew|viewer","name":"text","since":"time"}`),
 		"invitation":  invitation,

@@ -23,10 +23,13 @@ func TestAnAccountTakesItsDataAndGoes(t *testing.T) {
 	h := newHouse(t)
 	id := h.Create(t, webtest.Firstly, webtest.Yard)
 	h.Refresh(t, id)
-	h.Must(t, http.StatusCreated, "POST", "/v1/projects/"+id+"/recipients", `{"kind":"webhook","address":"https://hooks.example.org/pour"}`)
+	h.Must(t, http.StatusCreated, "POST", "/v1/projects/"+id+"/recipients",
+		`{"kind":"webhook","address":"https://hooks.example.org/pour"}`)
 	at := h.Now.Add(-2 * time.Hour).Format(time.RFC3339)
-	h.Must(t, http.StatusCreated, "POST", "/v1/projects/"+id+"/log", `{"kind":"placed","pad":"A1","at":"`+at+`","bags":7}`)
-	h.Must(t, http.StatusCreated, "POST", "/v1/projects/"+id+"/log", `{"kind":"note","at":"`+at+`","text":"=1+1, said the sheet"}`)
+	h.Must(t, http.StatusCreated, "POST", "/v1/projects/"+id+"/log", `{"kind":"placed","pad":"A1","at":"`+at+
+		`","bags":7}`)
+	h.Must(t, http.StatusCreated, "POST", "/v1/projects/"+id+"/log", `{"kind":"note","at":"`+at+
+		`","text":"=1+1, said the sheet"}`)
 	v, stranger := newSite(t, h), newSite(t, h)
 	v.signIn(webtest.Firstly)
 	stranger.base = v.base
@@ -47,11 +50,13 @@ func TestAnAccountTakesItsDataAndGoes(t *testing.T) {
 	}
 	files := unpack(t, body)
 	var p pour.Project
-	if err := json.Unmarshal(files["project-001/project.json"], &p); err != nil || p.Name != "Boules court kerb" || len(p.Pads) != 3 {
+	if err := json.Unmarshal(files["project-001/project.json"], &p); err != nil || p.Name != "Boules court kerb" ||
+		len(p.Pads) != 3 {
 		t.Errorf("the project is %+v, %v", p, err)
 	}
 	rows, err := csv.NewReader(bytes.NewReader(files["project-001/log.csv"])).ReadAll()
-	if err != nil || len(rows) != 3 || rows[1][2] != "placed" || rows[1][3] != "A1" || rows[1][4] != "7" || rows[1][7] != "" {
+	if err != nil || len(rows) != 3 || rows[1][2] != "placed" || rows[1][3] != "A1" || rows[1][4] != "7" ||
+		rows[1][7] != "" {
 		t.Errorf("the log is %v, %v", rows, err)
 	}
 	if !strings.Contains(string(files["project-001/log.csv"]), "\"'=1+1, said the sheet\"") {
@@ -71,7 +76,8 @@ func TestAnAccountTakesItsDataAndGoes(t *testing.T) {
 		t.Error("the link works twice")
 	}
 
-	if status, _, page := v.post("/account", url.Values{"do": {"delete"}, "confirm": {"everything"}}); status != http.StatusUnprocessableEntity ||
+	if status, _, page := v.post("/account", url.Values{"do": {"delete"},
+		"confirm": {"everything"}}); status != http.StatusUnprocessableEntity ||
 		!strings.Contains(page, "last eight characters") {
 		t.Errorf("another word deletes: %d", status)
 	}
@@ -89,7 +95,8 @@ func TestAnAccountGoesByTheAPI(t *testing.T) {
 	h := newHouse(t)
 	h.Create(t, webtest.Firstly, webtest.Yard)
 	a := h.Must(t, http.StatusOK, "GET", "/v1/account/export", "")
-	if a.Header.Get("Content-Type") != "application/zip" || a.Header.Get("Cache-Control") != "no-store" || len(unpack(t, a.Body)) == 0 {
+	if a.Header.Get("Content-Type") != "application/zip" || a.Header.Get("Cache-Control") != "no-store" ||
+		len(unpack(t, a.Body)) == 0 {
 		t.Errorf("the archive has %v", a.Header)
 	}
 	id := parse(t, h.Must(t, http.StatusOK, "GET", "/v1/account", "").Body).Get("id").Text

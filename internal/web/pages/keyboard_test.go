@@ -38,7 +38,8 @@ func TestAKeyboardAloneDoesEverything(t *testing.T) {
 		t.Helper()
 		browsertest.Eval[string](t, b, `window.before = "yes"`)
 		b.Do(t, chromedp.KeyEvent("\r"))
-		for end := time.Now().Add(time.Minute); browsertest.Eval[bool](t, b, `!!window.before || document.readyState !== "complete"`); {
+		for end := time.Now().Add(time.Minute); browsertest.Eval[bool](t, b,
+			`!!window.before || document.readyState !== "complete"`); {
 			if time.Now().After(end) {
 				t.Fatal("no page follows Enter")
 			}
@@ -48,14 +49,17 @@ func TestAKeyboardAloneDoesEverything(t *testing.T) {
 	to("#token")
 	b.Do(t, chromedp.KeyEvent(webtest.Firstly))
 	enter()
-	for _, page := range []string{"", "/pads", "/carry", "/log", "/alerts", "/change", "/crew", "/try", "/sources", "/confirm"} {
+	for _, page := range []string{"", "/pads", "/carry", "/log", "/alerts", "/change", "/crew", "/try", "/sources",
+		"/confirm"} {
 		b.Open(t, v.base+"/p/"+id+page)
 		// Of radio buttons one is a stop, and arrows choose; a closed fold hides what it holds.
-		want := browsertest.Eval[int](t, b, `(() => { window.left = new Set([...document.querySelectorAll("a[href],button,summary,input:not([type=hidden],[type=radio]),select,textarea")]
+		want := browsertest.Eval[int](t, b,
+			`(() => { window.left = new Set([...document.querySelectorAll("a[href],button,summary,input:not([type=hidden],[type=radio]),select,textarea")]
 			.filter(e => !e.disabled && e.checkVisibility({visibilityProperty: true}) && e.tabIndex >= 0)); return left.size })()`)
 		for range want + 40 {
 			b.Do(t, chromedp.KeyEvent("\t"))
-			if unseen := browsertest.Eval[string](t, b, `(e => { left.delete(e); const s = getComputedStyle(e), l = getComputedStyle(e.closest("label") || e);
+			if unseen := browsertest.Eval[string](t, b,
+				`(e => { left.delete(e); const s = getComputedStyle(e), l = getComputedStyle(e.closest("label") || e);
 				return e === document.body || [s, l].some(x => x.outlineStyle !== "none" && parseFloat(x.outlineWidth) >= 2) ? "" : e.outerHTML.slice(0, 160) })(document.activeElement)`); unseen != "" {
 				t.Errorf("%s: the focus is not seen on %s", page, unseen)
 			}
@@ -63,7 +67,8 @@ func TestAKeyboardAloneDoesEverything(t *testing.T) {
 				break
 			}
 		}
-		if missed := browsertest.Eval[[]string](t, b, `[...left].map(e => e.outerHTML.slice(0, 160))`); want < 5 || len(missed) > 0 {
+		if missed := browsertest.Eval[[]string](t, b, `[...left].map(e => e.outerHTML.slice(0, 160))`); want < 5 ||
+			len(missed) > 0 {
 			t.Errorf("%s: Tab never comes to %d of %d: %v", page, len(missed), want, missed)
 		}
 	}

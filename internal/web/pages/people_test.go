@@ -77,7 +77,8 @@ func TestWhoGetsWhichAlerts(t *testing.T) {
 	if all := got["webhook "+hook+"/all"]; len(all) != len(notify.Kinds()) {
 		t.Errorf("all: %v", all)
 	}
-	rid := parse(t, h.Must(t, http.StatusOK, "GET", "/v1/projects/"+id+"/recipients", "").Body).Get("items").Array[0].Get("id").Text
+	rid := parse(t, h.Must(t, http.StatusOK, "GET", "/v1/projects/"+id+"/recipients",
+		"").Body).Get("items").Array[0].Get("id").Text
 	choose := func(to string, groups ...string) (status int, body string) {
 		status, _, body = v.post(page, url.Values{"do": {"choose"}, "recipient": {to}, "alerts": groups})
 		return status, body
@@ -86,7 +87,8 @@ func TestWhoGetsWhichAlerts(t *testing.T) {
 	if some := recipients(t, h, id)["webhook "+hook]; !slices.Equal(some, []string{"morning", "not_started"}) {
 		t.Errorf("chosen anew: %v", some)
 	}
-	if status, body := choose(rid); status != http.StatusUnprocessableEntity || !strings.Contains(body, "<details open><summary>Choose alerts") {
+	if status, body := choose(rid); status != http.StatusUnprocessableEntity ||
+		!strings.Contains(body, "<details open><summary>Choose alerts") {
 		t.Errorf("none chosen anew: %d", status)
 	}
 	if status, _ := choose(id, "morning"); status != http.StatusNotFound {

@@ -93,7 +93,8 @@ func TestPhotosOfTheDiary(t *testing.T) {
 		}
 		return as(token)
 	}
-	mine, crew, viewer, other := as(webtest.Firstly), member(accounts.RoleCrew), member(accounts.RoleViewer), as(webtest.Secondly)
+	mine, crew, viewer, other := as(webtest.Firstly), member(accounts.RoleCrew), member(accounts.RoleViewer),
+		as(webtest.Secondly)
 	if status, body := crew.upload(page, "A1", "edge crumbled", taken(t), taken(t)); status != http.StatusOK {
 		t.Fatalf("a crew adds two: %d %.600s", status, body)
 	}
@@ -126,7 +127,8 @@ func TestPhotosOfTheDiary(t *testing.T) {
 		"long": {[][]byte{make([]byte, photo.MaxBytes+1)}, "12"},
 	} {
 		if status, body := mine.upload(page, "A2", "kept text", c.files...); status != http.StatusUnprocessableEntity ||
-			!strings.Contains(body, `role="alert"`) || !strings.Contains(body, c.says) || c.files != nil && !strings.Contains(body, `value="kept text"`) {
+			!strings.Contains(body, `role="alert"`) || !strings.Contains(body, c.says) || c.files != nil &&
+			!strings.Contains(body, `value="kept text"`) {
 			t.Errorf("%s: %d %.200s", name, status, body[max(0, strings.Index(body, `role="alert"`)):])
 		}
 	}
@@ -134,7 +136,8 @@ func TestPhotosOfTheDiary(t *testing.T) {
 		t.Errorf("a form without files: %d", status)
 	}
 	h.Projects.MostPhotos = 3
-	if status, body := mine.upload(page, "", "", taken(t), taken(t)); status != http.StatusUnprocessableEntity || !strings.Contains(body, "3 photos") {
+	if status, body := mine.upload(page, "", "", taken(t), taken(t)); status != http.StatusUnprocessableEntity ||
+		!strings.Contains(body, "3 photos") {
 		t.Errorf("over the quota: %d", status)
 	}
 	if _, _, body = mine.get(log); len(pictures.FindAllString(body, -1)) != 2 {

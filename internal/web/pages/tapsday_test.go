@@ -43,7 +43,8 @@ func newPhoneDay(t *testing.T) *phoneDay {
 	for i := range 7 {
 		pads = append(pads, fmt.Sprintf(`{"name":"H%d","length_m":0.9,"width_m":0.9,"thickness_m":0.075}`, i+1))
 	}
-	d.id = h.Create(t, webtest.Firstly, `{"name":"Garden path","latitude":38.55,"longitude":-7.90,"language":"en","crew":{"people":2},"pads":[`+strings.Join(pads, ",")+`]}`)
+	d.id = h.Create(t, webtest.Firstly, `{"name":"Garden path","latitude":38.55,"longitude":-7.90,"language":"en",
+		"crew":{"people":2},"pads":[`+strings.Join(pads, ",")+`]}`)
 	d.refresh()
 	d.handset = onAPhone(t, h, d.id)
 	d.browser.Touch(t)
@@ -81,15 +82,18 @@ func (d *phoneDay) tap(path, selector string) {
 	d.t.Helper()
 	b := d.browser
 	b.Open(d.t, d.base+"/offline")
-	browsertest.Eval[string](d.t, b, fmt.Sprintf(`sessionStorage.setItem("ahead", %d) || ""`, time.Until(d.h.Now).Milliseconds()))
+	browsertest.Eval[string](d.t, b, fmt.Sprintf(`sessionStorage.setItem("ahead", %d) || ""`,
+		time.Until(d.h.Now).Milliseconds()))
 	b.Open(d.t, d.base+"/p/"+d.id+path)
 	sent := d.network.sent.Load()
 	browsertest.Eval[string](d.t, b, `window.before = "yes"`)
 	b.Tap(d.t, selector)
 	d.taps++
-	for end := time.Now().Add(time.Minute); d.network.sent.Load() == sent || !browsertest.Eval[bool](d.t, b, `!window.before && document.readyState === "complete"`); {
+	for end := time.Now().Add(time.Minute); d.network.sent.Load() == sent || !browsertest.Eval[bool](d.t, b,
+		`!window.before && document.readyState === "complete"`); {
 		if time.Now().After(end) {
-			d.t.Fatalf("%s: nothing came of %s: %s", d.h.Now, selector, browsertest.Eval[string](d.t, b, `document.body.innerText.slice(0, 800)`))
+			d.t.Fatalf("%s: nothing came of %s: %s", d.h.Now, selector, browsertest.Eval[string](d.t, b,
+				`document.body.innerText.slice(0, 800)`))
 		}
 	}
 }
@@ -110,7 +114,8 @@ type dayAnswer struct {
 
 func (d *phoneDay) answer() (a dayAnswer) {
 	d.t.Helper()
-	if err := json.Unmarshal([]byte(d.h.Must(d.t, http.StatusOK, "GET", "/v1/projects/"+d.id+"/now", "").Body), &a); err != nil {
+	if err := json.Unmarshal([]byte(d.h.Must(d.t, http.StatusOK, "GET", "/v1/projects/"+d.id+"/now", "").Body),
+		&a); err != nil {
 		d.t.Fatal(err)
 	}
 	return a
@@ -125,7 +130,8 @@ func (d *phoneDay) entries() (out []string) {
 			Pads []string
 		}
 	}
-	if err := json.Unmarshal([]byte(d.h.Must(d.t, http.StatusOK, "GET", "/v1/projects/"+d.id+"/log?limit=100", "").Body), &log); err != nil {
+	if err := json.Unmarshal([]byte(d.h.Must(d.t, http.StatusOK, "GET", "/v1/projects/"+d.id+"/log?limit=100",
+		"").Body), &log); err != nil {
 		d.t.Fatal(err)
 	}
 	for _, e := range log.Items {
@@ -191,7 +197,8 @@ func TestADayWithoutATapIsConfirmedInTheEvening(t *testing.T) {
 	}
 	b := d.browser
 	b.Open(t, d.base+"/p/"+d.id)
-	if said := browsertest.Eval[string](t, b, `document.body.innerText`); !strings.Contains(said, "Did it go as planned?") {
+	if said := browsertest.Eval[string](t, b, `document.body.innerText`); !strings.Contains(said,
+		"Did it go as planned?") {
 		t.Fatalf("the page does not ask: %.600s", said)
 	}
 	b.Open(t, d.base+"/p/"+d.id+"/confirm")
@@ -207,7 +214,8 @@ func TestADayWithoutATapIsConfirmedInTheEvening(t *testing.T) {
 	b.Tap(t, "[name=pads][value=H7]")
 	browsertest.Eval[string](t, b, `window.before = "yes"`)
 	b.Tap(t, "button.slab")
-	for end := time.Now().Add(time.Minute); browsertest.Eval[bool](t, b, `!!window.before || document.readyState !== "complete"`); {
+	for end := time.Now().Add(time.Minute); browsertest.Eval[bool](t, b,
+		`!!window.before || document.readyState !== "complete"`); {
 		if time.Now().After(end) {
 			t.Fatal("no page follows")
 		}

@@ -88,8 +88,9 @@ func measureAbuse(ctx context.Context, o options) (err error) {
 	defer stopHooks()
 	var procs children
 	defer func() { err = errors.Join(err, procs.stop()) }()
-	env := []string{"DATABASE_URL=" + server.URL(), "DRYSLOT_FEEDS=open-meteo", "OPENMETEO_URL=" + feed, "OPENMETEO_KEY=load",
-		"DRYSLOT_CONTACT=load@dryslot.example", "DRYSLOT_PRIVATE_WEBHOOKS=127.0.0.0/8", "DRYSLOT_LISTEN=127.0.0.1:0"}
+	env := []string{"DATABASE_URL=" + server.URL(), "DRYSLOT_FEEDS=open-meteo", "OPENMETEO_URL=" + feed,
+		"OPENMETEO_KEY=load", "DRYSLOT_CONTACT=load@dryslot.example", "DRYSLOT_PRIVATE_WEBHOOKS=127.0.0.0/8",
+		"DRYSLOT_LISTEN=127.0.0.1:0"}
 	out, line, err := procs.start(ctx, dir, "api", append(env, "DRYSLOT_WORKER=off"), "serve")
 	if err != nil {
 		return err
@@ -203,7 +204,8 @@ func (a *abuse) reads(ctx context.Context, over <-chan struct{}) ([]time.Duratio
 		default:
 		}
 		begun := time.Now()
-		status, _, err := a.ask(ctx, a.other, http.MethodGet, "/v1/projects/"+a.quiet+"/mornings/tomorrow", othersToken, nil)
+		status, _, err := a.ask(ctx, a.other, http.MethodGet, "/v1/projects/"+a.quiet+"/mornings/tomorrow",
+			othersToken, nil)
 		switch {
 		case err != nil:
 			return nil, err
@@ -225,11 +227,12 @@ func (a *abuse) reads(ctx context.Context, over <-chan struct{}) ([]time.Duratio
 func (a *abuse) entries(ctx context.Context) (kept []string, err error) {
 	for i := range entriesAbused {
 		text := fmt.Sprintf("note %d", i)
-		status, answer, err := a.ask(ctx, a.other, http.MethodPost, "/v1/projects/"+a.quiet+"/log", othersToken, struct {
-			Kind string    `json:"kind"`
-			At   time.Time `json:"at"`
-			Text string    `json:"text"`
-		}{"note", time.Now().Add(-time.Minute), text})
+		status, answer, err := a.ask(ctx, a.other, http.MethodPost, "/v1/projects/"+a.quiet+"/log", othersToken,
+			struct {
+				Kind string    `json:"kind"`
+				At   time.Time `json:"at"`
+				Text string    `json:"text"`
+			}{"note", time.Now().Add(-time.Minute), text})
 		if err != nil {
 			return nil, err
 		}
@@ -245,8 +248,8 @@ func (a *abuse) entries(ctx context.Context) (kept []string, err error) {
 
 // test asks for a test alert of the other account's, and waits until it has come.
 func (a *abuse) test(ctx context.Context, recipient string) error {
-	status, answer, err := a.ask(ctx, a.other, http.MethodPost, "/v1/projects/"+a.quiet+"/recipients/"+recipient+"/test",
-		othersToken, nil)
+	status, answer, err := a.ask(ctx, a.other, http.MethodPost, "/v1/projects/"+a.quiet+"/recipients/"+recipient+
+		"/test", othersToken, nil)
 	if err != nil {
 		return err
 	}
@@ -273,7 +276,8 @@ func (a *abuse) test(ctx context.Context, recipient string) error {
 }
 
 // ask asks the API once; the answer is bounded.
-func (a *abuse) ask(ctx context.Context, c *http.Client, method, path, token string, body any) (status int, answer []byte,
+func (a *abuse) ask(ctx context.Context, c *http.Client, method, path, token string,
+	body any) (status int, answer []byte,
 	err error) {
 	var in io.Reader
 	if body != nil {
@@ -327,7 +331,8 @@ func (a *abuse) made(ctx context.Context, c *http.Client, token, path string, bo
 
 // print writes the figures, and returns what does not hold.
 func (a *abuse) print(ctx context.Context, quiet, abused []time.Duration, kept []string) error {
-	status, answer, err := a.ask(ctx, a.other, http.MethodGet, "/v1/projects/"+a.quiet+"/log?limit=200", othersToken, nil)
+	status, answer, err := a.ask(ctx, a.other, http.MethodGet, "/v1/projects/"+a.quiet+"/log?limit=200",
+		othersToken, nil)
 	if err != nil {
 		return err
 	}
@@ -348,10 +353,11 @@ func (a *abuse) print(ctx context.Context, quiet, abused []time.Duration, kept [
 	}
 	was, is := quiet[len(quiet)*99/100], abused[len(abused)*99/100]
 	ratio := float64(is) / float64(was)
-	fmt.Printf("abused_entries: %d entries\nquiet_tomorrow_p99: %.1f ms\nabused_tomorrow_p99: %.1f ms\nabused_slowdown: %.2f ratio\n",
-		len(kept), 1e3*was.Seconds(), 1e3*is.Seconds(), ratio)
+	fmt.Printf("abused_entries: %d entries\nquiet_tomorrow_p99: %.1f ms\nabused_tomorrow_p99: "+
+		"%.1f ms\nabused_slowdown: %.2f ratio\n", len(kept), 1e3*was.Seconds(), 1e3*is.Seconds(), ratio)
 	if ratio > mostSlowdown && !a.o.short {
-		bad = errors.Join(bad, fmt.Errorf("the other account waits %.2f times as long, at most %g times is wanted", ratio, mostSlowdown))
+		bad = errors.Join(bad, fmt.Errorf("the other account waits %.2f times as long, at most %g times is wanted",
+			ratio, mostSlowdown))
 	}
 	return bad
 }

@@ -32,7 +32,8 @@ const (
 
 // attacks are what the attacker does at the same time.
 func (a *abuse) attacks() []func(context.Context) error {
-	return []func(context.Context) error{a.badTokens, a.manyProjects, a.stalledWebhooks, a.endlessBody, a.slowHeaders, a.gzipBombs}
+	return []func(context.Context) error{a.badTokens, a.manyProjects, a.stalledWebhooks, a.endlessBody, a.slowHeaders,
+		a.gzipBombs}
 }
 
 // answered counts an answer; what may not be answered so is an error.
@@ -79,7 +80,8 @@ func (a *abuse) manyProjects(ctx context.Context) error {
 			if err != nil {
 				return err
 			}
-			return a.answered("many projects", status, http.StatusCreated, http.StatusTooManyRequests, http.StatusUnprocessableEntity)
+			return a.answered("many projects", status, http.StatusCreated, http.StatusTooManyRequests,
+				http.StatusUnprocessableEntity)
 		})
 	}
 	return work.Wait()
@@ -91,7 +93,8 @@ func (a *abuse) stalledWebhooks(ctx context.Context) error {
 		path := "/v1/projects/" + a.wasted + "/recipients"
 		id, err := a.recipient(ctx, a.attacker, attackersToken, a.wasted, fmt.Sprintf("%s/%d", a.stalled, i))
 		if err != nil {
-			if err := a.answered("stalled webhooks", http.StatusTooManyRequests, http.StatusTooManyRequests); err != nil {
+			if err := a.answered("stalled webhooks", http.StatusTooManyRequests,
+				http.StatusTooManyRequests); err != nil {
 				return err
 			}
 			continue // its quota or its limit: the answer says so
@@ -201,7 +204,8 @@ func (a *abuse) gzipBombs(ctx context.Context) error {
 		return err
 	}
 	for range min(bombs, a.o.projects) {
-		req, err := http.NewRequestWithContext(ctx, http.MethodPost, a.base+"/v1/projects", bytes.NewReader(packed.Bytes()))
+		req, err := http.NewRequestWithContext(ctx, http.MethodPost, a.base+"/v1/projects",
+			bytes.NewReader(packed.Bytes()))
 		if err != nil {
 			return err
 		}

@@ -199,7 +199,8 @@ func (l *latency) entries(ctx context.Context) (map[string]time.Time, error) {
 				break
 			}
 			logged[p] = time.Now()
-			if err := l.post(ctx, tokenOf(i), "/v1/projects/"+p+"/log", entry{pour.EntryRainBegan, nil, l.now()}); err != nil {
+			if err := l.post(ctx, tokenOf(i), "/v1/projects/"+p+"/log", entry{pour.EntryRainBegan, nil,
+				l.now()}); err != nil {
 				return nil, err
 			}
 		}

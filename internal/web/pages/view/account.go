@@ -23,7 +23,7 @@ const (
 	accountUnknown  message.Code = "account_browser_unknown" // since_date
 	accountToken    message.Code = "account_token"           // name, made_date
 	accountNameless message.Code = "account_token_nameless"  // made_date
-	accountHolds    message.Code = "account_holds"           // projects, entries, alerts, members: counts
+	accountHolds    message.Code = "account_holds"           // projects, entries, photos, alerts, members: counts
 	accountDeletes  message.Code = "account_deletes"         // account
 )
 
@@ -91,7 +91,8 @@ func NewAccount(f Frame, r say.Reader) Account { return Account{Frame: f, reader
 // Holds says what is kept of the account, which is known by a short name.
 func (p *Account) Holds(name string, h accounts.Holdings) {
 	p.Kept = p.reader.Say(message.New(accountHolds, message.Count("projects", h.Projects),
-		message.Count("entries", h.Entries), message.Count("alerts", h.Alerts), message.Count("members", h.Members)))
+		message.Count("entries", h.Entries), message.Count("photos", h.Photos), message.Count("alerts", h.Alerts),
+		message.Count("members", h.Members)))
 	p.Deletes = p.reader.Say(message.New(accountDeletes, message.Text("account", name)))
 }
 
