@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"slices"
 	"strings"
 	"time"
 
@@ -19,13 +18,9 @@ type work struct {
 	raining bool
 }
 
-// rain is a day on which rain was logged while concrete lay soft and open.
-type rain struct{ project, date string }
-
 const (
 	padsOfAProject = 12 // more than a few mornings' work
 	mostADay       = 3
-	surelySoft     = time.Hour // after placing, in any weather of the test
 )
 
 // keepBuilding taps what a builder would, in working hours, at random, under a key
@@ -39,8 +34,7 @@ func (s *site) keepBuilding(ctx context.Context, k *told) {
 			continue
 		}
 		e.Text = fmt.Sprintf("tap %d", n)
-		var kept loggedEntry
-		err := s.must(ctx, "POST", "/v1/projects/"+project+"/log", e.Text, e, &kept)
+		err := s.must(ctx, "POST", "/v1/projects/"+project+"/log", e.Text, e, nil)
 		switch {
 		case ctx.Err() != nil:
 			return
@@ -49,7 +43,7 @@ func (s *site) keepBuilding(ctx context.Context, k *told) {
 			s.t.Error(err)
 			return
 		default:
-			s.tapped(k, project, e, kept.Entry.RecordedAt)
+			s.tapped(k, project, e)
 		}
 		s.dawdle(ctx, 150*time.Millisecond)
 	}
@@ -62,13 +56,6 @@ type tap struct {
 	At    time.Time      `json:"at"`
 	Text  string         `json:"text"`
 	Cover string         `json:"cover,omitempty"`
-}
-
-// loggedEntry is the answer to an entry.
-type loggedEntry struct {
-	Entry struct {
-		RecordedAt time.Time `json:"recorded_at"`
-	} `json:"entry"`
 }
 
 // tapOf is what is done next at a project; false: nothing.
@@ -110,7 +97,7 @@ func (s *site) tapOf(k *told, project string) (tap, bool) {
 }
 
 // tapped notes an accepted entry.
-func (s *site) tapped(k *told, project string, e tap, recorded time.Time) {
+func (s *site) tapped(k *told, project string, e tap) {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	k.entries[project] = append(k.entries[project], e.Text)
@@ -122,31 +109,12 @@ func (s *site) tapped(k *told, project string, e tap, recorded time.Time) {
 		w.open = false
 	case pour.EntryRainBegan:
 		w.raining = true
-		if last := w.placed[len(w.placed)-1]; w.open && recorded.Sub(last) < surelySoft &&
-			s.dateOf(last) == s.dateOf(recorded) {
-			k.rains = append(k.rains, rain{project, s.dateOf(recorded)})
-		}
 	case pour.EntryRainEnded:
 		w.raining = false
 	}
 }
 
 func (s *site) dateOf(t time.Time) string { return t.In(s.zone).Format(time.DateOnly) }
-
-// checkRain wants an alert for each recipient where rain was logged on soft
-// concrete that lay open.
-func (s *site) checkRain(k *told, alerts []alert) {
-	s.t.Helper()
-	for _, x := range k.rains {
-		for _, r := range k.recipients[x.project] {
-			begins := x.project + "/rain/" + x.date + "/" + r + "/"
-			if !slices.ContainsFunc(alerts, func(a alert) bool { return strings.HasPrefix(a.Key, begins) }) {
-				s.t.Errorf("rain on soft concrete was logged, and there is no %s", begins)
-			}
-		}
-	}
-	s.t.Logf("rain_logged_on_soft_concrete: %d times", len(k.rains))
-}
 
 // firstOf is the key of the first delivery of an alert's occasion: what is sent
 // again, since nobody answered, has its number behind it.

@@ -215,11 +215,10 @@ func (s *site) newProject(k *told, i int) {
 	k.mu.Unlock()
 	// Its first pad has been placed just now, so that every kind of alert has a cause.
 	first := tap{Kind: pour.EntryPlaced, Pads: []string{"G0"}, At: s.now().Add(-5 * time.Minute), Text: key + " begins"}
-	var kept loggedEntry
-	if err := s.must(s.ctx, "POST", "/v1/projects/"+made.ID+"/log", first.Text, first, &kept); err != nil {
+	if err := s.must(s.ctx, "POST", "/v1/projects/"+made.ID+"/log", first.Text, first, nil); err != nil {
 		s.t.Fatal(err)
 	}
-	s.tapped(k, made.ID, first, kept.Entry.RecordedAt)
+	s.tapped(k, made.ID, first)
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	k.projects = append(k.projects, made.ID)

@@ -25,7 +25,6 @@ type told struct {
 	recipients map[string][]string // by project
 	since      map[string]time.Time
 	work       map[string]*work // by project
-	rains      []rain
 }
 
 type alert struct {
@@ -75,7 +74,6 @@ func TestNothingIsLostUnderSIGKILL(t *testing.T) {
 	alerts, came := s.settled(k)
 	s.checkLog(k)
 	s.checkAlerts(k, alerts, came)
-	s.checkRain(k, alerts)
 	s.checkPlans(k)
 	s.logAway()
 }
