@@ -27,8 +27,8 @@ func (t *AccountTx) Photos(ctx context.Context, project string) ([]photo.Photo, 
 	if _, err := parseID(project); err != nil {
 		return nil, err
 	}
-	rows, err := t.tx.Query(ctx, `select id::text, width, height from photos where account = $1 and project = $2`,
-		t.account, project)
+	rows, err := t.tx.Query(ctx, `select id::text, width, height from photos where account = $1 and project = $2
+		order by id`, t.account, project)
 	if err != nil {
 		return nil, wrap("listing photos", err)
 	}

@@ -11,6 +11,7 @@ const (
 	ProjectsFull   message.Code = "projects_full" // max: a rule of a new project's name
 	LogFull        message.Code = "log_full"
 	PhotosFull     message.Code = "photos_full"   // max
+	PhotoUnknown   message.Code = "photo_unknown" // a rule of an entry's photos
 	LogFullRule    message.Code = "log_full_rule" // max
 	PadHasEntries  message.Code = "pad_has_entries"
 	PadStays       message.Code = "pad_stays" // a rule of the pads of a project

@@ -3,6 +3,8 @@ package projects
 import (
 	"context"
 	"fmt"
+	"slices"
+	"strings"
 
 	"dryslot/internal/fault"
 	"dryslot/internal/message"
@@ -16,32 +18,72 @@ import (
 func (s *Service) RecordPhotos(ctx context.Context, account, project string, e pour.LogEntry, all []photo.Photo) (
 	out Recorded, err error) {
 	err = s.Store.InAccount(ctx, account, func(ctx context.Context, tx Tx) error {
-		p, err := tx.LockProject(ctx, project)
+		ids, err := s.keepPhotos(ctx, tx, project, all)
 		if err != nil {
 			return err
 		}
-		have, err := tx.Photos(ctx, p.ID)
-		if err != nil {
-			return fmt.Errorf("projects: count photos: %w", err)
-		}
-		var bad fault.List
-		if len(all) > pour.MostPhotos {
-			bad.Break("photos", fmt.Sprint(len(all)), fault.AtMost(pour.MostPhotos))
-		} else if s.MostPhotos > 0 && len(have)+len(all) > s.MostPhotos {
-			bad.Break("photos", fmt.Sprint(len(have)+len(all)), fault.RuleOf(PhotosFull, message.Count("max", s.MostPhotos)))
-		}
-		if err := bad.Broken(photo.Refused); err != nil {
-			return err
-		}
-		for _, x := range all {
-			id, err := tx.AddPhoto(ctx, p.ID, x)
-			if err != nil {
-				return fmt.Errorf("projects: keep a photo: %w", err)
-			}
-			e.Photos = append(e.Photos, id)
-		}
+		e.Photos = append(e.Photos, ids...)
 		out, err = s.Record(ctx, account, project, e)
 		return err
 	})
 	return out, err
+}
+
+// KeepPhoto keeps a photo that entries may show, and returns its id. Where a project
+// has as many photos as it may, the error is fault.Invalid.
+func (s *Service) KeepPhoto(ctx context.Context, account, project string, p photo.Photo) (id string, err error) {
+	err = s.Store.InAccount(ctx, account, func(ctx context.Context, tx Tx) error {
+		ids, err := s.keepPhotos(ctx, tx, project, []photo.Photo{p})
+		if err == nil {
+			id = ids[0]
+		}
+		return err
+	})
+	return id, err
+}
+
+func (s *Service) keepPhotos(ctx context.Context, tx Tx, project string, all []photo.Photo) (ids []string, err error) {
+	p, err := tx.LockProject(ctx, project)
+	if err != nil {
+		return nil, err
+	}
+	have, err := tx.Photos(ctx, p.ID)
+	if err != nil {
+		return nil, fmt.Errorf("projects: count photos: %w", err)
+	}
+	var bad fault.List
+	if len(all) > pour.MostPhotos {
+		bad.Break("photos", fmt.Sprint(len(all)), fault.AtMost(pour.MostPhotos))
+	} else if s.MostPhotos > 0 && len(have)+len(all) > s.MostPhotos {
+		bad.Break("photos", fmt.Sprint(len(have)+len(all)), fault.RuleOf(PhotosFull, message.Count("max", s.MostPhotos)))
+	}
+	if err := bad.Broken(photo.Refused); err != nil {
+		return nil, err
+	}
+	for _, x := range all {
+		id, err := tx.AddPhoto(ctx, p.ID, x)
+		if err != nil {
+			return nil, fmt.Errorf("projects: keep a photo: %w", err)
+		}
+		ids = append(ids, id)
+	}
+	return ids, nil
+}
+
+// checkPhotos refuses an entry that shows what is no photo of its project.
+func checkPhotos(ctx context.Context, tx Tx, project string, e pour.LogEntry) error {
+	if len(e.Photos) == 0 {
+		return nil
+	}
+	have, err := tx.Photos(ctx, project)
+	if err != nil {
+		return fmt.Errorf("projects: look photos up: %w", err)
+	}
+	var bad fault.List
+	for i, id := range e.Photos {
+		if !slices.ContainsFunc(have, func(p photo.Photo) bool { return strings.EqualFold(p.ID, id) }) {
+			bad.Break(fmt.Sprintf("photos[%d]", i), id, fault.RuleOf(PhotoUnknown))
+		}
+	}
+	return bad.Broken(pour.EntryBreaksRule)
 }

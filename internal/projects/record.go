@@ -46,6 +46,9 @@ func (s *Service) Record(ctx context.Context, account, project string, e pour.Lo
 		} else if kept != nil {
 			return s.answerAgain(ctx, st, *kept, &out)
 		}
+		if err := checkPhotos(ctx, tx, p.ID, e); err != nil {
+			return err
+		}
 		told, err := st.follow(ctx, &e)
 		if err != nil {
 			return err

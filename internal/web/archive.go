@@ -2,6 +2,7 @@ package web
 
 import (
 	"archive/zip"
+	"bytes"
 	"context"
 	"encoding/csv"
 	"encoding/json"
@@ -9,6 +10,7 @@ import (
 	"fmt"
 	"io"
 	"maps"
+	"net/http"
 	"slices"
 	"strconv"
 	"strings"
@@ -19,6 +21,7 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/notify"
 	"dryslot/internal/paging"
+	"dryslot/internal/photo"
 	"dryslot/internal/pour"
 )
 
@@ -31,41 +34,104 @@ func ArchiveName(account string) string { return "dryslot-" + accounts.Short(acc
 // archivedAtOnce is how many items of a list are read at a time.
 const archivedAtOnce = 200
 
-// archive writes the files of an archive.
-type archive struct {
-	*zip.Writer
-	made time.Time // the time that each file carries
+// Reading runs fn in one transaction of the account whose archive is made.
+type Reading func(ctx context.Context, fn func(context.Context, Tx) error) error
+
+// Archive is what is kept of an account, but for the plans that were followed by
+// another, as a ZIP file (APPNOTE 6.3): of each project a folder with the project,
+// its plan in force, its recipients and alerts as JSON, its log as JSON and as CSV
+// (RFC 4180), and its photos. Secrets are left out.
+type Archive struct {
+	zip    *zip.Writer
+	ready  bytes.Buffer // written, and not handed on
+	made   time.Time    // the time that each file carries
+	in     Reading
+	photos []archivedPhoto
 }
 
-// Archive writes what is kept of an account, but for photos and the plans that
-// were followed by another, as a ZIP file (APPNOTE 6.3): of each project a folder with the project, its plan in force, its
-// recipients and alerts as JSON, and its log as JSON and as CSV (RFC 4180). Secrets
-// are left out. The transaction has to be the account's.
-func Archive(ctx context.Context, w io.Writer, tx Tx, made time.Time) error {
-	a := archive{zip.NewWriter(w), made}
-	cursor, n := "", 0
-	for {
-		items, next, err := tx.Projects(ctx, paging.Page{Limit: archivedAtOnce, Cursor: cursor})
-		if err != nil {
-			return err
-		}
-		for _, p := range items {
-			n++
-			if err := a.project(ctx, tx, p, fmt.Sprintf("project-%03d/", n)); err != nil {
-				return fmt.Errorf("web: archive of project %s: %w", p.ID, err)
+// archivedPhoto is a photo that is to be read yet, which may be deleted before.
+type archivedPhoto struct{ project, id, file string }
+
+// NewArchive reads all but the photos, in one transaction.
+func NewArchive(ctx context.Context, in Reading, made time.Time) (*Archive, error) {
+	a := &Archive{made: made, in: in}
+	a.zip = zip.NewWriter(&a.ready)
+	err := in(ctx, func(ctx context.Context, tx Tx) error {
+		cursor, n := "", 0
+		for {
+			items, next, err := tx.Projects(ctx, paging.Page{Limit: archivedAtOnce, Cursor: cursor})
+			if err != nil {
+				return err
+			}
+			for _, p := range items {
+				n++
+				if err := a.project(ctx, tx, p, fmt.Sprintf("project-%03d/", n)); err != nil {
+					return fmt.Errorf("web: archive of project %s: %w", p.ID, err)
+				}
+			}
+			if cursor = next; cursor == "" {
+				return nil
 			}
 		}
-		if cursor = next; cursor == "" {
-			break
-		}
-	}
-	if err := a.Close(); err != nil {
-		return fmt.Errorf("web: archive: %w", err)
-	}
-	return nil
+	})
+	return a, err
 }
 
-func (a archive) project(ctx context.Context, tx Tx, p pour.Project, folder string) error {
+// Send writes the archive. It reads the photos one by one, each in a transaction of
+// its own, so that a slow reader holds no connection to the database and an archive
+// of many photos needs the memory of one. After an error the file is not whole.
+func (a *Archive) Send(ctx context.Context, w io.Writer) error {
+	for _, p := range a.photos {
+		if err := a.photo(ctx, p); err != nil {
+			return fmt.Errorf("web: archive of photo %s: %w", p.id, err)
+		}
+		if _, err := a.ready.WriteTo(w); err != nil {
+			return fmt.Errorf("web: archive: %w", err)
+		}
+	}
+	if err := a.zip.Close(); err != nil {
+		return fmt.Errorf("web: archive: %w", err)
+	}
+	_, err := a.ready.WriteTo(w)
+	return err
+}
+
+// SendArchive answers with an archive. Where it can't be made to its end, the
+// connection is broken off, so that nobody takes half of it for the whole.
+func (s *Server) SendArchive(ctx context.Context, w http.ResponseWriter, a *Archive) {
+	w.Header().Set("Content-Type", ArchiveType)
+	// The server's own limit is made for short answers; a test's recorder has none.
+	err := http.NewResponseController(w).SetWriteDeadline(s.Wall().Add(longestSending))
+	if err == nil || errors.Is(err, http.ErrNotSupported) {
+		err = a.Send(ctx, w)
+	}
+	if err != nil {
+		s.Log.ErrorContext(ctx, "an archive was not sent to its end", "error", err)
+		panic(http.ErrAbortHandler)
+	}
+}
+
+// photo adds a photo, unless it was deleted meanwhile.
+func (a *Archive) photo(ctx context.Context, p archivedPhoto) error {
+	var kept photo.Photo
+	err := a.in(ctx, func(ctx context.Context, tx Tx) (err error) {
+		kept, err = tx.Photo(ctx, p.project, p.id)
+		return err
+	})
+	if errors.Is(err, fault.NotFound) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	f, err := a.file(p.file, zip.Store) // JPEG is compressed already
+	if err == nil {
+		_, err = f.Write(kept.JPEG)
+	}
+	return err
+}
+
+func (a *Archive) project(ctx context.Context, tx Tx, p pour.Project, folder string) error {
 	log, err := tx.WholeLog(ctx, p.ID)
 	if err != nil {
 		return err
@@ -91,6 +157,13 @@ func (a archive) project(ctx context.Context, tx Tx, p pour.Project, folder stri
 		if err := a.json(folder+name, parts[name]); err != nil {
 			return err
 		}
+	}
+	photos, err := tx.Photos(ctx, p.ID)
+	if err != nil {
+		return err
+	}
+	for _, x := range photos {
+		a.photos = append(a.photos, archivedPhoto{p.ID, x.ID, folder + "photos/" + x.ID + ".jpg"})
 	}
 	return a.csv(folder+"log.csv", log)
 }
@@ -146,12 +219,12 @@ func archivedAlerts(all []alerts.Delivery) []archivedAlert {
 	return out
 }
 
-func (a archive) file(name string) (io.Writer, error) {
-	return a.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Deflate, Modified: a.made})
+func (a *Archive) file(name string, method uint16) (io.Writer, error) {
+	return a.zip.CreateHeader(&zip.FileHeader{Name: name, Method: method, Modified: a.made})
 }
 
-func (a archive) json(name string, data any) error {
-	w, err := a.file(name)
+func (a *Archive) json(name string, data any) error {
+	w, err := a.file(name, zip.Deflate)
 	if err != nil {
 		return err
 	}
@@ -162,14 +235,14 @@ func (a archive) json(name string, data any) error {
 }
 
 // csv writes a log as a table; what an entry does not tell is empty.
-func (a archive) csv(name string, log []pour.LogEntry) error {
-	f, err := a.file(name)
+func (a *Archive) csv(name string, log []pour.LogEntry) error {
+	f, err := a.file(name, zip.Deflate)
 	if err != nil {
 		return err
 	}
 	w := csv.NewWriter(f)
 	rows := [][]string{{"at", "recorded_at", "kind", "pads", "bags", "water_l", "minutes", "rain_mm", "cover",
-		"covered", "result", "cracks", "chipped_edges", "scaling", "colour", "text", "by", "id", "undoes"}}
+		"covered", "result", "cracks", "chipped_edges", "scaling", "colour", "text", "by", "id", "undoes", "photos"}}
 	for _, e := range log {
 		ratings := pour.Ratings{}
 		if e.Ratings != nil {
@@ -186,7 +259,7 @@ func (a archive) csv(name string, log []pour.LogEntry) error {
 		rows = append(rows, []string{e.At.Format(time.RFC3339), e.RecordedAt.Format(time.RFC3339), string(e.Kind),
 			strings.Join(pads, " "), cell(e.Bags), cell(e.WaterL), cell(e.Minutes), cell(e.RainMM), e.Cover, covered,
 			e.Result, ratings.Cracks, ratings.ChippedEdges, ratings.Scaling, ratings.Colour, typed(e.Text), typed(e.By),
-			e.ID, e.Entry})
+			e.ID, e.Entry, strings.Join(e.Photos, " ")})
 	}
 	return w.WriteAll(rows)
 }

@@ -85,7 +85,9 @@ type Server struct {
 	Options
 	turns     turns
 	rates     rates
-	packing   map[string]bool // method and path of routes that compress their answers themselves
+	packing   map[string]bool // method and path of routes whose answers are not compressed here
+	lengthy   map[string]bool // method and path of routes that send what may take long on a poor connection
+	reading   chan struct{}   // holds one for each photo that is being read
 	showError ShowPage        // of errors outside the API; nil: they are problems
 }
 
@@ -129,7 +131,8 @@ func newServer(o Options) (*Server, *echo.Echo) {
 	if o.Log == nil {
 		o.Log = slog.New(slog.DiscardHandler)
 	}
-	s := &Server{Options: o, packing: map[string]bool{}}
+	s := &Server{Options: o, packing: map[string]bool{}, lengthy: map[string]bool{},
+		reading: make(chan struct{}, mostReading)}
 	e := echo.New()
 	e.HideBanner, e.HidePort = true, true
 	e.HTTPErrorHandler = s.onError
@@ -166,6 +169,10 @@ func (s *Server) TakeTurn(ctx context.Context, account string) (leave func(), er
 // writes it.
 func (s *Server) PacksItself(method, path string) { s.packing[method+" "+path] = true }
 
+// TakesLong gives the route of a method and a path, as echo writes it, up to
+// longestSending.
+func (s *Server) TakesLong(method, path string) { s.lengthy[method+" "+path] = true }
+
 // TakesGzip reports whether a client takes a body compressed by gzip (RFC 9110,
 // 12.5.3).
 func TakesGzip(r *http.Request) bool {
@@ -195,10 +202,18 @@ const packFrom = 1400
 // back then.
 const longest = 30 * time.Second
 
+// longestSending is how long an archive of an account may take: 200 photos of 400 kB
+// at 1 Mbit/s need eleven minutes (judgement).
+const longestSending = 20 * time.Minute
+
 // within bounds the time of a request.
 func (s *Server) within(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
-		ctx, cancel := context.WithTimeout(c.Request().Context(), cmp.Or(s.Longest, longest))
+		most := cmp.Or(s.Longest, longest)
+		if s.lengthy[c.Request().Method+" "+c.Path()] {
+			most = longestSending
+		}
+		ctx, cancel := context.WithTimeout(c.Request().Context(), most)
 		defer cancel()
 		c.SetRequest(c.Request().WithContext(ctx))
 		return next(c)

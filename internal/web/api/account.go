@@ -1,13 +1,13 @@
 package api
 
 import (
-	"bytes"
 	"context"
 	"net/http"
 	"reflect"
 	"time"
 
 	"github.com/danielgtaylor/huma/v2"
+	"github.com/danielgtaylor/huma/v2/adapters/humaecho"
 
 	"dryslot/internal/accounts"
 	"dryslot/internal/fault"
@@ -91,23 +91,24 @@ func (s *server) accountRoutes() {
 
 // exportRoute registers the archive of an account, which is no JSON.
 func (s *server) exportRoute() {
-	archive := &huma.MediaType{Schema: &huma.Schema{Type: huma.TypeString, Format: "binary"}}
 	op := huma.Operation{Method: http.MethodGet, Path: "/v1/account/export", OperationID: "export-account",
-		Summary:  "What is kept of the account but for photos, as a ZIP file of JSON, and of CSV for the log",
+		Summary:  "What is kept of the account, as a ZIP file of JSON, of CSV for the log, and of JPEG for photos",
 		Metadata: map[string]any{secretRoute: true, neededRole: accounts.RoleViewer},
 		Responses: map[string]*huma.Response{"200": {Description: "OK",
-			Content: map[string]*huma.MediaType{web.ArchiveType: archive}}}}
-	huma.Register(s.api, op, func(ctx context.Context, _ *struct{}) (*sent, error) {
-		c := callOf(ctx)
-		var body bytes.Buffer
-		err := s.store.InAccount(ctx, c.account, func(ctx context.Context, tx web.Tx) error {
-			return web.Archive(ctx, &body, tx, s.Clock())
-		})
+			Content: map[string]*huma.MediaType{web.ArchiveType: binaryBody()}}}}
+	s.TakesLong(op.Method, op.Path)
+	s.PacksItself(op.Method, op.Path)
+	huma.Register(s.api, op, func(ctx context.Context, _ *struct{}) (*huma.StreamResponse, error) {
+		made, err := web.NewArchive(ctx, func(ctx context.Context, fn func(context.Context, web.Tx) error) error {
+			return s.in(ctx, callOf(ctx), fn)
+		}, s.Clock())
 		if err != nil {
-			s.Log.ErrorContext(ctx, "a request failed", "route", "GET "+op.Path, "error", err)
+			s.Log.ErrorContext(ctx, "a request failed", "route", op.Method+" "+op.Path, "error", err)
 			return nil, web.ProblemOf(err)
 		}
-		return &sent{Status: http.StatusOK, ContentType: web.ArchiveType, Body: body.Bytes()}, nil
+		return &huma.StreamResponse{Body: func(c huma.Context) {
+			s.SendArchive(ctx, humaecho.Unwrap(c).Response(), made)
+		}}, nil
 	})
 	op.Responses["200"].Headers = headers("Cache-Control")
 	op.Responses["default"] = s.problemResponse()

@@ -23,6 +23,7 @@ func TestEveryRouteAnswersInItsFields(t *testing.T) {
 	t.Run("with a forecast", w.withAForecast)
 	t.Run("plans", w.plans)
 	t.Run("the log", w.log)
+	t.Run("photos", w.photos)
 	t.Run("recipients and alerts", w.recipients)
 	t.Run("the account", w.account)
 	t.Run("members", w.members)

@@ -35,6 +35,7 @@ func forms() map[string]string {
 		recipient = `{"+id":"text","kind":"email|webhook|push","address":"text","+alerts":["text"],"+created_at":"time","+state":"unconfirmed|active|stopped"}`
 		alert     = `{"key":"text","kind":"text","date":"date","recipient":"text","state":"due|retrying|sent|failed","tries":"int","reason":"text?","+reason_data":{"?":"","code":"text","figures":{"...":"any"}},"text":"text","+text_data":[` + said + `],
 			"+subject":"text","+subject_data":[` + said + `],"+due_at":"time?","+next_try_at":"time?","+settled_at":"time?","+urgent":"bool","+of_use_until":"time?"}`
+		photo      = `{"id":"text","width":"int","height":"int"}`
 		membership = `{"project":"text","role":"owner|crew|viewer","name":"text","since":"time"}`
 		invitation = `{"id":"text","role":"owner|crew|viewer","created_at":"time","expires_at":"time","url*":"text"}`
 		token      = `{"id":"text","name":"text","created_at":"time?","token*":"text"}`
@@ -116,6 +117,7 @@ func forms() map[string]string {
 			"sessions":[{"id":"text","browser":"text","created_at":"time","expires_at":"time"}],
 			"member_of":[` + membership + `],
 			"holds":{"projects":"number","log_entries":"number","photos":"number","plans":"number","recipients":"number","alerts":"number","members":"number"}}`,
+		"photo": photo, "photos": listOf(photo),
 		"membership":  membership,
 		"members":     listOf(`{"id":"text","role":"owner|crew|viewer","name":"text","since":"time"}`),
 		"invitation":  invitation,

@@ -9,6 +9,7 @@ import (
 	"mime"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 
 	"github.com/danielgtaylor/huma/v2"
@@ -161,7 +162,8 @@ func (s *server) readBody(ctx huma.Context, r *http.Request, c *call) error {
 	if r.Method != http.MethodPost && r.Method != http.MethodPatch {
 		return nil
 	}
-	if err := checkType(r); err != nil {
+	takes, _ := ctx.Operation().Metadata[takesRoute].([]string)
+	if err := checkType(r, takes); err != nil {
 		return err
 	}
 	body, err := io.ReadAll(http.MaxBytesReader(humaecho.Unwrap(ctx).Response(), r.Body, maxBody))
@@ -179,21 +181,25 @@ func (s *server) readBody(ctx huma.Context, r *http.Request, c *call) error {
 	return nil
 }
 
-// checkType takes JSON in UTF-8 and nothing else. No type at all is taken as JSON.
-func checkType(r *http.Request) error {
+// checkType takes the types of a route, else JSON in UTF-8, and nothing else. No
+// type at all is taken as JSON.
+func checkType(r *http.Request, takes []string) error {
 	given := r.Header.Get("Content-Type")
-	if given == "" {
+	if given == "" && len(takes) == 0 {
 		return nil
+	}
+	allowed := takes
+	switch {
+	case len(takes) > 0:
+	case r.Method == http.MethodPatch:
+		allowed = []string{"application/merge-patch+json", "application/json"}
+	default:
+		allowed = []string{"application/json"}
 	}
 	kind, params, err := mime.ParseMediaType(given)
 	charset := params["charset"]
-	sound := err == nil && (charset == "" || strings.EqualFold(charset, "utf-8"))
-	if sound && (kind == "application/json" || r.Method == http.MethodPatch && kind == "application/merge-patch+json") {
+	if err == nil && (charset == "" || strings.EqualFold(charset, "utf-8")) && slices.Contains(allowed, kind) {
 		return nil
-	}
-	allowed := []string{"application/json"}
-	if r.Method == http.MethodPatch {
-		allowed = []string{"application/merge-patch+json", "application/json"}
 	}
 	return web.NewProblem(http.StatusUnsupportedMediaType, message.New(BodyType),
 		web.AtFault("Content-Type", web.Cut(given), web.MediaType, message.Names("allowed", allowed)))

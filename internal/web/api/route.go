@@ -48,6 +48,7 @@ type route struct {
 	status                    int          // of the usual answer; 0: 200
 	body                      reflect.Type // of the request, nil: none
 	bodyOptional              bool
+	takes                     []string       // media types of a body that is no JSON
 	headers                   []string       // of the usual answer: ETag, Location
 	tagged                    bool           // answers 304 to who has it already
 	ready                     bool           // answers are kept as they are sent, and compressed here
@@ -61,6 +62,7 @@ type route struct {
 const (
 	neededRole    = "role"
 	strangerRoute = "stranger"
+	takesRoute    = "takes" // media types of a body that is no JSON
 )
 
 // needed is the role that a member has to have.
@@ -100,6 +102,7 @@ func (s *server) register(e *echo.Echo) {
 	s.weatherRoutes()
 	s.planRoutes()
 	s.logRoutes()
+	s.photoRoutes()
 	s.nowRoutes()
 	s.recipientRoutes()
 	s.concreteRoutes()
@@ -131,7 +134,7 @@ func handle[I, B any](s *server, r route, fn func(ctx context.Context, c *call, 
 	huma.Register(s.api, huma.Operation{
 		Method: r.method, Path: r.path, OperationID: r.id, Summary: r.summary, DefaultStatus: r.status,
 		Responses: responses, SkipValidateParams: true, Metadata: map[string]any{secretRoute: r.secret,
-			readyRoute: r.ready, neededRole: r.needed(), strangerRoute: r.stranger},
+			readyRoute: r.ready, neededRole: r.needed(), strangerRoute: r.stranger, takesRoute: r.takes},
 	}, func(ctx context.Context, in *I) (*sent, error) {
 		c := callOf(ctx)
 		err := c.faults.Broken(QueryBreaksRule)
@@ -227,6 +230,13 @@ func describe[B any](s *server, r route, responses map[string]*huma.Response) {
 		op.RequestBody = &huma.RequestBody{Required: !r.bodyOptional, Content: map[string]*huma.MediaType{
 			kind: {Schema: s.schemas.ref(r.body, position{use: use}), Example: s.examples[r.id].body()}}}
 	}
+	if len(r.takes) > 0 {
+		content := map[string]*huma.MediaType{}
+		for _, kind := range r.takes {
+			content[kind] = binaryBody()
+		}
+		op.RequestBody = &huma.RequestBody{Required: true, Content: content}
+	}
 	header := func(name, words string, required bool) {
 		op.Parameters = append(op.Parameters, &huma.Param{Name: name, In: "header", Description: words,
 			Required: required, Schema: &huma.Schema{Type: huma.TypeString}})
@@ -241,6 +251,11 @@ func describe[B any](s *server, r route, responses map[string]*huma.Response) {
 	case http.MethodPatch:
 		header("If-Match", "The ETag of the project that the change is meant for, or *.", true)
 	}
+}
+
+// binaryBody describes a body that is no text.
+func binaryBody() *huma.MediaType {
+	return &huma.MediaType{Schema: &huma.Schema{Type: huma.TypeString, Format: "binary"}}
 }
 
 // headers describes headers of an answer.

@@ -13,6 +13,7 @@ import (
 	"dryslot/internal/fetching"
 	"dryslot/internal/forecast"
 	"dryslot/internal/notify"
+	"dryslot/internal/photo"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/projects"
@@ -53,6 +54,8 @@ type Projects interface {
 	WhatIf(ctx context.Context, account, project string, w job.WhatIf) (job.Result, error)
 	// Record keeps what happened and the plan that follows.
 	Record(ctx context.Context, account, project string, e pour.LogEntry) (projects.Recorded, error)
+	// KeepPhoto keeps a photo that entries may show, and returns its id.
+	KeepPhoto(ctx context.Context, account, project string, p photo.Photo) (id string, err error)
 }
 
 // Alerts keeps who is alerted.

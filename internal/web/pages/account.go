@@ -1,7 +1,6 @@
 package pages
 
 import (
-	"bytes"
 	"context"
 	"errors"
 	"net/http"
@@ -114,14 +113,13 @@ func (p *pages) archive(c echo.Context) error {
 	if err != nil {
 		return p.trouble(c, err)
 	}
-	var body bytes.Buffer
-	err = p.store.InAccount(ctx, who, func(ctx context.Context, tx web.Tx) error {
-		return web.Archive(ctx, &body, tx, p.s.Clock())
-	})
+	archive, err := web.NewArchive(ctx, func(ctx context.Context, fn func(context.Context, web.Tx) error) error {
+		return p.store.InAccount(ctx, who, fn)
+	}, p.s.Clock())
 	if err != nil {
 		return p.trouble(c, err)
 	}
-	h := c.Response().Header()
-	h.Set(echo.HeaderContentDisposition, `attachment; filename="`+web.ArchiveName(who)+`"`)
-	return c.Blob(http.StatusOK, web.ArchiveType, body.Bytes())
+	c.Response().Header().Set(echo.HeaderContentDisposition, `attachment; filename="`+web.ArchiveName(who)+`"`)
+	p.s.SendArchive(ctx, c.Response(), archive)
+	return nil
 }

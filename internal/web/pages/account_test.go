@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"dryslot/internal/pour"
+	"dryslot/internal/web"
 	"dryslot/internal/web/webtest"
 )
 
@@ -30,12 +31,15 @@ func TestAnAccountTakesItsDataAndGoes(t *testing.T) {
 		`","bags":7}`)
 	h.Must(t, http.StatusCreated, "POST", "/v1/projects/"+id+"/log", `{"kind":"note","at":"`+at+
 		`","text":"=1+1, said the sheet"}`)
+	taken := h.Must(t, http.StatusCreated, "POST", "/v1/projects/"+id+"/photos", string(taken(t)), "Content-Type",
+		web.PhotoType)
+	shown := h.Must(t, http.StatusOK, "GET", taken.Header.Get("Location"), "").Body
 	v, stranger := newSite(t, h), newSite(t, h)
 	v.signIn(webtest.Firstly)
 	stranger.base = v.base
 
 	_, _, page := v.get("/account")
-	if !strings.Contains(page, "Projects: 1. Log entries: 2.") {
+	if !strings.Contains(page, "Projects: 1. Log entries: 2. Photos: 1.") {
 		t.Errorf("what is kept is not told: %.3000s", page)
 	}
 	name := regexp.MustCompile(`Type ([0-9a-f]{8}) to confirm`).FindStringSubmatch(page)
@@ -53,6 +57,10 @@ func TestAnAccountTakesItsDataAndGoes(t *testing.T) {
 	if err := json.Unmarshal(files["project-001/project.json"], &p); err != nil || p.Name != "Boules court kerb" ||
 		len(p.Pads) != 3 {
 		t.Errorf("the project is %+v, %v", p, err)
+	}
+	_, photo, _ := strings.Cut(taken.Header.Get("Location"), "/photos/")
+	if kept := string(files["project-001/photos/"+photo+".jpg"]); kept != shown || kept == "" {
+		t.Errorf("the photo is %.40q", kept)
 	}
 	rows, err := csv.NewReader(bytes.NewReader(files["project-001/log.csv"])).ReadAll()
 	if err != nil || len(rows) != 3 || rows[1][2] != "placed" || rows[1][3] != "A1" || rows[1][4] != "7" ||

@@ -33,7 +33,12 @@ var openTo = regexp.MustCompile(`^(/healthz|/readyz|/metrics|/openapi\.json|/doc
 // roleFor is the role that a route of one project takes, where it is not the
 // usual one: a viewer's to read, an owner's to change.
 var roleFor = map[string]accounts.Role{
-	"POST /v1/projects/:id/log": accounts.RoleCrew, "POST /v1/projects/:id/plan": accounts.RoleCrew, "POST /p/:id/log": accounts.RoleCrew, "POST /p/:id/confirm": accounts.RoleCrew, "POST /p/:id/photos": accounts.RoleCrew,
+	"POST /v1/projects/:id/log":                accounts.RoleCrew,
+	"POST /v1/projects/:id/photos":             accounts.RoleCrew,
+	"POST /v1/projects/:id/plan":               accounts.RoleCrew,
+	"POST /p/:id/log":                          accounts.RoleCrew,
+	"POST /p/:id/confirm":                      accounts.RoleCrew,
+	"POST /p/:id/photos":                       accounts.RoleCrew,
 	"DELETE /v1/projects/:id":                  accounts.RoleAccount,
 	"GET /v1/projects/:id/recipients":          accounts.RoleOwner,
 	"GET /p/:id/alerts":                        accounts.RoleOwner,
@@ -168,7 +173,11 @@ func (s somebody) ask(t *testing.T, base, method, path string) (status int, at s
 		if !strings.HasPrefix(path, "/v1/") {
 			body, kind = "do=none", "application/x-www-form-urlencoded"
 		}
-		if strings.HasSuffix(path, "/photos") {
+		switch {
+		case !strings.HasSuffix(path, "/photos"):
+		case strings.HasPrefix(path, "/v1/"):
+			body, kind = "no picture", web.PhotoType
+		default:
 			body, kind = bodies["/photos"], "multipart/form-data; boundary=x"
 		}
 	}

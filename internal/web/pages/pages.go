@@ -36,14 +36,12 @@ type pages struct {
 	store    Store
 	views    *view.Pages
 	origin   *http.CrossOriginProtection
-	reading  chan struct{} // holds one for each picture that is being read
 }
 
 // Routes returns the routes of the pages.
 func Routes(services Services, store Store, views *view.Pages) web.Routes {
 	return func(s *web.Server, e *echo.Echo) {
-		p := &pages{s: s, services: services, store: store, views: views, origin: http.NewCrossOriginProtection(),
-			reading: make(chan struct{}, mostReading)}
+		p := &pages{s: s, services: services, store: store, views: views, origin: http.NewCrossOriginProtection()}
 		p.register(e)
 	}
 }
@@ -70,6 +68,10 @@ func (p *pages) register(e *echo.Echo) {
 	get("/account", p.signedIn(p.account))
 	post("/account", p.signedIn(p.changeAccount))
 	get("/archive/:key", p.archive)
+	p.s.TakesLong(http.MethodGet, "/archive/:key")
+	for _, packed := range []string{"/archive/:key", "/p/:id/photos/:photo"} {
+		p.s.PacksItself(http.MethodGet, packed)
+	}
 	get("/", p.signedIn(p.projects))
 	get("/projects", p.signedIn(p.allProjects))
 	get("/new", p.signedIn(p.askSetup))

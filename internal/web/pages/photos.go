@@ -18,10 +18,6 @@ import (
 	"dryslot/internal/web/pages/view"
 )
 
-// mostReading is how many pictures are read at a time, by all together: each takes
-// up to some 200 MB of memory while it is.
-const mostReading = 2
-
 // photoField is the name of the form's field that holds files.
 const photoField = "photos"
 
@@ -93,7 +89,7 @@ func (p *pages) readPhotos(c echo.Context, e *pour.LogEntry) (out []photo.Photo,
 		if len(out) == pour.MostPhotos {
 			return nil, fault.Of(fault.Invalid, photo.Refused).At(photoField, "", fault.AtMost(pour.MostPhotos))
 		}
-		one, err := p.readPhoto(c, part)
+		one, err := p.s.ReadPhoto(c.Request().Context(), part, photoField)
 		if err != nil {
 			return nil, err
 		}
@@ -111,17 +107,6 @@ func readText(part *multipart.Part, e *pour.LogEntry) error {
 		e.Text = text
 	}
 	return err
-}
-
-// readPhoto waits for its turn.
-func (p *pages) readPhoto(c echo.Context, part *multipart.Part) (photo.Photo, error) {
-	select {
-	case p.reading <- struct{}{}:
-	case <-c.Request().Context().Done():
-		return photo.Photo{}, c.Request().Context().Err()
-	}
-	defer func() { <-p.reading }()
-	return photo.Clean(part, photoField)
 }
 
 // unreadable is a form that can't be read to its end.
@@ -146,5 +131,5 @@ func (p *pages) onePhoto(c echo.Context) error {
 		return p.trouble(c, err)
 	}
 	c.Response().Header().Set("Cache-Control", "private, max-age=31536000, immutable")
-	return c.Blob(http.StatusOK, "image/jpeg", kept.JPEG)
+	return c.Blob(http.StatusOK, web.PhotoType, kept.JPEG)
 }

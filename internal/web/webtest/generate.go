@@ -1,8 +1,11 @@
 package webtest
 
 import (
+	"bytes"
 	"encoding/json"
 	"fmt"
+	"image"
+	"image/jpeg"
 	"maps"
 	"math/rand/v2"
 	"net/http"
@@ -88,6 +91,10 @@ func (g *Generator) learn(op generated, target string, a Answer) {
 		if json.Unmarshal([]byte(a.Body), &v) == nil && !slices.Contains(g.known["id"], v.ID) {
 			g.known["id"] = append(g.known["id"], v.ID)
 		}
+	case a.Status == http.StatusCreated && strings.HasSuffix(op.path, "/photos"):
+		if json.Unmarshal([]byte(a.Body), &v) == nil {
+			g.known["pid"] = append(g.known["pid"], v.ID)
+		}
 	case a.Status == http.StatusCreated && strings.HasSuffix(op.path, "/recipients"):
 		if json.Unmarshal([]byte(a.Body), &v) == nil {
 			g.known["rid"] = append(g.known["rid"], v.ID)
@@ -122,7 +129,12 @@ func (g *Generator) request(op generated) (target, body string, headers []string
 	if len(query) > 0 {
 		target += "?" + query.Encode()
 	}
-	for kind, media := range asMap(asMap(op.op["requestBody"])["content"]) {
+	content := asMap(asMap(op.op["requestBody"])["content"])
+	for _, kind := range slices.Sorted(maps.Keys(content)) {
+		media := content[kind]
+		if !strings.HasSuffix(kind, "json") {
+			return target, g.picture(), append(headers, "Content-Type", kind)
+		}
 		value := g.value(asMap(media)["schema"], 0)
 		if example, ok := asMap(media)["example"]; ok && g.chance(0.8) {
 			value = g.vary(clone(example), asMap(media)["schema"])
@@ -134,6 +146,18 @@ func (g *Generator) request(op generated) (target, body string, headers []string
 		body, headers = string(b), append(headers, "Content-Type", kind)
 	}
 	return target, body, headers
+}
+
+// picture is a photo, whole or cut off.
+func (g *Generator) picture() string {
+	var b bytes.Buffer
+	if err := jpeg.Encode(&b, image.NewGray(image.Rect(0, 0, 1+g.rand.IntN(40), 1+g.rand.IntN(40))), nil); err != nil {
+		panic(err) // of our own picture
+	}
+	if g.chance(0.3) {
+		b.Truncate(g.rand.IntN(b.Len()))
+	}
+	return b.String()
 }
 
 // parameter makes a value of a parameter: one that is known, one that its
