@@ -14,15 +14,24 @@ import (
 
 // RecordPhotos keeps photos and the entry that shows them, in one transaction.
 // Where a project has as many photos as it may, or one entry gets too many, the
-// error is fault.Invalid and nothing is kept.
+// error is fault.Invalid and nothing is kept. An entry whose id is there already is
+// answered as Record does, and its photos are not kept twice.
 func (s *Service) RecordPhotos(ctx context.Context, account, project string, e pour.LogEntry, all []photo.Photo) (
 	out Recorded, err error) {
 	err = s.Store.InAccount(ctx, account, func(ctx context.Context, tx Tx) error {
-		ids, err := s.keepPhotos(ctx, tx, project, all)
+		// The same entry may be sent again while it is taken.
+		if _, err := tx.LockProject(ctx, project); err != nil {
+			return err
+		}
+		kept, err := keptBefore(ctx, tx, project, e.ID)
 		if err != nil {
 			return err
 		}
-		e.Photos = append(e.Photos, ids...)
+		if kept != nil {
+			e.Photos = kept.Photos
+		} else if e.Photos, err = s.keepPhotos(ctx, tx, project, all); err != nil {
+			return err
+		}
 		out, err = s.Record(ctx, account, project, e)
 		return err
 	})

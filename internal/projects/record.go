@@ -151,19 +151,30 @@ func (s *Service) planLater(ctx context.Context, tx Tx, st *knowledge, because s
 // again returns the entry that is kept under the id of one that is sent; nil:
 // none. One that says something else is fault.Invalid.
 func again(ctx context.Context, tx Tx, project string, e pour.LogEntry) (*pour.LogEntry, error) {
-	if e.ID == "" {
-		return nil, nil
+	kept, err := keptBefore(ctx, tx, project, e.ID)
+	if kept == nil || err != nil {
+		return nil, err
 	}
-	kept, err := tx.Entry(ctx, project, e.ID)
-	switch {
-	case fault.KindOf(err) == fault.NotFound:
-		return nil, nil
-	case err != nil:
-		return nil, fmt.Errorf("projects: look an entry up: %w", err)
-	case !kept.SameAs(e):
+	if !kept.SameAs(e) {
 		var bad fault.List
 		bad.Break("id", e.ID, fault.RuleOf(EntryIDTaken))
 		return nil, bad.Broken(pour.EntryBreaksRule)
+	}
+	return kept, nil
+}
+
+// keptBefore returns the entry that is kept under an id that its sender gave; nil:
+// there is none, or none was given.
+func keptBefore(ctx context.Context, tx Tx, project, id string) (*pour.LogEntry, error) {
+	if id == "" {
+		return nil, nil
+	}
+	kept, err := tx.Entry(ctx, project, id)
+	if fault.KindOf(err) == fault.NotFound {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, fmt.Errorf("projects: look an entry up: %w", err)
 	}
 	return &kept, nil
 }

@@ -6,6 +6,7 @@ import (
 	"io"
 	"net/http"
 	"net/http/httptest"
+	"regexp"
 	"strings"
 	"sync/atomic"
 	"testing"
@@ -13,6 +14,7 @@ import (
 
 	"github.com/chromedp/chromedp"
 
+	"dryslot/internal/pour"
 	"dryslot/internal/web"
 	"dryslot/internal/web/browsertest"
 	"dryslot/internal/web/pages/view"
@@ -33,7 +35,7 @@ func (l *line) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	if l.cut.Load() {
 		panic(http.ErrAbortHandler)
 	}
-	entry := r.Method == http.MethodPost && (strings.HasSuffix(r.URL.Path, "/log") || strings.HasSuffix(r.URL.Path, "/confirm"))
+	entry := r.Method == http.MethodPost && regexp.MustCompile(`/(log|confirm|photos)$`).MatchString(r.URL.Path)
 	if entry {
 		l.sent.Add(1)
 		if l.lose.Add(-1) >= 0 {
@@ -243,6 +245,78 @@ func TestTodayGoesOnWithoutSignal(t *testing.T) {
 		t.Errorf("the head says %q, want %s", heads[2], want)
 	}
 	t.Logf("%q, %q", heads, taps)
+}
+
+// Photos taken without signal wait in the phone, smaller than they were taken, behind
+// the entries. When the network is back the entry that shows them arrives once, at the
+// time of its tap, even where an answer was lost on the way.
+func TestPhotosWaitForSignal(t *testing.T) {
+	h := newHouse(t)
+	h.Now = h.Now.Add(13 * time.Hour)
+	id := h.Create(t, webtest.Firstly, rowOfPads(2))
+	h.Refresh(t, id)
+	x := onAPhone(t, h, id)
+	b, page := x.browser, x.base+"/p/"+id+"/log"
+	b.Open(t, page) // now the worker keeps it
+	b.Open(t, page)
+	x.network.cut.Store(true)
+	at := h.Now.Add(time.Hour)
+	ahead := time.Until(at).Milliseconds()
+	browsertest.Eval[string](t, b, fmt.Sprintf(`sessionStorage.setItem("ahead", %d) || ""`, ahead))
+	b.Open(t, page)
+	browsertest.Eval[bool](t, b, `new Promise(done => {
+		const c = document.createElement("canvas");
+		c.width = 2400; c.height = 1200;
+		c.getContext("2d").fillRect(0, 0, 900, 900);
+		c.toBlob(blob => {
+			const files = new DataTransfer();
+			files.items.add(new File([blob], "IMG_1.png", {type: "image/png"}));
+			const f = document.querySelector("#ph-file").form;
+			f.elements.photos.files = files.files;
+			f.elements.pad.value = "A2";
+			f.elements.text.value = "corner of the form";
+			f.requestSubmit(f.querySelector("button"));
+			done(true);
+		}, "image/png");
+	})`)
+	waits := func(n int) {
+		t.Helper()
+		browsertest.Eval[bool](t, b, fmt.Sprintf(`new Promise(done => { const wait = () =>
+			document.querySelectorAll("#waits li").length === %d ? done(true) : setTimeout(wait, 20); wait() })`, n))
+	}
+	waits(1)
+	browsertest.Eval[string](t, b, `document.querySelector("button[value=rained_on_all]").click() || ""`)
+	waits(2)
+	x.set(at.Add(2 * time.Hour))
+	x.network.lose.Store(2) // the answers to the rain, and to the photo
+	x.network.cut.Store(false)
+	for range 3 {
+		browsertest.Eval[bool](t, b, `new Promise(done => { dispatchEvent(new Event("online")); setTimeout(done, 50, true) })`)
+		browsertest.Eval[bool](t, b, `navigator.locks.request("dryslot-log", () => true)`)
+	}
+	waits(0)
+	a := h.Must(t, http.StatusOK, "GET", "/v1/projects/"+id+"/log?limit=100", "")
+	var log struct {
+		Items []pour.LogEntry
+	}
+	if err := json.Unmarshal([]byte(a.Body), &log); err != nil {
+		t.Fatal(err)
+	}
+	if len(log.Items) != 2 {
+		t.Fatalf("%d entries arrived: %s", len(log.Items), a.Body)
+	}
+	for _, e := range log.Items {
+		if off := e.At.Sub(at); off < -time.Second || off > time.Minute {
+			t.Errorf("%s: %v from its tap", e.Kind, off)
+		}
+		if e.Kind == pour.EntryNote && (e.Pad != "A2" || e.Text != "corner of the form" || len(e.Photos) != 1) {
+			t.Errorf("the entry is %+v", e)
+		}
+	}
+	a = h.Must(t, http.StatusOK, "GET", "/v1/projects/"+id+"/photos", "")
+	if !strings.Contains(a.Body, `"width":1600,"height":800`) || strings.Count(a.Body, `"id"`) != 1 {
+		t.Errorf("the photos are %s", a.Body)
+	}
 }
 
 // The script is refused nothing by the content policy, and the manifest, the

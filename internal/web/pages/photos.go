@@ -29,6 +29,7 @@ func (p *pages) uploads(next echo.HandlerFunc) echo.HandlerFunc {
 		if err := p.origin.Check(c.Request()); err != nil {
 			return p.trouble(c, web.NewProblem(http.StatusForbidden, message.New(FormFromElsewhere)))
 		}
+		answerScript(c)
 		return next(c)
 	}
 }
@@ -43,8 +44,9 @@ func (p *pages) addPhotos(c echo.Context) error {
 	}
 	c.Request().Body = http.MaxBytesReader(c.Response(), c.Request().Body, pour.MostPhotos*photo.MaxBytes+maxForm)
 	return p.onProject(c, func(b board) error {
-		entry := pour.LogEntry{Kind: pour.EntryNote, At: b.Now, By: acts(c).Name}
+		entry := pour.LogEntry{Kind: pour.EntryNote, At: b.Now}
 		photos, err := p.readPhotos(c, &entry)
+		entry.By = acts(c).Name
 		if err == nil {
 			_, err = p.services.Projects.RecordPhotos(c.Request().Context(), account(c), b.Project.ID, entry, photos)
 		}
@@ -78,7 +80,7 @@ func (p *pages) readPhotos(c echo.Context, e *pour.LogEntry) (out []photo.Photo,
 			return nil, unreadable(err)
 		}
 		if part.FormName() != photoField {
-			if err := readText(part, e); err != nil {
+			if err := p.readText(part, e); err != nil {
 				return nil, unreadable(err)
 			}
 			continue
@@ -97,14 +99,19 @@ func (p *pages) readPhotos(c echo.Context, e *pour.LogEntry) (out []photo.Photo,
 	}
 }
 
-// readText reads a field of words.
-func readText(part *multipart.Part, e *pour.LogEntry) error {
+// readText reads a field of words. The id and the time of the tap are the script's:
+// photos may have waited for signal, and may be sent again.
+func (p *pages) readText(part *multipart.Part, e *pour.LogEntry) error {
 	b, err := io.ReadAll(io.LimitReader(part, maxForm))
 	switch text := string(b); part.FormName() {
 	case "pad":
 		e.Pad = text
 	case "text":
 		e.Text = text
+	case "id":
+		e.ID = text
+	case "tapped":
+		e.At = p.timeOf(text)
 	}
 	return err
 }

@@ -31,25 +31,35 @@ func (p *pages) tapTime(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
 		form := c.Request().Form
 		if form.Get("at") == "" {
-			at, err := time.Parse(time.RFC3339Nano, form.Get("tapped"))
-			if err != nil {
-				at = p.s.Clock()
-			}
+			at := p.timeOf(form.Get("tapped"))
 			if ago, err := strconv.Atoi(cmp.Or(form.Get("ago"), "0")); err == nil && ago >= 0 && ago <= longAgo {
 				form.Set("at", at.Add(-time.Duration(ago)*time.Minute).Format(time.RFC3339Nano))
 			}
 		}
-		if asScript(c) {
-			r := c.Response()
-			r.Before(func() {
-				if r.Status == http.StatusSeeOther && !strings.HasPrefix(r.Header().Get(echo.HeaderLocation),
-					"/sign-in") {
-					r.Status = http.StatusCreated
-				}
-			})
-		}
+		answerScript(c)
 		return next(c)
 	}
+}
+
+// timeOf is the time of a tap, else that of arrival.
+func (p *pages) timeOf(tapped string) time.Time {
+	if at, err := time.Parse(time.RFC3339Nano, tapped); err == nil {
+		return at
+	}
+	return p.s.Clock()
+}
+
+// answerScript has the script get 201 where a browser is led on.
+func answerScript(c echo.Context) {
+	if !asScript(c) {
+		return
+	}
+	r := c.Response()
+	r.Before(func() {
+		if r.Status == http.StatusSeeOther && !strings.HasPrefix(r.Header().Get(echo.HeaderLocation), "/sign-in") {
+			r.Status = http.StatusCreated
+		}
+	})
 }
 
 // longAgo is how many minutes ago an entry can be said to be.

@@ -27,20 +27,29 @@ const all = () => store("readonly", (s) => s.getAll());
 const put = (e) => store("readwrite", (s) => s.put(e));
 const drop = (n) => store("readwrite", (s) => s.delete(n));
 
-// send posts one entry. Its id makes it one entry, however often it is sent.
+// Photos wait as the fields of their form, other entries as a text.
+const ofPhotos = (e) => typeof e.body !== "string";
+
+// send posts one entry. Its id makes it one entry, however often it is sent. Photos take longer.
 const send = async (e) => {
-  const stop = new AbortController(), late = setTimeout(() => stop.abort(), 15000);
+  const stop = new AbortController(), late = setTimeout(() => stop.abort(), ofPhotos(e) ? 180000 : 15000);
+  const headers = {Accept: jsonType, "Idempotency-Key": e.id};
+  let body = e.body;
+  if (ofPhotos(e)) {
+    body = new FormData();
+    for (const [name, value] of e.body) value instanceof Blob ? body.append(name, value, "photo") : body.append(name, value);
+  } else headers["Content-Type"] = formType;
   try {
-    const r = await fetch(e.url, {method: "POST", body: e.body, credentials: "same-origin", redirect: "follow", signal: stop.signal,
-      headers: {Accept: jsonType, "Content-Type": formType, "Idempotency-Key": e.id}});
+    const r = await fetch(e.url, {method: "POST", body, credentials: "same-origin", redirect: "follow", signal: stop.signal, headers});
     const told = (r.headers.get("Content-Type") || "").startsWith(jsonType) ? await r.json() : null;
     return {status: r.redirected ? 401 : r.status, at: r.headers.get("Location"), wrong: told && told.wrong};
   } finally { clearTimeout(late); }
 };
 
-// flush sends what waits, each after the one before it, and stops where nobody answers.
+// flush sends what waits, each after the one before it, and stops where nobody answers. Photos go last: no entry waits
+// for their long way.
 const flush = async () => {
-  const waiting = (await all()).filter((e) => !e.why);
+  const waiting = (await all()).filter((e) => !e.why).sort((a, b) => ofPhotos(a) - ofPhotos(b));
   let sent = 0;
   for (const e of waiting) {
     let r;
@@ -153,17 +162,37 @@ let tap = null;
 document.addEventListener("click", (e) => { if (e.target.closest && e.target.closest("button")) tap = now(); }, true);
 const uuid = () => crypto.randomUUID ? crypto.randomUUID() :
   "10000000-1000-4000-8000-100000000000".replace(/[018]/g, (c) => (c ^ crypto.getRandomValues(new Uint8Array(1))[0] & 15 >> c / 4).toString(16));
+// smaller is a photo as it is sent: upright, its longer side at most 1600 px, in JPEG, without place, time and camera.
+// One that this phone can't read goes as it is.
+const smaller = async (file) => {
+  const img = await createImageBitmap(file).catch(() => null);
+  if (!img) return file;
+  const by = Math.min(1, 1600 / Math.max(img.width, img.height)), c = document.createElement("canvas");
+  c.width = Math.max(1, Math.round(img.width * by)); c.height = Math.max(1, Math.round(img.height * by));
+  const on = c.getContext("2d");
+  on.fillStyle = "#fff";
+  on.fillRect(0, 0, c.width, c.height);
+  on.drawImage(img, 0, 0, c.width, c.height);
+  img.close();
+  return new Promise((done) => c.toBlob((b) => done(b || file), "image/jpeg", 0.82));
+};
+const fields = async (data) => {
+  const out = [];
+  for (const [name, value] of data) if (!(value instanceof File)) out.push([name, value]); else if (value.size) out.push([name, await smaller(value)]);
+  return out;
+};
 document.addEventListener("submit", async (e) => {
-  const f = e.target, by = e.submitter;
-  if (!/^\/p\/[^/]+\/log$/.test(new URL(f.action).pathname) || f.enctype === "multipart/form-data" || !by || f.dataset.sent) return;
+  const f = e.target, by = e.submitter, photos = f.enctype === "multipart/form-data";
+  if (!/^\/p\/[^/]+\/(log|photos)$/.test(new URL(f.action).pathname) || !by || f.dataset.sent) return;
   e.preventDefault();
   const data = new FormData(f, by), at = tap || now(), id = uuid();
   tap = null;
   for (const x of f.elements) if (x.type === "datetime-local" && x.value === x.defaultValue) data.delete(x.name);
   data.set("id", id);
   data.set("tapped", at.toISOString());
-  const entry = {id, url: new URL(f.action).pathname, at: at.toISOString(), words: by.dataset.words || by.textContent.trim(), body: new URLSearchParams(data).toString()};
+  const entry = {id, url: new URL(f.action).pathname, at: at.toISOString(), words: by.dataset.words || by.textContent.trim()};
   by.disabled = true;
+  entry.body = photos ? await fields(data) : new URLSearchParams(data).toString();
   if (!(await all()).some((x) => !x.why) && navigator.onLine) {
     try {
       const r = await send(entry);
@@ -171,8 +200,9 @@ document.addEventListener("submit", async (e) => {
       if (r.status < 500) { again(f, by, {id, tapped: entry.at}); return; }
     } catch { /* no signal: it waits */ }
   }
-  await put(entry);
+  try { await put(entry); } catch { again(f, by, {id, tapped: entry.at}); return; } // a phone without room
   by.disabled = false;
+  if (photos) f.reset();
   step(data.get("kind"), data.getAll("pads"));
   await show();
   await later();
