@@ -42,8 +42,8 @@ var crashUnits = map[string]string{"temperature_2m": "°C", "relative_humidity_2
 
 // at returns a variable at an instant, of steps of a length.
 func (c climate) at(name string, t time.Time, step time.Duration) float64 {
-	plain := map[string]float64{"temperature_2m": 16, "relative_humidity_2m": 60, "cloud_cover": 40, "wind_speed_10m": 2,
-		"wind_gusts_10m": 4, "shortwave_radiation": 200}
+	plain := map[string]float64{"temperature_2m": 16, "relative_humidity_2m": 60, "cloud_cover": 40,
+		"wind_speed_10m": 2, "wind_gusts_10m": 4, "shortwave_radiation": 200}
 	v, afternoon := plain[name], t.Hour() >= 12 && t.Hour() < 17
 	switch {
 	case c == steady && t.YearDay()%3 == 0 && t.Hour() >= 12, c == showery && afternoon && step < time.Hour:
@@ -106,8 +106,9 @@ func (s *site) forecast(w http.ResponseWriter, r *http.Request) {
 		}
 		columns[n] = values
 	}
-	doc := map[string]any{"latitude": json.RawMessage(q.Get("latitude")), "longitude": json.RawMessage(q.Get("longitude")),
-		"utc_offset_seconds": 0, "timezone": "GMT", block: columns, block + "_units": units}
+	doc := map[string]any{"latitude": json.RawMessage(q.Get("latitude")),
+		"longitude": json.RawMessage(q.Get("longitude")), "utc_offset_seconds": 0, "timezone": "GMT", block: columns,
+		block + "_units": units}
 	w.Header().Set("Content-Type", "application/json; charset=utf-8")
 	_ = json.NewEncoder(w).Encode(doc) // the asker may have been killed
 }

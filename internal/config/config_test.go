@@ -81,7 +81,8 @@ func TestEverythingGiven(t *testing.T) {
 		c.MailFrom.Address != "a@example.org" {
 		t.Errorf("read %+v", c)
 	}
-	if c.RequestsAMinute != 90 || c.MostProjects != 7 || c.MostPads != 40 || c.MostPhotos != 7 || c.MostRecipients != 3 {
+	if c.RequestsAMinute != 90 || c.MostProjects != 7 || c.MostPads != 40 || c.MostPhotos != 7 ||
+		c.MostRecipients != 3 {
 		t.Errorf("limits %+v", c)
 	}
 	if c.Probes != "127.0.0.1:9090" || c.Drain != 15*time.Second || c.LogForm != logs.JSON ||

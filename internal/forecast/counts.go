@@ -240,7 +240,8 @@ func (c Counts) MarshalJSON() ([]byte, error) {
 		for j := range c.Of[i] {
 			for k, n := range c.Of[i][j] {
 				if n.Pairs > 0 {
-					d.Rows = append(d.Rows, [8]int64{int64(i), int64(j), int64(k), n.Pairs, n.Wet, n.Sum, n.Squares, n.SumWet})
+					d.Rows = append(d.Rows,
+						[8]int64{int64(i), int64(j), int64(k), n.Pairs, n.Wet, n.Sum, n.Squares, n.SumWet})
 				}
 			}
 		}

@@ -264,7 +264,8 @@ func cutBlocks(f *Forecast, ws []wish, period int) {
 			continue
 		}
 		j := i + 1
-		for j < len(ws) && j < i+hours && f.Hours[j].Values[RainChance] == c && f.Hours[j].ChanceHours == h.ChanceHours {
+		for j < len(ws) && j < i+hours && f.Hours[j].Values[RainChance] == c &&
+			f.Hours[j].ChanceHours == h.ChanceHours {
 			ws[j].block = 0
 			j++
 		}

@@ -103,10 +103,12 @@ func foldsOf(c *Counts, band int) folds {
 		for _, n := range c.Of[band][k] {
 			pairs, wet = pairs+n.Pairs, wet+n.Wet
 			if n.Wet > 0 {
-				f.fold[k] = append(f.fold[k], point{float64(n.SumWet) / ChanceSteps / float64(n.Wet), float64(n.Wet), true})
+				f.fold[k] = append(f.fold[k], point{float64(n.SumWet) / ChanceSteps / float64(n.Wet), float64(n.Wet),
+					true})
 			}
 			if dry := n.Pairs - n.Wet; dry > 0 {
-				f.fold[k] = append(f.fold[k], point{float64(n.Sum-n.SumWet) / ChanceSteps / float64(dry), float64(dry), false})
+				f.fold[k] = append(f.fold[k], point{float64(n.Sum-n.SumWet) / ChanceSteps / float64(dry), float64(dry),
+					false})
 			}
 		}
 		f.enough = f.enough && pairs >= leastPairs && wet >= leastWet

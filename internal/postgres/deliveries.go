@@ -132,8 +132,8 @@ func (t *AccountTx) changeRecipient(ctx context.Context, project, id, set string
 	if _, err := parseID(id); err != nil {
 		return err
 	}
-	tag, err := t.tx.Exec(ctx, `update recipients set `+set+` where account = $1 and project = $2 and id = $3`, t.account,
-		project, id, to)
+	tag, err := t.tx.Exec(ctx, `update recipients set `+set+` where account = $1 and project = $2 and id = $3`,
+		t.account, project, id, to)
 	if err == nil && tag.RowsAffected() == 0 {
 		return fault.Of(fault.NotFound, alerts.RecipientUnknown)
 	}

@@ -94,13 +94,13 @@ func (s *Store) DeleteAccount(ctx context.Context, account string) error {
 // CreateArchiveLink implements accounts.Store.
 func (s *Store) CreateArchiveLink(ctx context.Context, account string, expires time.Time) (string, error) {
 	key := newSecret()
-	_, err := s.pool.Exec(ctx, `insert into archive_links (digest, account, expires_at) values ($1, $2, $3)`, digest(key),
-		account, expires)
+	_, err := s.pool.Exec(ctx, `insert into archive_links (digest, account, expires_at) values ($1, $2, $3)`,
+		digest(key), account, expires)
 	return key, wrap("making a link to an archive", err)
 }
 
 // UseArchiveLink implements accounts.Store.
 func (s *Store) UseArchiveLink(ctx context.Context, key string, now time.Time) (string, error) {
-	return s.accountOfLink(ctx, `delete from archive_links where digest = $1 and expires_at > $2 returning account::text`,
-		key, now)
+	return s.accountOfLink(ctx,
+		`delete from archive_links where digest = $1 and expires_at > $2 returning account::text`, key, now)
 }

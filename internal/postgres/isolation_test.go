@@ -274,7 +274,8 @@ func TestAQueryThatForgotItsAccountSeesNothing(t *testing.T) {
 		_, logged := tx.AppendLog(ctx, p.ID, pour.LogEntry{Kind: pour.EntryNote, At: noon, RecordedAt: noon})
 		_, planned := tx.AddPlan(ctx, p.ID, aPlan("first"))
 		_, shown := tx.AddPhoto(ctx, p.ID, aPhoto)
-		return errors.Join(logged, planned, shown, tx.KeepDaySteps(ctx, p.ID, []today.Step{{Pad: "P1", PlaceFrom: noon}}),
+		return errors.Join(logged, planned, shown,
+			tx.KeepDaySteps(ctx, p.ID, []today.Step{{Pad: "P1", PlaceFrom: noon}}),
 			tx.Remember(ctx, "r", "k", idempotency.Answer{}, noon))
 	})
 	must(t, w.KeepReady(t.Context(), w.account, ready.Key{Project: p.ID, Name: "plan"}, "1",

@@ -19,8 +19,8 @@ func TestEveryAccountTableIsProtected(t *testing.T) {
 	w := newWorld(t)
 	// These serve to find an account or its work: digests, ids and times only.
 	unprotected := map[string]bool{"tokens": true, "sessions": true, "sign_in_links": true, "mail_keys": true,
-		"archive_links": true, "mail_links": true, "calendar_keys": true, "recipient_keys": true, "invitation_keys": true,
-		"due_projects": true, "due_deliveries": true, "due_accounts": true, "plan_queue": true}
+		"archive_links": true, "mail_links": true, "calendar_keys": true, "recipient_keys": true,
+		"invitation_keys": true, "due_projects": true, "due_deliveries": true, "due_accounts": true, "plan_queue": true}
 	conn, err := pgx.Connect(t.Context(), w.db.AdminURL)
 	must(t, err)
 	defer conn.Close(t.Context())

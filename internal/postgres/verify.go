@@ -29,8 +29,8 @@ func (t *SystemTx) KeepStated(ctx context.Context, forecastID int64, cell place.
 	_, err := t.tx.Exec(ctx, `insert into stated_chances
 		(forecast, cell, stated_of, wet_over_mm, wet_hours, members, stated_at, first_hour, chances, heavy, amounts,
 		recalibration) values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12) on conflict (forecast) do nothing`,
-		forecastID, cell.Key(), clean(s.Of), s.Wet.OverMM, int(s.Wet.Period/time.Hour), s.Members, s.At, s.Start, s.Chances,
-		s.Heavy, s.Amounts, doc)
+		forecastID, cell.Key(), clean(s.Of), s.Wet.OverMM, int(s.Wet.Period/time.Hour), s.Members, s.At, s.Start,
+		s.Chances, s.Heavy, s.Amounts, doc)
 	return wrap("keeping the chances of a forecast", err)
 }
 

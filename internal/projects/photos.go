@@ -64,7 +64,8 @@ func (s *Service) keepPhotos(ctx context.Context, tx Tx, project string, all []p
 	if len(all) > pour.MostPhotos {
 		bad.Break("photos", fmt.Sprint(len(all)), fault.AtMost(pour.MostPhotos))
 	} else if s.MostPhotos > 0 && len(have)+len(all) > s.MostPhotos {
-		bad.Break("photos", fmt.Sprint(len(have)+len(all)), fault.RuleOf(PhotosFull, message.Count("max", s.MostPhotos)))
+		bad.Break("photos", fmt.Sprint(len(have)+len(all)),
+			fault.RuleOf(PhotosFull, message.Count("max", s.MostPhotos)))
 	}
 	if err := bad.Broken(photo.Refused); err != nil {
 		return nil, err

@@ -88,7 +88,8 @@ func New(c Config) (*Feed, error) {
 	if f.log == nil {
 		f.log = slog.New(slog.DiscardHandler)
 	}
-	f.client, err = fetch.New(fetch.Config{Contact: c.Contact, Timeout: c.Timeout, AtOnce: f.Limits().AtOnce, Transport: c.Transport})
+	f.client, err = fetch.New(fetch.Config{Contact: c.Contact, Timeout: c.Timeout, AtOnce: f.Limits().AtOnce,
+		Transport: c.Transport})
 	if err != nil {
 		return nil, err
 	}
@@ -135,7 +136,8 @@ func (f *Feed) Fetch(ctx context.Context, cell place.Cell, _ string, now time.Ti
 	fc.NextFetch = ans.Expires
 	if lacksHourly(&fc) {
 		if err := f.addHourly(ctx, &fc, grid, now); err != nil {
-			f.log.LogAttrs(ctx, slog.LevelWarn, "nws forecast kept without the hourly product", slog.String("cell", cell.Key()), slog.Any("error", err))
+			f.log.LogAttrs(ctx, slog.LevelWarn, "nws forecast kept without the hourly product",
+				slog.String("cell", cell.Key()), slog.Any("error", err))
 		}
 	}
 	if err := fc.Usable(); err != nil {
@@ -181,7 +183,8 @@ func (f *Feed) forget(cell place.Cell) {
 }
 
 // fromHourly are the variables that the hourly product can give.
-var fromHourly = []forecast.Variable{forecast.AirC, forecast.DewPointC, forecast.HumidityPct, forecast.WindMS, forecast.RainChance}
+var fromHourly = []forecast.Variable{forecast.AirC, forecast.DewPointC, forecast.HumidityPct, forecast.WindMS,
+	forecast.RainChance}
 
 // lacksHourly reports whether an hour lacks what the hourly product can give.
 func lacksHourly(fc *forecast.Forecast) bool {

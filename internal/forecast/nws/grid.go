@@ -49,7 +49,8 @@ func decodePoint(body []byte) (gridCell, error) {
 		value unit.Opt
 	}{{"gridX", p.GridX.Opt}, {"gridY", p.GridY.Opt}} {
 		if v := c.value; !v.Known || v.V < 0 || v.V > 10000 || v.V != math.Trunc(v.V) {
-			bad.Add("properties."+c.name, strconv.FormatFloat(v.Float(), 'g', -1, 64), "must be a whole number from 0 to 10000")
+			bad.Add("properties."+c.name, strconv.FormatFloat(v.Float(), 'g', -1, 64),
+				"must be a whole number from 0 to 10000")
 		}
 	}
 	if err := bad.Err(Name + ": the point has no grid cell"); err != nil {
@@ -202,7 +203,8 @@ func DecodeGrid(body []byte, cell place.Cell, fetchedAt time.Time) (forecast.For
 		if l.variable.Essential() {
 			faults = &bad
 		}
-		spans[i] = intervals(faults, l.name, len(l.layer.Values), func(k int) string { return l.layer.Values[k].ValidTime })
+		spans[i] = intervals(faults, l.name, len(l.layer.Values),
+			func(k int) string { return l.layer.Values[k].ValidTime })
 		widen(spans[i])
 	}
 	sky := &doc.Properties.Weather
@@ -320,7 +322,8 @@ func putLayer(d *forecast.Draft, l mapped, spans []interval, bad *fault.List) {
 // makes by another ratio than ten to one.
 func capSnow(d *forecast.Draft) {
 	for i := range d.Len() {
-		if snow, rain := d.Get(i, forecast.SnowMM), d.Get(i, forecast.RainMM); snow.Known && rain.Known && snow.V > rain.V {
+		if snow, rain := d.Get(i, forecast.SnowMM), d.Get(i, forecast.RainMM); snow.Known && rain.Known &&
+			snow.V > rain.V {
 			d.Put(i, forecast.SnowMM, rain.V, "properties.snowfallAmount.values", i)
 		}
 	}

@@ -36,7 +36,8 @@ func (f *Feed) addEnsemble(ctx context.Context, fc *forecast.Forecast, now time.
 	defer cancel()
 	q := f.query(fc.Cell, ensembleVariables)
 	q.Set("models", ensembleModel)
-	ans, err := f.client.Get(ctx, fetch.Request{Feed: Name, URL: f.ensemble + "/v1/ensemble?" + q.Encode(), Accept: accept, Now: now, Reason: reason})
+	ans, err := f.client.Get(ctx, fetch.Request{Feed: Name, URL: f.ensemble + "/v1/ensemble?" + q.Encode(),
+		Accept: accept, Now: now, Reason: reason})
 	if err != nil {
 		return err
 	}

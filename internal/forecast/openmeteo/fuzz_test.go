@@ -87,6 +87,8 @@ func BenchmarkDecode(b *testing.B) {
 	feedtest.Race(b, "openmeteo", func(body []byte) error {
 		_, err := decode(body)
 		return err
-	}, "open-meteo/adelaide_2026-07-16_72h_forecast_halfhourzone.json", "open-meteo/berlin_2025-07-27_168h_allparams_forecast.json",
-		"open-meteo/munich_2026-02-07_168h_unixtime_oldnames.json", "open-meteo/toronto_2026-03-04_192h_DSTday_forecast.json")
+	}, "open-meteo/adelaide_2026-07-16_72h_forecast_halfhourzone.json",
+		"open-meteo/berlin_2025-07-27_168h_allparams_forecast.json",
+		"open-meteo/munich_2026-02-07_168h_unixtime_oldnames.json",
+		"open-meteo/toronto_2026-03-04_192h_DSTday_forecast.json")
 }

@@ -45,8 +45,9 @@ func TestRainGoesOnAsOftenAsInTheRecords(t *testing.T) {
 					if !ok {
 						return
 					}
-					b, err := belief.New(t.Context(), lib, belief.Place{Latitude: s.Latitude, Longitude: s.Longitude, WetShare: 0.08},
-						sc, at.Add(-4*time.Hour), 20, belief.Options{})
+					b, err := belief.New(t.Context(), lib,
+						belief.Place{Latitude: s.Latitude, Longitude: s.Longitude, WetShare: 0.08}, sc,
+						at.Add(-4*time.Hour), 20, belief.Options{})
 					if err != nil {
 						t.Fatal(err)
 					}
@@ -63,11 +64,13 @@ func TestRainGoesOnAsOftenAsInTheRecords(t *testing.T) {
 				})
 			}
 			share := came / n
-			t.Logf("%s, raining %v: wet next in %.3f of %.0f hours, believed %.3f", r.Name, raining, share, n, believed/n)
+			t.Logf("%s, raining %v: wet next in %.3f of %.0f hours, believed %.3f", r.Name, raining, share, n,
+				believed/n)
 			p := believed / n
 			const spells = 0.3 // of the hours: those of a spell, and of stations side by side, are much alike
 			if most := 0.03 + 2*math.Sqrt(p*(1-p)/(spells*n)); math.Abs(p-share) > most || n < 20 {
-				t.Errorf("%s, raining %v: wet next in %.3f of %.0f hours, believed %.3f", r.Name, raining, share, n, believed/n)
+				t.Errorf("%s, raining %v: wet next in %.3f of %.0f hours, believed %.3f", r.Name, raining, share, n,
+					believed/n)
 			}
 		}
 	}

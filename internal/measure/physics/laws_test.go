@@ -71,7 +71,9 @@ func change(t *testing.T, h *webtest.House, id string, s pour.Spec) job.Morning 
 // it promised.
 func TestRemediesGiveWhatTheyPromise(t *testing.T) {
 	shower := steady(18, 70, 2)
-	shower.rain = func(day, hour int) (float64, float64) { return 3, map[bool]float64{true: 0.7, false: 0.02}[hour >= 13] }
+	shower.rain = func(day, hour int) (float64, float64) {
+		return 3, map[bool]float64{true: 0.7, false: 0.02}[hour >= 13]
+	}
 	jobs := []scenario{
 		{name: "dry wind", spec: mixAt(30, ""), sky: steady(14, 40, 6)},
 		{name: "hot and dry", spec: mixAt(31, ""), sky: under(wave(32, 5), 20, 6, 5, 900)},
@@ -90,8 +92,8 @@ func TestRemediesGiveWhatTheyPromise(t *testing.T) {
 				continue // is a day's word, not a change of the project
 			}
 			got := change(t, h, id, r.WhatIf.Apply(before))
-			fmt.Printf("%-16s %-22s promised %s %3d %.3f, gives %s %3d %.3f\n", jobs[i].name, r.ChangeData.Code, r.Verdict,
-				r.Score, *r.ChanceUnharmed, got.Verdict, *got.Score, *got.Parts.Rain.ChanceUnharmed)
+			fmt.Printf("%-16s %-22s promised %s %3d %.3f, gives %s %3d %.3f\n", jobs[i].name, r.ChangeData.Code,
+				r.Verdict, r.Score, *r.ChanceUnharmed, got.Verdict, *got.Score, *got.Parts.Rain.ChanceUnharmed)
 			if got.Verdict != r.Verdict || *got.Score != r.Score || len(got.Pads) != r.Pads ||
 				math.Abs(*got.Parts.Rain.ChanceUnharmed-*r.ChanceUnharmed) > 1e-9 {
 				t.Errorf("%s: %s promised %+v", jobs[i].name, r.ChangeData.Code, r)

@@ -45,7 +45,8 @@ func TestPlasticOverSoftConcrete(t *testing.T) {
 		}
 		h.Now = at(11, 30)
 		h.Must(t, http.StatusCreated, "POST", base+"/log", fmt.Sprintf(
-			`{"kind":"rained_on","at":%q,"rain_mm":6,"minutes":60,"covered":%t}`, at(10, 0).Format(time.RFC3339), covered))
+			`{"kind":"rained_on","at":%q,"rain_mm":6,"minutes":60,"covered":%t}`, at(10, 0).Format(time.RFC3339),
+			covered))
 		var project struct {
 			Pads []struct{ State, Inspect string }
 		}
@@ -53,7 +54,8 @@ func TestPlasticOverSoftConcrete(t *testing.T) {
 		p := project.Pads[0]
 		fmt.Printf("6 mm on a soft pad, covered %t: %s %s\n", covered, p.State, p.Inspect)
 		if covered {
-			checkedtest.That(t, judged, p.State == "placed" && p.Inspect != "", "under plastic: %s, %q", p.State, p.Inspect)
+			checkedtest.That(t, judged, p.State == "placed" && p.Inspect != "", "under plastic: %s, %q", p.State,
+				p.Inspect)
 		} else {
 			checkedtest.That(t, judged, p.State == "lost", "open: %s, %q", p.State, p.Inspect)
 		}

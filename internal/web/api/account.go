@@ -216,7 +216,8 @@ type Accounts interface {
 	Memberships(ctx context.Context, account string) ([]accounts.Member, error)
 	Members(ctx context.Context, account, project string) ([]accounts.Member, error)
 	RemoveMember(ctx context.Context, account, project, member string) error // fault.NotFound
-	Invite(ctx context.Context, account, project string, role accounts.Role) (key string, kept accounts.Invitation, err error)
+	Invite(ctx context.Context, account, project string, role accounts.Role) (
+		key string, kept accounts.Invitation, err error)
 	Invitations(ctx context.Context, account, project string) ([]accounts.Invitation, error)
 	Withdraw(ctx context.Context, account, project, id string) error     // fault.NotFound
 	InvitedBy(ctx context.Context, key string) (accounts.Invited, error) // fault.Forbidden

@@ -12,17 +12,21 @@ func forms() map[string]string {
 			"base_wetted*":"bool","windbreak*":"bool","shade*":"bool","evaporation_film*":"bool","fogging*":"bool","admixture*":"text","pads*":["text"],
 			"leave_out*":{"date":"date","pads":["text"]}}`
 		spread = `{"?":"","low":"number","high":"number"}`
-		option = `{"?":"","date":"date","change":"text","+change_data":` + said + `,"verdict":"pour|care|hold","score":"int?","chance_unharmed":"number?"}`
+		option = `{"?":"","date":"date","change":"text","+change_data":` + said +
+			`,"verdict":"pour|care|hold","score":"int?","chance_unharmed":"number?"}`
 		padDay = `{"pad":"text","place_start":"time","place_end":"time","finish_start":"time","finish_end":"time","+finish_from":"time?","+finish_until":"time?","initial_set":"time?","final_set":"time?",
 			"strip_from":"time?","walk_from":"time?","+cured_by":"time?","+cover":"text","chance_unharmed":"number","chance_dry":"number","chance_inspect":"number",
 			"+chance_inspect_rain":"number","+chance_inspect_drying":"number","+uncover_from":"time?","+chip_chance":"number","+reason":"text",
 			"+reason_data":` + said + `}`
 		note = `"feed":"text","issued_at":"time?","fetched_at":"time","age_min":"int","members":"int","attribution":"text"`
-		plan = `"version":"int?","made_at":"time","because":"text","+because_data":` + said + `,"state":"awaiting-forecast|open|finished",
+		plan = `"version":"int?","made_at":"time","because":"text","+because_data":` + said +
+			`,"state":"awaiting-forecast|open|finished",
 			"pours":[{"date":"date","start":"time","+end":"time","pads":["text"],"chance_unharmed":"number","bags":"int","water_l":"number","+covers":["text"],"why":"text",
 			"+covers_data":[` + said + `],"+why_data":` + said + `}],
-			"unplaced":[{"pad":"text","why":"text","+why_data":` + said + `,"+better":` + option + `}],"finish":{"likely":"date?","nine_in_ten":"date?"},
-			"solver":{"method":"text","+method_data":` + said + `,"proved_optimal":"bool","gap":"number","elapsed_ms":"number"}`
+			"unplaced":[{"pad":"text","why":"text","+why_data":` + said + `,"+better":` + option +
+			`}],"finish":{"likely":"date?","nine_in_ten":"date?"},
+			"solver":{"method":"text","+method_data":` + said +
+			`,"proved_optimal":"bool","gap":"number","elapsed_ms":"number"}`
 		amounts  = `"volume_l":"number","bags":"int","water_l":"number","water_l_max":"number","weight_kg":"number","cost":"number?","+sand_l":"number?","+sand_kg":"number?"`
 		carrying = `"trips":"int?","moved_kg":"number","+moved_t_per_person_hour":"number"`
 		entry    = `{"+id":"text","kind":"started|formed|placing|placed|finished|stripped|lost|skipped|note|covered|uncovered|rain_began|rain_ended|rained_on|inspected|rated|undone",
@@ -34,7 +38,8 @@ func forms() map[string]string {
 				"+why_data":[{"code":"text","figures":{"...":"any"}}]}]}`
 		recipient = `{"+id":"text","kind":"email|webhook|push","address":"text","+alerts":["text"],"+created_at":"time","+state":"unconfirmed|active|stopped"}`
 		alert     = `{"key":"text","kind":"text","date":"date","recipient":"text","state":"due|retrying|sent|failed","tries":"int","reason":"text?","+reason_data":{"?":"","code":"text","figures":{"...":"any"}},"text":"text","+text_data":[` + said + `],
-			"+subject":"text","+subject_data":[` + said + `],"+due_at":"time?","+next_try_at":"time?","+settled_at":"time?","+urgent":"bool","+of_use_until":"time?"}`
+			"+subject":"text","+subject_data":[` + said +
+			`],"+due_at":"time?","+next_try_at":"time?","+settled_at":"time?","+urgent":"bool","+of_use_until":"time?"}`
 		photo      = `{"id":"text","width":"int","height":"int"}`
 		membership = `{"project":"text","role":"owner|crew|viewer","name":"text","since":"time"}`
 		invitation = `{"id":"text","role":"owner|crew|viewer","created_at":"time","expires_at":"time","url*":"text"}`
@@ -45,11 +50,15 @@ func forms() map[string]string {
 			"+stand_by*":{"up_to":"int","likely":"int","pads_lost":"number","gaps":[{"from":"time","until":"time"}],"text":"text","text_data":[` + said + `]},
 			"parts":{"rain":{"chance_unharmed":"number?","chance_dry":"number?","first_wet_hour":"time?"},
 				"temperature":{"suitability":"number?","air_min_c":"number?","air_max_c":"number?","mix_c":"number?","slab_min_c":"number?","frost_safe_at":"time?",
-					"+air_min_range":` + spread + `,"+air_max_range":` + spread + `,"+mix_range":` + spread + `,"+slab_min_range":` + spread + `,
+					"+air_min_range":` + spread + `,"+air_max_range":` + spread + `,"+mix_range":` + spread +
+			`,"+slab_min_range":` + spread + `,
 					"+corner_min_range":` + spread + `},
-				"evaporation":{"peak_kg_m2_h":"number?","at":"time?","+peak_range":` + spread + `},"daylight":{"share_of_work_in_light":"number?"}},
+				"evaporation":{"peak_kg_m2_h":"number?","at":"time?","+peak_range":` + spread +
+			`},"daylight":{"share_of_work_in_light":"number?"}},
 			"pads":[` + padDay + `],"cautions":[` + caution + `],
-			"remedies":[{"change":"text","+change_data":` + said + `,"verdict":"pour|care|hold","score":"int","+pads":"int","+chance_unharmed":"number?","+what_if":` + whatIf + `}],
+			"remedies":[{"change":"text","+change_data":` + said +
+			`,"verdict":"pour|care|hold","score":"int","+pads":"int","+chance_unharmed":"number?","+what_if":` +
+			whatIf + `}],
 			"+better":` + option + `,
 			"forecast":{"?":"",` + note + `},"+reason":"text","+reason_data":` + said + `,
 			"+chart*":{"hours":[{"time":"time","rain_chance":"number?","air_c":"number?","slab_c":"number?","evap_kg_m2_h":"number?"}]}}`
@@ -69,14 +78,17 @@ func forms() map[string]string {
 			"alerts":{"lead_min":"int","evening_at":"clock","quiet_until":"clock"},
 			"site":{"subgrade":"sand|gravel|clay|soil|insulated","wind_factor":"number","morning_shade_until":"clock?","+shade":[{"from":"clock","until":"clock"}],"+uneven_base_m":"number","+base_sand_m":"number?"},
 			"form_sets":[{"name":"text","count":"int"}],"waste_fraction":"number",
-			"pads":[{` + padSpec + `,"state":"waiting|formed|placed|finished|stripped|cured|lost","bags":"int","+placed_at":"time?","+finished_at":"time?",
+			"pads":[{` + padSpec +
+			`,"state":"waiting|formed|placed|finished|stripped|cured|lost","bags":"int","+placed_at":"time?","+finished_at":"time?",
 				"+stripped_at":"time?","+cured_at":"time?","+lost_at":"time?","+losses":"int","+inspect":"text?","+inspect_data":{"?":"","code":"text","figures":{"...":"any"}}}]}`
 		why = `{"code":"text","figures":{"...":"any"},"text":"text"}`
 		now = `{"at":"time","day":"off|planned|under_way|done",
-			"advice":{"do":"go_on|start_later|wait|cover|stop|none","+pads":["text"],"until":"time?","why":` + why + `,"recheck_at":"time?"},
+			"advice":{"do":"go_on|start_later|wait|cover|stop|none","+pads":["text"],"until":"time?","why":` + why +
+			`,"recheck_at":"time?"},
 			"next":[{"do":"set_up|form|place|finish|cover|uncover|damp|strip|clean_up","pads":["text"],"from":"time","until":"time?","late":"bool","why":` + why + `}],
 			"rain":{"seen":"bool","next_hours":[{"time":"time","chance":"number","mm":"number"}],"reaches":[{"pad":"text","chance":"number"}]},
-			"+hazards":[{"threat":"drying|gusts|thunder|earlier","pads":["text"],"from":"time","until":"time?","why":` + why + `}],
+			"+hazards":[{"threat":"drying|gusts|thunder|earlier","pads":["text"],"from":"time","until":"time?","why":` +
+			why + `}],
 			"questions":[{"ask":"text","pads":["text"],"assumed_at":"time?","+text":"text","+text_data":{"code":"text","figures":{"...":"any"}},"+entries":["text"],"+undone":"text"}],
 			"pads":[{"pad":"text","phase":"waiting|formed|placing|soft|setting|hard|stripped|cured|lost","covered":"bool","inspect":"bool","assumed":"bool","initial_set":"time?","final_set":"time?"}]}`
 		rule = `{"code":"text","+hold":"bool","+water_c":"number?","severity":"note|watch|act","text":"text","+text_data":[` + said + `],
@@ -84,7 +96,8 @@ func forms() map[string]string {
 	)
 	listOf := func(form string) string { return `{"items":[` + form + `],"next_cursor":"text?"}` }
 	none := func(form string) string { // a forecast before the first one
-		return strings.NewReplacer(`"feed":"text"`, `"feed":"text?"`, `"fetched_at":"time"`, `"fetched_at":"time?"`, `"age_min":"int"`, `"age_min":"int?"`,
+		return strings.NewReplacer(`"feed":"text"`, `"feed":"text?"`, `"fetched_at":"time"`, `"fetched_at":"time?"`,
+			`"age_min":"int"`, `"age_min":"int?"`,
 			`"members":"int"`, `"members":"int?"`, `"attribution":"text"`, `"attribution":"text?"`).Replace(form)
 	}
 	const hours = `,"+last_try":"time?","next_try":"time?","trouble":"text?","+left_out":["text"],"+trouble_data":[{"code":"text","figures":{"...":"any"}}],
@@ -100,15 +113,19 @@ func forms() map[string]string {
 		"morning": morning, "mornings": listOf(morning),
 		"forecast": `{` + note + hours, "no forecast": none(`{` + note + hours),
 		"plan": `{` + plan + `}`, "plans": listOf(`{` + plan + `}`),
-		"made plan":     `{` + plan + `,"+changes":["text"],"+changes_data":[` + said + `],"+mornings":[` + morning + `]}`,
+		"made plan": `{` + plan + `,"+changes":["text"],"+changes_data":[` + said + `],"+mornings":[` + morning +
+			`]}`,
 		"compared plan": `{` + plan + `,"+against":"int?","changes":["text"],"+changes_data":[` + said + `]}`,
-		"log answer": `{"entry":` + entry + `,"plan":{` + plan + `},"changes":["text"],"+assumed":[{"pad":"text","kind":"text","at":"time"}],
+		"log answer": `{"entry":` + entry + `,"plan":{` + plan +
+			`},"changes":["text"],"+assumed":[{"pad":"text","kind":"text","at":"time"}],
 			"+changes_data":[{"code":"text","figures":{"...":"any"}}],
 			"+questions":[{"ask":"text","text":"text","text_data":{"code":"text","figures":{"...":"any"}},"pads":["text"],"entries":["text"],"undone":"text","assumed_at":"time?"}]}`,
 		"log": listOf(entry), "now": now,
-		"takeoff": `{"project":{` + amounts + `,` + carrying + `,"water_cement_ratio":"number?","water_cement_ratio_max":"number?",
+		"takeoff": `{"project":{` + amounts + `,` + carrying +
+			`,"water_cement_ratio":"number?","water_cement_ratio_max":"number?",
 			"+strength_loss_mpa_at_water_max":{"?":"","low":"number","high":"number"},"+bags_to_place":"int","bags_short":"int","+short_from":"date?","+cautions":[` + rule + `]},
-			"pours":[{"date":"date","+pads":["text"],` + amounts + `,` + carrying + `}],"pads":[{"pad":"text",` + amounts + `,"+cautions":[` + rule + `]}]}`,
+			"pours":[{"date":"date","+pads":["text"],` + amounts + `,` + carrying + `}],"pads":[{"pad":"text",` +
+			amounts + `,"+cautions":[` + rule + `]}]}`,
 		"recipient":  strings.Replace(recipient, `"+created_at":"time"`, `"+created_at":"time","secret*":"text"`, 1),
 		"recipients": listOf(recipient),
 		"push":       `{"public_key":"text?"}`,
@@ -124,9 +141,11 @@ func forms() map[string]string {
 		"invitations": listOf(invitation),
 		"alert":       alert,
 		"alerts":      listOf(alert),
-		"evaporation": `{"rate_kg_m2_h":"number","method":"text","caution":"text?","+caution_data":[` + said + `],"+low_kg_m2_h":"number","+high_kg_m2_h":"number","+uno_kg_m2_h":"number?"}`,
-		"mix":         `{"mix_c":"number","water_c":"number","caution":"text?","+caution_data":[` + said + `],"+allowed":"bool"}`,
-		"set":         `{"initial_h":"number","final_h":"number","finish_from_h":"number","finish_until_h":"number"}`,
-		"problem":     `{"type":"text","title":"text","status":"int","detail":"text","detail_data":{"code":"text","figures":{"...":"any"}},"errors":[{"field":"text","value":"text","rule":"text","rule_data":{"code":"text","figures":{"...":"any"}}}]}`,
+		"evaporation": `{"rate_kg_m2_h":"number","method":"text","caution":"text?","+caution_data":[` + said +
+			`],"+low_kg_m2_h":"number","+high_kg_m2_h":"number","+uno_kg_m2_h":"number?"}`,
+		"mix": `{"mix_c":"number","water_c":"number","caution":"text?","+caution_data":[` + said +
+			`],"+allowed":"bool"}`,
+		"set":     `{"initial_h":"number","final_h":"number","finish_from_h":"number","finish_until_h":"number"}`,
+		"problem": `{"type":"text","title":"text","status":"int","detail":"text","detail_data":{"code":"text","figures":{"...":"any"}},"errors":[{"field":"text","value":"text","rule":"text","rule_data":{"code":"text","figures":{"...":"any"}}}]}`,
 	}
 }

@@ -86,17 +86,23 @@ func FuzzRequests(f *testing.F) {
 	h := web.New(web.Options{Store: barren{}, Clock: time.Now}, Routes(Services{Accounts: nobody{}}, barren{}))
 	const id = "/v1/projects/00000000-0000-0000-0000-000000000000"
 	for _, c := range [][3]string{
-		{"GET", "/v1/concrete/evaporation?air_c=NaN&concrete_c=2&humidity_pct=1e999&wind_m_s=", ""}, {"GET", "/v1/concrete/set-time?concrete_c=20&water_cement=.5", ""},
-		{"GET", "/v1/concrete/mix-temperature?wanted_c=1&bag_c=2&bag_kg=3&water_l=4", ""}, {"POST", "/v1/projects", webtest.Yard}, {"POST", "/v1/projects?x=1", `{"pads":[null]}`},
-		{"PATCH", id, `{"pads":null}`}, {"POST", id + "/log", `{"kind":"placed","at":"2025-07-27T09:00:00+02:00"}`}, {"POST", id + "/plan", `{"what_if":{"pads":[1]}}`},
-		{"POST", id + "/recipients", `{"kind":"webhook","address":"https://[::1"}`}, {"GET", id + "/plans/1?against=x", ""}, {"GET", id + "/mornings/2025-02-30?days=-1", ""},
-		{"GET", id + "/calendar.ics?key=\x00", ""}, {"DELETE", id + "/recipients/%2e", ""}, {"GET", "/v1/projects?cursor=%ff&limit=1;2", ""}, {"TRACE", "/", "x"},
+		{"GET", "/v1/concrete/evaporation?air_c=NaN&concrete_c=2&humidity_pct=1e999&wind_m_s=", ""},
+		{"GET", "/v1/concrete/set-time?concrete_c=20&water_cement=.5", ""},
+		{"GET", "/v1/concrete/mix-temperature?wanted_c=1&bag_c=2&bag_kg=3&water_l=4", ""},
+		{"POST", "/v1/projects", webtest.Yard}, {"POST", "/v1/projects?x=1", `{"pads":[null]}`},
+		{"PATCH", id, `{"pads":null}`}, {"POST", id + "/log", `{"kind":"placed","at":"2025-07-27T09:00:00+02:00"}`},
+		{"POST", id + "/plan", `{"what_if":{"pads":[1]}}`},
+		{"POST", id + "/recipients", `{"kind":"webhook","address":"https://[::1"}`},
+		{"GET", id + "/plans/1?against=x", ""}, {"GET", id + "/mornings/2025-02-30?days=-1", ""},
+		{"GET", id + "/calendar.ics?key=\x00", ""}, {"DELETE", id + "/recipients/%2e", ""},
+		{"GET", "/v1/projects?cursor=%ff&limit=1;2", ""}, {"TRACE", "/", "x"},
 	} {
 		f.Add(c[0], c[1], c[2])
 	}
 	f.Fuzz(func(t *testing.T, method, target, body string) {
 		path, query, _ := strings.Cut(target, "?")
-		if method == "" || strings.ContainsFunc(method, func(r rune) bool { return r <= ' ' || r > '~' }) || !strings.HasPrefix(path, "/") {
+		if method == "" || strings.ContainsFunc(method, func(r rune) bool { return r <= ' ' || r > '~' }) ||
+			!strings.HasPrefix(path, "/") {
 			return // no HTTP server hands that on
 		}
 		u, err := url.ParseRequestURI(path)

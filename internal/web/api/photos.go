@@ -57,7 +57,9 @@ func (s *server) photoRoutes() {
 
 func (s *server) photo(ctx context.Context, c *call, in *photoIn) (*sent, error) {
 	var kept photo.Photo
-	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx web.Tx, p pour.Project, _ *time.Location) (err error) {
+	err := s.inProject(ctx, c, in.ID, func(
+		ctx context.Context, tx web.Tx, p pour.Project, _ *time.Location,
+	) (err error) {
 		kept, err = tx.Photo(ctx, p.ID, in.PID)
 		return err
 	})

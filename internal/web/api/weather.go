@@ -54,8 +54,8 @@ type shortView struct {
 }
 
 func viewShort(s fetching.ShortState, r say.Reader) *shortView {
-	v := &shortView{LastTry: some(s.LastTriedAt), NextTry: some(s.NextFetchAt), Trouble: someText(r.SayAll(s.Trouble.Data)),
-		TroubleData: listed(s.Trouble.Data)}
+	v := &shortView{LastTry: some(s.LastTriedAt), NextTry: some(s.NextFetchAt),
+		Trouble: someText(r.SayAll(s.Trouble.Data)), TroubleData: listed(s.Trouble.Data)}
 	if p := s.Product; p != nil && len(p.Steps) > 0 {
 		last := p.Steps[len(p.Steps)-1]
 		v.Feed, v.IssuedAt, v.Attribution = &p.Source.Feed, p.Source.IssuedAt, &p.Source.Attribution
@@ -108,7 +108,8 @@ func (s *server) getForecast(ctx context.Context, c *call, in *InProject) (*repl
 		state, err := tx.CellState(ctx, cell)
 		if err == nil {
 			v.LastTry, v.NextTry = some(state.LastTriedAt), some(state.NextFetchAt)
-			v.Trouble, v.TroubleData = someText(s.reader(c, p, zone).SayAll(state.Trouble.Data)), listed(state.Trouble.Data)
+			v.Trouble, v.TroubleData = someText(s.reader(c, p, zone).SayAll(state.Trouble.Data)),
+				listed(state.Trouble.Data)
 		} else if fault.KindOf(err) != fault.NotFound {
 			return err
 		}
@@ -139,7 +140,8 @@ func (s *server) getForecast(ctx context.Context, c *call, in *InProject) (*repl
 func (v *forecastView) fill(f forecast.Forecast, members int, now time.Time) {
 	first := f.Sources[0] // a kept forecast has a source
 	fetched, age := first.FetchedAt, int(now.Sub(f.AgedFrom()).Minutes())
-	v.Feed, v.IssuedAt, v.FetchedAt, v.AgeMin, v.Members, v.Attribution = &first.Feed, first.IssuedAt, &fetched, &age, &members, &first.Attribution
+	v.Feed, v.IssuedAt, v.FetchedAt, v.AgeMin, v.Members, v.Attribution = &first.Feed, first.IssuedAt, &fetched, &age,
+		&members, &first.Attribution
 	for i := range f.Sources {
 		v.LeftOut = append(v.LeftOut, f.Sources[i].LeftOut...)
 	}
@@ -153,10 +155,12 @@ func (v *forecastView) fill(f forecast.Forecast, members int, now time.Time) {
 			v := math.Round(o.V*1000) / 1000 // conversions leave crumbs
 			return &v
 		}
-		hv := hourView{Time: h.Start, AirC: get(forecast.AirC), HumidityPct: get(forecast.HumidityPct), DewPointC: get(forecast.DewPointC),
-			WindMS: get(forecast.WindMS), GustMS: get(forecast.GustMS), CloudPct: get(forecast.CloudPct), ShortwaveWM2: get(forecast.ShortwaveWM2),
-			RainMM: get(forecast.RainMM), RainChance: get(forecast.RainChance), ThunderChance: get(forecast.ThunderChance),
-			SnowMM: get(forecast.SnowMM), Sources: map[string]string{}}
+		hv := hourView{Time: h.Start, AirC: get(forecast.AirC), HumidityPct: get(forecast.HumidityPct),
+			DewPointC: get(forecast.DewPointC), WindMS: get(forecast.WindMS), GustMS: get(forecast.GustMS),
+			CloudPct: get(forecast.CloudPct), ShortwaveWM2: get(forecast.ShortwaveWM2),
+			RainMM: get(forecast.RainMM), RainChance: get(forecast.RainChance),
+			ThunderChance: get(forecast.ThunderChance),
+			SnowMM:        get(forecast.SnowMM), Sources: map[string]string{}}
 		for n, name := range forecast.Names {
 			if h.Values[n].Known {
 				hv.Sources[name] = f.Sources[h.From[n]].Feed
@@ -181,7 +185,8 @@ func (s *server) listMornings(ctx context.Context, c *call, in *morningsIn) (*re
 		if err != nil {
 			return err
 		}
-		out, err = part(mornings[:min(days, len(mornings))], page, func(m job.Morning) string { return m.Date.String() })
+		out, err = part(mornings[:min(days, len(mornings))], page,
+			func(m job.Morning) string { return m.Date.String() })
 		if err != nil {
 			return err
 		}
@@ -193,7 +198,9 @@ func (s *server) listMornings(ctx context.Context, c *call, in *morningsIn) (*re
 	return &reply[list[job.Morning]]{Body: out, holds: holds}, err
 }
 
-func (s *server) mornings(ctx context.Context, c *call, p pour.Project, zone *time.Location) ([]job.Morning, holding, error) {
+func (s *server) mornings(
+	ctx context.Context, c *call, p pour.Project, zone *time.Location,
+) ([]job.Morning, holding, error) {
 	now := s.Clock()
 	current, err := s.services.Projects.Current(ctx, p)
 	if err != nil {
@@ -226,7 +233,8 @@ func (s *server) getMorning(ctx context.Context, c *call, in *morningIn) (*reply
 		}
 		rule := fault.RuleOf(DateComing)
 		if n := len(mornings); n > 0 {
-			rule = fault.RuleOf(DateRange, message.Date("first", mornings[0].Date), message.Date("last", mornings[n-1].Date))
+			rule = fault.RuleOf(DateRange, message.Date("first", mornings[0].Date),
+				message.Date("last", mornings[n-1].Date))
 		}
 		return fault.Of(fault.NotFound, MorningUnknown).At("date", date.String(), rule)
 	})

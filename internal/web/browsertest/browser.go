@@ -42,9 +42,10 @@ func Start(t *testing.T) *Browser {
 	if err != nil {
 		t.Fatalf("axe-core: %v; `make setup` installs it", err)
 	}
-	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU,
-		chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-component-update", true),
-		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-sync", true), chromedp.WSURLReadTimeout(5*time.Minute))
+	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox,
+		chromedp.DisableGPU, chromedp.Flag("disable-background-networking", true),
+		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-quic", true),
+		chromedp.Flag("disable-sync", true), chromedp.WSURLReadTimeout(5*time.Minute))
 	alloc, stopAlloc := chromedp.NewExecAllocator(context.Background(), opts...)
 	ctx, stop := chromedp.NewContext(alloc)
 	// It caps a hang only: a busy machine takes ten times as long as an idle one.
@@ -110,7 +111,8 @@ func (b *Browser) Tap(t *testing.T, selector string) {
 e.scrollIntoView({block: "center", behavior: "instant"}); const r = e.getBoundingClientRect(), x = r.x + r.width / 2, y = r.y + r.height / 2;
 const on = document.elementFromPoint(x, y); return on && (e.contains(on) || on.contains(e)) ? [x, y] : [] })(document.querySelector(%q))`, selector))
 	if len(at) != 2 {
-		t.Fatalf("browser: no finger reaches %s: %s", selector, Eval[string](t, b, `document.querySelector("main").innerText.slice(0, 900)`))
+		t.Fatalf("browser: no finger reaches %s: %s", selector,
+			Eval[string](t, b, `document.querySelector("main").innerText.slice(0, 900)`))
 	}
 	for _, p := range []input.DispatchTouchEventParams{
 		{Type: input.DispatchTouchEventTypeTouchStart, TouchPoints: []*input.TouchPoint{{X: at[0], Y: at[1]}}},
@@ -128,7 +130,8 @@ func (b *Browser) Dark(t *testing.T, dark bool) {
 	if dark {
 		value = "dark"
 	}
-	params := emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: value}}}
+	params := emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{
+		{Name: "prefers-color-scheme", Value: value}}}
 	if _, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, params); err != nil {
 		t.Fatalf("browser: %v", err)
 	}
@@ -165,8 +168,8 @@ func Letter() Paper { return Paper{8.5, 11} }
 func (b *Browser) PrintedPages(t *testing.T, on Paper) int {
 	t.Helper()
 	tagged := false // the marks of a tagged file would be counted too
-	out, err := chromedp.Call(b.ctx, page.PrintToPDF, page.PrintToPDFParams{PaperWidth: on.Width, PaperHeight: on.Height,
-		GenerateTaggedPDF: &tagged})
+	out, err := chromedp.Call(b.ctx, page.PrintToPDF,
+		page.PrintToPDFParams{PaperWidth: on.Width, PaperHeight: on.Height, GenerateTaggedPDF: &tagged})
 	if err != nil {
 		t.Fatalf("browser: %v", err)
 	}

@@ -19,8 +19,8 @@ func practised(r *rand.Rand, s *pour.Spec) {
 	} else {
 		m.SlumpMM = ptr(float64(50 + 25*r.IntN(5)))
 	}
-	*x = pour.Practice{BaseCover: one("none", "plastic", "blanket"), BaseWetted: r.IntN(2) == 0, Windbreak: r.IntN(2) == 0,
-		Shade: r.IntN(2) == 0, EvaporationFilm: r.IntN(2) == 0, Fogging: r.IntN(2) == 0,
+	*x = pour.Practice{BaseCover: one("none", "plastic", "blanket"), BaseWetted: r.IntN(2) == 0,
+		Windbreak: r.IntN(2) == 0, Shade: r.IntN(2) == 0, EvaporationFilm: r.IntN(2) == 0, Fogging: r.IntN(2) == 0,
 		Curing: one("cover", "compound", "wet", "none")}
 	if r.IntN(2) == 0 {
 		x.CuringDays = ptr(7.0)
@@ -46,7 +46,8 @@ func TestShadeIsReadAsItIsSaid(t *testing.T) {
 		t.Errorf("two spans: %+v, %+v", two.Spec.Site.Shade, two.Wrong)
 	}
 	for _, typed := range []string{"afternoon", "15:00", "15:00 to later"} {
-		if got := read(map[string]string{"shade_hours": typed}); len(got.Wrong) != 1 || got.Wrong[0].Path != "shade_hours" {
+		if got := read(map[string]string{"shade_hours": typed}); len(got.Wrong) != 1 ||
+			got.Wrong[0].Path != "shade_hours" {
 			t.Errorf("%q: %+v, %+v", typed, got.Spec.Site.Shade, got.Wrong)
 		}
 	}

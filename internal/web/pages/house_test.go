@@ -39,4 +39,5 @@ func text(n *pour.Node) string {
 
 // bodies are what the routes that read it before they look for the project need,
 // by the end of their paths.
-var bodies = map[string]string{"/photos": "--x--\r\n", "/invitations": `{"role":"viewer"}`, "/recipients": `{"kind":"webhook","address":"https://hooks.example.org/x"}`}
+var bodies = map[string]string{"/photos": "--x--\r\n", "/invitations": `{"role":"viewer"}`,
+	"/recipients": `{"kind":"webhook","address":"https://hooks.example.org/x"}`}

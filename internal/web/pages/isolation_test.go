@@ -27,8 +27,9 @@ import (
 
 // openTo are the addresses that show nothing of an account to whoever asks, or
 // for which a key in the address is what opens them.
-var openTo = regexp.MustCompile(`^(/healthz|/readyz|/metrics|/openapi\.json|/docs.*|/sign-in|/sign-out|/join/:key|/r/:key|/archive/:key|` +
-	`/v1/concrete/.*|.*/calendar\.ics|/[a-z0-9-]+\.(js|css|svg|png|webmanifest|json)|/offline)$`)
+var openTo = regexp.MustCompile(
+	`^(/healthz|/readyz|/metrics|/openapi\.json|/docs.*|/sign-in|/sign-out|/join/:key|/r/:key|/archive/:key|` +
+		`/v1/concrete/.*|.*/calendar\.ics|/[a-z0-9-]+\.(js|css|svg|png|webmanifest|json)|/offline)$`)
 
 // roleFor is the role that a route of one project takes, where it is not the
 // usual one: a viewer's to read, an owner's to change.
@@ -79,9 +80,12 @@ func TestNobodyGetsFurtherThanTheirRole(t *testing.T) {
 		t.Fatal(err)
 	}
 	var routes []*echo.Route
-	handler := web.New(web.Options{Store: h.Store, Clock: h.Projects.Now, PublicURL: "http://dryslot.example", Longest: webtest.Patient},
-		api.Routes(api.Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching, Accounts: people}, h.Rows()),
-		Routes(Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching, Accounts: people}, h.Rows(), views),
+	handler := web.New(web.Options{Store: h.Store, Clock: h.Projects.Now, PublicURL: "http://dryslot.example",
+		Longest: webtest.Patient},
+		api.Routes(
+			api.Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching, Accounts: people}, h.Rows()),
+		Routes(
+			Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching, Accounts: people}, h.Rows(), views),
 		func(_ *web.Server, e *echo.Echo) { routes = e.Routes() })
 	srv := httptest.NewServer(handler)
 	t.Cleanup(srv.Close)
@@ -92,10 +96,11 @@ func TestNobodyGetsFurtherThanTheirRole(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	rid := parse(t, h.Must(t, http.StatusCreated, "POST", "/v1/projects/"+id+"/recipients", `{"kind":"webhook","address":"https://hooks.example.org/pour"}`).Body).Get("id").Text
+	rid := parse(t, h.Must(t, http.StatusCreated, "POST", "/v1/projects/"+id+"/recipients",
+		`{"kind":"webhook","address":"https://hooks.example.org/pour"}`).Body).Get("id").Text
 	who, colleague := everybody(t, h, people, owner, id)
-	values := map[string]string{"id": id, "date": "tomorrow", "n": "1", "rid": rid, "mid": colleague, "iid": rid, "pad": "A1",
-		"tid": "0123456789abcdef", "sid": "0123456789abcdef", "pid": rid, "photo": rid}
+	values := map[string]string{"id": id, "date": "tomorrow", "n": "1", "rid": rid, "mid": colleague, "iid": rid,
+		"pad": "A1", "tid": "0123456789abcdef", "sid": "0123456789abcdef", "pid": rid, "photo": rid}
 	before := state(t, h, owner, id)
 
 	tried, counts := 0, map[string]int{}
@@ -149,7 +154,8 @@ func (s somebody) wants(method, path string, ofProject, more bool) []int {
 	case !s.known:
 		return []int{http.StatusSeeOther} // to sign in
 	case !ofProject: // of the account itself
-		return []int{http.StatusOK, http.StatusCreated, http.StatusSeeOther, http.StatusUnprocessableEntity, http.StatusNotFound, http.StatusBadRequest, http.StatusConflict}
+		return []int{http.StatusOK, http.StatusCreated, http.StatusSeeOther, http.StatusUnprocessableEntity,
+			http.StatusNotFound, http.StatusBadRequest, http.StatusConflict}
 	case path == "/v1/projects/:id/members" && method == http.MethodPost: // a key is what opens it
 		return []int{http.StatusUnprocessableEntity, http.StatusBadRequest}
 	case s.role == "":
@@ -157,7 +163,8 @@ func (s somebody) wants(method, path string, ofProject, more bool) []int {
 	case !s.role.May(neededFor(method, path)):
 		return []int{http.StatusForbidden}
 	}
-	ok := []int{http.StatusOK, http.StatusCreated, http.StatusAccepted, http.StatusNoContent, http.StatusSeeOther, http.StatusUnprocessableEntity, http.StatusBadRequest, http.StatusPreconditionFailed}
+	ok := []int{http.StatusOK, http.StatusCreated, http.StatusAccepted, http.StatusNoContent, http.StatusSeeOther,
+		http.StatusUnprocessableEntity, http.StatusBadRequest, http.StatusPreconditionFailed}
 	if more { // what the rest of the path names may not be there
 		ok = append(ok, http.StatusNotFound)
 	}
@@ -214,7 +221,9 @@ func (s somebody) account(t *testing.T, h *webtest.House) string {
 }
 
 // everybody makes all who ask.
-func everybody(t *testing.T, h *webtest.House, people *accounts.Service, owner, project string) (all []somebody, colleague string) {
+func everybody(
+	t *testing.T, h *webtest.House, people *accounts.Service, owner, project string,
+) (all []somebody, colleague string) {
 	t.Helper()
 	ctx := t.Context()
 	fresh := func(name string) somebody {
@@ -246,7 +255,8 @@ func everybody(t *testing.T, h *webtest.House, people *accounts.Service, owner, 
 		return s
 	}
 	other := fresh("another account")
-	viewer, crew, coOwner := member("viewer", accounts.RoleViewer), member("crew", accounts.RoleCrew), member("owner", accounts.RoleOwner)
+	viewer, crew, coOwner := member("viewer", accounts.RoleViewer), member("crew", accounts.RoleCrew),
+		member("owner", accounts.RoleOwner)
 
 	withdrawn := fresh("withdrawn link")
 	key, kept := invite(accounts.RoleCrew)
@@ -334,7 +344,8 @@ func TestACrewLogsUnderItsName(t *testing.T) {
 		t.Fatalf("the link shows %d", status)
 	}
 	ana.post("/sign-in", url.Values{"mail": {"ana@example.org"}, "next": {join}}) // an account is made: she was invited
-	if status, at, _ := ana.post("/sign-in", formOf(box.next(t, "ana@example.org"))); status != http.StatusOK || at != join {
+	if status, at, _ := ana.post("/sign-in", formOf(box.next(t, "ana@example.org"))); status != http.StatusOK ||
+		at != join {
 		t.Fatalf("signing in leads to %s: %d", at, status)
 	}
 	if status, _, _ := ana.post(join, url.Values{"name": {""}}); status != http.StatusUnprocessableEntity {
@@ -343,11 +354,14 @@ func TestACrewLogsUnderItsName(t *testing.T) {
 	if status, at, _ := ana.post(join, url.Values{"name": {"Ana"}}); status != http.StatusOK || at != "/p/"+id {
 		t.Fatalf("joining leads to %s: %d", at, status)
 	}
-	note := url.Values{"kind": {string(pour.EntryNote)}, "at": {h.Now.Add(-time.Hour).Format("2006-01-02T15:04")}, "text": {"sheets are on site"}}
-	if status, _, body := ana.post("/p/"+id+"/log", note); status != http.StatusOK || !strings.Contains(body, "logged by Ana") {
+	note := url.Values{"kind": {string(pour.EntryNote)}, "at": {h.Now.Add(-time.Hour).Format("2006-01-02T15:04")},
+		"text": {"sheets are on site"}}
+	if status, _, body := ana.post("/p/"+id+"/log", note); status != http.StatusOK ||
+		!strings.Contains(body, "logged by Ana") {
 		t.Errorf("logging: %d %s", status, body)
 	}
-	if log := h.Must(t, http.StatusOK, "GET", "/v1/projects/"+id+"/log", ""); parse(t, log.Body).Get("items").Array[0].Get("by").Text != "Ana" {
+	log := h.Must(t, http.StatusOK, "GET", "/v1/projects/"+id+"/log", "")
+	if parse(t, log.Body).Get("items").Array[0].Get("by").Text != "Ana" {
 		t.Errorf("the log does not say who: %s", log.Body)
 	}
 	if status, _, _ := ana.post("/p/"+id+"/change", url.Values{"do": {"change"}}); status != http.StatusForbidden {
@@ -365,10 +379,12 @@ func TestACrewLogsUnderItsName(t *testing.T) {
 		boss.get("/p/" + id + tail) // what is kept of it is for nobody else
 		_, _, hers := ana.get("/p/" + id + tail)
 		_, _, seen := eve.get("/p/" + id + tail)
-		if strings.Contains(hers, id+"/change") || strings.Contains(hers, id+"/alerts") || tail == "/log" && !strings.Contains(hers, `value="placed"`) {
+		if strings.Contains(hers, id+"/change") || strings.Contains(hers, id+"/alerts") ||
+			tail == "/log" && !strings.Contains(hers, `value="placed"`) {
 			t.Errorf("a crew's page %q offers what it may not, or not what it may", tail)
 		}
-		if strings.Contains(seen, id+"/change") || strings.Contains(seen, id+"/alerts") || strings.Count(seen, "<form") != 1 {
+		if strings.Contains(seen, id+"/change") || strings.Contains(seen, id+"/alerts") ||
+			strings.Count(seen, "<form") != 1 {
 			t.Errorf("a viewer's page %q offers what is refused", tail)
 		}
 	}

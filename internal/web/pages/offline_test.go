@@ -50,9 +50,11 @@ func (l *line) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 func rowOfPads(n int) string {
 	var pads []string
 	for i := range n {
-		pads = append(pads, fmt.Sprintf(`{"name":"A%d","length_m":1.2,"width_m":0.9,"thickness_m":0.075,"x_m":%d,"y_m":0}`, i+1, 2*i))
+		pads = append(pads,
+			fmt.Sprintf(`{"name":"A%d","length_m":1.2,"width_m":0.9,"thickness_m":0.075,"x_m":%d,"y_m":0}`, i+1, 2*i))
 	}
-	return `{"name":"Boules court kerb","latitude":52.52,"longitude":13.42,"crew":{"people":2},"pads":[` + strings.Join(pads, ",") + `]}`
+	return `{"name":"Boules court kerb","latitude":52.52,"longitude":13.42,"crew":{"people":2},"pads":[` +
+		strings.Join(pads, ",") + `]}`
 }
 
 // handset is a browser with the worker of the pages, signed in, on a network that can be cut.
@@ -74,8 +76,8 @@ func onAPhone(t *testing.T, h *webtest.House, id string) handset {
 	x.set(h.Now)
 	clock := func() time.Time { return *now.Load() }
 	h.Projects.Now = clock
-	x.network = &line{next: web.New(web.Options{Store: h.Store, Clock: clock, ClockSet: true, PublicURL: "http://dryslot.example",
-		Longest: webtest.Patient}, Routes(Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching,
+	x.network = &line{next: web.New(web.Options{Store: h.Store, Clock: clock, ClockSet: true,
+		PublicURL: "http://dryslot.example", Longest: webtest.Patient}, Routes(Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching,
 		Accounts: h.People}, h.Rows(), views))}
 	srv := httptest.NewUnstartedServer(x.network)
 	srv.Config.ErrorLog = nil
@@ -122,7 +124,9 @@ func TestEntriesWaitForSignalAndArriveOnce(t *testing.T) {
 			browsertest.Eval[string](t, b, `(document.querySelector("#f-text").value = "boards oiled")`)
 		}
 		browsertest.Eval[string](t, b, fmt.Sprintf(`document.querySelector('button[value=%s]').click() || ""`, kind))
-		browsertest.Eval[bool](t, b, fmt.Sprintf(`new Promise(done => { const wait = () => document.querySelectorAll("#waits li").length === %d ? done(true) : setTimeout(wait, 20); wait() })`, waits))
+		browsertest.Eval[bool](t, b,
+			fmt.Sprintf(
+				`new Promise(done => { const wait = () => document.querySelectorAll("#waits li").length === %d ? done(true) : setTimeout(wait, 20); wait() })`, waits))
 		want = append(want, strings.TrimSuffix(kind, "_all")+" "+pad)
 	}
 	for i := range 7 {
@@ -134,7 +138,8 @@ func TestEntriesWaitForSignalAndArriveOnce(t *testing.T) {
 	tap(220*time.Minute, "rained_on_all", "", len(want)+1)
 	tap(225*time.Minute, "note", "", len(want)+1)
 	tap(230*time.Minute, "placed", "A1", len(want)+1) // it was placed already
-	if said := browsertest.Eval[string](t, b, `document.querySelector("#waits p").textContent`); !strings.Contains(said, "15 entries wait") || !strings.Contains(said, "No news since") {
+	said := browsertest.Eval[string](t, b, `document.querySelector("#waits p").textContent`)
+	if !strings.Contains(said, "15 entries wait") || !strings.Contains(said, "No news since") {
 		t.Errorf("the page says %q", said)
 	}
 	if n := network.sent.Load(); n != 0 {
@@ -145,10 +150,12 @@ func TestEntriesWaitForSignalAndArriveOnce(t *testing.T) {
 	network.lose.Store(2) // the first two answers are lost
 	network.cut.Store(false)
 	for range 3 { // an answer that is lost stops the sending until the next occasion
-		browsertest.Eval[bool](t, b, `new Promise(done => { dispatchEvent(new Event("online")); setTimeout(done, 50, true) })`)
+		browsertest.Eval[bool](t, b,
+			`new Promise(done => { dispatchEvent(new Event("online")); setTimeout(done, 50, true) })`)
 		browsertest.Eval[bool](t, b, `navigator.locks.request("dryslot-log", () => true)`)
 	}
-	refused := browsertest.Eval[string](t, b, `new Promise(done => { const wait = () => { const w = document.querySelectorAll("#waits li.wrong");
+	refused := browsertest.Eval[string](t, b,
+		`new Promise(done => { const wait = () => { const w = document.querySelectorAll("#waits li.wrong");
 		w.length === 1 && document.querySelectorAll("#waits li").length === 1 ? done(w[0].textContent) : setTimeout(wait, 20) }; wait() })`)
 	if !strings.Contains(refused, "Not taken: ") || !strings.Contains(refused, "A1") {
 		t.Errorf("the page says of the refused one: %q", refused)
@@ -172,7 +179,8 @@ func TestEntriesWaitForSignalAndArriveOnce(t *testing.T) {
 	}
 	for i, key := range want[:14] {
 		at, ok := arrived[key]
-		off := at.Sub(nine.Add([]time.Duration{5, 35, 65, 95, 125, 155, 185, 190, 195, 200, 205, 210, 220, 225}[i] * time.Minute))
+		tapped := []time.Duration{5, 35, 65, 95, 125, 155, 185, 190, 195, 200, 205, 210, 220, 225}[i] * time.Minute
+		off := at.Sub(nine.Add(tapped))
 		if !ok || off < -time.Second || off > time.Minute {
 			t.Errorf("%s: %v from its tap", key, off)
 		}
@@ -181,8 +189,10 @@ func TestEntriesWaitForSignalAndArriveOnce(t *testing.T) {
 
 	// Signing out takes everything along.
 	browsertest.Eval[string](t, b, `document.querySelector("#waits li button").click() || ""`)
-	b.Do(t, chromedp.Click(chromedp.CSS(`form[action="/sign-out"] button`)), chromedp.WaitVisible(chromedp.CSS("#token")))
-	if left := browsertest.Eval[int](t, b, `caches.keys().then(async names => { let n = 0; for (const x of names) n += (await (await caches.open(x)).keys()).filter(r => /\/p\//.test(r.url)).length; return n })`); left != 0 {
+	b.Do(t, chromedp.Click(chromedp.CSS(`form[action="/sign-out"] button`)),
+		chromedp.WaitVisible(chromedp.CSS("#token")))
+	if left := browsertest.Eval[int](t, b,
+		`caches.keys().then(async names => { let n = 0; for (const x of names) n += (await (await caches.open(x)).keys()).filter(r => /\/p\//.test(r.url)).length; return n })`); left != 0 {
 		t.Errorf("%d pages of the job are left on the phone", left)
 	}
 }
@@ -210,9 +220,11 @@ func TestTodayGoesOnWithoutSignal(t *testing.T) {
 		return browsertest.Eval[string](t, b, `document.querySelector("h1").textContent.trim()`)
 	}
 	slab := func() string {
-		return browsertest.Eval[string](t, b, `(s => s ? s.value + " " + [...s.form.querySelectorAll("[name=pads]")].map(x => x.value) : "")(document.querySelector(".slab"))`)
+		return browsertest.Eval[string](t, b,
+			`(s => s ? s.value + " " + [...s.form.querySelectorAll("[name=pads]")].map(x => x.value) : "")(document.querySelector(".slab"))`)
 	}
-	placing, err := time.Parse(time.RFC3339, browsertest.Eval[string](t, b, `document.querySelector("[data-kind=placed]").dataset.from`))
+	placing, err := time.Parse(time.RFC3339, browsertest.Eval[string](t, b,
+		`document.querySelector("[data-kind=placed]").dataset.from`))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -220,7 +232,9 @@ func TestTodayGoesOnWithoutSignal(t *testing.T) {
 	for n := range 3 {
 		heads, taps = append(heads, head()), append(taps, slab())
 		browsertest.Eval[string](t, b, `document.querySelector(".slab").click() || ""`)
-		browsertest.Eval[bool](t, b, fmt.Sprintf(`new Promise(done => { const wait = () => document.querySelectorAll("#waits li").length === %d ? done(true) : setTimeout(wait, 20); wait() })`, n+1))
+		browsertest.Eval[bool](t, b,
+			fmt.Sprintf(
+				`new Promise(done => { const wait = () => document.querySelectorAll("#waits li").length === %d ? done(true) : setTimeout(wait, 20); wait() })`, n+1))
 	}
 	for i := range 3 {
 		kind, pad, _ := strings.Cut(taps[i], " ")
@@ -291,7 +305,8 @@ func TestPhotosWaitForSignal(t *testing.T) {
 	x.network.lose.Store(2) // the answers to the rain, and to the photo
 	x.network.cut.Store(false)
 	for range 3 {
-		browsertest.Eval[bool](t, b, `new Promise(done => { dispatchEvent(new Event("online")); setTimeout(done, 50, true) })`)
+		browsertest.Eval[bool](t, b,
+			`new Promise(done => { dispatchEvent(new Event("online")); setTimeout(done, 50, true) })`)
 		browsertest.Eval[bool](t, b, `navigator.locks.request("dryslot-log", () => true)`)
 	}
 	waits(0)
@@ -323,7 +338,8 @@ func TestPhotosWaitForSignal(t *testing.T) {
 // icons and the worker are there.
 func TestWhatMakesThePagesAnAppIsServed(t *testing.T) {
 	v := newSite(t, newHouse(t))
-	for path, kind := range map[string]string{"/worker.js": "text/javascript", "/manifest.webmanifest": "application/manifest+json", "/icon-192.png": "image/png",
+	for path, kind := range map[string]string{"/worker.js": "text/javascript",
+		"/manifest.webmanifest": "application/manifest+json", "/icon-192.png": "image/png",
 		"/icon-512.png": "image/png", "/icon-180.png": "image/png", "/offline": "text/html"} {
 		resp, err := v.http.Get(v.base + path)
 		if err != nil {
@@ -331,7 +347,8 @@ func TestWhatMakesThePagesAnAppIsServed(t *testing.T) {
 		}
 		b, err := io.ReadAll(resp.Body)
 		resp.Body.Close()
-		if err != nil || resp.StatusCode != http.StatusOK || !strings.HasPrefix(resp.Header.Get("Content-Type"), kind) || len(b) < 100 {
+		if err != nil || resp.StatusCode != http.StatusOK ||
+			!strings.HasPrefix(resp.Header.Get("Content-Type"), kind) || len(b) < 100 {
 			t.Errorf("%s: %d, %s, %d bytes, %v", path, resp.StatusCode, resp.Header.Get("Content-Type"), len(b), err)
 		}
 	}

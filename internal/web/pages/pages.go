@@ -145,7 +145,8 @@ func (p *pages) manners(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
 		setHeaders(c.Response().Header())
 		if err := p.origin.Check(c.Request()); err != nil {
-			p.s.Log.WarnContext(c.Request().Context(), "a form from another site was refused", "route", c.Path(), "error", err)
+			p.s.Log.WarnContext(c.Request().Context(), "a form from another site was refused",
+				"route", c.Path(), "error", err)
 			return p.trouble(c, web.NewProblem(http.StatusForbidden, message.New(FormFromElsewhere)))
 		}
 		if err := readWholeForm(c); err != nil {
@@ -201,7 +202,8 @@ func titleOf(status int) message.Code {
 		http.StatusUnauthorized: view.ErrorForbidden, http.StatusNotFound: view.ErrorNotFound,
 		http.StatusConflict: view.ErrorConflict, http.StatusRequestEntityTooLarge: view.ErrorTooLarge,
 		http.StatusUnprocessableEntity: view.ErrorUnprocessable, http.StatusServiceUnavailable: view.ErrorUnavailable,
-		http.StatusUnsupportedMediaType: view.ErrorBadRequest, http.StatusInternalServerError: view.ErrorInternal}[status]
+		http.StatusUnsupportedMediaType: view.ErrorBadRequest,
+		http.StatusInternalServerError:  view.ErrorInternal}[status]
 	if !ok {
 		return view.ErrorInternal
 	}

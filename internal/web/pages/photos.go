@@ -58,7 +58,8 @@ func (p *pages) addPhotos(c echo.Context) error {
 			return p.trouble(c, err)
 		}
 		page := view.NewLog(b.Setting, newestFirst(b.Log), nil)
-		page.PhotoForm.Pad, page.PhotoForm.Text, page.PhotoForm.Wrong = entry.Pad, entry.Text, inWords(problem, b.Reader)
+		page.PhotoForm.Pad, page.PhotoForm.Text, page.PhotoForm.Wrong = entry.Pad, entry.Text,
+			inWords(problem, b.Reader)
 		return p.show(c, problem.Status, page)
 	})
 }

@@ -99,7 +99,8 @@ type Accounts interface {
 	// MailedLink tells what a mailed link does; fault.Forbidden if it can't be used.
 	MailedLink(ctx context.Context, l accounts.MailedLink) (accounts.MailedLinkTo, error)
 	// SignInByMail uses a mailed link up and begins a session, in a browser that is signed in to now or to none.
-	SignInByMail(ctx context.Context, l accounts.MailedLink, now string, from accounts.Browser) (accounts.SignedIn, error)
+	SignInByMail(ctx context.Context, l accounts.MailedLink, now string, from accounts.Browser) (
+		accounts.SignedIn, error)
 	// MailOf returns the mail address of an account; empty: it has none.
 	MailOf(ctx context.Context, account string) (string, error)
 	// RoleOn returns as whom an account takes part in a project.

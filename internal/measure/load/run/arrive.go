@@ -166,7 +166,8 @@ func (l *latency) print(entries, forecasts map[string]time.Time) error {
 		fmt.Printf("latency_from_%s: %d messages\nlatency_from_%s_p50: %.2f s\nlatency_from_%s_p99: %.2f s\n", x.name,
 			len(took), x.name, took[len(took)/2].Seconds(), x.name, p99.Seconds())
 		if p99 > mostLatency {
-			bad = errors.Join(bad, fmt.Errorf("from %s to message: p99 %s, at most %s is wanted", x.name, p99, mostLatency))
+			bad = errors.Join(bad,
+				fmt.Errorf("from %s to message: p99 %s, at most %s is wanted", x.name, p99, mostLatency))
 		}
 	}
 	return bad

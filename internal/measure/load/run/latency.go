@@ -103,7 +103,9 @@ func measureLatency(ctx context.Context, o options) (err error) {
 
 // startDatabase starts a migrated PostgreSQL in a folder of its own, which is
 // removed when it is stopped.
-func startDatabase(ctx context.Context, folder string) (dir string, server *local.Server, stop func() error, err error) {
+func startDatabase(
+	ctx context.Context, folder string,
+) (dir string, server *local.Server, stop func() error, err error) {
 	if dir, err = os.MkdirTemp("", folder); err != nil {
 		return "", nil, nil, err
 	}

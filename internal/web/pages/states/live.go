@@ -61,7 +61,8 @@ func rain(s view.Setting, from int) (out []today.Hour) {
 
 func planned(s view.Setting) today.Now {
 	return today.Now{At: s.Now, Day: today.Planned, Pads: pads(s), Rain: today.Rain{Hours: rain(s, 8)},
-		Advice: today.Advice{Do: today.None, Why: message.New(today.NowBegins, message.At("start", s.Now.Add(time.Hour)))},
+		Advice: today.Advice{Do: today.None, Why: message.New(today.NowBegins,
+			message.At("start", s.Now.Add(time.Hour)))},
 		Next: []today.Next{step(s, today.SetUp, 55, 85), step(s, today.Place, 85, 130, "H1"),
 			step(s, today.Strip, 240, 0, "H4")}}
 }
@@ -72,11 +73,11 @@ func live(s *view.Setting, state string) {
 		At: s.Now.Add(-20 * time.Minute), RecordedAt: s.Now.Add(-19 * time.Minute)}
 	s.Log = []pour.LogEntry{entry}
 	n := today.Now{At: s.Now, Day: today.UnderWay, Rain: today.Rain{Hours: rain(*s, 6)},
-		Advice: today.Advice{Do: today.GoOn, Pads: []string{"H3"}, Why: message.New(today.NowGoOn, message.Name("pad", "H3"),
-			message.Chance("", 0.02))},
+		Advice: today.Advice{Do: today.GoOn, Pads: []string{"H3"},
+			Why: message.New(today.NowGoOn, message.Name("pad", "H3"), message.Chance("", 0.02))},
 		Next: []today.Next{step(*s, today.Finish, 23, 40, "H1"), step(*s, today.Place, 45, 90, "H3"),
-			step(*s, today.Place, 95, 140, "H5"), step(*s, today.Finish, 200, 240, "H3"), step(*s, today.CleanUp, 300, 320),
-			step(*s, today.Damp, 480, 7*24*60, "H1"),
+			step(*s, today.Place, 95, 140, "H5"), step(*s, today.Finish, 200, 240, "H3"),
+			step(*s, today.CleanUp, 300, 320), step(*s, today.Damp, 480, 7*24*60, "H1"),
 			step(*s, today.Damp, 500, 7*24*60, "H3"), step(*s, today.Strip, 22*60, 0, "H1"),
 			step(*s, today.Strip, 22*60+20, 0, "H3")}}
 	early := s.Now.Add(-90 * time.Minute)
@@ -96,8 +97,8 @@ func live(s *view.Setting, state string) {
 	case "cover", "raining":
 		s.Records[2] = pour.PadRecord{Pad: "H3", State: pour.Placed, PlacedAt: &entry.At}
 		both := []string{"H1", "H3"}
-		n.Advice = today.Advice{Do: today.Cover, Pads: both, Why: message.New(today.NowCover, message.Names("pads", both),
-			message.Chance("", 0.62))}
+		n.Advice = today.Advice{Do: today.Cover, Pads: both,
+			Why: message.New(today.NowCover, message.Names("pads", both), message.Chance("", 0.62))}
 		n.Rain.Hours, n.Rain.Reaches = rain(*s, 1), []today.Reach{{Pad: "H1", Chance: 0.5}, {Pad: "H3", Chance: 0.62}}
 		if state == "raining" {
 			n.Rain.Seen = true
@@ -107,13 +108,16 @@ func live(s *view.Setting, state string) {
 		s.Now = date(1).At(16*60+20, s.Zone)
 		n.At, n.Day, n.Advice = s.Now, today.Done, today.Advice{Do: today.None, Why: message.New(today.NowAllPlaced)}
 		for _, p := range []string{"H1", "H3", "H5"} {
-			n.Questions = append(n.Questions, history.Question{Ask: history.WasFinished, Pads: []string{p}, At: s.Now.Add(-time.Hour)})
+			n.Questions = append(n.Questions,
+				history.Question{Ask: history.WasFinished, Pads: []string{p}, At: s.Now.Add(-time.Hour)})
 		}
-		n.Questions = append(n.Questions, history.Question{Ask: history.WasPlaced, Pads: []string{"H5"}, At: s.Now.Add(-6 * time.Hour)})
+		n.Questions = append(n.Questions,
+			history.Question{Ask: history.WasPlaced, Pads: []string{"H5"}, At: s.Now.Add(-6 * time.Hour)})
 		n.Next = []today.Next{step(*s, today.Cover, 130, 190, "H1"), step(*s, today.Cover, 140, 190, "H3"),
 			step(*s, today.Uncover, 17*60, 0, "H1"), step(*s, today.Strip, 18*60, 0, "H1")}
 		for i := range n.Next[:2] {
-			n.Next[i].Why = message.New(today.StepCoverFrost, message.Names("pads", n.Next[i].Pads), message.Chance("", 0.3))
+			n.Next[i].Why = message.New(today.StepCoverFrost, message.Names("pads", n.Next[i].Pads),
+				message.Chance("", 0.3))
 		}
 	}
 	n.Pads = pads(*s)

@@ -21,8 +21,8 @@ import (
 
 // Names names every state.
 func Names() []string {
-	return []string{"pour", "care", "hold", "no-forecast", "partly", "morning", "under-way", "placing", "both", "late", "undone",
-		"cover", "raining", "after", "many", "finished", "us"}
+	return []string{"pour", "care", "hold", "no-forecast", "partly", "morning", "under-way", "placing", "both", "late",
+		"undone", "cover", "raining", "after", "many", "finished", "us"}
 }
 
 func date(n int) unit.Date {
@@ -84,7 +84,8 @@ func Setting(state string) view.Setting {
 		for i := range s.Mornings {
 			x := &s.Mornings[i]
 			*x = job.Morning{Date: x.Date, Verdict: job.VerdictHold, Daylight: x.Daylight,
-				ReasonData: message.New(job.NoForecast), Cautions: []job.Caution{{Code: "no-forecast", Severity: job.Act,
+				ReasonData: message.New(job.NoForecast),
+				Cautions: []job.Caution{{Code: "no-forecast", Severity: job.Act,
 					Data: []message.Message{message.New(job.CautionNoForecast)}}}}
 		}
 		s.Plan = pour.Plan{Version: ptr(0), State: pour.AwaitingForecast}
@@ -130,10 +131,12 @@ func Setting(state string) view.Setting {
 // standBy is what a crew makes of two gaps between showers.
 func standBy(zone *time.Location, code message.Code) *job.StandBy {
 	at := func(hour int) time.Time { return date(1).At(unit.Clock(hour*60), zone) }
-	return &job.StandBy{UpTo: 7, Likely: 5, Gaps: []job.Gap{{From: at(7), Until: at(10)}, {From: at(14), Until: at(17)}},
+	return &job.StandBy{UpTo: 7, Likely: 5,
+		Gaps: []job.Gap{{From: at(7), Until: at(10)}, {From: at(14), Until: at(17)}},
 		Data: []message.Message{message.New(code, message.Count("up_to", 7), message.Count("likely", 5)),
 			message.New(job.StandByTwo,
-				message.Within("gap", message.New(job.GapBetween, message.At("from", at(7)), message.At("until", at(10)))),
+				message.Within("gap",
+					message.New(job.GapBetween, message.At("from", at(7)), message.At("until", at(10)))),
 				message.Within("other", message.New(job.GapAfter, message.At("from", at(14)))))}}
 }
 
@@ -186,7 +189,8 @@ func morning(d unit.Date, zone *time.Location) job.Morning {
 		Cautions: []job.Caution{
 			{Code: "cold-overnight", Severity: job.Act,
 				Data:   []message.Message{message.New(concrete.RuleNearFrost, message.Temperature("low", 1.2))},
-				Figure: &job.Figure{Name: "slab_min_c", Value: 1.2, Limit: 5}, Source: "ACI 306R-16, table 5.1 (from memory)"},
+				Figure: &job.Figure{Name: "slab_min_c", Value: 1.2, Limit: 5},
+				Source: "ACI 306R-16, table 5.1 (from memory)"},
 			{Code: "evaporation", Severity: job.Watch,
 				Data:   []message.Message{message.New(concrete.RuleDryingWatch, message.Evaporation("rate", 0.6))},
 				Figure: &job.Figure{Name: "peak_kg_m2_h", Value: 0.6, Limit: 0.5},
@@ -205,7 +209,8 @@ func morning(d unit.Date, zone *time.Location) job.Morning {
 			StripFrom: ptr(at(2300).Add(6 * time.Hour)), WalkFrom: ptr(at(2300).Add(14 * time.Hour)),
 			CuredBy:        ptr(at(800).AddDate(0, 0, 9)),
 			ChanceUnharmed: 0.97 - 0.02*float64(i), ChanceDry: 0.9, ChanceInspect: 0.05,
-			ReasonData: message.New(job.NothingThreatens, message.Name("pad", n), message.At("set", later(at(1330), k)))})
+			ReasonData: message.New(job.NothingThreatens, message.Name("pad", n),
+				message.At("set", later(at(1330), k)))})
 	}
 	m.Chart = &job.Chart{}
 	for h := 5; h < 31; h++ {

@@ -110,7 +110,8 @@ func TestPagesInABrowser(t *testing.T) {
 		}
 		fits(t, b, x.String())
 		if printed(x) {
-			for name, paper := range map[string]browsertest.Paper{"A4": browsertest.A4(), "letter": browsertest.Letter()} {
+			for name, paper := range map[string]browsertest.Paper{
+				"A4": browsertest.A4(), "letter": browsertest.Letter()} {
 				if n := b.PrintedPages(t, paper); n != 1 {
 					t.Errorf("%s: prints on %d sheets of %s", x, n, name)
 				}
@@ -145,7 +146,8 @@ func printed(x shown) bool {
 func fits(t *testing.T, b *browsertest.Browser, what string) {
 	t.Helper()
 	over := browsertest.Eval[int](t, b, `Math.ceil(document.documentElement.scrollWidth-window.innerWidth)`)
-	small := browsertest.Eval[[]string](t, b, `[...document.querySelectorAll("nav a,button,select,input:not([type=hidden]),summary,ol.days a")]
+	small := browsertest.Eval[[]string](t, b,
+		`[...document.querySelectorAll("nav a,button,select,input:not([type=hidden]),summary,ol.days a")]
 .map(e=>e.type==="checkbox"||e.type==="radio"?e.closest("label"):e)
 .filter(e=>e.offsetParent!==null&&e.getBoundingClientRect().height<(e.closest(".plan")?44:48)).map(e=>e.outerHTML.slice(0,120))`)
 	if over > 0 {

@@ -170,7 +170,8 @@ func (s Setting) bring(m job.Morning, t takeoff.Takeoff) []BillRow {
 	}
 	d, mix := t.Pours[i], s.Project.Mix
 	out := []BillRow{{What: s.say(BringBags, message.Mass("bag", unit.Kilograms(mix.BagKg))), Value: s.count(d.Bags)},
-		{What: s.say(BringWater), Note: s.say(BringWaterMost, message.Volume("most", d.WaterLMax)), Value: s.water(d.WaterL)}}
+		{What: s.say(BringWater), Note: s.say(BringWaterMost, message.Volume("most", d.WaterLMax)),
+			Value: s.water(d.WaterL)}}
 	for _, c := range s.Project.Stock.Covers {
 		out = append(out, BillRow{What: s.say(BringCovers, message.Term("cover", c.Kind)), Value: s.count(c.Pads)})
 	}

@@ -65,8 +65,8 @@ func (s Setting) follows(shown func(today.Next) bool) Follows {
 		steps = append(steps, n)
 	}
 	act := message.Text("action", "[act]")
-	out := Follows{In: s.say(LiveIn, act), At: s.say(LiveAt, act), Within: s.say(LiveWithin, act), By: s.say(LiveBy, act),
-		Late: s.say(LiveLate, act), Now: s.say(LiveNow, act)}
+	out := Follows{In: s.say(LiveIn, act), At: s.say(LiveAt, act), Within: s.say(LiveWithin, act),
+		By: s.say(LiveBy, act), Late: s.say(LiveLate, act), Now: s.say(LiveNow, act)}
 	_, out.Unit = cutUnit(s.Reader.Figure(message.Duration("", 5*time.Minute)))
 	date := s.Today()
 	for _, n := range steps {
@@ -99,7 +99,8 @@ func (s Setting) follows(shown func(today.Next) bool) Follows {
 // date, and not tied to their minutes.
 func (s Setting) together(a, b today.Next) bool {
 	round := a.Do == today.Strip || a.Do == today.Damp || a.Do == today.Uncover || a.Do == today.Cover
-	return round && a.Do == b.Do && a.Why.Code == b.Why.Code && unit.DateOf(a.From, s.Zone) == unit.DateOf(b.From, s.Zone)
+	return round && a.Do == b.Do && a.Why.Code == b.Why.Code &&
+		unit.DateOf(a.From, s.Zone) == unit.DateOf(b.From, s.Zone)
 }
 
 // cutUnit takes a figure apart at the space before its unit.
@@ -153,8 +154,8 @@ func (s Setting) questions() []QuestionLine {
 		}
 		switch q.Ask {
 		case history.WasPlaced:
-			line.Answers = []Button{yes(pour.EntryPlaced), {Kind: string(pour.EntrySkipped), Words: s.say(AnswerNotPlaced),
-				Pads: q.Pads}}
+			line.Answers = []Button{yes(pour.EntryPlaced),
+				{Kind: string(pour.EntrySkipped), Words: s.say(AnswerNotPlaced), Pads: q.Pads}}
 		case history.WasFinished:
 			line.Answers = []Button{yes(pour.EntryFinished)}
 		case history.WasLost:

@@ -122,7 +122,8 @@ func NewLive(s Setting) Live {
 
 // done is the button that logs a step.
 func (s Setting) done(n today.Next) Button {
-	return Button{Kind: string(kindOf(n.Do)), Words: s.say(doneCodes()[n.Do], message.Names("pads", n.Pads)), Pads: n.Pads}
+	return Button{Kind: string(kindOf(n.Do)), Words: s.say(doneCodes()[n.Do], message.Names("pads", n.Pads)),
+		Pads: n.Pads}
 }
 
 const (
@@ -218,8 +219,8 @@ func kindOf(do today.Do) pour.EntryKind {
 
 func actCodes() map[today.Do]message.Code {
 	return map[today.Do]message.Code{today.SetUp: ActSetUp, today.Form: ActForm, today.Place: ActPlace,
-		today.Finish: ActFinish, today.Cover: ActCover, today.Uncover: ActUncover, today.Damp: ActDamp, today.Strip: ActStrip,
-		today.CleanUp: ActCleanUp}
+		today.Finish: ActFinish, today.Cover: ActCover, today.Uncover: ActUncover, today.Damp: ActDamp,
+		today.Strip: ActStrip, today.CleanUp: ActCleanUp}
 }
 
 func doneCodes() map[today.Do]message.Code {

@@ -44,7 +44,8 @@ func pagesFor(t *testing.T, s view.Setting, state string) map[string]view.Page {
 	}
 	mm := 4.0
 	s.Photos = []photo.Photo{{ID: "p1", Width: 1600, Height: 1200}, {ID: "p2", Width: 1200, Height: 1600}}
-	entry := pour.LogEntry{Photos: []string{"p1", "p2", "gone"}, Kind: pour.EntryRainedOn, Pad: "H1", At: s.Now, RainMM: &mm, Effects: []pour.Effect{{Pad: "H1", State: pour.Lost, Why: "4 mm fell 2 h before it set"}}}
+	entry := pour.LogEntry{Photos: []string{"p1", "p2", "gone"}, Kind: pour.EntryRainedOn, Pad: "H1", At: s.Now,
+		RainMM: &mm, Effects: []pour.Effect{{Pad: "H1", State: pour.Lost, Why: "4 mm fell 2 h before it set"}}}
 	live := view.NewLive(s)
 	return map[string]view.Page{
 		"day": day, "live": live, "pads": view.NewPads(s, states.Bags), "pad": one,
@@ -52,20 +53,21 @@ func pagesFor(t *testing.T, s view.Setting, state string) map[string]view.Page {
 		"proved":   view.NewProved(s, states.Proof(40)),
 		"unproved": view.NewProved(s, states.Proof(2)),
 		"sources":  view.NewSources(s),
-		"projects": view.NewProjects(plain("-"), s.Reader, []pour.Project{s.Project}, []view.SharedProject{{Project: s.Project, Role: "crew"}}),
-		"carry":    view.NewCarry(s, of),
-		"confirm":  view.NewConfirm(s),
-		"setup":    view.NewJob(plain("-"), s.Reader, newJob(s)),
-		"change":   view.ChangedJob(s, changedJob(s)),
-		"padform":  padForm(s),
-		"try":      view.NewTry(s, changedJob(s), &job.Result{Plan: s.Plan, Mornings: s.Mornings}),
-		"alerts":   people(s),
-		"crew":     crew(s),
-		"join":     view.Join{Frame: plain("-"), What: "-", Known: true},
-		"signin":   view.SignIn{Frame: plain("-"), Link: "k", ByLink: "-", Leaves: true},
-		"token":    view.SignIn{Frame: plain("-")},
-		"account":  account(s.Reader),
-		"error":    view.Trouble{Frame: plain("-"), Headline: "-"},
+		"projects": view.NewProjects(plain("-"), s.Reader, []pour.Project{s.Project},
+			[]view.SharedProject{{Project: s.Project, Role: "crew"}}),
+		"carry":   view.NewCarry(s, of),
+		"confirm": view.NewConfirm(s),
+		"setup":   view.NewJob(plain("-"), s.Reader, newJob(s)),
+		"change":  view.ChangedJob(s, changedJob(s)),
+		"padform": padForm(s),
+		"try":     view.NewTry(s, changedJob(s), &job.Result{Plan: s.Plan, Mornings: s.Mornings}),
+		"alerts":  people(s),
+		"crew":    crew(s),
+		"join":    view.Join{Frame: plain("-"), What: "-", Known: true},
+		"signin":  view.SignIn{Frame: plain("-"), Link: "k", ByLink: "-", Leaves: true},
+		"token":   view.SignIn{Frame: plain("-")},
+		"account": account(s.Reader),
+		"error":   view.Trouble{Frame: plain("-"), Headline: "-"},
 	}
 }
 
@@ -73,8 +75,10 @@ func pagesFor(t *testing.T, s view.Setting, state string) map[string]view.Page {
 func people(s view.Setting) view.Alerts {
 	var to []view.RecipientLine
 	for i, r := range []notify.Recipient{{Kind: notify.Email, Address: "yard@example.org", ConfirmedAt: s.Now},
-		{Kind: notify.Email, Address: "ana@example.org"}, {Kind: notify.Webhook, Address: "hooks.example.org/pads", Alerts: []notify.Kind{notify.Rain}},
-		{Kind: notify.Email, Address: "lou@example.org", StoppedAt: s.Now}, {Kind: notify.Push, Address: "push.example.org/a-long-address"}} {
+		{Kind: notify.Email, Address: "ana@example.org"},
+		{Kind: notify.Webhook, Address: "hooks.example.org/pads", Alerts: []notify.Kind{notify.Rain}},
+		{Kind: notify.Email, Address: "lou@example.org", StoppedAt: s.Now},
+		{Kind: notify.Push, Address: "push.example.org/a-long-address"}} {
 		r.ID = fmt.Sprint(i)
 		to = append(to, s.Recipient(r))
 	}
@@ -101,20 +105,24 @@ func newJob(s view.Setting) view.JobInput {
 	}
 	v.Set("place", "Portland")
 	return view.JobInput{Values: v, Got: form.Read(v, s.Project.Spec, s.Reader), Search: true,
-		Spots: []place.Named{{Name: "Portland", Region: "Oregon", Country: "United States"}, {Name: "Portland", Region: "Maine", District: "Cumberland"}},
-		Wrong: []view.Fault{{Field: "rows0", Words: "must be a whole number."}, {Field: "waste", Words: "must be a number."}, {Words: "The whole."}},
-		Take:  view.Take{Lacks: "-"}}
+		Spots: []place.Named{{Name: "Portland", Region: "Oregon", Country: "United States"},
+			{Name: "Portland", Region: "Maine", District: "Cumberland"}},
+		Wrong: []view.Fault{{Field: "rows0", Words: "must be a whole number."},
+			{Field: "waste", Words: "must be a number."}, {Words: "The whole."}},
+		Take: view.Take{Lacks: "-"}}
 }
 
 func padForm(s view.Setting) view.PadForm {
 	v := form.OfPad(s.Project.Spec, 1, s.Reader)
-	return view.NewPadForm(s, s.Project.Pads[1].Name, view.JobInput{Values: v, Got: form.ReadPad(v, s.Project.Spec, 1, s.Reader),
-		Wrong: []view.Fault{{Field: "thick0", Words: "-"}}})
+	return view.NewPadForm(s, s.Project.Pads[1].Name,
+		view.JobInput{Values: v, Got: form.ReadPad(v, s.Project.Spec, 1, s.Reader),
+			Wrong: []view.Fault{{Field: "thick0", Words: "-"}}})
 }
 
 func changedJob(s view.Setting) view.JobInput {
 	v := form.Of(s.Project.Spec, s.Reader)
-	return view.JobInput{Values: v, Got: form.Read(v, s.Project.Spec, s.Reader), Take: view.NewTake(s.Reader, s.Project.Spec)}
+	return view.JobInput{Values: v, Got: form.Read(v, s.Project.Spec, s.Reader),
+		Take: view.NewTake(s.Reader, s.Project.Spec)}
 }
 
 // packed is how many bytes a page takes on its way: the server packs it.
@@ -148,7 +156,8 @@ func TestEveryPageRendersInEveryStateAndStaysSmall(t *testing.T) {
 			if n := packed(t, html); n > largest {
 				largest, which = n, state+", "+name
 			}
-			for _, bad := range []string{"<no value>", "%!", "NaN", "0001-01-01", "<script", "http://", "https://", "ZgotmplZ"} {
+			for _, bad := range []string{"<no value>", "%!", "NaN", "0001-01-01", "<script", "http://", "https://",
+				"ZgotmplZ"} {
 				if strings.Contains(strings.ReplaceAll(html, `xmlns="http://www.w3.org/2000/svg"`, ""), bad) {
 					t.Errorf("%s, %s: contains %q", state, name, bad)
 				}
@@ -170,7 +179,8 @@ func TestHowForecastsProvedIsSaidPlainly(t *testing.T) {
 	s := states.Setting("pour")
 	for days, want := range map[int]string{0: "no hour counted yet", 2: "48 hours counted"} {
 		p := view.NewProved(s, states.Proof(days))
-		if !strings.HasPrefix(p.Headline, "Too early to say") || !strings.Contains(p.Headline, want) || len(p.Groups) != 0 {
+		if !strings.HasPrefix(p.Headline, "Too early to say") || !strings.Contains(p.Headline, want) ||
+			len(p.Groups) != 0 {
 			t.Errorf("%d days: %q, %d drawings", days, p.Headline, len(p.Groups))
 		}
 	}
@@ -181,18 +191,21 @@ func TestHowForecastsProvedIsSaidPlainly(t *testing.T) {
 	p := view.NewProved(s, proof)
 	evening := proof.Reports[2]
 	if len(p.Groups) != 3 || len(p.Groups[0].Table.Rows) != len(evening.HereBins) {
-		t.Fatalf("%d drawings, the first of %d rows for %d bins", len(p.Groups), len(p.Groups[0].Table.Rows), len(evening.HereBins))
+		t.Fatalf("%d drawings, the first of %d rows for %d bins", len(p.Groups), len(p.Groups[0].Table.Rows),
+			len(evening.HereBins))
 	}
 	found := false
 	for _, b := range evening.HereBins {
-		found = found || p.Headline == fmt.Sprintf("When the forecast said %.0f%%, rain came in %.0f%% of the hours.", b.Chance*100, b.Frequency()*100)
+		found = found || p.Headline == fmt.Sprintf("When the forecast said %.0f%%, rain came in %.0f%% of the hours.",
+			b.Chance*100, b.Frequency()*100)
 	}
 	if !found {
 		t.Errorf("%q is not of any bin of %v", p.Headline, evening.HereBins)
 	}
 	few := states.Proof(2)
 	few.Reports[2].Everywhere, few.Reports[2].AllBins = evening.Here, evening.HereBins
-	if p := view.NewProved(s, few); len(p.Groups) != 1 || !strings.Contains(p.Groups[0].Lines[0], "all places together") {
+	if p := view.NewProved(s, few); len(p.Groups) != 1 ||
+		!strings.Contains(p.Groups[0].Lines[0], "all places together") {
 		t.Errorf("where all places know more: %+v", p.Groups)
 	}
 }
@@ -200,13 +213,15 @@ func TestHowForecastsProvedIsSaidPlainly(t *testing.T) {
 func TestADayUnderWaySaysWhatComesNextAndWhatIsLost(t *testing.T) {
 	s := states.Setting("under-way")
 	p := view.NewLive(s)
-	if p.Ask != "Finish H1 in" || p.Big != "23" || len(p.Hands) != 2 || p.Hands[0].Kind != "finished" || p.Hands[1].Kind != "rain_began" {
+	if p.Ask != "Finish H1 in" || p.Big != "23" || len(p.Hands) != 2 || p.Hands[0].Kind != "finished" ||
+		p.Hands[1].Kind != "rain_began" {
 		t.Errorf("%q %q, %+v", p.Ask, p.Big, p.Hands)
 	}
 	if p.Undo == nil || p.Undo.Kind != "undone" || p.Undo.Entry != s.Log[0].ID {
 		t.Errorf("undo: %+v", p.Undo)
 	}
-	if n := len(p.Follows.Lines); n != 8 || p.Follows.Lines[6].Gap == "" { // damp and strip once each, and a line before tomorrow
+	if n := len(p.Follows.Lines); n != 8 ||
+		p.Follows.Lines[6].Gap == "" { // damp and strip once each, and a line before tomorrow
 		t.Errorf("%d steps follow: %+v", n, p.Follows)
 	}
 	day, _ := view.NewDay(s, states.Date(), takeoff.Takeoff{})
@@ -253,8 +268,9 @@ func TestAViewerIsOfferedNothingThatIsRefused(t *testing.T) {
 // The numeral counts to when a step can be done, then to when it must be, and says
 // how late it is.
 func TestTheCountdown(t *testing.T) {
-	for state, want := range map[string][3]string{"under-way": {"Finish H1 in", "23", "min"}, "placing": {"Place H3 within", "28", "min"},
-		"late": {"Finish H1 now. Late by", "12", "min"}, "after": {"Cover H1 at", "18:30", ""}} {
+	for state, want := range map[string][3]string{"under-way": {"Finish H1 in", "23", "min"},
+		"placing": {"Place H3 within", "28", "min"}, "late": {"Finish H1 now. Late by", "12", "min"},
+		"after": {"Cover H1 at", "18:30", ""}} {
 		p := view.NewLive(states.Setting(state))
 		if got := [3]string{p.Ask, p.Big, p.Small}; got != want {
 			t.Errorf("%s: %q, want %q", state, got, want)
@@ -274,7 +290,8 @@ func TestDaysWithNothingLeftStandInOneLine(t *testing.T) {
 	if len(day.Days) != 1 || day.Days[0].Href != "" || !strings.HasPrefix(day.Days[0].Date, "From ") {
 		t.Errorf("%+v", day.Days)
 	}
-	if day, _ := view.NewDay(states.Setting("no-forecast"), states.Date(), takeoff.Takeoff{}); len(day.Days) != 0 || day.Again == "" {
+	if day, _ := view.NewDay(states.Setting("no-forecast"), states.Date(), takeoff.Takeoff{}); len(day.Days) != 0 ||
+		day.Again == "" {
 		t.Errorf("before the first forecast: %d days, look again at %q", len(day.Days), day.Again)
 	}
 }
@@ -310,7 +327,8 @@ func TestEnterLogsNothing(t *testing.T) {
 		}
 		_, form, ok := strings.Cut(b.String(), `<form class="plain"`)
 		first := strings.Index(form, "<button")
-		if !ok || first < 0 || !strings.HasPrefix(form[first:], "<button disabled hidden>") || !strings.Contains(form, `name="kind" value="placed"`) {
+		if !ok || first < 0 || !strings.HasPrefix(form[first:], "<button disabled hidden>") ||
+			!strings.Contains(form, `name="kind" value="placed"`) {
 			t.Errorf("%s: Enter logs something", name)
 		}
 	}
@@ -348,7 +366,8 @@ func TestWordsInAPageAreEscaped(t *testing.T) {
 
 func account(r say.Reader) view.Account {
 	p := view.NewAccount(view.Plain(r, "-", false, true), r)
-	p.AddBrowser("0123456789abcdef", "Mozilla/5.0 (Android 15; Mobile; rv:140.0) Gecko/140.0 Firefox/140.0", time.Date(2026, 11, 3, 4, 5, 6, 0, time.UTC))
+	p.AddBrowser("0123456789abcdef", "Mozilla/5.0 (Android 15; Mobile; rv:140.0) Gecko/140.0 Firefox/140.0",
+		time.Date(2026, 11, 3, 4, 5, 6, 0, time.UTC))
 	p.AddBrowser("0123456789abcdee", "", time.Date(2026, 11, 2, 4, 5, 6, 0, time.UTC))
 	p.AddToken("fedcba9876543210", "Yard screen", time.Date(2026, 11, 1, 4, 5, 6, 0, time.UTC))
 	p.Secret, p.Wrong = "t0ken-in-clear", []string{"name: must have at most 60 characters."}
@@ -362,7 +381,8 @@ func TestTheAccountSaysWhatOpensIt(t *testing.T) {
 			t.Errorf("%q, want %q", got, want)
 		}
 	}
-	if got := strings.ReplaceAll(p.Tokens[0].Words, "\u00a0", " "); !strings.HasPrefix(got, "Yard screen, made on Sun 1 Nov") {
+	if got := strings.ReplaceAll(p.Tokens[0].Words, "\u00a0", " "); !strings.HasPrefix(got,
+		"Yard screen, made on Sun 1 Nov") {
 		t.Errorf("a token is called %q", got)
 	}
 }
