@@ -59,8 +59,8 @@ func Setting(state string) view.Setting {
 	s.Plan = pour.Plan{Version: &version, MadeAt: s.Now, State: pour.Open,
 		Pours: []pour.Pour{{Date: date(1), Start: date(1).At(7*60+5, zone), Pads: []string{"H1", "H3", "H5"},
 			ChanceUnharmed: 0.93, Bags: 11, WaterL: 30.8}},
-		Unplaced: []pour.Unplaced{{Pad: "H2", WhyData: message.New(job.UnplacedOther, message.Name("pad", "H2"),
-			message.Name("other", "H1"), message.Term("until", string(pour.Stripped)))}},
+		Unplaced: []pour.Unplaced{{Pad: "H2", WhyData: message.New(job.UnplacedTaken, message.Name("pad", "H2"),
+			message.Date("", date(4)))}},
 		Finish: pour.Finish{Likely: ptr(date(4)), NineInTen: ptr(date(6))}}
 	for i := range 5 {
 		s.Mornings = append(s.Mornings, morning(date(i), zone))

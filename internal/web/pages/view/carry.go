@@ -36,6 +36,7 @@ type Table struct {
 	Caption string
 	Head    []string
 	Rows    [][]string
+	Worded  bool // rows hold words, which may wrap, and not figures
 }
 
 // NewCarry makes the page from the takeoff of the project and its plan.
