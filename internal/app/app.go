@@ -103,7 +103,7 @@ func Run(ctx context.Context, cfg config.Config, o Options) (err error) {
 		defer listener.Close()
 	}
 	if cfg.Probes != "" {
-		if probes, err = listen(ctx, "DRYSLOT_PROBES", cfg.Probes); err != nil {
+		if probes, err = listen(ctx, "DRYSLOT_OPS_LISTEN", cfg.Probes); err != nil {
 			return err
 		}
 		defer probes.Close()

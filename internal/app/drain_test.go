@@ -112,7 +112,7 @@ func TestItStopsInOrder(t *testing.T) {
 	const token = "an-operators-token-long-enough-to-be-one"
 	d := startDrained(t, map[string]string{"DRYSLOT_LISTEN": "127.0.0.1:0", "DATABASE_URL": db.ServiceURL,
 		"DATABASE_MIGRATE_URL": db.OwnerURL, "DRYSLOT_TOKEN": token, "DRYSLOT_FEEDS": "replay",
-		"DRYSLOT_WORKER": "inline", "DRYSLOT_PROBES": "127.0.0.1:0", "DRYSLOT_DRAIN": "15s"}, true)
+		"DRYSLOT_WORKER": "inline", "DRYSLOT_OPS_LISTEN": "127.0.0.1:0", "DRYSLOT_DRAIN": "15s"}, true)
 	for address, want := range map[string]int{d.probes + "/healthz": 200, d.probes + "/readyz": 200,
 		d.probes + "/metrics": 200, d.probes + "/v1/projects": 404, d.probes + "/sign-in": 404,
 		d.base + "/healthz": 404, d.base + "/readyz": 404, d.base + "/metrics": 404, d.base + "/sign-in": 200} {
@@ -151,7 +151,7 @@ func TestItStopsInOrder(t *testing.T) {
 func TestAWorkerHasProbes(t *testing.T) {
 	db := postgrestest.URLs(t)
 	d := startDrained(t, map[string]string{"DATABASE_URL": db.ServiceURL, "DATABASE_MIGRATE_URL": db.OwnerURL,
-		"DRYSLOT_FEEDS": "replay", "DRYSLOT_PROBES": "127.0.0.1:0"}, false)
+		"DRYSLOT_FEEDS": "replay", "DRYSLOT_OPS_LISTEN": "127.0.0.1:0"}, false)
 	for path, want := range map[string]int{"/healthz": 200, "/readyz": 200, "/metrics": 200, "/": 404} {
 		if got := status(t, d.probes+path); got != want {
 			t.Errorf("%s answers %d, want %d", path, got, want)

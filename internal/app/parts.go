@@ -67,12 +67,15 @@ func places(cfg config.Config, now func() time.Time) (pages.Places, error) {
 		Contact: cfg.Contact, Timeout: oneAtATime}, now)
 }
 
-// pushes makes the channel of web push, with a key that is made once and kept:
-// browsers' subscriptions are bound to it.
+// pushes makes the channel of web push, with the key that is configured, else one
+// that is made once and kept: browsers' subscriptions are bound to it.
 func (in *instance) pushes(baseURL string) (*push.Channel, error) {
 	ctx, cancel := context.WithTimeout(context.Background(), keyWait)
 	defer cancel()
-	key, err := in.store.KeptKey(ctx, "web push", push.NewKey)
+	key, err := in.cfg.PushKey.Reveal(), error(nil)
+	if key == "" {
+		key, err = in.store.KeptKey(ctx, "web push", push.NewKey)
+	}
 	if err != nil {
 		return nil, err
 	}

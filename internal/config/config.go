@@ -67,6 +67,7 @@ type Config struct {
 	Origins              []string       // whose scripts may ask the API, or "*" alone; none: no other origin
 	SMTP                 *SMTP          // nil: no email
 	MailFrom             *mail.Address  // sender of alerts; nil only when SMTP is
+	PushKey              Secret         // private, of web push; empty: one is made and kept
 	Proxies              []netip.Prefix // networks of proxies in front, whose X-Forwarded-For is believed
 	PrivateWebhooks      []netip.Prefix // private or loopback networks that webhooks may go to
 	RequestsAMinute      int            // of one account; 0: as many as it likes

@@ -82,6 +82,9 @@ func table() []key {
 			func(r *reader, c *Config, k Key) { c.SMTP = r.smtp(k) }),
 		open("MAIL_FROM", "", "sender of mail, such as Dryslot <alerts@example.org>; demanded with SMTP_URL",
 			func(r *reader, c *Config, k Key) { c.MailFrom = r.from(k) }),
+		closed("DRYSLOT_VAPID_KEY", "made and kept", "private key of web push (RFC 8292): 32 bytes of P-256 in base64url; "+
+			"browsers' subscriptions are bound to it",
+			func(r *reader, c *Config, k Key) { c.PushKey = r.pushKey(k) }),
 		open("DRYSLOT_PROXIES", "", "networks (CIDR) of proxies in front of the service, whose X-Forwarded-For is "+
 			"believed", func(r *reader, c *Config, k Key) { c.Proxies = r.networks(k) }),
 		open("DRYSLOT_PRIVATE_WEBHOOKS", "", "networks (CIDR) to which webhooks may go although they are private or "+
@@ -99,7 +102,7 @@ func table() []key {
 			func(r *reader, c *Config, k Key) { c.MostPhotos = r.count(k) }),
 		open("DRYSLOT_MOST_RECIPIENTS", "50", "recipients of alerts that one project may have; 0: no limit",
 			func(r *reader, c *Config, k Key) { c.MostRecipients = r.count(k) }),
-		open("DRYSLOT_PROBES", "", "address (host:port) of a listener for /healthz, /readyz and /metrics alone; "+
+		open("DRYSLOT_OPS_LISTEN", "", "address (host:port) of a listener for /healthz, /readyz and /metrics alone; "+
 			"none: the API answers them at DRYSLOT_LISTEN, a worker nowhere",
 			func(r *reader, c *Config, k Key) { c.Probes = r.listen(k) }),
 		open("DRYSLOT_DRAIN", "0s", "how long /readyz answers 503 at a stop while requests are still taken, up to 5m: "+

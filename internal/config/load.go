@@ -1,6 +1,7 @@
 package config
 
 import (
+	"encoding/base64"
 	"log/slog"
 	"net"
 	"net/mail"
@@ -129,6 +130,16 @@ func (r *reader) key(k Key) Secret {
 	v := r.value(k)
 	if strings.ContainsFunc(v, func(c rune) bool { return c <= ' ' || c > '~' }) {
 		r.broken(k, "", "must be printable ASCII without blanks")
+	}
+	return secret(v)
+}
+
+// pushKey reads a private key of P-256; whether it lies on the curve is seen when the
+// channel is made.
+func (r *reader) pushKey(k Key) Secret {
+	v := r.value(k)
+	if raw, err := base64.RawURLEncoding.DecodeString(strings.TrimRight(v, "=")); v != "" && (err != nil || len(raw) != 32) {
+		r.broken(k, "", "must be 32 bytes in base64url")
 	}
 	return secret(v)
 }

@@ -155,12 +155,30 @@ func anyJob(r *rand.Rand) job.Job {
 	return in
 }
 
+// inGangs makes gang forms of some of a job's form sets, as many of each as hold the
+// pads that lie in them.
+func inGangs(r *rand.Rand, in *job.Job) {
+	for k := range in.Spec.FormSets {
+		set, held := &in.Spec.FormSets[k], 0
+		for _, rec := range in.Records {
+			i := slices.IndexFunc(in.Spec.Pads, func(p pour.Pad) bool { return p.Name == rec.Pad })
+			if p := in.Spec.Pads[i].FormSet; p != nil && *p == set.Name {
+				held++
+			}
+		}
+		if r.IntN(2) == 0 {
+			set.Count, set.Cells = max(1, held), 2+r.IntN(2)
+		}
+	}
+}
+
 func TestEveryPlanPassesTheIndependentChecker(t *testing.T) {
 	t.Parallel()
-	r := rand.New(rand.NewPCG(3, 5))
+	r, gangs := rand.New(rand.NewPCG(3, 5)), rand.New(rand.NewPCG(5, 9))
 	poursSeen, unplaced := 0, 0
 	for i := range 150 {
 		in := anyJob(r)
+		inGangs(gangs, &in)
 		res := mustMake(t, in)
 		if faults := check.Plan(situation(t, &in), timed(res)); len(faults) > 0 {
 			t.Fatalf("job %d: %q", i, faults)

@@ -37,7 +37,7 @@ func SpecRules() map[string]Rule {
 	s.Practice.CuringDays, s.Site.Shade = &number, []Shade{{}}
 	s.Stock = Stock{BagsOnHand: &bags, CountedAt: &at, Deliveries: []Delivery{{}},
 		Covers: []Cover{{ResistanceM2KW: &number, AreaM2: &number}}}
-	s.Site.MorningShadeUntil, s.Site.BaseSandM = &clock, &number
+	s.Site.MorningShadeUntil, s.Site.AfternoonShadeFrom, s.Site.BaseSandM = &clock, &clock, &number
 	s.FormSets = []FormSet{{}}
 	s.Pads = []Pad{{EdgeThicknessM: &number, FormSet: &set, After: []After{{Pad: "another"}}}}
 	c.spec(s)

@@ -176,7 +176,10 @@ type Site struct {
 	Subgrade          string      `json:"subgrade"`    // sand, gravel, clay, soil or insulated
 	WindFactor        float64     `json:"wind_factor"` // wind at the slab over wind at 10 m, 0 to 1
 	MorningShadeUntil *unit.Clock `json:"morning_shade_until"`
-	Shade             []Shade     `json:"shade"` // other hours of the day without direct sun
+	// from when on no direct sun falls on the pads; null: until sunset
+	AfternoonShadeFrom *unit.Clock `json:"afternoon_shade_from"`
+	Shade              []Shade     `json:"shade"`        // other hours of the day without direct sun
+	BaseCovered        bool        `json:"base_covered"` // the night before, by plastic unless practice says by what
 	// mean depth of hollows below the forms' bottom, filled with concrete
 	UnevenBaseM float64  `json:"uneven_base_m"`
 	BaseSandM   *float64 `json:"base_sand_m"` // compacted sand to lay under the pads; null: not asked
@@ -186,12 +189,6 @@ type Site struct {
 type Shade struct {
 	From  unit.Clock `json:"from" required:"true"`
 	Until unit.Clock `json:"until" required:"true"`
-}
-
-// FormSet is a set of boards that holds Count pads at a time and is used again.
-type FormSet struct {
-	Name  string `json:"name" required:"true"`
-	Count int    `json:"count" required:"true"`
 }
 
 // Pad is one slab cast in its own form.
@@ -256,4 +253,13 @@ type PadRecord struct {
 // height are found anew.
 func (s *Spec) Move(latitude, longitude float64, elevationM *float64) {
 	s.Latitude, s.Longitude, s.ElevationM, s.TimeZone = latitude, longitude, elevationM, ""
+}
+
+// BaseCover is what lies on the base the night before: plastic or blanket, else
+// NoCover.
+func (s *Spec) BaseCover() string {
+	if s.Site.BaseCovered && s.Practice.BaseCover == NoCover {
+		return "plastic"
+	}
+	return s.Practice.BaseCover
 }

@@ -196,6 +196,9 @@ func (r *reader) slice(path string, n *Node, v reflect.Value) {
 	}
 	out := reflect.MakeSlice(v.Type(), len(n.Array), len(n.Array))
 	for i, m := range n.Array {
+		if x, ok := out.Index(i).Addr().Interface().(interface{ setDefaults() }); ok {
+			x.setDefaults()
+		}
 		r.value(fmt.Sprintf("%s[%d]", path, i), m, out.Index(i))
 	}
 	v.Set(out)

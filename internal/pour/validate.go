@@ -75,6 +75,9 @@ func (c *checker) spec(s Spec) {
 	if s.Site.MorningShadeUntil != nil {
 		c.clock("site.morning_shade_until", *s.Site.MorningShadeUntil)
 	}
+	if s.Site.AfternoonShadeFrom != nil {
+		c.clock("site.afternoon_shade_from", *s.Site.AfternoonShadeFrom)
+	}
 	c.shades(s.Site.Shade)
 	c.number("site.uneven_base_m", s.Site.UnevenBaseM, 0, 0.1)
 	c.optional("site.base_sand_m", s.Site.BaseSandM, 0, 0.5)
@@ -161,6 +164,7 @@ func (c *checker) formSets(sets []FormSet) map[string]bool {
 		}
 		names[f.Name] = true
 		c.whole(path+".count", f.Count, 1, MaxPads)
+		c.whole(path+".cells", f.Cells, 1, MaxPads)
 	}
 	return names
 }

@@ -16,7 +16,7 @@ func shed() Spec {
 	s.Name, s.Latitude, s.Longitude, s.TimeZone, s.Units = "Boat shed floor", 47.25, -122.44, "America/Los_Angeles",
 		"us"
 	set := "F1"
-	s.FormSets = []FormSet{{Name: "F1", Count: 2}}
+	s.FormSets = []FormSet{{Name: "F1", Count: 2, Cells: 1}}
 	for _, n := range []string{"A1", "A2", "A3"} {
 		s.Pads = append(s.Pads, Pad{Name: n, LengthM: 1.2, WidthM: 0.9, ThicknessM: 0.075, FormSet: &set,
 			After: []After{}})

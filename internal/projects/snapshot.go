@@ -48,6 +48,7 @@ func (s *Snapshot) PadTimes(ctx context.Context) ([]job.PadTimes, error) {
 		}
 		out = append(out, t)
 	}
+	job.StripTogether(&st.project.Spec, out, st.zone)
 	return out, ctx.Err()
 }
 

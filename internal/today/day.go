@@ -34,6 +34,7 @@ func newDay(g *Given) *day {
 			d.slabs[p.Pad] = s
 		}
 	}
+	d.gangs()
 	for _, s := range g.Steps {
 		p := d.pad(s.Pad)
 		switch {
@@ -49,6 +50,23 @@ func newDay(g *Given) *day {
 		len(d.left) > 0 && !d.setUpFrom(d.left[0]).After(g.Now)
 	d.moment = d.known()
 	return d
+}
+
+// gangs has the pads of a gang form wait for each other with stripping.
+func (d *day) gangs() {
+	var all []pour.Stripping
+	for i := range d.State.Pads {
+		p := &d.State.Pads[i]
+		if s, ok := d.slabs[p.Pad]; ok && p.StrippedAt == nil {
+			all = append(all, pour.Stripping{Pad: p.Pad, Placed: unit.DateOf(*p.PlacedAt, d.Zone), From: s.StripFrom})
+		}
+	}
+	d.Spec.StripTogether(all)
+	for _, x := range all {
+		s := d.slabs[x.Pad]
+		s.StripFrom = x.From
+		d.slabs[x.Pad] = s
+	}
 }
 
 // called reports whether the builder has called a pad off on the date of a step.

@@ -50,7 +50,8 @@ func jobSpec(name string, latitude, longitude, elevM float64, zone string) pour.
 	s := pour.DefaultSpec()
 	s.Name, s.Latitude, s.Longitude, s.ElevationM, s.TimeZone, s.Units = name, latitude, longitude, &elevM, zone,
 		"metric"
-	s.FormSets = []pour.FormSet{{Name: "first bays", Count: columns}, {Name: "infill", Count: columns}}
+	s.FormSets = []pour.FormSet{{Name: "first bays", Count: columns, Cells: 1},
+		{Name: "infill", Count: columns, Cells: 1}}
 	const length, width, thickness = 1.2, 0.9, 0.075
 	for pad := range padCount {
 		p := pour.Pad{Name: padName(pad), LengthM: length, WidthM: width, ThicknessM: thickness,

@@ -36,7 +36,7 @@ func sound() (check.Situation, []check.Day) {
 		},
 		Limits: pour.Limits{
 			RainRisk: 0.1,
-		}, Stock: pour.Stock{BagsOnHand: &bags}, FormSets: []pour.FormSet{{Name: "S", Count: 1}},
+		}, Stock: pour.Stock{BagsOnHand: &bags}, FormSets: []pour.FormSet{{Name: "S", Count: 1, Cells: 1}},
 		Pads: []pour.Pad{
 			{Name: "A", LengthM: 1, WidthM: 1, ThicknessM: 0.075, FormSet: &set},
 			{

@@ -145,7 +145,7 @@ func (f *Adviser) thunderAndPuddles(add func(job.Caution), x *policy.DayWork) {
 		}
 		add(c)
 	}
-	if kind := f.Spec.Practice.BaseCover; kind != pour.NoCover && kind != "" {
+	if kind := f.Spec.BaseCover(); kind != pour.NoCover && kind != "" {
 		add(job.Caution{Code: "base-covered", Severity: job.Note, Source: "common practice",
 			Data: says(message.New(job.CautionBaseCovered, message.Term("cover", kind)))})
 	}

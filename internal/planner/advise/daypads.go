@@ -26,6 +26,7 @@ func (f *Adviser) padTimes(d *policy.DayWork) []job.PadTimes {
 			out[j].UncoverFrom = f.ClockPtr(at(t.Slab.Uncover))
 		}
 	}
+	job.StripTogether(&f.Spec, out, f.Zone)
 	return out
 }
 

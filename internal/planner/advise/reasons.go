@@ -244,7 +244,8 @@ func (f *Adviser) readyMoment(r policy.Ready) moment {
 func (f *Adviser) formsFull(m *policy.Model, i int, s *policy.State) message.Message {
 	for k, set := range f.Spec.FormSets {
 		held, until := f.formUse(m, i, s, k)
-		if len(held) < set.Count || !slices.ContainsFunc(m.Flat(), func(p int) bool { return f.Pads[p].Form == k }) {
+		left := m.FormsLeft(i, len(f.Days[i].Starts)-1, s)[k]
+		if left > 0 || !slices.ContainsFunc(m.Flat(), func(p int) bool { return f.Pads[p].Form == k }) {
 			continue
 		}
 		who := []message.Figure{message.Name("forms", set.Name), message.Names("pads", held)}

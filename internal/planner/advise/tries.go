@@ -128,7 +128,7 @@ func (f *Adviser) cover(c *offers, kind string, what message.Message) {
 }
 
 func (f *Adviser) againstFrozenBase(c *offers, frost bool) {
-	if c.spec.Practice.BaseCover != pour.NoCover {
+	if c.spec.BaseCover() != pour.NoCover {
 		return
 	}
 	plastic, blanket := "plastic", "blanket"

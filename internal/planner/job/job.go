@@ -96,7 +96,9 @@ func (w *WhatIf) Apply(s pour.Spec) pour.Spec {
 	}
 	set(&s.Mix.Admixture, w.Admixture)
 	x := &s.Practice
-	set(&x.BaseCover, w.BaseCover)
+	if w.BaseCover != nil {
+		x.BaseCover, s.Site.BaseCovered = *w.BaseCover, false
+	}
 	set(&x.BaseWetted, w.BaseWetted)
 	set(&x.Windbreak, w.Windbreak)
 	set(&x.Shade, w.Shade)

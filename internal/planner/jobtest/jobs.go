@@ -32,7 +32,7 @@ func GridJob(rows, cols int, length, width, thick float64, bays bool, people, se
 	s.Crew.People = people
 	s.FormSets = nil
 	for i := range sets {
-		s.FormSets = append(s.FormSets, pour.FormSet{Name: fmt.Sprintf("F%d", i+1), Count: count})
+		s.FormSets = append(s.FormSets, pour.FormSet{Name: fmt.Sprintf("F%d", i+1), Count: count, Cells: 1})
 	}
 	name := func(r, c int) string { return fmt.Sprintf("%c%d", 'A'+r, c+1) }
 	for r := range rows {

@@ -140,7 +140,7 @@ func (m *Model) ways(day int, s *State, from, seen int) []way {
 	t := m.TableOf(day, m.Prepared.Taken(m.Seqs, s.Pos[:len(m.Seqs)], most[:len(m.Seqs)]))
 	out, shared := make([]way, 0, min(totalOf(&most), t.most)+1), &order{}
 	var n [MostGroups]uint8
-	left := m.formsLeft(day, from, s)
+	left := m.FormsLeft(day, from, s)
 	for g, seq := range m.Seqs {
 		skipped := false
 		for n[g] = 1; n[g] <= most[g]; n[g]++ {
@@ -269,6 +269,7 @@ func (s *State) push(b batch, curing bool) {
 		for g := range a.n {
 			a.n[g] += z.n[g]
 		}
+		a.further += z.further + 1
 		s.lates--
 	}
 	copy(s.late[1:], s.late[:s.lates])

@@ -94,8 +94,8 @@ func (f *Prepared) crossed(seqs [][]int) bool {
 	return false
 }
 
-// formsBind reports whether some form set holds fewer pads than are to be
-// poured with it.
+// formsBind reports whether some form set may hold fewer pads than are to be
+// poured with it: in gang forms one pad a day fills a form.
 func (f *Prepared) formsBind() bool {
 	n := make([]int, len(f.Spec.FormSets))
 	for i := range f.Pads {
@@ -128,7 +128,7 @@ func (f *Prepared) formsApart(level []int) bool {
 	}
 	for a, x := range n {
 		for b, y := range n {
-			if a.level == b.level && x*f.Spec.FormSets[b.form].Count != y*f.Spec.FormSets[a.form].Count {
+			if a.level == b.level && x*f.Spec.FormSets[b.form].Holds() != y*f.Spec.FormSets[a.form].Holds() {
 				return true
 			}
 		}

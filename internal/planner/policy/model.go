@@ -58,6 +58,7 @@ type signal struct{ chance, rain float64 }
 type batch struct {
 	Strip, Cured Ready
 	n            [MostGroups]uint8
+	further      uint8 // mornings that count as one with it, see push
 }
 
 // Ready is the first start from which something is so: the morning's number
@@ -102,8 +103,9 @@ type Model struct {
 	coarse    bool              // only some numbers of pads are tried
 	waiting   bool              // a form set or a pad waits for the stripping or curing of others
 	pendings  []asked           // by morning: see pending
-	held      []int             // pads of the log that may hold a form
-	left      []int             // by form set: formsLeft's own memory
+	held      []holding         // forms that are in use when the plan begins
+	left      []int             // by form set: FormsLeft's own memory
+	batched   []int             // the same
 	lying     []lain            // covers of the path so far
 	narrow    bool              // only the most promising ways are weighed, where a relaxed bound is known
 	picked    []map[State]picks // by morning: what the policy does there
@@ -223,11 +225,9 @@ func ModelTied(f *Prepared, first int, signals bool, tie tieBreak) *Model {
 	for i := range f.Pads {
 		p := &f.Pads[i]
 		m.waiting = m.waiting || slices.ContainsFunc(p.After, func(a edge) bool { return a.Until != pour.Placed })
-		if p.Form >= 0 && (p.Record.State == pour.Placed || p.Record.State == pour.Finished) {
-			m.held = append(m.held, i)
-		}
 	}
-	m.left = make([]int, len(f.Spec.FormSets))
+	m.held = f.holdings()
+	m.left, m.batched = make([]int, len(f.Spec.FormSets)), make([]int, len(f.Spec.FormSets))
 	m.values = make([]map[State]float64, m.days+1)
 	for i := range m.values {
 		m.values[i] = map[State]float64{}

@@ -77,7 +77,7 @@ func (f *Prepared) clearing(start float64) float64 {
 
 // baseCover is what lies on the base the night before; empty: nothing.
 func (f *Prepared) baseCover() string {
-	if c := f.Spec.Practice.BaseCover; c != pour.NoCover {
+	if c := f.Spec.BaseCover(); c != pour.NoCover {
 		return c
 	}
 	return ""

@@ -71,7 +71,7 @@ func TestADryDayIsPouredPadByPad(t *testing.T) {
 // are poured the same day. Nothing is gained by leaving them all.
 func TestPadsWithFormsOfTheirOwnAreNotHeldUp(t *testing.T) {
 	spec := jobtest.JobJ6()
-	spec.FormSets = []pour.FormSet{{Name: "shared", Count: 2}, {Name: "own", Count: 2}}
+	spec.FormSets = []pour.FormSet{{Name: "shared", Count: 2, Cells: 1}, {Name: "own", Count: 2, Cells: 1}}
 	for i := range spec.Pads {
 		spec.Pads[i].After, spec.Pads[i].FormSet = nil, &spec.FormSets[0].Name
 		if i >= 4 {

@@ -232,13 +232,15 @@ func (m *memory) site(date unit.Date) concrete.Site {
 	if x.MorningShadeUntil != nil {
 		s.ShadeUntil = date.At(*x.MorningShadeUntil, m.opt.Zone)
 	}
-	if len(x.Shade) > 0 {
-		for d := range shadedDays {
-			for _, v := range x.Shade {
-				on := date.AddDays(d)
-				s.Shade = append(s.Shade, concrete.Shade{From: on.At(v.From, m.opt.Zone), Until: on.At(v.Until,
-					m.opt.Zone)})
-			}
+	for d := range shadedDays {
+		on := date.AddDays(d)
+		if x.AfternoonShadeFrom != nil {
+			s.Shade = append(s.Shade, concrete.Shade{From: on.At(*x.AfternoonShadeFrom, m.opt.Zone),
+				Until: on.AddDays(1).At(0, m.opt.Zone)})
+		}
+		for _, v := range x.Shade {
+			s.Shade = append(s.Shade, concrete.Shade{From: on.At(v.From, m.opt.Zone), Until: on.At(v.Until,
+				m.opt.Zone)})
 		}
 	}
 	return s

@@ -76,8 +76,9 @@ func forms() map[string]string {
 			"stock":{"bags_on_hand":"int?","+counted_at":"time?","deliveries":[{"date":"date","bags":"int"}],"covers":[{"kind":"plastic|burlap|blanket","pads":"int","resistance_m2k_w":"number?","+area_m2":"number?"}]},
 			"limits":{"rain_risk":"number","lost_pad_days":"number","harm":"number?"},
 			"alerts":{"lead_min":"int","evening_at":"clock","quiet_until":"clock"},
-			"site":{"subgrade":"sand|gravel|clay|soil|insulated","wind_factor":"number","morning_shade_until":"clock?","+shade":[{"from":"clock","until":"clock"}],"+uneven_base_m":"number","+base_sand_m":"number?"},
-			"form_sets":[{"name":"text","count":"int"}],"waste_fraction":"number",
+			"site":{"subgrade":"sand|gravel|clay|soil|insulated","wind_factor":"number","morning_shade_until":"clock?",
+				"afternoon_shade_from":"clock?","base_covered":"bool","+shade":[{"from":"clock","until":"clock"}],"+uneven_base_m":"number","+base_sand_m":"number?"},
+			"form_sets":[{"name":"text","count":"int","cells":"int"}],"waste_fraction":"number",
 			"pads":[{` + padSpec +
 			`,"state":"waiting|formed|placed|finished|stripped|cured|lost","bags":"int","+placed_at":"time?","+finished_at":"time?",
 				"+stripped_at":"time?","+cured_at":"time?","+lost_at":"time?","+losses":"int","+inspect":"text?","+inspect_data":{"?":"","code":"text","figures":{"...":"any"}}}]}`

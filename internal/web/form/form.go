@@ -29,7 +29,7 @@ type List struct {
 var (
 	Rows = List{"row", "letter", []string{"letter", "across", "rows", "gap", "length", "width", "thick", "edge",
 		"x", "y", "order", "was", "from"}, 60}
-	Forms      = List{"form", "set", []string{"set", "count", "for", "set_was"}, 40}
+	Forms      = List{"form", "set", []string{"set", "count", "cells", "for", "set_was"}, 40}
 	Deliveries = List{"delivery", "date", []string{"date", "bags"}, pour.MaxDeliveries}
 )
 
@@ -80,7 +80,7 @@ func (l List) Add(v url.Values) {
 		}
 		set("letter", freeLetter(v, n))
 	case Forms.Name:
-		for f, value := range map[string]string{"set": "F" + strconv.Itoa(n+1), "count": "1", "for": "",
+		for f, value := range map[string]string{"set": "F" + strconv.Itoa(n+1), "count": "1", "cells": "1", "for": "",
 			"set_was": ""} {
 			set(f, value)
 		}

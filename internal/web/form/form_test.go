@@ -25,7 +25,7 @@ func random(r *rand.Rand) pour.Spec {
 	s.Name, s.Latitude, s.Longitude, s.TimeZone, s.Units = "Job", 47.25, -122.44, "America/Los_Angeles", "us"
 	s.ElevationM, s.Language = ptr(80.0), ptr("es-US")
 	for i := range r.IntN(4) {
-		s.FormSets = append(s.FormSets, pour.FormSet{Name: At("F", i), Count: 1 + r.IntN(3)})
+		s.FormSets = append(s.FormSets, pour.FormSet{Name: At("F", i), Count: 1 + r.IntN(3), Cells: 1 + r.IntN(3)})
 	}
 	for row := range 1 + r.IntN(5) {
 		p := pour.Pad{LengthM: 0.4 + math.Round(r.Float64()*3000)/1000, WidthM: 46 * unit.MetresPerInch,
@@ -63,6 +63,7 @@ func random(r *rand.Rand) pour.Spec {
 		Covers: []pour.Cover{{Kind: "plastic", Pads: 4}, {Kind: "blanket", Pads: 2, ResistanceM2KW: ptr(0.35)},
 			{Kind: "blanket", Pads: 1}}}
 	s.Mix.WaterTemperatureC, s.Limits.RainRisk, s.Site.MorningShadeUntil = ptr(48.89), 0.075, ptr(unit.Clock(9*60))
+	s.Site.AfternoonShadeFrom, s.Site.BaseCovered = ptr(unit.Clock(15*60+30)), r.IntN(2) == 0
 	practised(r, &s)
 	return s
 }

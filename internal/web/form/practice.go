@@ -31,7 +31,6 @@ func guardOf(x *pour.Practice, guard string) *bool {
 }
 
 func (w writer) practice(x pour.Practice) {
-	w.Set("base_cover", x.BaseCover)
 	for _, g := range Guards {
 		if *guardOf(&x, g) {
 			w.Add("guard", g)
@@ -47,9 +46,19 @@ func (f reader) practice(x *pour.Practice) {
 			*guardOf(x, g) = slices.Contains(f.Values["guard"], g)
 		}
 	}
-	f.word("base_cover", &x.BaseCover)
 	f.word("curing", &x.Curing)
 	f.optional("curing_days", &x.CuringDays, f.number)
+}
+
+// baseCover reads what lies on the base the night before, which a project may tell in
+// two ways: one that is the same leaves both as they are.
+func (f reader) baseCover(s *pour.Spec) {
+	now := s.BaseCover()
+	was := now
+	f.word("base_cover", &now)
+	if now != was {
+		s.Practice.BaseCover, s.Site.BaseCovered = now, false
+	}
 }
 
 // added writes what of the mix is told beside the bag's own figures.
@@ -78,8 +87,15 @@ func (f reader) added(m *pour.Mix) {
 	f.optional("label_walk", &m.LabelWalkOnH, f.number)
 }
 
+// endOfDay stands in a time without sun for: from then on.
+const endOfDay = unit.Clock(24*60 - 1)
+
 // shades writes times without sun: 3:00 pm - 6:00 pm; 20:00 - 22:00.
-func (w writer) shades(all []pour.Shade) {
+func (w writer) shades(site pour.Site) {
+	all := slices.Clone(site.Shade)
+	if from := site.AfternoonShadeFrom; from != nil {
+		all = append(all, pour.Shade{From: *from, Until: endOfDay})
+	}
 	var out []string
 	for _, v := range all {
 		out = append(out, w.r.ClockOf(v.From)+" - "+w.r.ClockOf(v.Until))
@@ -94,6 +110,7 @@ func (f reader) shades(site *pour.Site) {
 		return
 	}
 	var all []pour.Shade
+	var afternoon *unit.Clock
 	text := strings.NewReplacer(",", ";", "\n", ";").Replace(f.value("shade_hours"))
 	for span := range strings.SplitSeq(text, ";") {
 		if span = strings.TrimSpace(span); span == "" {
@@ -111,9 +128,13 @@ func (f reader) shades(site *pour.Site) {
 		if err != nil || err2 != nil {
 			return
 		}
+		if b == endOfDay && afternoon == nil {
+			afternoon = &a
+			continue
+		}
 		all = append(all, pour.Shade{From: a, Until: b})
 	}
-	site.Shade = append([]pour.Shade{}, all...)
+	site.Shade, site.AfternoonShadeFrom = append([]pour.Shade{}, all...), afternoon
 }
 
 // cutSpan parts "3 pm to 6 pm".

@@ -65,6 +65,7 @@ func Read(v url.Values, base pour.Spec, r say.Reader) Got {
 	f.shade(&s.Site)
 	f.shades(&s.Site)
 	f.practice(&s.Practice)
+	f.baseCover(s)
 	f.length("hollows", small, &s.Site.UnevenBaseM)
 	f.optional("base_sand", &s.Site.BaseSandM, func(name string, v *float64) { f.length(name, small, v) })
 	if Rows.Count(v) > 0 {

@@ -207,12 +207,13 @@ func (f reader) forms(s *pour.Spec, rows []laid) map[int]string {
 	was := s.FormSets
 	s.FormSets = []pour.FormSet{}
 	for i := range Forms.Count(f.Values) {
-		var set pour.FormSet
+		set := pour.FormSet{Cells: 1}
 		if k := slices.IndexFunc(was, func(x pour.FormSet) bool { return x.Name == f.Get(At("set_was", i)) }); k >= 0 {
 			set = was[k]
 		}
 		f.text(At("set", i), &set.Name)
 		f.whole(At("count", i), &set.Count)
+		f.whole(At("cells", i), &set.Cells)
 		s.FormSets = append(s.FormSets, set)
 		for _, k := range f.named(At("for", i), rows) {
 			if _, taken := of[k]; taken {

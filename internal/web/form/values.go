@@ -25,7 +25,7 @@ func Example(r say.Reader, name string) url.Values {
 		s.Mix.PricePerBag = nil
 	}
 	set := "F1"
-	s.FormSets = []pour.FormSet{{Name: set, Count: 2}}
+	s.FormSets = []pour.FormSet{{Name: set, Count: 2, Cells: 1}}
 	for k := range 6 {
 		s.Pads = append(s.Pads, pour.Pad{Name: At("A", k+1), LengthM: length, WidthM: width, ThicknessM: thick,
 			XM: float64(k%3) * (length + gap), YM: float64(k/3) * (width + gap), FormSet: &set})
@@ -61,8 +61,9 @@ func Of(s pour.Spec, r say.Reader) url.Values {
 	if t := s.Site.MorningShadeUntil; t != nil {
 		w.Set("shade", w.r.ClockOf(*t))
 	}
-	w.shades(s.Site.Shade)
+	w.shades(s.Site)
 	w.practice(s.Practice)
+	w.Set("base_cover", s.BaseCover())
 	w.Set("hollows", w.small(s.Site.UnevenBaseM))
 	w.Set("base_sand", w.optional(s.Site.BaseSandM, w.small))
 	return w.Values
@@ -233,6 +234,7 @@ func (w writer) forms(s pour.Spec, rows []row) {
 		w.Set(At("set", i), f.Name)
 		w.Set(At("set_was", i), f.Name)
 		w.Set(At("count", i), strconv.Itoa(f.Count))
+		w.Set(At("cells", i), strconv.Itoa(f.Cells))
 		var of []string
 		for _, r := range rows {
 			if set, one := r.formSet(); one && set != nil && *set == f.Name {

@@ -120,7 +120,7 @@ func specOf(n, round int, at [2]float64) pour.Spec {
 		return s
 	}
 	set := "F"
-	s.FormSets = []pour.FormSet{{Name: set, Count: 6}}
+	s.FormSets = []pour.FormSet{{Name: set, Count: 6, Cells: 1}}
 	name := func(row, col int) string { return fmt.Sprintf("%c%d", 'A'+row, col+1) }
 	for row := range 2 {
 		for col := range 6 {

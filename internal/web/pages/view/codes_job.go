@@ -42,6 +42,7 @@ const (
 	JobAddForm          message.Code = "job_add_form"
 	JobSet              message.Code = "job_set"
 	JobCount            message.Code = "job_count"
+	JobCells            message.Code = "job_cells"
 	JobFor              message.Code = "job_for"
 	JobMix              message.Code = "job_mix"
 	JobBag              message.Code = "job_bag"

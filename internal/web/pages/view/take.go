@@ -52,15 +52,12 @@ func leastMornings(s pour.Spec) int {
 	}
 	least := 1
 	for _, f := range s.FormSets {
-		if at := held(f); at > 0 {
+		if at := f.Holds(); at > 0 {
 			least = max(least, (pads[f.Name]+at-1)/at)
 		}
 	}
 	return least
 }
-
-// held is how many pads a form set holds at a time.
-func held(f pour.FormSet) int { return f.Count }
 
 func sketched(r say.Reader, s pour.Spec) template.HTML {
 	var drawn []draw.PlanPad
