@@ -42,6 +42,12 @@ func TestOwnedCoversArePlannedWhereTheySave(t *testing.T) {
 	if faults := check.Plan(situation(t, &in), timed(with)); len(faults) > 0 {
 		t.Error(faults)
 	}
+	// Covers that are planned for a morning do not count as in use on it.
+	for _, m := range with.Mornings {
+		if p := with.Plan.On(m.Date); p != nil && m.PadsPossible < len(p.Pads) {
+			t.Errorf("%s: %d pads are planned, of %d possible", m.Date, len(p.Pads), m.PadsPossible)
+		}
+	}
 	// The score says the same as the plan, and covers never lower it.
 	for i := range bare.Mornings {
 		if *with.Mornings[i].Score < *bare.Mornings[i].Score || with.Mornings[i].Verdict == job.VerdictPour &&

@@ -184,6 +184,11 @@ func TestEveryPlanPassesTheIndependentChecker(t *testing.T) {
 			t.Fatalf("job %d: %q", i, faults)
 		}
 		poursSeen += len(res.Plan.Pours)
+		for _, m := range res.Mornings {
+			if p := res.Plan.On(m.Date); p != nil && m.PadsPossible < len(p.Pads) {
+				t.Errorf("job %d: %d pads are planned on %s, of %d possible", i, len(p.Pads), m.Date, m.PadsPossible)
+			}
+		}
 		unplaced += len(res.Plan.Unplaced)
 		placed := map[string]int{}
 		for _, p := range res.Plan.Pours {

@@ -75,10 +75,10 @@ func (f *Prepared) owned(c pour.Cover) Owned {
 	return o
 }
 
-// lain is a pour's covers that lie until a minute.
+// lain is a pour's covers that lie from its day until a minute.
 type lain struct {
-	pads int
-	off  float64
+	day, pads int
+	off       float64
 }
 
 // covers notes that a pour's pads are covered.
@@ -91,17 +91,18 @@ func (m *Model) covers(day int, pads []int, c *cell) {
 		s := m.Prepared.Pads[p].Kind.Slabs.Whole(m.Prepared.Days[day].Track, c.begins[i])
 		off = max(off, c.begins[i]+s.Uncover)
 	}
-	m.lying = append(m.lying, lain{len(pads), off})
+	m.lying = append(m.lying, lain{day, len(pads), off})
 }
 
 // coversHold reports whether covers are left for so many pads from a start on,
-// besides those that still lie. Only the morning being decided is held to it.
+// besides those of earlier mornings that still lie. Only the morning being decided is
+// held to it.
 func (m *Model) coversHold(day, from, pads int) bool {
 	if day != m.exact || len(m.lying) == 0 || m.Prepared.most == 0 {
 		return true
 	}
 	for _, l := range m.lying {
-		if l.off > m.Prepared.Days[day].Starts[from] {
+		if l.day < day && l.off > m.Prepared.Days[day].Starts[from] {
 			pads += l.pads
 		}
 	}
