@@ -4,7 +4,7 @@ SHELL := bash
 .DEFAULT_GOAL := help
 GO ?= go
 
-.PHONY: help setup run lint check test short deadcode fuzz bench load largest latency abuse crash years rolling backtest chances day vuln
+.PHONY: help setup run lint check test short deadcode fuzz bench load largest latency abuse crash years rolling backtest chances day vuln shared days plain
 
 help: ## list the targets
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 14
@@ -25,7 +25,7 @@ lint: ## gofmt, go vet, staticcheck
 BENCHED := ./internal/concrete ./internal/forecast/... ./internal/planner/...
 
 # Where goroutines share things, tests run with the race detector.
-SHARED := internal/(app|jobs|projects|alerts|fetching|retention|postgres|metrics|web|web/api|web/pages|notify|notify/email|notify/webhook|forecast/fetch)$$
+SHARED := internal/(app|jobs|projects|alerts|fetching|retention|postgres|metrics|web|web/api|web/pages|notify/email|notify/webhook|forecast/fetch)$$
 # What only computes, and starts no goroutine, is compiled without the detector:
 # with it, it would take ten times as long.
 COMPUTES := $(addprefix dryslot/internal/,concrete pour takeoff forecast forecast/belief planner planner/policy planner/hourly \
@@ -42,15 +42,26 @@ check: ## what a developer runs all the time: no database, no browser, no networ
 	@$(GO) vet ./...
 	@$(GO) test -short $$($(GO) list ./... | grep -vE '$(LEFT_OUT)')
 
-# The bound is for a test that hangs: a busy machine takes ten times as long as an idle one.
+# Two parts run side by side, so that no core waits for the slowest test of one of them.
+# Go keeps what passed: a package is tested again when it or what it reads has changed.
 test: setup lint ## everything, the long targets in short; then each published source with its number of checks
-	@checks=$$(mktemp); trap 'rm -f "$$checks"' EXIT; export DRYSLOT_CHECKS="$$checks"; \
-	$(GO) test -race $(COMPUTES:%=-gcflags=%=-race=false) -timeout 45m -skip '$(DAYS)' $$($(GO) list ./... | grep -E '$(SHARED)'); \
-	$(GO) test -timeout 45m -run '$(DAYS)' ./internal/app ./internal/projects ./internal/web/api; \
-	$(GO) test -timeout 45m $$($(GO) list ./... | grep -vE '$(SHARED)'); \
-	$(MAKE) --no-print-directory short; \
+	@checks=$$(mktemp); trap 'rm -f "$$checks"' EXIT; \
+	DRYSLOT_CHECKS="$$checks" $(MAKE) --no-print-directory -k -j2 shared days plain short; \
 	echo; echo "checks  source"; \
 	LC_ALL=C sort "$$checks" | uniq -c | sort -rn | awk '{n=$$1; $$1=""; printf "%6d %s\n", n, $$0; s+=n} END {printf "%6d  in all\n", s; exit s==0}'
+
+# go vet is part of the linters. The bound is for a test that hangs: a busy machine
+# takes ten times as long as an idle one.
+TESTS := $(GO) test -vet=off -timeout 45m
+
+shared:
+	@$(TESTS) -race $(COMPUTES:%=-gcflags=%=-race=false) -skip '$(DAYS)' $$($(GO) list ./... | grep -E '$(SHARED)')
+
+days:
+	@$(TESTS) -run '$(DAYS)' ./internal/web/api ./internal/app ./internal/projects
+
+plain:
+	@$(TESTS) $$($(GO) list ./... | grep -vE '$(SHARED)')
 
 # Short forms of the long targets, so that none of them stops working unnoticed.
 # That of crash and of load are tests.

@@ -12,7 +12,7 @@ import (
 )
 
 var (
-	crashRounds = flag.Int("crash.rounds", 30, "how often something is killed")
+	crashRounds = flag.Int("crash.rounds", 2*len(rota), "how often something is killed")
 	crashSeed   = flag.Uint64("crash.seed", 1, "of the moments at which it is")
 )
 
