@@ -14,10 +14,19 @@ const (
 	TooManyToken message.Code = "token_too_many"
 	NoToken      message.Code = "token_not_there"
 	NoSession    message.Code = "session_not_there"
+	NoPasskey    message.Code = "passkey_not_there"
 	NoMail       message.Code = "sign_in_no_mail"
 	MailTooOften message.Code = "sign_in_mail_too_often"
 	MailTaken    message.Code = "account_mail_taken"
 	SignInFirst  message.Code = "sign_in_first"
+
+	PasskeysOff     message.Code = "passkeys_off" // address
+	PasskeyUnknown  message.Code = "passkey_unknown"
+	PasskeyLate     message.Code = "passkey_late"
+	PasskeyCopied   message.Code = "passkey_copied"
+	PasskeyKnown    message.Code = "passkey_known"
+	PasskeyRefused  message.Code = "passkey_refused"
+	TooManyPasskeys message.Code = "passkey_too_many"
 
 	NoMember           message.Code = "member_not_there"
 	TooManyMembers     message.Code = "member_too_many"

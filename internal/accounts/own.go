@@ -27,6 +27,12 @@ func (s *Service) NewArchiveLink(ctx context.Context, account string) (key strin
 	return s.Store.CreateArchiveLink(ctx, account, s.Wall().Add(LinkLife))
 }
 
+// AccountByArchiveLink returns whose archive a link gives out and does not use it.
+// One that was used, has expired or never was is fault.Forbidden.
+func (s *Service) AccountByArchiveLink(ctx context.Context, key string) (account string, err error) {
+	return s.Store.AccountByArchiveLink(ctx, key, s.Wall())
+}
+
 // UseArchiveLink uses a link up and returns whose archive it gives out. One that
 // was used, has expired or never was is fault.Forbidden.
 func (s *Service) UseArchiveLink(ctx context.Context, key string) (account string, err error) {

@@ -33,6 +33,7 @@ type Service struct {
 	Mailer  Mailer           // nil: no links are mailed
 	SignUp  SignUp           // who may make an account; empty: the operator alone
 	BaseURL string           // of the pages, put in mails; without a slash at the end
+	Keys    *RelyingParty    // what passkeys are made for; nil: there are none
 }
 
 // Browser is who tries to sign in.
@@ -43,6 +44,7 @@ type Browser struct {
 
 // SignedIn is a session that has just begun.
 type SignedIn struct {
+	Account   string
 	Key       string // for the browser's cookie
 	ExpiresAt time.Time
 }
@@ -95,7 +97,7 @@ func (s *Service) begin(ctx context.Context, n NewSession) (SignedIn, error) {
 	n.ExpiresAt = s.Wall().Add(SessionLife)
 	n.Browser = printable(n.Browser, longestUA)
 	key, err := s.Store.CreateSession(ctx, n)
-	return SignedIn{key, n.ExpiresAt}, err
+	return SignedIn{n.Account, key, n.ExpiresAt}, err
 }
 
 // printable drops what can't be shown from a text, and cuts it to most bytes.

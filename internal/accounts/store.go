@@ -24,7 +24,8 @@ type Token struct {
 type NewSession struct {
 	Account   string
 	Browser   string
-	Token     string // that it is begun with, in clear; empty: a link
+	Token     string // that it is begun with, in clear; empty: none
+	Passkey   []byte // that it is begun with; nil: none
 	ExpiresAt time.Time
 }
 
@@ -70,8 +71,10 @@ type Store interface {
 	DeleteAccount(ctx context.Context, account string) error
 	// CreateArchiveLink keeps a link to an account's archive and returns its key.
 	CreateArchiveLink(ctx context.Context, account string, expires time.Time) (key string, err error)
-	// UseArchiveLink returns the account of a link that has not expired at now, and
-	// deletes the link; else the error is fault.Forbidden.
+	// AccountByArchiveLink returns the account of a link that has not expired at now;
+	// else the error is fault.Forbidden.
+	AccountByArchiveLink(ctx context.Context, key string, now time.Time) (account string, err error)
+	// UseArchiveLink does the same and deletes the link.
 	UseArchiveLink(ctx context.Context, key string, now time.Time) (account string, err error)
 
 	// CreateMailOrder keeps an order under a new id, and asks for its mail.
@@ -112,6 +115,25 @@ type Store interface {
 	// AddMember adds a member by the key of a link that can be used, or changes
 	// its role and name; fault.Forbidden, and fault.Conflict beyond most.
 	AddMember(ctx context.Context, key string, m Member, most int, now time.Time) error
+
+	// Passkeys lists an account's passkeys, the oldest first.
+	Passkeys(ctx context.Context, account string) ([]Passkey, error)
+	// CreateChallenge keeps a challenge for an account that gets a passkey, or for
+	// somebody who signs in where account is empty.
+	CreateChallenge(ctx context.Context, challenge, account string, expires time.Time) error
+	// UseChallenge deletes a challenge; fault.Forbidden if it has expired at now or
+	// was not made for that.
+	UseChallenge(ctx context.Context, challenge, account string, now time.Time) error
+	// CreatePasskey keeps a passkey of an account; fault.Conflict if it is known
+	// already, or the account has most of them.
+	CreatePasskey(ctx context.Context, account string, k Passkey, most int) error
+	// UsePasskey keeps what use makes of a passkey's counter and state. An error of
+	// use changes nothing and is returned; fault.Forbidden if the account has none.
+	UsePasskey(ctx context.Context, account string, id []byte, now time.Time, use func(Passkey) (Passkey, error)) error
+	// NamePasskey and DeletePasskey take what Passkey.Shown returns; fault.NotFound.
+	NamePasskey(ctx context.Context, account, id, name string) error
+	// DeletePasskey ends the sessions that the passkey began, too.
+	DeletePasskey(ctx context.Context, account, id string) error
 
 	// Tokens lists an account's tokens that are not revoked, the oldest first.
 	Tokens(ctx context.Context, account string) ([]Token, error)

@@ -216,6 +216,9 @@ func (in *instance) services(baseURL string) error {
 	}
 	cs[pushes.Kind()], in.pushKey = pushes, pushes.PublicKey()
 	in.people.BaseURL = baseURL
+	if in.people.Keys, err = accounts.NewRelyingParty(baseURL); err != nil {
+		return err
+	}
 	if mail != nil {
 		in.people.Mailer = mail
 	}

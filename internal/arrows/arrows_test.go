@@ -69,6 +69,7 @@ var onlyImporters = map[string][]string{
 	"github.com/riverqueue/river":                    {"internal/postgres", "internal/jobs"},
 	"github.com/robfig/cron/v3":                      {"internal/jobs"},
 	"github.com/wneessen/go-mail":                    {"internal/notify/email"},
+	"github.com/go-webauthn/webauthn":                {"internal/accounts"},
 	"github.com/SherClockHolmes/webpush-go":          {"internal/notify/push"},
 	"github.com/standard-webhooks/standard-webhooks": {"internal/notify/webhook"},
 	"github.com/labstack/echo/v4":                    {"internal/web", "internal/web/api", "internal/web/pages"},

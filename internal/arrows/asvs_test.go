@@ -8,7 +8,7 @@ import (
 	"testing"
 )
 
-// The table of security points names tests that there are.
+// Each row of the table of security points names tests, and all of them are there.
 func TestTheSecurityTableNamesTestsThatThereAre(t *testing.T) {
 	text, err := os.ReadFile("../../deploy/asvs.md")
 	if err != nil {
@@ -21,6 +21,15 @@ func TestTheSecurityTableNamesTestsThatThereAre(t *testing.T) {
 	named := regexp.MustCompile(`\bTest[A-Za-z0-9]+\b`).FindAllString(string(text), -1)
 	if len(named) < 20 {
 		t.Errorf("only %d tests are named", len(named))
+	}
+	rows := regexp.MustCompile(`(?m)^\| \d.*$`).FindAllString(string(text), -1)
+	if len(rows) < 20 {
+		t.Errorf("only %d points are there", len(rows))
+	}
+	for _, row := range rows {
+		if !regexp.MustCompile(`\| (Test[A-Za-z0-9]+(, )?)+ \|$`).MatchString(row) {
+			t.Errorf("no test shows %s", row)
+		}
 	}
 	for _, name := range named {
 		if !strings.Contains(string(out), "func "+name+"(\n") {

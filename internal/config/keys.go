@@ -72,7 +72,8 @@ func table() []key {
 			func(r *reader, c *Config, k Key) { c.Contact = r.contact(k) }),
 		open("DRYSLOT_CLOCK", "", "start the service's clock at this RFC 3339 instant, for demonstrations and replays",
 			func(r *reader, c *Config, k Key) { c.StartAt = r.instant(k) }),
-		open("DRYSLOT_PUBLIC_URL", "from DRYSLOT_LISTEN", "address put in alerts",
+		open("DRYSLOT_PUBLIC_URL", "from DRYSLOT_LISTEN",
+			"address put in alerts, and that passkeys are made for: https with a domain name, or localhost",
 			func(r *reader, c *Config, k Key) { c.PublicURL = r.public(k) }),
 		open("DRYSLOT_CORS", "",
 			"origins whose scripts may ask the API from a browser: https://host[:port], with commas between, "+

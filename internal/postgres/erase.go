@@ -99,6 +99,12 @@ func (s *Store) CreateArchiveLink(ctx context.Context, account string, expires t
 	return key, wrap("making a link to an archive", err)
 }
 
+// AccountByArchiveLink implements accounts.Store.
+func (s *Store) AccountByArchiveLink(ctx context.Context, key string, now time.Time) (string, error) {
+	return s.accountOfLink(ctx, `select account::text from archive_links where digest = $1 and expires_at > $2`,
+		key, now)
+}
+
 // UseArchiveLink implements accounts.Store.
 func (s *Store) UseArchiveLink(ctx context.Context, key string, now time.Time) (string, error) {
 	return s.accountOfLink(ctx,

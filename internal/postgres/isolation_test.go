@@ -262,7 +262,7 @@ var aPhoto = photo.Photo{Width: 4, Height: 3, JPEG: []byte("a picture")}
 
 var protected = []string{"accounts", "projects", "log_entries", "plans", "plan_mornings", "recipients", "deliveries",
 	"answers", "day_steps", "alert_events", "session_browsers", "token_names", "ready_answers", "account_mails",
-	"members", "invitations", "photos"}
+	"members", "invitations", "photos", "passkeys"}
 
 func TestAQueryThatForgotItsAccountSeesNothing(t *testing.T) {
 	t.Parallel()
@@ -282,6 +282,8 @@ func TestAQueryThatForgotItsAccountSeesNothing(t *testing.T) {
 		ready.Answer{Plain: []byte{0}, Packed: []byte{0}, From: noon, Until: noon}))
 	_, _, err := w.CreateToken(t.Context(), w.account, "Yard screen", 50)
 	must(t, err)
+	must(t, w.CreatePasskey(t.Context(), w.account, accounts.Passkey{ID: []byte{1}, PublicKey: []byte{1},
+		Transports: []string{"internal"}, CreatedAt: noon}, 1))
 	w.newMail(t, "yard@example.org")
 	invited, _, err := w.CreateInvitation(t.Context(), w.account, p.ID, accounts.RoleCrew, noon.Add(time.Hour), 50)
 	must(t, err)

@@ -19,8 +19,9 @@ func TestEveryAccountTableIsProtected(t *testing.T) {
 	w := newWorld(t)
 	// These serve to find an account or its work: digests, ids and times only.
 	unprotected := map[string]bool{"tokens": true, "sessions": true, "sign_in_links": true, "mail_keys": true,
-		"archive_links": true, "mail_links": true, "calendar_keys": true, "recipient_keys": true,
-		"invitation_keys": true, "due_projects": true, "due_deliveries": true, "due_accounts": true, "plan_queue": true}
+		"archive_links": true, "mail_links": true, "passkey_challenges": true, "calendar_keys": true,
+		"recipient_keys": true, "invitation_keys": true,
+		"due_projects": true, "due_deliveries": true, "due_accounts": true, "plan_queue": true}
 	conn, err := pgx.Connect(t.Context(), w.db.AdminURL)
 	must(t, err)
 	defer conn.Close(t.Context())
@@ -60,7 +61,8 @@ func TestEveryAccountTableIsProtected(t *testing.T) {
 		  and not (a.atttypid = any(array['uuid', 'bytea', 'timestamptz', 'int8']::regtype[])
 		  or a.attname in ('key', 'cell'))`,
 		[]string{"tokens", "sessions", "sign_in_links", "mail_keys", "mail_links", "calendar_keys", "recipient_keys",
-			"archive_links", "invitation_keys", "due_projects", "due_deliveries", "due_accounts"}); bad != 0 {
+			"archive_links", "passkey_challenges", "invitation_keys", "due_projects", "due_deliveries",
+			"due_accounts"}); bad != 0 {
 		t.Errorf("%d columns of unprotected tables hold more than digests, ids and times", bad)
 	}
 }

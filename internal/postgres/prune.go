@@ -46,6 +46,8 @@ func (t *SystemTx) Prune(ctx context.Context, now time.Time, limit int) (more bo
 			order by expires_at limit $1))`, []any{limit}},
 		{`delete from archive_links where digest = any(array(select digest from archive_links where expires_at <= now()
 			order by expires_at limit $1))`, []any{limit}},
+		{`delete from passkey_challenges where digest = any(array(select digest from passkey_challenges
+			where expires_at <= now() order by expires_at limit $1))`, []any{limit}},
 		{`delete from mail_links where digest = any(array(select digest from mail_links where expires_at <= now()
 			order by expires_at limit $1))`, []any{limit}},
 		{`delete from mail_orders where id = any(array(select id from mail_orders where expires_at <= now()

@@ -34,14 +34,17 @@ func (s *Store) CreateSession(ctx context.Context, n accounts.NewSession) (strin
 	if _, err := parseID(n.Account); err != nil {
 		return "", err
 	}
+	if len(n.Passkey) == 0 {
+		n.Passkey = nil
+	}
 	var token []byte
 	if n.Token != "" {
 		token = digest(n.Token)
 	}
 	key := newSecret()
 	err := s.in(ctx, n.Account, func(t pgx.Tx) error {
-		_, err := t.Exec(ctx, `insert into sessions (digest, account, token, expires_at) values ($1, $2, $3, $4)`,
-			digest(key), n.Account, token, n.ExpiresAt)
+		_, err := t.Exec(ctx, `insert into sessions (digest, account, token, passkey, expires_at)
+			values ($1, $2, $3, $4, $5)`, digest(key), n.Account, token, n.Passkey, n.ExpiresAt)
 		if err != nil {
 			return wrap("signing in", err)
 		}

@@ -238,14 +238,19 @@ func (s *Server) announce(next echo.HandlerFunc) echo.HandlerFunc {
 	}
 }
 
+type headKey struct{}
+
+// AsksHead reports whether a request was HEAD, which must change nothing (RFC 9110,
+// 9.2.1): what a GET uses up stays.
+func AsksHead(r *http.Request) bool { return r.Context().Value(headKey{}) != nil }
+
 // headAsGet answers HEAD with what GET would; net/http looks at its own request
 // and leaves out the body.
 func headAsGet(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if r.Method == http.MethodHead {
-			asGet := *r
-			asGet.Method = http.MethodGet
-			r = &asGet
+			r = r.WithContext(context.WithValue(r.Context(), headKey{}, true)) // a copy
+			r.Method = http.MethodGet
 		}
 		next.ServeHTTP(w, r)
 	})

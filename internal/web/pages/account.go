@@ -46,6 +46,9 @@ func (p *pages) showAccount(c echo.Context, status int, news accountNews) error 
 		return p.trouble(c, err)
 	}
 	page := view.NewAccount(p.plain(c, view.AccountPage), p.reader(c))
+	if err := p.addPasskeys(c, &page); err != nil {
+		return p.trouble(c, err)
+	}
 	page.Mail, page.Mails, page.Told = mail, p.services.Accounts.Mails(), news.told
 	page.Holds(accounts.Short(who), held)
 	for _, s := range sessions {
@@ -56,6 +59,7 @@ func (p *pages) showAccount(c echo.Context, status int, news accountNews) error 
 	}
 	page.Secret, page.Archive, page.Wrong = news.secret, news.archive, news.wrong
 	if len(news.wrong) > 0 {
+		page.KeyName = c.FormValue("key_name")
 		page.Name, page.Address = c.FormValue("name"), c.FormValue("mail")
 	}
 	return p.show(c, status, page)
@@ -80,6 +84,14 @@ func (p *pages) changeAccount(c echo.Context) error {
 		}
 	case "revoke-token":
 		err = p.services.Accounts.RevokeToken(ctx, who, c.FormValue("token"))
+	case "new-passkey":
+		if err = p.services.Accounts.AddPasskey(ctx, who, c.FormValue("key_name"), c.FormValue("passkey")); err == nil {
+			news.told = p.reader(c).Label(view.PasskeyMade)
+		}
+	case "name-passkey":
+		err = p.services.Accounts.NamePasskey(ctx, who, c.FormValue("key"), c.FormValue("key_name"))
+	case "remove-passkey":
+		err = p.services.Accounts.RemovePasskey(ctx, who, c.FormValue("key"))
 	case "archive":
 		var key string
 		if key, err = p.services.Accounts.NewArchiveLink(ctx, who); err == nil {
@@ -109,7 +121,11 @@ func (p *pages) changeAccount(c echo.Context) error {
 // archive gives out what is kept of an account to whoever has the link, once.
 func (p *pages) archive(c echo.Context) error {
 	ctx := c.Request().Context()
-	who, err := p.services.Accounts.UseArchiveLink(ctx, c.Param("key"))
+	use := p.services.Accounts.UseArchiveLink
+	if web.AsksHead(c.Request()) {
+		use = p.services.Accounts.AccountByArchiveLink
+	}
+	who, err := use(ctx, c.Param("key"))
 	if err != nil {
 		return p.trouble(c, err)
 	}

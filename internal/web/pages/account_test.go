@@ -48,6 +48,17 @@ func TestAnAccountTakesItsDataAndGoes(t *testing.T) {
 	if name == nil || link == nil {
 		t.Fatalf("no name or link: %.3000s", page)
 	}
+	// A program that looks at links uses none up.
+	for range 2 {
+		seen, err := http.Head(v.base + link[1])
+		if err != nil {
+			t.Fatal(err)
+		}
+		seen.Body.Close()
+		if seen.StatusCode != http.StatusOK || seen.Header.Get("Content-Type") != "application/zip" {
+			t.Errorf("HEAD: %d %v", seen.StatusCode, seen.Header)
+		}
+	}
 	status, _, body := stranger.get(link[1])
 	if status != http.StatusOK {
 		t.Fatalf("the archive: %d", status)

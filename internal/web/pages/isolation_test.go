@@ -28,8 +28,8 @@ import (
 // openTo are the addresses that show nothing of an account to whoever asks, or
 // for which a key in the address is what opens them.
 var openTo = regexp.MustCompile(
-	`^(/healthz|/readyz|/metrics|/openapi\.json|/docs.*|/sign-in|/sign-out|/join/:key|/r/:key|/archive/:key|` +
-		`/v1/concrete/.*|.*/calendar\.ics|/[a-z0-9-]+\.(js|css|svg|png|webmanifest|json)|/offline)$`)
+	`^(/healthz|/readyz|/metrics|/openapi\.json|/docs.*|/sign-in|/sign-in/passkey|/sign-out|/join/:key|/r/:key|` +
+		`/archive/:key|/v1/concrete/.*|.*/calendar\.ics|/[a-z0-9-]+\.(js|css|svg|png|webmanifest|json)|/offline)$`)
 
 // roleFor is the role that a route of one project takes, where it is not the
 // usual one: a viewer's to read, an owner's to change.

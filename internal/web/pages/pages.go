@@ -60,14 +60,9 @@ func (p *pages) register(e *echo.Echo) {
 		get("/states", p.allStates)
 		get("/states/:state/:page", p.oneState)
 	}
-	get("/sign-in", p.askSignIn)
-	post("/sign-in", p.signIn)
-	post("/sign-out", p.signOut)
+	p.registerAccount(get, post)
 	get("/r/:key", p.reach)
 	post("/r/:key", p.changeReach)
-	get("/account", p.signedIn(p.account))
-	post("/account", p.signedIn(p.changeAccount))
-	get("/archive/:key", p.archive)
 	p.s.TakesLong(http.MethodGet, "/archive/:key")
 	for _, packed := range []string{"/archive/:key", "/p/:id/photos/:photo"} {
 		p.s.PacksItself(http.MethodGet, packed)

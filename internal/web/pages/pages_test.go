@@ -35,19 +35,25 @@ func newSite(t *testing.T, h *webtest.House) *visitor {
 
 func newSiteAt(t *testing.T, h *webtest.House, publicURL string) *visitor {
 	t.Helper()
-	views, err := view.Parse()
-	if err != nil {
-		t.Fatal(err)
-	}
-	srv := httptest.NewServer(web.New(web.Options{Store: h.Store, Clock: h.Projects.Now, ClockSet: true,
-		PublicURL: publicURL, Longest: webtest.Patient}, Routes(Services{Projects: h.Projects, Alerts: h.Alerts,
-		Forecasts: h.Fetching, Accounts: h.People, Places: gazetteer(t), PushKey: "BKx5"}, h.Rows(), views)))
+	srv := httptest.NewServer(siteHandler(t, h, publicURL))
 	t.Cleanup(srv.Close)
 	jar, err := cookiejar.New(nil)
 	if err != nil {
 		t.Fatal(err)
 	}
 	return &visitor{t, srv.URL, &http.Client{Jar: jar}}
+}
+
+// siteHandler answers the pages at an address.
+func siteHandler(t *testing.T, h *webtest.House, publicURL string) http.Handler {
+	t.Helper()
+	views, err := view.Parse()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return web.New(web.Options{Store: h.Store, Clock: h.Projects.Now, ClockSet: true,
+		PublicURL: publicURL, Longest: webtest.Patient}, Routes(Services{Projects: h.Projects, Alerts: h.Alerts,
+		Forecasts: h.Fetching, Accounts: h.People, Places: gazetteer(t), PushKey: "BKx5"}, h.Rows(), views))
 }
 
 func (v *visitor) do(req *http.Request) (status int, at, body string) {

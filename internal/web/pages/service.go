@@ -120,6 +120,19 @@ type Accounts interface {
 	Join(ctx context.Context, key, account, name string) (project string, err error)
 	// SignInByToken begins a session of a token's account; fault.Forbidden, fault.TooMany.
 	SignInByToken(ctx context.Context, token string, from accounts.Browser) (accounts.SignedIn, error)
+	// HasPasskeys reports whether passkeys can be made and used.
+	HasPasskeys() bool
+	Passkeys(ctx context.Context, account string) ([]accounts.Passkey, error)
+	// AskPasskey returns what a browser needs to make a passkey, and AskPasskeySignIn
+	// to sign in by one, as JSON.
+	AskPasskey(ctx context.Context, account string) (options []byte, err error)
+	AskPasskeySignIn(ctx context.Context) (options []byte, err error)
+	// AddPasskey keeps the passkey that a browser made; fault.Invalid, fault.Forbidden, fault.Conflict.
+	AddPasskey(ctx context.Context, account, name, answer string) error
+	NamePasskey(ctx context.Context, account, id, name string) error
+	RemovePasskey(ctx context.Context, account, id string) error
+	// SignInByPasskey begins a session of a passkey's account; fault.Forbidden, fault.TooMany.
+	SignInByPasskey(ctx context.Context, answer string, from accounts.Browser) (accounts.SignedIn, error)
 	// AccountBySession returns the account that a browser is signed in to; else fault.Forbidden.
 	AccountBySession(ctx context.Context, key string) (string, error)
 	// SignOut ends the session of a key.
@@ -140,6 +153,8 @@ type Accounts interface {
 	Delete(ctx context.Context, account, confirm string) error
 	// NewArchiveLink makes a link that gives out an account's archive once.
 	NewArchiveLink(ctx context.Context, account string) (key string, err error)
+	// AccountByArchiveLink returns whose archive such a link gives out; fault.Forbidden if it can't be used.
+	AccountByArchiveLink(ctx context.Context, key string) (account string, err error)
 	// UseArchiveLink uses such a link up; fault.Forbidden if it can't be used.
 	UseArchiveLink(ctx context.Context, key string) (account string, err error)
 }

@@ -15,6 +15,18 @@ import (
 	"dryslot/internal/web/pages/view"
 )
 
+// registerAccount registers what is about an account and nothing else.
+func (p *pages) registerAccount(get, post func(path string, h echo.HandlerFunc)) {
+	get("/sign-in", p.askSignIn)
+	post("/sign-in", p.signIn)
+	post("/sign-in/passkey", p.askPasskeySignIn)
+	post("/sign-out", p.signOut)
+	get("/account", p.signedIn(p.account))
+	post("/account", p.signedIn(p.changeAccount))
+	post("/account/passkey", p.signedIn(p.askPasskey))
+	get("/archive/:key", p.archive)
+}
+
 // accountKey is where a page's account is kept in echo's context.
 const accountKey = "account"
 
@@ -125,7 +137,8 @@ func (p *pages) signInPage(c echo.Context) view.SignIn {
 	if c.Request().Method == http.MethodPost {
 		next = c.FormValue("next")
 	}
-	return view.SignIn{Frame: p.plain(c, view.SignInPage), Next: local(next), Mails: p.services.Accounts.Mails()}
+	return view.SignIn{Frame: p.plain(c, view.SignInPage), Next: local(next), Mails: p.services.Accounts.Mails(),
+		Passkeys: p.services.Accounts.HasPasskeys()}
 }
 
 // browser is who asks.
@@ -133,21 +146,27 @@ func (p *pages) browser(c echo.Context) accounts.Browser {
 	return accounts.Browser{Address: p.s.ClientAddress(c.Request()), Name: c.Request().UserAgent()}
 }
 
-// signIn begins a session, by a link or a token, or has a link mailed.
+// signIn begins a session, by a link, a passkey or a token, or has a link mailed.
 func (p *pages) signIn(c echo.Context) error {
 	ctx, page, from := c.Request().Context(), p.signInPage(c), p.browser(c)
-	link, mail := c.FormValue("link"), c.FormValue("mail")
+	link, mail, passkey := c.FormValue("link"), c.FormValue("mail"), c.FormValue("passkey")
 	var in accounts.SignedIn
 	var err error
+	by := "token"
 	switch {
 	case link != "" && mail != "":
 		now, known := p.current(c)
 		if known != nil && !errors.Is(known, fault.Forbidden) {
 			return p.trouble(c, known)
 		}
+		by = "mailed link"
 		in, err = p.services.Accounts.SignInByMail(ctx, accounts.MailedLink{Key: link, Address: mail}, now, from)
 	case link != "":
+		by = "link"
 		in, err = p.services.Accounts.SignInByLink(ctx, link, from)
+	case passkey != "":
+		by = "passkey"
+		in, err = p.services.Accounts.SignInByPasskey(ctx, passkey, from)
 	case mail != "":
 		return p.mailLink(c, page, mail)
 	default:
@@ -156,7 +175,7 @@ func (p *pages) signIn(c echo.Context) error {
 	switch {
 	case err == nil:
 		c.SetCookie(p.cookie(in.Key, in.ExpiresAt))
-		p.s.Log.InfoContext(ctx, "signed in", "address", from.Address.String())
+		p.s.Log.InfoContext(ctx, "signed in", "address", from.Address.String(), "account", in.Account, "by", by)
 		return c.Redirect(http.StatusSeeOther, page.Next)
 	case errors.Is(err, fault.Forbidden), errors.Is(err, fault.TooMany), errors.Is(err, fault.Conflict):
 		return p.notSignedIn(c, page, err)

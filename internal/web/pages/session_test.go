@@ -1,7 +1,10 @@
 package pages
 
 import (
+	"bytes"
 	"context"
+	"encoding/json"
+	"log/slog"
 	"net/http"
 	"net/http/httptest"
 	"net/netip"
@@ -13,8 +16,10 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"dryslot/internal/accounts"
+	"dryslot/internal/logs"
 	"dryslot/internal/web"
 	"dryslot/internal/web/browsertest"
+	"dryslot/internal/web/pages/view"
 	"dryslot/internal/web/webtest"
 )
 
@@ -63,6 +68,45 @@ func TestALinkSignsInByAFormOfThisSiteOnce(t *testing.T) {
 	if status, _, body := other.get("/sign-in?link=" + key); status != http.StatusForbidden ||
 		!strings.Contains(body, "was used already") {
 		t.Errorf("a used link shows %d", status)
+	}
+}
+
+// A line in the log says who signed in, from where and by what, and gives no key away.
+func TestASignInIsLogged(t *testing.T) {
+	h := newHouse(t)
+	views, err := view.Parse()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var log bytes.Buffer
+	handler := web.New(web.Options{Store: h.Store, Clock: h.Projects.Now, PublicURL: "http://dryslot.example",
+		Log: logs.New(&log, logs.JSON, slog.LevelInfo)}, Routes(Services{Projects: h.Projects, Alerts: h.Alerts,
+		Forecasts: h.Fetching, Accounts: h.People}, h.Rows(), views))
+	account, err := h.Store.AccountByToken(t.Context(), webtest.Firstly)
+	if err != nil {
+		t.Fatal(err)
+	}
+	link := newLink(t, h, webtest.Firstly)
+	for by, form := range map[string]url.Values{"token": {"token": {webtest.Firstly}}, "link": {"link": {link}}} {
+		log.Reset()
+		r := httptest.NewRequest("POST", "/sign-in", strings.NewReader(form.Encode()))
+		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+		r.RemoteAddr = "192.0.2.4:99"
+		answer := httptest.NewRecorder()
+		handler.ServeHTTP(answer, r)
+		var line struct{ Msg, Time, Request, Address, Account, By string }
+		if err := json.Unmarshal(log.Bytes(), &line); err != nil {
+			t.Fatalf("%s: %v: %s", by, err, &log)
+		}
+		if answer.Code != http.StatusSeeOther || line.Msg != "signed in" || line.Time == "" || line.Request == "" ||
+			line.Address != "192.0.2.4" || line.Account != account || line.By != by {
+			t.Errorf("by %s: %d, logged as %s", by, answer.Code, &log)
+		}
+		for _, secret := range []string{webtest.Firstly, link, answer.Result().Cookies()[0].Value} {
+			if strings.Contains(log.String(), secret) {
+				t.Errorf("by %s: the log holds a key", by)
+			}
+		}
 	}
 }
 

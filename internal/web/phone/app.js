@@ -356,6 +356,31 @@ if (pushing && pushing.dataset.push && "PushManager" in self && "Notification" i
   };
 }
 
+// Passkeys: the browser signs what the service asks for, and its answer goes with the form. Where the browser has
+// none the form stays hidden.
+each("form[data-passkey]", (f) => {
+  const kind = self.PublicKeyCredential, make = !!f.dataset.make;
+  if (!kind || !kind.parseCreationOptionsFromJSON || !kind.parseRequestOptionsFromJSON) return;
+  f.hidden = false;
+  f.addEventListener("submit", async (e) => {
+    const by = e.submitter, wrong = $("[role=alert]", f);
+    if (f.dataset.sent) return;
+    e.preventDefault();
+    wrong.hidden = by.disabled = true;
+    try {
+      const r = await fetch(f.dataset.passkey, {method: "POST", credentials: "same-origin", headers: {Accept: jsonType}});
+      if (!r.ok) throw r;
+      const asked = await r.json(), publicKey = make ? kind.parseCreationOptionsFromJSON(asked) : kind.parseRequestOptionsFromJSON(asked);
+      const key = await navigator.credentials[make ? "create" : "get"]({publicKey});
+      $("input[name=passkey]", f).value = JSON.stringify(key);
+      f.dataset.sent = "1"; by.disabled = false;
+      f.requestSubmit(by);
+      delete f.dataset.sent;
+    } catch { wrong.hidden = false; }
+    by.disabled = false;
+  });
+});
+
 // Signing out takes the pages kept on this phone along, and what waits only if the builder says so.
 each("form[action='/sign-out']", (f) => f.addEventListener("submit", async (e) => {
   if (f.dataset.sent) return;

@@ -23,8 +23,12 @@ const (
 	accountUnknown  message.Code = "account_browser_unknown" // since_date
 	accountToken    message.Code = "account_token"           // name, made_date
 	accountNameless message.Code = "account_token_nameless"  // made_date
-	accountHolds    message.Code = "account_holds"           // projects, entries, photos, alerts, members: counts
-	accountDeletes  message.Code = "account_deletes"         // account
+	accountKey      message.Code = "account_key"             // name, made_date
+	accountKeyUsed  message.Code = "account_key_used"        // name, made_date, used_date
+	keysHere        message.Code = "account_keys_off"        // address
+	PasskeyMade     message.Code = "account_key_made"
+	accountHolds    message.Code = "account_holds"   // projects, entries, photos, alerts, members: counts
+	accountDeletes  message.Code = "account_deletes" // account
 )
 
 // SignIn asks for a mail address or a token, or, behind a link, whether to sign
@@ -40,6 +44,8 @@ type SignIn struct {
 	Sent    bool   // one was, if the address may sign in
 	Address string // typed, where no link could be mailed to it
 	Leaves  bool   // the browser is signed in to another account
+
+	Passkeys bool // can be used
 }
 
 func (SignIn) template() string { return "signin" }
@@ -67,6 +73,8 @@ type Account struct {
 	Frame
 	Browsers []AccountLine
 	Tokens   []AccountLine
+	Passkeys []PasskeyLine
+	KeysOff  string // why there are no passkeys; empty: there are
 	Mail     string // that links to sign in are mailed to; empty: none
 	Mails    bool   // links can be mailed
 	Told     string // what became of the last form
@@ -77,6 +85,7 @@ type Account struct {
 	Deletes  string // what has to be typed to delete it
 	Wrong    []string
 	Name     string // typed for a token that was not made
+	KeyName  string // typed for a passkey that was not made
 	reader   say.Reader
 }
 
@@ -84,6 +93,9 @@ func (Account) template() string { return "account" }
 
 // AccountLine is one browser or token.
 type AccountLine struct{ ID, Words string }
+
+// PasskeyLine is one passkey.
+type PasskeyLine struct{ ID, Words, Name string }
 
 // NewAccount makes the page without its lists.
 func NewAccount(f Frame, r say.Reader) Account { return Account{Frame: f, reader: r} }
@@ -115,6 +127,21 @@ func (p *Account) AddToken(id, name string, made time.Time) {
 		m = message.New(accountToken, message.Text("name", name), date)
 	}
 	p.Tokens = append(p.Tokens, AccountLine{id, p.reader.Say(m)})
+}
+
+// AddPasskey adds a passkey.
+func (p *Account) AddPasskey(k accounts.Passkey) {
+	name, made := message.Text("name", k.Name), message.Date("made", unit.DateOf(k.CreatedAt, time.UTC))
+	m := message.New(accountKey, name, made)
+	if k.UsedAt != nil {
+		m = message.New(accountKeyUsed, name, made, message.Date("used", unit.DateOf(*k.UsedAt, time.UTC)))
+	}
+	p.Passkeys = append(p.Passkeys, PasskeyLine{k.Shown(), p.reader.Say(m), k.Name})
+}
+
+// NoPasskeys says why there are none: the address that the service is reached at.
+func (p *Account) NoPasskeys(address string) {
+	p.KeysOff = p.reader.Say(message.New(keysHere, message.Name("address", address)))
 }
 
 // browserName shortens what a browser says that it is to its name and its
