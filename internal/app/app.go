@@ -27,6 +27,7 @@ import (
 	"dryslot/internal/postgres"
 	"dryslot/internal/postgres/local"
 	"dryslot/internal/projects"
+	"dryslot/internal/traces"
 )
 
 // Options say what to run.
@@ -46,6 +47,7 @@ const (
 	stopWorker   = 10 * time.Second // jobs are cancelled before: jobs.StopWithin
 	stopProbes   = time.Second
 	stopStore    = 5 * time.Second
+	stopTraces   = 5 * time.Second
 	stopDatabase = 20 * time.Second
 )
 
@@ -55,7 +57,8 @@ type instance struct {
 	log      *slog.Logger
 	out      io.Writer
 	metrics  *metrics.Metrics
-	local    *local.Server // nil: the operator's own server
+	traces   *traces.Traces // nil: none are made
+	local    *local.Server  // nil: the operator's own server
 	store    *postgres.Store
 	projects *projects.Service
 	alerts   *alerts.Service
@@ -89,6 +92,9 @@ func Run(ctx context.Context, cfg config.Config, o Options) (err error) {
 	}
 	in := &instance{cfg: cfg, log: o.Log, out: o.Out, metrics: metrics.New(), after: o.After}
 	defer func() { err = errors.Join(err, in.close()) }()
+	if err := in.trace(ctx, o.Serve); err != nil {
+		return err
+	}
 	if err := in.database(ctx); err != nil {
 		return err
 	}
@@ -157,7 +163,11 @@ func (in *instance) database(ctx context.Context) (err error) {
 	if err := postgres.Migrate(ctx, ownerURL, role); err != nil {
 		return err
 	}
-	in.store, err = postgres.Open(ctx, serviceURL)
+	var options []postgres.Option
+	if in.traces != nil {
+		options = append(options, postgres.Traced(in.traces.Provider()))
+	}
+	in.store, err = postgres.Open(ctx, serviceURL, options...)
 	return err
 }
 
@@ -187,6 +197,20 @@ func (in *instance) accounts(ctx context.Context, demo bool) (err error) {
 		return nil
 	}
 	_, err = in.store.EnsureToken(ctx, in.token)
+	return err
+}
+
+// trace begins to send spans where a collector is named.
+func (in *instance) trace(ctx context.Context, serves bool) (err error) {
+	if in.cfg.Collector == "" {
+		return nil
+	}
+	name := "dryslot-worker"
+	if serves {
+		name = "dryslot-api"
+	}
+	in.traces, err = traces.New(ctx, traces.Options{Endpoint: in.cfg.Collector, Service: name,
+		Share: in.cfg.TracedShare, Log: in.log})
 	return err
 }
 
@@ -223,13 +247,13 @@ func (in *instance) services(baseURL string) error {
 		in.people.Mailer = mail
 	}
 	now := in.clock()
-	in.fetching = &fetching.Service{Store: in.store.Fetching(), Feeds: timedFeeds(in.metrics, fs),
+	in.fetching = &fetching.Service{Store: in.store.Fetching(), Feeds: timedFeeds(in.metrics, in.traces, fs),
 		Now: now, Wall: time.Now, After: time.After, Log: in.log}
 	in.alerts = &alerts.Service{Store: in.store.Alerts(), Channels: cs, Now: now, Random: rand.Reader, Log: in.log,
 		MostRecipients: in.cfg.MostRecipients,
 		BaseURL:        baseURL, SetClock: !in.cfg.StartAt.IsZero()}
 	in.projects = &projects.Service{Store: in.store.Projects(), Alerts: in.alerts,
-		Plan: timedPlan(in.metrics, planner.Make), Now: now, Wall: time.Now, Log: in.log,
+		Plan: timedPlan(in.metrics, in.traces, planner.Make), Now: now, Wall: time.Now, Log: in.log,
 		MostProjects: in.cfg.MostProjects, MostPads: in.cfg.MostPads, MostPhotos: in.cfg.MostPhotos}
 	in.alerts.Projects = in.projects
 	return nil
@@ -248,6 +272,9 @@ func (in *instance) close() error {
 		case <-time.After(stopStore): // the server undoes what is still open
 			in.log.Warn("transactions under way were given up")
 		}
+	}
+	if err := stopWithin(stopTraces, in.traces.Stop); err != nil {
+		in.log.Warn("the last spans were not sent", "error", err)
 	}
 	if in.local != nil {
 		return stopWithin(stopDatabase, in.local.Stop)

@@ -15,6 +15,7 @@ import (
 	"dryslot/internal/place"
 	"dryslot/internal/postgres"
 	"dryslot/internal/retention"
+	"dryslot/internal/traces"
 	"dryslot/internal/web"
 	"dryslot/internal/web/api"
 	"dryslot/internal/web/pages"
@@ -88,10 +89,15 @@ func (in *instance) worker() (interface {
 	Start(context.Context) error
 	Stop(context.Context) error
 }, error) {
+	var spans traces.Provider
+	if in.traces != nil {
+		spans = in.traces.Provider()
+	}
 	return jobs.New(in.store.Driver(), jobs.Services{Projects: in.projects, Alerts: in.alerts, Fetching: in.fetching,
 		Accounts: in.people, Retention: &retention.Service{Store: in.store.Retention(), Now: in.projects.Now,
 			Wall: time.Now}},
-		jobs.Options{Log: in.log, PollOnly: pooled(in.cfg.DatabaseURL.Reveal()), Observe: in.metrics.Job})
+		jobs.Options{Log: in.log, PollOnly: pooled(in.cfg.DatabaseURL.Reveal()), Observe: in.metrics.Job,
+			Traces: spans})
 }
 
 // serve serves a handler until stop, which lets requests under way end within a
@@ -137,7 +143,8 @@ func (in *instance) shared(l net.Listener) web.Options {
 	return web.Options{Store: in.store, Clock: in.projects.Now, ClockSet: in.alerts.SetClock,
 		Sample: slices.Contains(in.cfg.Feeds, config.Replay), PublicURL: publicURL(in.cfg, l),
 		Origins: in.cfg.Origins, Proxies: in.cfg.Proxies, Log: in.log, Metrics: in.metrics,
-		RequestsAMinute: in.cfg.RequestsAMinute, OwnProbes: in.cfg.Probes != "", Stopping: in.stopping.Load}
+		RequestsAMinute: in.cfg.RequestsAMinute, OwnProbes: in.cfg.Probes != "", Stopping: in.stopping.Load,
+		Traces: in.traces}
 }
 
 // handler answers the pages and the API.

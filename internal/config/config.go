@@ -76,10 +76,14 @@ type Config struct {
 	MostPhotos           int            // of one project; 0: as many as it likes
 	MostRecipients       int            // of one project; 0: as many as it likes
 	// host:port of probes and metrics; empty: the API's own address, and none of a worker
-	Probes   string
-	Drain    time.Duration // how long it is not ready, yet serves, before it stops listening
-	LogForm  string        // text or json
-	LogLevel slog.Level    // from which on lines are logged
+	Probes string
+	// Collector takes spans, by OTLP; empty: none are made. TracedShare is the share of
+	// requests and jobs that are traced, from 0 to 1.
+	Collector   string
+	TracedShare float64
+	Drain       time.Duration // how long it is not ready, yet serves, before it stops listening
+	LogForm     string        // text or json
+	LogLevel    slog.Level    // from which on lines are logged
 }
 
 // SMTP is a mail server. STARTTLS is used where it is offered.

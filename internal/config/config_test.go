@@ -34,7 +34,7 @@ func TestDefaults(t *testing.T) {
 		t.Error("without DATABASE_URL the worker runs inline")
 	}
 	if c.DatabaseURL.IsSet() || c.SignUp != SignUpClosed || c.PublicURL != nil || c.SMTP != nil ||
-		!c.StartAt.IsZero() || c.Probes != "" || c.Drain != 0 {
+		!c.StartAt.IsZero() || c.Probes != "" || c.Drain != 0 || c.Collector != "" || c.TracedShare != 1 {
 		t.Errorf("what has no default is set: %+v", c)
 	}
 }
@@ -59,6 +59,7 @@ func TestEverythingGiven(t *testing.T) {
 		"DRYSLOT_MOST_PROJECTS", "7", "DRYSLOT_MOST_PADS", "40", "DRYSLOT_MOST_RECIPIENTS", "3", "DRYSLOT_LOG", "json",
 		"DRYSLOT_MOST_PHOTOS", "7", "DRYSLOT_LOG_LEVEL", "warn",
 		"DRYSLOT_VAPID_KEY", strings.Repeat("A", 43),
+		"OTEL_EXPORTER_OTLP_ENDPOINT", "http://collector:4318/", "OTEL_TRACES_SAMPLER_ARG", "0.25",
 	)
 	c, err := Load(given)
 	if err != nil {
@@ -90,7 +91,7 @@ func TestEverythingGiven(t *testing.T) {
 		t.Error("the key of web push is not read")
 	}
 	if c.Probes != "127.0.0.1:9090" || c.Drain != 15*time.Second || c.LogForm != logs.JSON ||
-		c.LogLevel != slog.LevelWarn {
+		c.LogLevel != slog.LevelWarn || c.Collector != "http://collector:4318" || c.TracedShare != 0.25 {
 		t.Errorf("read %+v", c)
 	}
 	asJSON, err := json.Marshal(c)
@@ -161,6 +162,7 @@ func TestMistakes(t *testing.T) {
 		"DRYSLOT_DRAIN":            {"5", "-1s", "6m", "soon"},
 		"DRYSLOT_LOG":              {"xml", "JSON"},
 		"DRYSLOT_LOG_LEVEL":        {"all", "5"},
+		"OTEL_TRACES_SAMPLER_ARG":  {"2", "-0.1", "NaN", "all"},
 	} {
 		for _, value := range values {
 			pairs := []string{key, value}

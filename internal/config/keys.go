@@ -109,6 +109,11 @@ func table() []key {
 		open("DRYSLOT_DRAIN", "0s", "how long /readyz answers 503 at a stop while requests are still taken, up to 5m: "+
 			"as long as the load balancer needs to notice",
 			func(r *reader, c *Config, k Key) { c.Drain = r.drain(k) }),
+		open("OTEL_EXPORTER_OTLP_ENDPOINT", "", "base address of an OpenTelemetry collector (OTLP over HTTP) for traces of "+
+			"requests, jobs, statements and feeds; none: no traces. OTEL_EXPORTER_OTLP_HEADERS and the like are taken too",
+			func(r *reader, c *Config, k Key) { c.Collector = r.base(k) }),
+		open("OTEL_TRACES_SAMPLER_ARG", "1", "share of requests and jobs that are traced, from 0 to 1",
+			func(r *reader, c *Config, k Key) { c.TracedShare = r.share(k) }),
 		open("DRYSLOT_LOG", logs.Text, "form of the log: text or json",
 			func(r *reader, c *Config, k Key) { c.LogForm = r.oneOf(k, logs.Text, logs.JSON) }),
 		open("DRYSLOT_LOG_LEVEL", "info", "least level that is logged: debug, info, warn or error",

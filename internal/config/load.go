@@ -245,6 +245,16 @@ func (r *reader) count(k Key) int {
 	return int(n)
 }
 
+func (r *reader) share(k Key) float64 {
+	v := r.or(k)
+	share, err := strconv.ParseFloat(v, 64)
+	if err != nil || !(share >= 0 && share <= 1) {
+		r.broken(k, v, "must be a number from 0 to 1")
+		return 0
+	}
+	return share
+}
+
 // longestDrain bounds how long a stop may take: a supervisor kills what takes
 // much longer (judgement).
 const longestDrain = 5 * time.Minute

@@ -24,6 +24,7 @@ import (
 	"github.com/riverqueue/river"
 	"github.com/riverqueue/river/riverdriver"
 	"github.com/riverqueue/river/rivertype"
+	"github.com/riverqueue/rivercontrib/otelriver"
 	"github.com/robfig/cron/v3"
 
 	"dryslot/internal/accounts"
@@ -33,6 +34,7 @@ import (
 	"dryslot/internal/logs"
 	"dryslot/internal/projects"
 	"dryslot/internal/retention"
+	"dryslot/internal/traces"
 	"dryslot/internal/work"
 )
 
@@ -78,6 +80,8 @@ type Options struct {
 	Planners int          // plans at a time; 0: one a processor, one of them left to what waits on others
 	Alerters int          // deliveries at a time; 0: 8
 	Log      *slog.Logger // nil: nobody is told
+	// Traces makes a span of each job; nil: nobody does.
+	Traces traces.Provider
 	// Observe takes how long each job took; nil: nobody does.
 	Observe func(kind string, err error, took time.Duration)
 }
@@ -99,7 +103,12 @@ func New[TTx any](driver riverdriver.Driver[TTx], s Services, o Options) (*Worke
 	if err != nil {
 		return nil, err
 	}
-	client, err := river.NewClient(driver, &river.Config{
+	var around []rivertype.Middleware
+	if o.Traces != nil {
+		around = append(around, otelriver.NewMiddleware(&otelriver.MiddlewareConfig{TracerProvider: o.Traces,
+			EnableWorkSpanJobKindSuffix: true}))
+	}
+	client, err := river.NewClient(driver, &river.Config{Middleware: around,
 		Queues: queues(o), Workers: workers(s, o.Observe), PeriodicJobs: periodic, PollOnly: o.PollOnly,
 		JobTimeout: Timeout, RescueStuckJobsAfter: RescueAfter,
 		ReindexerSchedule:           river.NeverSchedule(), // the service's role owns no index

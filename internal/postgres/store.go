@@ -8,6 +8,7 @@ import (
 	"log/slog"
 	"strings"
 
+	"github.com/exaring/otelpgx"
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
@@ -17,6 +18,7 @@ import (
 
 	"dryslot/internal/accounts"
 	"dryslot/internal/fault"
+	"dryslot/internal/traces"
 )
 
 // attempts is how often River tries a job by itself. Whatever it gives up is
@@ -44,11 +46,23 @@ type Store struct {
 	queue *river.Client[pgx.Tx] // adds jobs only
 }
 
+// Option changes how a Store works.
+type Option func(*pgxpool.Config)
+
+// Traced makes a span of each statement, without its values and without the
+// database's address.
+func Traced(by traces.Provider) Option {
+	return func(c *pgxpool.Config) {
+		c.ConnConfig.Tracer = otelpgx.NewTracer(otelpgx.WithTracerProvider(by), otelpgx.WithTrimSQLInSpanName(),
+			otelpgx.WithDisableConnectionDetailsInAttributes(), otelpgx.WithDisableAcquireTracer())
+	}
+}
+
 // Open connects to a migrated database as a role that owns and bypasses
 // nothing, and refuses any other. Behind a pooler that shares connections
 // between transactions, url says default_query_exec_mode=exec, simple_protocol
 // or cache_describe: prepared statements, which are the default, break there.
-func Open(ctx context.Context, url string) (*Store, error) {
+func Open(ctx context.Context, url string, options ...Option) (*Store, error) {
 	config, err := pgxpool.ParseConfig(url)
 	if err != nil {
 		return nil, fault.Wrap(fault.Invalid, "DATABASE_URL can't be used", err)
@@ -59,6 +73,9 @@ func Open(ctx context.Context, url string) (*Store, error) {
 	// It is set in each transaction: a pooler would not let it pass.
 	idle := config.ConnConfig.RuntimeParams[idleSetting]
 	delete(config.ConnConfig.RuntimeParams, idleSetting)
+	for _, apply := range options {
+		apply(config)
+	}
 	pool, err := pgxpool.NewWithConfig(ctx, config)
 	if err != nil {
 		return nil, wrap("connecting", err)

@@ -1,31 +1,59 @@
 package web
 
 import (
+	"cmp"
+	"log/slog"
 	"net/http"
 	"slices"
 	"time"
 
 	"github.com/labstack/echo/v4"
 
+	"dryslot/internal/logs"
 	"dryslot/internal/message"
 	"dryslot/internal/metrics"
+	"dryslot/internal/traces"
 )
 
-// observe notes how long an answer took, and logs who was refused. Routes are noted by their pattern, so
-// that no request can add names without end.
+// known are the methods and routes that requests are noted by: the pattern of the
+// route, so that no request can add names without end.
+func known(c echo.Context) (method, route string) {
+	method, route = c.Request().Method, cmp.Or(c.Path(), "none")
+	if !slices.Contains([]string{http.MethodGet, http.MethodPost, http.MethodPatch, http.MethodDelete}, method) {
+		method = "other"
+	}
+	return method, route
+}
+
+// trace makes a span of a request, which its lines in the log name. A trace that a
+// proxy of ours began goes on.
+func (s *Server) trace(next echo.HandlerFunc) echo.HandlerFunc {
+	return func(c echo.Context) error {
+		r := c.Request()
+		asked := traces.Request{ID: c.Response().Header().Get(echo.HeaderXRequestID)}
+		asked.Method, asked.Route = known(c)
+		if s.fromProxy(r) {
+			asked.Parent = r.Header.Get("Traceparent")
+		}
+		ctx, id, end := s.Traces.Begin(r.Context(), asked)
+		if id != "" {
+			ctx = logs.With(ctx, slog.String("trace", id))
+		}
+		c.SetRequest(r.WithContext(ctx))
+		err := next(c)
+		end(c.Response().Status)
+		return err
+	}
+}
+
+// observe notes how long an answer took, and logs who was refused.
 func (s *Server) observe(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
 		begun := s.Wall()
 		if err := next(c); err != nil {
 			c.Error(err)
 		}
-		route, method := c.Path(), c.Request().Method
-		if route == "" {
-			route = "none"
-		}
-		if !slices.Contains([]string{http.MethodGet, http.MethodPost, http.MethodPatch, http.MethodDelete}, method) {
-			method = "other"
-		}
+		method, route := known(c)
 		status := c.Response().Status
 		s.Metrics.Request(route, method, status, s.Wall().Sub(begun))
 		if status == http.StatusUnauthorized || status == http.StatusForbidden || status == http.StatusTooManyRequests {

@@ -25,6 +25,7 @@ import (
 	"dryslot/internal/logs"
 	"dryslot/internal/message"
 	"dryslot/internal/metrics"
+	"dryslot/internal/traces"
 )
 
 // Store is what the probes ask of the database.
@@ -65,6 +66,8 @@ type Options struct {
 	Build string
 	// Metrics takes how long requests take; nil: its own.
 	Metrics *metrics.Metrics
+	// Traces makes a span of each request; nil: none.
+	Traces *traces.Traces
 	// RequestsAMinute is how many requests one account may make in a minute, and
 	// an address addressShare times as many; 0: as many as they like.
 	RequestsAMinute int
@@ -97,7 +100,7 @@ type Routes func(*Server, *echo.Echo)
 // New returns the handler of every route of the parts, and of the probes.
 func New(o Options, parts ...Routes) http.Handler {
 	s, e := newServer(o)
-	e.Use(s.identify, s.observe, s.recover, s.within, s.announce, s.limitAddress, s.methods)
+	e.Use(s.identify, s.trace, s.observe, s.recover, s.within, s.announce, s.limitAddress, s.methods)
 	if len(s.Origins) > 0 {
 		e.Use(s.otherOrigins())
 	}

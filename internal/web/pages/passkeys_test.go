@@ -13,6 +13,7 @@ import (
 	"net/url"
 	"regexp"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -35,7 +36,8 @@ type keySite struct {
 	b       *browsertest.Browser
 	device  *browsertest.Authenticator
 	account string
-	tries   byte // so far, each from an address of its own
+	tries   byte         // so far, each from an address of its own
+	ahead   atomic.Int64 // of the clock that accounts go by, in nanoseconds
 }
 
 func newKeySite(t *testing.T) *keySite {
@@ -47,7 +49,9 @@ func newKeySite(t *testing.T) *keySite {
 	if err != nil || party == nil {
 		t.Fatal(party, err)
 	}
+	s := &keySite{h: h}
 	h.People.Keys, h.People.BaseURL = party, base
+	h.People.Wall = func() time.Time { return time.Now().Add(time.Duration(s.ahead.Load())) }
 	srv.Config.Handler = siteHandler(t, h, base)
 	srv.Start()
 	t.Cleanup(srv.Close)
@@ -59,10 +63,10 @@ func newKeySite(t *testing.T) *keySite {
 	if err != nil {
 		t.Fatal(err)
 	}
-	b := browsertest.Start(t)
-	b.Size(t, 390, 844)
-	return &keySite{visitor: &visitor{t, base, &http.Client{Jar: jar}}, h: h, b: b, device: b.AddAuthenticator(t),
-		account: account}
+	s.visitor, s.account, s.b = &visitor{t, base, &http.Client{Jar: jar}}, account, browsertest.Start(t)
+	s.b.Size(t, 390, 844)
+	s.device = s.b.AddAuthenticator(t)
+	return s
 }
 
 // answer has the browser answer options of the service, as the page's script does,
@@ -213,9 +217,9 @@ func TestAPasskeyThatDoesNotHoldIsRefused(t *testing.T) {
 	s.b.Open(t, s.base+"/sign-in")
 
 	late := s.answer(t, "get", s.options(t), "")
-	s.h.People.Wall = func() time.Time { return time.Now().Add(accounts.ChallengeLife) }
+	s.ahead.Store(int64(accounts.ChallengeLife))
 	s.refused(t, "after five minutes", late, accounts.PasskeyLate)
-	s.h.People.Wall = time.Now
+	s.ahead.Store(0)
 
 	// A counter that went back.
 	admin, err := pgx.Connect(t.Context(), s.h.Database.AdminURL)
