@@ -127,10 +127,12 @@ abuse: setup ## one account's abuse (10,000 bad tokens, 1,000 projects, endless 
 
 # So often something is killed: 1000 is the long run, some 40 minutes.
 ROUNDS ?= 1000
+# So often the primary of two PostgreSQL is killed, and its standby takes its place.
+FAILOVERS ?= $(shell expr $(ROUNDS) / 50)
 
 crash: setup ## commands, PostgreSQL, PgBouncer and migrations killed ROUNDS (1000) times at random moments, all kinds of alert in play
 	@out=$$(mktemp); trap 'rm -f "$$out"' EXIT; \
-	$(GO) test ./internal/app -run=SIGKILL -count=1 -v -timeout 3h -crash.rounds $(ROUNDS) | tee "$$out"; \
+	$(GO) test ./internal/app -run='SIGKILL|Failover' -count=1 -v -timeout 3h -crash.rounds $(ROUNDS) -crash.failovers $(FAILOVERS) | tee "$$out"; \
 	echo; sed -nE 's/^ +[a-z_]+\.go:[0-9]+: ([a-z_]+: [0-9]+ [a-z]+)$$/\1/p' "$$out"
 
 # BEFORE is a commit whose version is upgraded from.

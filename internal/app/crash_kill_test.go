@@ -23,6 +23,7 @@ const (
 	database  victim = "database"
 	pooler    victim = "pooler" // that the worker's connections go through
 	migration victim = "migration"
+	primary   victim = "primary" // of two; its standby takes its place
 )
 
 // rota is what rounds kill in turn.
@@ -89,8 +90,8 @@ func (s *site) answersAgain(what victim, killed time.Time) {
 	s.away[what] = append(s.away[what], time.Since(killed))
 }
 
-// logAway prints how long it took to answer again.
-func (s *site) logAway() {
+// logAway prints how long it took to answer again, under a name.
+func (s *site) logAway(name string) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	var all []time.Duration
@@ -103,8 +104,8 @@ func (s *site) logAway() {
 		return
 	}
 	slices.Sort(all)
-	s.t.Logf("answers_again_p50: %d ms", all[len(all)/2].Milliseconds())
-	s.t.Logf("answers_again_p99: %d ms", all[len(all)*99/100].Milliseconds())
+	s.t.Logf("%s_p50: %d ms", name, all[len(all)/2].Milliseconds())
+	s.t.Logf("%s_p99: %d ms", name, all[len(all)*99/100].Milliseconds())
 }
 
 // killMigration kills a migration of a database of its own at a random moment, and

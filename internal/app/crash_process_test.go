@@ -51,7 +51,7 @@ func (s *site) start(name string) {
 	s.t.Helper()
 	cmd := exec.Command(filepath.Join(s.dir, name))
 	env := slices.Clone(s.env)
-	if name == "worker" {
+	if name == "worker" && s.cluster != nil {
 		env = append(env, "DATABASE_URL="+s.cluster.Pooled())
 	}
 	cmd.Env = append(env, "DRYSLOT_CLOCK="+s.now().Format(time.RFC3339Nano))

@@ -54,7 +54,7 @@ type site struct {
 	secrets map[string]string // of webhooks, by path
 	away    map[victim][]time.Duration
 
-	cluster    *postgrestest.Cluster
+	cluster    *postgrestest.Cluster // nil: the database is another's to kill
 	zone       *time.Location
 	migrations int
 	outage     time.Time // of the database, or of what leads to it: when it began last
@@ -71,6 +71,14 @@ type receipt struct {
 var dayOne = time.Date(2026, 6, 9, 10, 0, 0, 0, time.UTC)
 
 func newSite(t *testing.T, seed uint64) *site {
+	cluster := postgrestest.Own(t)
+	s := newSiteOver(t, seed, cluster.Database())
+	s.cluster = cluster
+	return s
+}
+
+// newSiteOver is newSite over a database that there is.
+func newSiteOver(t *testing.T, seed uint64, db postgrestest.Database) *site {
 	dir := t.TempDir()
 	for _, name := range []string{"api", "worker"} {
 		build := exec.CommandContext(t.Context(), "go", "build", "-o", filepath.Join(dir, name), "dryslot/cmd/"+name)
@@ -83,8 +91,7 @@ func newSite(t *testing.T, seed uint64) *site {
 	ctx, cancel := context.WithTimeout(t.Context(), 10*time.Minute+time.Duration(*crashRounds)*10*time.Second)
 	t.Cleanup(cancel)
 	s := &site{t: t, ctx: ctx, dir: dir, procs: map[string]*running{}, rnd: rand.New(rand.NewPCG(seed, 2)),
-		begun: time.Now(), secrets: map[string]string{}, away: map[victim][]time.Duration{},
-		cluster: postgrestest.Own(t)}
+		begun: time.Now(), secrets: map[string]string{}, away: map[victim][]time.Duration{}}
 	var err error
 	if s.zone, err = time.LoadLocation("Europe/Lisbon"); err != nil {
 		t.Fatal(err)
@@ -101,7 +108,6 @@ func newSite(t *testing.T, seed uint64) *site {
 	s.hook = httptest.NewServer(http.HandlerFunc(s.hooked))
 	t.Cleanup(s.feed.Close)
 	t.Cleanup(s.hook.Close)
-	db := s.cluster.Database()
 	s.env = append(os.Environ(), "DATABASE_URL="+db.ServiceURL, "DATABASE_MIGRATE_URL="+db.OwnerURL,
 		"DRYSLOT_LISTEN=127.0.0.1:0", "DRYSLOT_PUBLIC_URL=http://pads.example", "DRYSLOT_WORKER=inline",
 		"DRYSLOT_TOKEN="+crashToken, "DRYSLOT_FEEDS=open-meteo", "OPENMETEO_URL="+s.feed.URL, "OPENMETEO_KEY=crash",
