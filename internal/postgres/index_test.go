@@ -121,6 +121,8 @@ func crowd(t testing.TB, w *world) {
 			select sha256(n::text::bytea), account, now() + (n - 100) * interval '1 minute' from whose;
 		insert into archive_links (digest, account, expires_at)
 			select sha256(n::text::bytea), account, now() + (n - 100) * interval '1 minute' from whose;
+		insert into passkey_challenges (digest, expires_at)
+			select sha256(('c' || n)::bytea), now() + n * interval '1 second' from generate_series(1, 10000) n;
 		insert into mail_links (digest, account, expires_at)
 			select sha256(n::text::bytea), account, now() + (n - 100) * interval '1 minute' from whose;
 		insert into mail_orders (id, address, language, next, expires_at)

@@ -153,7 +153,8 @@ func TestAPasskeyIsMadeNamedUsedAndRemovedInABrowser(t *testing.T) {
 	s.b.Open(t, s.base+"/account")
 	field := "#n-" + used.Shown()
 	s.b.Do(t, chromedp.SetValue(chromedp.CSS(field), "Old phone"),
-		chromedp.Click(chromedp.CSS(`button[value="name-passkey"]`)), chromedp.WaitVisible(chromedp.CSS(`input[value="Old phone"]`)))
+		chromedp.Click(chromedp.CSS(`button[value="name-passkey"]`)),
+		chromedp.WaitVisible(chromedp.CSS(`input[value="Old phone"]`)))
 	if all := s.keys(t, s.account); all[0].Name != "Old phone" {
 		t.Errorf("renamed to %q", all[0].Name)
 	}
@@ -289,7 +290,8 @@ func TestAPasskeyIsKeptOnceAndByWhoAskedForIt(t *testing.T) {
 		}
 	}
 	mine := s.keys(t, s.account)[0]
-	if err := s.h.Store.CreatePasskey(t.Context(), stranger, mine, accounts.MostPasskeys); fault.KindOf(err) != fault.Conflict {
+	if err := s.h.Store.CreatePasskey(t.Context(), stranger, mine,
+		accounts.MostPasskeys); fault.KindOf(err) != fault.Conflict {
 		t.Errorf("two accounts keep the same: %v", err)
 	}
 	for what, err := range map[string]error{
