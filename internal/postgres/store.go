@@ -53,7 +53,7 @@ type Option func(*pgxpool.Config)
 // database's address.
 func Traced(by traces.Provider) Option {
 	return func(c *pgxpool.Config) {
-		c.ConnConfig.Tracer = otelpgx.NewTracer(otelpgx.WithTracerProvider(by), otelpgx.WithTrimSQLInSpanName(),
+		c.ConnConfig.Tracer = otelpgx.NewTracer(otelpgx.WithTracerProvider(by),
 			otelpgx.WithDisableConnectionDetailsInAttributes(), otelpgx.WithDisableAcquireTracer())
 	}
 }
