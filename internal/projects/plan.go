@@ -282,7 +282,7 @@ func (st *knowledge) job(ctx context.Context) (job.Job, error) {
 		return job.Job{}, err
 	}
 	in := job.Job{Spec: spec, Records: st.planned(), Now: st.now, Zone: st.zone, Days: light,
-		Skipped: st.skipped(), Begun: st.begun(spec)}
+		Skipped: st.skipped(), Begun: st.begun(spec), Ready: st.ready()}
 	if st.last != nil {
 		in.Last = &st.last.Plan
 	}
@@ -297,6 +297,34 @@ func (st *knowledge) job(ctx context.Context) (job.Job, error) {
 func (st *knowledge) begun(spec pour.Spec) bool {
 	return st.state.Day.StartedAt != nil ||
 		!st.state.Day.Skipped && today.Begun(st.steps, st.now, st.zone, minutes(spec.Crew.SetUpMin))
+}
+
+// ready is when the crew began the pad in hand, by the log or by its steps, or when
+// it is free for the next one. Zero: it rains, and nothing is in hand.
+func (st *knowledge) ready() time.Time {
+	if st.state.Day.RainSince != nil {
+		return time.Time{}
+	}
+	placed := time.Time{} // the last pad
+	for _, p := range st.state.Pads {
+		if p.PlacedAt == nil && p.PlacingAt != nil && !p.PlacingAt.After(st.now) {
+			return *p.PlacingAt
+		}
+		if p.PlacedAt != nil && p.PlacedAt.After(placed) {
+			placed = *p.PlacedAt
+		}
+	}
+	for _, x := range st.steps {
+		i := padIndex(st.project.Spec, x.Pad)
+		if i < 0 || st.state.Pads[i].PlacedAt != nil || x.PlaceFrom.After(st.now) || !x.PlaceUntil.After(st.now) {
+			continue
+		}
+		if placed.After(x.PlaceFrom) { // one pad is placed at a time
+			return placed
+		}
+		return x.PlaceFrom
+	}
+	return st.now
 }
 
 // skipped are the mornings that the builder has called off, and the pads that

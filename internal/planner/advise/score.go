@@ -256,6 +256,8 @@ func (f *Adviser) verdict(out *job.Morning, m *policy.Model, i int, s policy.Sta
 		out.ReasonData = f.oneMore(f.threatTo(shown, max(0, shown.Binding())), m, s, p, shown)
 	case !d.Off.IsZero():
 		out.ReasonData = d.Off
+	case len(d.Starts) == 0 && len(m.Flat()) == 0: // no pad gives a length of work to look for a start for
+		out.ReasonData = message.New(job.NothingLeft)
 	case len(d.Starts) == 0:
 		out.ReasonData = message.New(job.TooLateToday, f.stops())
 		if f.Now < f.Minute(d.Date.At(f.Spec.Crew.EarliestStart, f.Zone)) {

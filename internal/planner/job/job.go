@@ -26,6 +26,9 @@ type Job struct {
 	Last    *pour.Plan // nil: none yet
 	Skipped []Skip
 	Begun   bool // the crew has set up today: no more time goes into it
+	// Ready is when the pad in hand was begun, or the crew is free for the next, of
+	// one that has begun today; zero: it is free at the next of the starts that are tried.
+	Ready   time.Time
 	Because message.Message
 	WhatIf  *WhatIf
 }

@@ -112,7 +112,7 @@ func (f *Prepared) waiting(d *Day) []crewday.Soft {
 
 // starts returns the start times to try: the crew's earliest, then every
 // startStep. The grid does not move with the light, so that less light only
-// ever takes starts away.
+// ever takes starts away. A crew that has begun goes on from where it is.
 func (f *Prepared) starts(d *Day) []float64 {
 	var out []float64
 	first := f.Minute(d.Date.At(f.Spec.Crew.EarliestStart, f.Zone))
@@ -130,8 +130,16 @@ func (f *Prepared) starts(d *Day) []float64 {
 	if f.Job.Begun && f.Minute(d.Date.At(0, f.Zone)) <= f.Now {
 		now -= f.Crew.SetUp // it is done: placing begins at once
 	}
+	fits := func(s float64) bool {
+		return s >= d.open && s >= 0 && s+f.Crew.SetUp+shortest+f.Crew.CleanUp <= d.Hours.CleanedUp
+	}
+	if r := f.Job.Ready; f.Job.Begun && !r.IsZero() && unit.DateOf(r, f.Zone) == d.Date {
+		if s := f.Minute(r) - f.Crew.SetUp; fits(s) {
+			out, now = append(out, s), max(now, s+1e-6)
+		}
+	}
 	for s := first; s+f.Crew.SetUp+shortest+f.Crew.CleanUp <= d.Hours.CleanedUp; s += step {
-		if s >= d.open && s >= now && s >= 0 {
+		if s >= now && fits(s) {
 			out = append(out, s)
 		}
 	}

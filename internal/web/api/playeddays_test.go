@@ -18,6 +18,9 @@ func TestPlayedDryDay(t *testing.T) {
 	d.morning()
 	d.taps = true
 	d.until(d.at(18, 30))
+	if len(d.placed) != d.site.pads {
+		t.Errorf("%d pads were placed, all %d were told of in the morning", len(d.placed), d.site.pads)
+	}
 	d.end(3, "evening", "morning", "ready")
 }
 
@@ -155,11 +158,11 @@ func TestPlayedRainThatNoForecastHad(t *testing.T) {
 		}
 		return s, nil
 	})
-	for d.see().Advice.Do != "cover" && !d.h.Now.After(d.at(11, 0)) {
+	for d.see().Advice.Do != "cover" && d.h.Now.Before(d.at(10, 45)) {
 		d.until(d.h.Now.Add(5 * time.Minute))
 	}
 	if n := d.see(); n.Advice.Do != "cover" {
-		t.Errorf("heavy rain is foreseen for this hour: %+v", n.Advice)
+		t.Errorf("heavy rain is foreseen for the next hour: %+v", n.Advice)
 	}
 }
 
