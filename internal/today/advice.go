@@ -10,6 +10,7 @@ import (
 	"dryslot/internal/forecast/belief"
 	"dryslot/internal/history"
 	"dryslot/internal/message"
+	"dryslot/internal/planner/crewday"
 	"dryslot/internal/planner/hourly"
 	"dryslot/internal/unit"
 )
@@ -58,22 +59,56 @@ func (d *day) covers(ctx context.Context) (coverNow, error) {
 	if d.Decider == nil || len(open) == 0 {
 		return out, nil
 	}
-	worth, err := d.Decider.Cover(ctx, d.moment)
-	if err != nil {
-		return out, fmt.Errorf("today: covers: %w", err)
+	if err := d.worthCovering(ctx, d.moment, open, &out); err != nil || len(out.pads) > 0 {
+		return out, err
 	}
-	for _, c := range worth {
-		if c.Cover && c.Pad < len(d.moment.Placed) && slices.Contains(open, d.moment.Placed[c.Pad].Pad) {
-			out.pads = append(out.pads, d.moment.Placed[c.Pad].Pad)
-			out.chance = max(out.chance, c.Lost)
+	// Where covering begun at the next look would not be done when the next hour
+	// begins, what is worth covering then is covered now.
+	hour := d.Now.Truncate(time.Hour).Add(time.Hour)
+	if d.recheck().Add(d.coverLead(len(open))).After(hour) {
+		then := d.moment.ahead(hour)
+		if before := d.moment.Before; !math.IsNaN(before[0]) { // it has been dry, and is now
+			then.Before = [3]float64{0, before[0], before[1]}
 		}
+		return out, d.worthCovering(ctx, then, open, &out)
 	}
 	return out, nil
 }
 
+// worthCovering adds the open pads that are to be covered at a moment.
+func (d *day) worthCovering(ctx context.Context, at Moment, open []string, out *coverNow) error {
+	worth, err := d.Decider.Cover(ctx, at)
+	if err != nil {
+		return fmt.Errorf("today: covers: %w", err)
+	}
+	for _, c := range worth {
+		if c.Cover && c.Pad < len(at.Placed) && slices.Contains(open, at.Placed[c.Pad].Pad) {
+			out.pads = append(out.pads, at.Placed[c.Pad].Pad)
+			out.chance = max(out.chance, c.Lost)
+		}
+	}
+	return nil
+}
+
+// How long covering takes: to put the tools down and fetch the sheets, and at most
+// (judgement).
+const (
+	fetchSheets = 10 * time.Minute
+	mostLead    = 40 * time.Minute
+)
+
+// coverLead is how long it takes the crew to cover so many pads.
+func (d *day) coverLead(pads int) time.Duration {
+	laying := time.Duration(float64(pads) * crewday.CoverMin / float64(max(1, d.Spec.Crew.People)) * float64(time.Minute))
+	return min(fetchSheets+laying, mostLead)
+}
+
+// recheck is when a day under way is looked at again.
+func (d *day) recheck() time.Time { return d.Now.Truncate(recheckSoon).Add(recheckSoon) }
+
 // advise says what to do now: soft concrete comes first, then the next pad.
 func (d *day) advise(ctx context.Context, c coverNow) (Advice, error) {
-	recheck := d.Now.Truncate(recheckSoon).Add(recheckSoon)
+	recheck := d.recheck()
 	say := func(do Do, until time.Time, why message.Message) Advice {
 		return Advice{Do: do, Until: until, Why: why, RecheckAt: recheck}
 	}

@@ -41,6 +41,9 @@ func Follow(before, plan []Step, now time.Time, zone *time.Location, setUp time.
 		}
 	}
 	for _, s := range plan {
+		if slices.ContainsFunc(out, func(b Step) bool { return b.Pad == s.Pad && b.PlaceUntil.After(now) }) {
+			continue // it is in hand, whatever day the plan has it on
+		}
 		date := unit.DateOf(s.PlaceFrom, zone)
 		i := slices.IndexFunc(before, func(b Step) bool {
 			return b.Pad == s.Pad && unit.DateOf(b.PlaceFrom, zone) == date

@@ -217,6 +217,31 @@ func TestFrostAsksForBlanketsBeforeDark(t *testing.T) {
 
 // A plan that only the clock has moved leaves what the builder was told; one
 // that weather or an entry has moved does not.
+// from is a decider that finds covering worth its work from an instant on.
+type from struct {
+	canned
+	at time.Time
+}
+
+func (f *from) Cover(ctx context.Context, at Moment) ([]hourly.CoverNow, error) {
+	f.cover = !at.Now.Before(f.at)
+	return f.canned.Cover(ctx, at)
+}
+
+// One person takes 20 minutes to fetch the sheets and cover two pads, and is next
+// asked at a quarter: the last look from which that is done by ten is at 9:30.
+func TestCoversAreLaidByTheHourOfTheRain(t *testing.T) {
+	d := &from{canned{do: hourly.Place, pad: "H3"}, clock(10, 0)}
+	log := []pour.LogEntry{tap(pour.EntryPlaced, clock(8, 40), "H1"), tap(pour.EntryPlaced, clock(9, 20), "H2"),
+		tap(pour.EntrySkipped, clock(9, 20), "H3")}
+	if n := site().at(t, clock(9, 29), d, log...); n.Advice.Do == Cover {
+		t.Errorf("at 9:29 there is time: %+v", n.Advice)
+	}
+	if n := site().at(t, clock(9, 30), d, log...); n.Advice.Do != Cover || len(n.Advice.Pads) != 2 {
+		t.Errorf("at 9:30: %+v", n.Advice)
+	}
+}
+
 func TestFollowKeepsWhatWasTold(t *testing.T) {
 	told := site().Steps
 	move := func(d time.Duration) (out []Step) {
@@ -241,6 +266,10 @@ func TestFollowKeepsWhatWasTold(t *testing.T) {
 	}
 	if got := follow(move(20*time.Minute), clock(8, 50), true); len(got) != 3 || !got[1].PlaceFrom.Equal(clock(9, 0)) {
 		t.Errorf("an entry has moved it: %+v", got)
+	}
+	tomorrow := move(24 * time.Hour)
+	if got := follow(tomorrow, clock(8, 50), false); len(got) != 3 || got[1] != told[1] || got[2] != tomorrow[1] {
+		t.Errorf("the pad in hand is planned for tomorrow: %+v", got)
 	}
 	if got := follow(nil, clock(8, 50), false); len(got) != 2 {
 		t.Errorf("nothing more is poured: %+v", got)
