@@ -96,7 +96,8 @@ func (p *Provider) Turn() {
 	p.turned = p.c.Now()
 }
 
-// Told returns, by cell, when its first main product that told of the turn was out.
+// Told returns, by cell, when the first answer that told of the turn was out, a
+// forecast or a short-range product.
 func (p *Provider) Told() map[place.Cell]time.Time {
 	p.mu.Lock()
 	defer p.mu.Unlock()
@@ -164,11 +165,10 @@ func (p *Provider) body(path string, q url.Values, turned time.Time) ([]byte, er
 func (p *Provider) answered(cell string, short, tells bool) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	if short {
-		return
+	if !short {
+		p.f.Answered++
+		p.answers[cell]++
 	}
-	p.f.Answered++
-	p.answers[cell]++
 	if _, ok := p.told[cell]; tells && !ok {
 		p.told[cell] = time.Now()
 	}

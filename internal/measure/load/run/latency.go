@@ -155,7 +155,11 @@ func (l *latency) start(ctx context.Context) error {
 		return fmt.Errorf("the API says %q", line)
 	}
 	for i := range l.o.workers {
-		if err := l.procs.worker(ctx, l.dir, fmt.Sprintf("worker%d", i), env, []string{"worker"}); err != nil {
+		args := []string{"worker"}
+		if i == 0 && l.o.profile != "" {
+			args = append(args, "-profile", l.o.profile)
+		}
+		if err := l.procs.worker(ctx, l.dir, fmt.Sprintf("worker%d", i), env, args); err != nil {
 			return err
 		}
 	}
