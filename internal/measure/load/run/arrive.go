@@ -91,13 +91,58 @@ func (l *latency) missing(ctx context.Context) string {
 				continue
 			}
 			n++
-			for _, path := range [...]string{"/now", "/alerts"} {
-				answer, err := l.ask(ctx, http.MethodGet, tokenOf(i), "/v1/projects/"+p+path, nil)
-				fmt.Fprintf(&out, "%s%s: %s %v\n", p, path, answer, err)
-			}
+			out.WriteString(l.stateOf(ctx, tokenOf(i), p))
 		}
 	}
 	return out.String()
+}
+
+// stateOf tells in short what is advised in a project, and by what weather.
+func (l *latency) stateOf(ctx context.Context, token, project string) string {
+	var now struct {
+		Advice struct {
+			Do  string
+			Why struct{ Text string }
+		}
+		Rain struct {
+			Next []struct {
+				Time       time.Time
+				Chance, MM float64
+			} `json:"next_hours"`
+		}
+	}
+	type product struct {
+		FetchedAt *time.Time `json:"fetched_at"`
+		LastTry   *time.Time `json:"last_try"`
+		NextTry   *time.Time `json:"next_try"`
+		Trouble   *string
+	}
+	var weather struct {
+		product
+		Short *product `json:"short_range"`
+	}
+	for path, into := range map[string]any{"/now": &now, "/forecast": &weather} {
+		answer, err := l.ask(ctx, http.MethodGet, token, "/v1/projects/"+project+path, nil)
+		if err == nil {
+			err = json.Unmarshal(answer, into)
+		}
+		if err != nil {
+			return fmt.Sprintf("%s: %v\n", project, err)
+		}
+	}
+	in := func(p product) string {
+		b, _ := json.Marshal(p) // times and a text always can be
+		return string(b)
+	}
+	out := fmt.Sprintf("%s at %s: %s, %s\n\tforecast %s\n", project, l.now().Format(time.RFC3339), now.Advice.Do,
+		now.Advice.Why.Text, in(weather.product))
+	if weather.Short != nil {
+		out += "\tshort range " + in(*weather.Short) + "\n"
+	}
+	for _, h := range now.Rain.Next[:min(3, len(now.Rain.Next))] {
+		out += fmt.Sprintf("\t%s chance %.2f, %.2f mm\n", h.Time.Format("15:04"), h.Chance, h.MM)
+	}
+	return out
 }
 
 // planned waits until every project has its forecast and its plan.
