@@ -53,7 +53,7 @@ func (s *Service) Refresh(ctx context.Context, cell place.Cell) error {
 		return s.recordFailure(ctx, state, now, append(troubles, trouble{err: err}))
 	}
 	merged.Fill()
-	return s.Store.InSystem(ctx, func(ctx context.Context, tx SystemTx) error {
+	err = s.Store.InSystem(ctx, func(ctx context.Context, tx SystemTx) error {
 		cells, err := tx.CellsWatched(ctx, now)
 		if err != nil {
 			return fmt.Errorf("fetching: count the cells: %w", err)
@@ -61,6 +61,24 @@ func (s *Service) Refresh(ctx context.Context, cell place.Cell) error {
 		next := now.Add(s.interval(cells, live, got) + work.Jitter(fetchSpread, cell.Key(), now.Hour()))
 		return s.keep(ctx, tx, merged, now, later(next, merged.NextFetch), troubles)
 	})
+	if err != nil {
+		return errors.Join(err, s.release(ctx, cell, now))
+	}
+	return nil
+}
+
+// release gives a cell back whose forecast could not be kept, so that the job's next
+// try finds it due and not leased to the one before.
+func (s *Service) release(ctx context.Context, cell place.Cell, now time.Time) error {
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
+	defer cancel()
+	err := s.Store.InSystem(ctx, func(ctx context.Context, tx SystemTx) error {
+		return tx.PostponeFetch(ctx, cell, now, Trouble{})
+	})
+	if err != nil {
+		return fmt.Errorf("fetching: release %s: %w", cell.Key(), err)
+	}
+	return nil
 }
 
 // keep keeps a cell's forecast of now, which is fetched again at next, and has

@@ -77,9 +77,11 @@ func (t *AccountTx) Project(ctx context.Context, id string) (pour.Project, error
 	return t.project(ctx, id, "")
 }
 
-// LockProject implements projects.Tx.
+// LockProject implements projects.Tx. The lock lets rows be added that refer to the
+// project: who asks for plans of a cell's projects would else wait for one whose
+// holder waits for the asking of another (SQLSTATE 40P01).
 func (t *AccountTx) LockProject(ctx context.Context, id string) (pour.Project, error) {
-	return t.project(ctx, id, " for update")
+	return t.project(ctx, id, " for no key update")
 }
 
 func (t *AccountTx) project(ctx context.Context, id, lock string) (pour.Project, error) {

@@ -128,3 +128,26 @@ func TestLostTurnsAreCounted(t *testing.T) {
 		t.Errorf("%d turns are lost, want 2", n)
 	}
 }
+
+// Plans are asked for of all projects of a cell at once, while others look at one of
+// them each and ask for its plan too: nobody waits in a circle. The bound only ends a
+// test that hangs.
+func TestAskingForAPlanWaitsForNoLook(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	p := w.newProject(t)
+	plan := work.Replan{Account: w.account, Project: p.ID, Because: "new forecast"}
+	must(t, w.InAccount(t.Context(), w.account, func(ctx context.Context, tx *postgres.AccountTx) error {
+		if _, err := tx.LockProject(ctx, p.ID); err != nil {
+			return err
+		}
+		apart, cancel := context.WithTimeout(context.Background(), time.Minute) // another transaction
+		defer cancel()
+		if err := w.InSystem(apart, func(ctx context.Context, tx *postgres.SystemTx) error {
+			return tx.Enqueue(ctx, plan)
+		}); err != nil {
+			return err
+		}
+		return tx.Enqueue(ctx, plan)
+	}))
+}
