@@ -2,6 +2,7 @@ package backtest
 
 import (
 	"math"
+	"slices"
 
 	"dryslot/internal/planner/harm"
 	"dryslot/internal/planner/hourly"
@@ -151,9 +152,11 @@ func (f *foresight) tryAll(d int, st *state, offer func(answer)) {
 	}
 	for start := day.open; start < day.shut; start += startStep {
 		want := dayPlan{start: start, pads: pads}
+		whole := false
 		for _, order := range []workOrder{finishFirst, placeFirst} {
 			run := s.play(d, st, want, bold, f.powers, order)
 			n := harmless(&run)
+			whole = whole || len(run.pads) == len(pads) && run.spotless()
 			if n < len(run.pads) {
 				for _, cut := range []int{n, n + 1} {
 					want.pads = pads[:cut]
@@ -165,7 +168,16 @@ func (f *foresight) tryAll(d int, st *state, offer func(answer)) {
 			}
 			f.offer(d, st, &run, seen, offer)
 		}
+		if whole {
+			return // a later start does no more, and what it places sets later
+		}
 	}
+}
+
+// spotless tells whether the weather does nothing to a day's pads, and nobody waits.
+func (r *dayRun) spotless() bool {
+	return r.waited() == 0 && len(r.covers) == 0 &&
+		!slices.ContainsFunc(r.pads, func(p padRun) bool { return p.fate != (fate{}) })
 }
 
 // harmless returns how many pads come before the first that the weather harms.
