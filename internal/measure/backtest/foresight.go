@@ -82,6 +82,10 @@ func (s *Site) keyAt(d int, st *state) key {
 	return k
 }
 
+// leastAfterWaiting is the least loss of who waits a day with pads left to do: that
+// day, and one to do them.
+const leastAfterWaiting = 2.0
+
 func (f *foresight) from(d int, st state) answer {
 	if st.done == allDone {
 		return answer{}
@@ -93,13 +97,19 @@ func (f *foresight) from(d int, st state) answer {
 	if a, ok := f.memo[d][k]; ok {
 		return a
 	}
-	best := f.from(d+1, st)
-	best.days++
+	best := answer{days: math.Inf(1)}
 	f.tryAll(d, &st, func(a answer) {
 		if f.cost.loss(a) < f.cost.loss(best)-1e-9 {
 			best = a
 		}
 	})
+	if f.cost.loss(best) > leastAfterWaiting {
+		wait := f.from(d+1, st)
+		wait.days++
+		if f.cost.loss(wait) < f.cost.loss(best)-1e-9 {
+			best = wait
+		}
+	}
 	f.memo[d][k] = best
 	return best
 }
