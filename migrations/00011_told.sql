@@ -39,4 +39,5 @@ alter table deliveries force row level security;
 -- +goose Down
 drop trigger told on deliveries;
 drop function deliveries_told;
-alter table deliveries drop column told_at, drop column told_verdict, drop column told_start, drop column told_latest, drop column told_pads;
+alter table deliveries drop column told_at, drop column told_verdict, drop column told_start,
+    drop column told_latest, drop column told_pads;

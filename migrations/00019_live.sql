@@ -16,7 +16,8 @@ create index short_ranges_next_fetch_at on short_ranges (next_fetch_at);
 
 -- +goose Down
 drop index short_ranges_next_fetch_at;
-alter table short_ranges drop column held_until, drop column leased_until, drop column failures, drop column trouble_data;
+alter table short_ranges drop column held_until, drop column leased_until, drop column failures,
+    drop column trouble_data;
 delete from short_ranges where tried_at is null;
 alter table short_ranges alter column tried_at set not null;
 alter table due_projects drop column live_until;

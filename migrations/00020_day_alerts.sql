@@ -10,4 +10,5 @@ alter table deliveries
 create index deliveries_day on deliveries (account, project, date) where occasions <> '{}';
 
 -- +goose Down
-alter table deliveries drop column occasions, drop column any_hour, drop column urgent, drop column link, drop column of_use_until, drop column actions;
+alter table deliveries drop column occasions, drop column any_hour, drop column urgent, drop column link,
+    drop column of_use_until, drop column actions;

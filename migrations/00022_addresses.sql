@@ -20,7 +20,8 @@ alter table deliveries add column blocks jsonb; -- null: the text alone is kept
 
 alter table recipients no force row level security; -- to see the rows of all accounts
 update recipients set confirmed_at = created_at;
-update recipients set secret = replace(gen_random_uuid()::text || gen_random_uuid()::text, '-', '') where kind = 'email' and secret = '';
+update recipients set secret = replace(gen_random_uuid()::text || gen_random_uuid()::text, '-', '')
+    where kind = 'email' and secret = '';
 insert into recipient_keys (digest, account, recipient)
     select sha256(convert_to(secret, 'UTF8')), account, id from recipients where kind = 'email';
 alter table recipients force row level security;

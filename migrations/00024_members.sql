@@ -51,7 +51,8 @@ declare
     which  text;
     writes text;
 begin
-    may := format('(select m.role from members m where m.account = %s and m.project = %s and m.member = %s)', own, here, member);
+    may := format('(select m.role from members m
+        where m.account = %s and m.project = %s and m.member = %s)', own, here, member);
 
     foreach t in array array['members', 'invitations'] loop
         execute format('alter table %I enable row level security', t);
@@ -77,15 +78,19 @@ begin
         which := case t when 'projects' then 'id = ' || here when 'answers' then 'true' else 'project = ' || here end;
         writes := case when t in ('projects', 'recipients') then '(''owner'')' else '(''owner'', ''crew'')' end;
         execute format('drop policy own on %I', t);
-        execute format('create policy seen on %I for select using (account = %s and (%s is null or %s and %s is not null))',
+        execute format('create policy seen on %I for select
+            using (account = %s and (%s is null or %s and %s is not null))',
             t, own, member, which, may);
-        execute format('create policy added on %I for insert with check (account = %s and (%s is null or %s and %s in %s))',
+        execute format('create policy added on %I for insert
+            with check (account = %s and (%s is null or %s and %s in %s))',
             t, own, member, which, may, writes);
         -- Who may not change a project locks its row all the same.
-        execute format('create policy changed on %I for update using (account = %s and (%s is null or %s and %s in (''owner'', ''crew'')))'
+        execute format('create policy changed on %I for update
+            using (account = %s and (%s is null or %s and %s in (''owner'', ''crew'')))'
             ' with check (account = %s and (%s is null or %s and %s in %s))',
             t, own, member, which, may, own, member, which, may, writes);
-        execute format('create policy removed on %I for delete using (account = %s and (%s is null or %s and %s in %s))',
+        execute format('create policy removed on %I for delete
+            using (account = %s and (%s is null or %s and %s in %s))',
             t, own, member, case t when 'projects' then 'false' else which end, may, writes);
     end loop;
 end $$;
@@ -98,14 +103,16 @@ declare
     own constant text := 'nullif(current_setting(''dryslot.account'', true), '''')::uuid';
     t   text;
 begin
-    foreach t in array array['accounts', 'session_browsers', 'token_names', 'account_mails', 'projects', 'log_entries', 'plans',
-                             'plan_mornings', 'recipients', 'deliveries', 'answers', 'day_steps', 'alert_events', 'ready_answers'] loop
+    foreach t in array array['accounts', 'session_browsers', 'token_names', 'account_mails', 'projects',
+        'log_entries', 'plans', 'plan_mornings', 'recipients', 'deliveries', 'answers', 'day_steps', 'alert_events',
+        'ready_answers'] loop
         execute format('drop policy if exists own on %I', t);
         execute format('drop policy if exists seen on %I', t);
         execute format('drop policy if exists added on %I', t);
         execute format('drop policy if exists changed on %I', t);
         execute format('drop policy if exists removed on %I', t);
-        execute format('create policy own on %I using (%s = %s)', t, case t when 'accounts' then 'id' else 'account' end, own);
+        execute format('create policy own on %I
+            using (%s = %s)', t, case t when 'accounts' then 'id' else 'account' end, own);
     end loop;
 end $$;
 -- +goose StatementEnd

@@ -24,10 +24,13 @@ declare
     here   constant text := 'nullif(current_setting(''dryslot.project'', true), '''')::uuid';
     may    text;
 begin
-    may := format('(select m.role from members m where m.account = %s and m.project = %s and m.member = %s)', own, here, member);
-    execute format('create policy seen on photos for select using (account = %s and (%s is null or project = %s and %s is not null))',
+    may := format('(select m.role from members m
+        where m.account = %s and m.project = %s and m.member = %s)', own, here, member);
+    execute format('create policy seen on photos for select
+        using (account = %s and (%s is null or project = %s and %s is not null))',
         own, member, here, may);
-    execute format('create policy added on photos for insert with check (account = %s and (%s is null or project = %s and %s in (''owner'', ''crew'')))',
+    execute format('create policy added on photos for insert
+        with check (account = %s and (%s is null or project = %s and %s in (''owner'', ''crew'')))',
         own, member, here, may);
 end $$;
 -- +goose StatementEnd

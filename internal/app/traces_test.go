@@ -32,13 +32,15 @@ func TestRequestsAndJobsAreTraced(t *testing.T) {
 	}))
 	defer feed.Close()
 	collector, db := tracestest.Start(t), postgrestest.URLs(t)
-	const token, key, stranger = "a-token-that-is-long-enough-and-secret", "s3cret-key", "0af7651916cd43dd8448eb211c80319c"
+	const token, key = "a-token-that-is-long-enough-and-secret", "s3cret-key"
+	const stranger = "0af7651916cd43dd8448eb211c80319c"
 	out, stop := run(t, map[string]string{"DATABASE_URL": db.ServiceURL, "DATABASE_MIGRATE_URL": db.OwnerURL,
 		"DRYSLOT_LISTEN": "127.0.0.1:0", "DRYSLOT_WORKER": "inline", "DRYSLOT_TOKEN": token,
 		"DRYSLOT_CLOCK": "2025-07-27T20:00:00+02:00", "OPENMETEO_URL": feed.URL, "OPENMETEO_KEY": key,
 		"OTEL_EXPORTER_OTLP_ENDPOINT": collector.URL}, false)
 	base := atPages.FindStringSubmatch(out.String())[1]
-	req, err := http.NewRequest("POST", base+"/v1/projects", bytes.NewReader([]byte(`{"name":"Secret yard","latitude":52.52,
+	req, err := http.NewRequest("POST", base+"/v1/projects", bytes.NewReader([]byte(`{
+		"name":"Secret yard","latitude":52.52,
 		"longitude":13.42,"pads":[{"name":"A1","length_m":1.2,"width_m":0.9,"thickness_m":0.075}]}`)))
 	if err != nil {
 		t.Fatal(err)
@@ -101,7 +103,8 @@ func TestRequestsAndJobsAreTraced(t *testing.T) {
 		for name, value := range s.Attributes {
 			whole += "\n" + name + "=" + value
 		}
-		for _, secret := range []string{token, key, "a-key-in-an-address", "Secret yard", "52.52", "127.0.0.1", feed.URL} {
+		for _, secret := range []string{token, key, "a-key-in-an-address", "Secret yard", "52.52", "127.0.0.1",
+			feed.URL} {
 			if strings.Contains(whole, secret) {
 				t.Errorf("a span tells %q: %s", secret, whole)
 			}

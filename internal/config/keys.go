@@ -83,8 +83,9 @@ func table() []key {
 			func(r *reader, c *Config, k Key) { c.SMTP = r.smtp(k) }),
 		open("MAIL_FROM", "", "sender of mail, such as Dryslot <alerts@example.org>; demanded with SMTP_URL",
 			func(r *reader, c *Config, k Key) { c.MailFrom = r.from(k) }),
-		closed("DRYSLOT_VAPID_KEY", "made and kept", "private key of web push (RFC 8292): 32 bytes of P-256 in base64url; "+
-			"browsers' subscriptions are bound to it",
+		closed("DRYSLOT_VAPID_KEY", "made and kept",
+			"private key of web push (RFC 8292): 32 bytes of P-256 in base64url; "+
+				"browsers' subscriptions are bound to it",
 			func(r *reader, c *Config, k Key) { c.PushKey = r.pushKey(k) }),
 		open("DRYSLOT_PROXIES", "", "networks (CIDR) of proxies in front of the service, whose X-Forwarded-For is "+
 			"believed", func(r *reader, c *Config, k Key) { c.Proxies = r.networks(k) }),
@@ -109,8 +110,9 @@ func table() []key {
 		open("DRYSLOT_DRAIN", "0s", "how long /readyz answers 503 at a stop while requests are still taken, up to 5m: "+
 			"as long as the load balancer needs to notice",
 			func(r *reader, c *Config, k Key) { c.Drain = r.drain(k) }),
-		open("OTEL_EXPORTER_OTLP_ENDPOINT", "", "base address of an OpenTelemetry collector (OTLP over HTTP) for traces of "+
-			"requests, jobs, statements and feeds; none: no traces. OTEL_EXPORTER_OTLP_HEADERS and the like are taken too",
+		open("OTEL_EXPORTER_OTLP_ENDPOINT", "", "base address of an OpenTelemetry collector (OTLP over HTTP) for "+
+			"traces of requests, jobs, statements and feeds; none: no traces. "+
+			"OTEL_EXPORTER_OTLP_HEADERS and the like are taken too",
 			func(r *reader, c *Config, k Key) { c.Collector = r.base(k) }),
 		open("OTEL_TRACES_SAMPLER_ARG", "1", "share of requests and jobs that are traced, from 0 to 1",
 			func(r *reader, c *Config, k Key) { c.TracedShare = r.share(k) }),

@@ -138,7 +138,8 @@ func (r *reader) key(k Key) Secret {
 // channel is made.
 func (r *reader) pushKey(k Key) Secret {
 	v := r.value(k)
-	if raw, err := base64.RawURLEncoding.DecodeString(strings.TrimRight(v, "=")); v != "" && (err != nil || len(raw) != 32) {
+	if raw, err := base64.RawURLEncoding.DecodeString(strings.TrimRight(v, "=")); v != "" &&
+		(err != nil || len(raw) != 32) {
 		r.broken(k, "", "must be 32 bytes in base64url")
 	}
 	return secret(v)

@@ -53,7 +53,8 @@ func TestAPlacesHeavyRainIsLearned(t *testing.T) {
 			share := drawnHeavy(t, f, learned(t, days, came))
 			if off := math.Abs(share - came); off > last+0.025 {
 				t.Errorf(
-					"%d days in which %.2f of the wet hours were heavy: %.3f are drawn, further off than before by more than chance",
+					"%d days in which %.2f of the wet hours were heavy: %.3f are drawn, "+
+						"further off than before by more than chance",
 					days,
 					came,
 					share,

@@ -258,7 +258,8 @@ func TestGrantingWaitsForWhoGrants(t *testing.T) {
 	go func() { ended <- postgres.Migrate(t.Context(), db.OwnerURL, db.ServiceRole) }()
 	waits := func() (pid int) { // who waits for the lock, 0: nobody
 		must(t, holder.QueryRow(t.Context(), `select coalesce(max(pid), 0) from pg_locks where not granted and
-			locktype = 'advisory' and database = (select oid from pg_database where datname = current_database())`).Scan(&pid))
+			locktype = 'advisory' and database =
+			(select oid from pg_database where datname = current_database())`).Scan(&pid))
 		return pid
 	}
 	for first := 0; ; {

@@ -47,7 +47,8 @@ func (s *Store) CreatePasskey(ctx context.Context, account string, k accounts.Pa
 			return wrap("keeping a passkey", err)
 		}
 		tag, err := t.Exec(ctx, `insert into passkeys (account, `+passkeyColumns+`)
-			select $1, $2, $3, $4, $5, $6, $7, $8, $9, null where (select count(*) from passkeys where account = $1) < $10`,
+			select $1, $2, $3, $4, $5, $6, $7, $8, $9, null
+			where (select count(*) from passkeys where account = $1) < $10`,
 			account, k.ID, k.Name, k.PublicKey, int64(k.SignCount), k.BackupEligible, k.BackedUp, k.Transports,
 			k.CreatedAt, most)
 		switch {
@@ -91,7 +92,8 @@ func (s *Store) UsePasskey(ctx context.Context, account string, id []byte, now t
 
 // NamePasskey implements accounts.Store.
 func (s *Store) NamePasskey(ctx context.Context, account, id, name string) error {
-	return s.onPasskey(ctx, account, `update passkeys set name = $3 where account = $1 and `+passkeyID+` = $2`, id, name)
+	return s.onPasskey(ctx, account,
+		`update passkeys set name = $3 where account = $1 and `+passkeyID+` = $2`, id, name)
 }
 
 // DeletePasskey implements accounts.Store. The sessions that it began go with it,

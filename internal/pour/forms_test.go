@@ -12,7 +12,8 @@ import (
 // none; a set of no cells is refused.
 func TestCellsOfAFormSet(t *testing.T) {
 	var kept FormSet
-	if err := json.Unmarshal([]byte(`{"name":"F1","count":3}`), &kept); err != nil || kept.Cells != 1 || kept.Holds() != 3 {
+	if err := json.Unmarshal([]byte(`{"name":"F1",
+		"count":3}`), &kept); err != nil || kept.Cells != 1 || kept.Holds() != 3 {
 		t.Errorf("%+v, %v", kept, err)
 	}
 	read := func(set string) (Spec, error) {
@@ -38,7 +39,8 @@ func TestCellsOfAFormSet(t *testing.T) {
 
 func TestTakenCellsAreWholeForms(t *testing.T) {
 	gang := FormSet{Count: 2, Cells: 3}
-	for _, c := range []struct{ pads, days, taken int }{{0, 1, 0}, {1, 1, 3}, {3, 1, 3}, {4, 1, 6}, {2, 2, 6}, {6, 2, 9},
+	for _, c := range []struct{ pads, days, taken int }{
+		{0, 1, 0}, {1, 1, 3}, {3, 1, 3}, {4, 1, 6}, {2, 2, 6}, {6, 2, 9},
 		{1, 2, 3}} {
 		if got := gang.Taken(c.pads, c.days); got != c.taken {
 			t.Errorf("%d pads of %d days take %d cells, want %d", c.pads, c.days, got, c.taken)
@@ -52,7 +54,8 @@ func TestTakenCellsAreWholeForms(t *testing.T) {
 func TestPadsOfAGangAreStrippedTogether(t *testing.T) {
 	gang, single := "gang", "single"
 	s := Spec{FormSets: []FormSet{{gang, 2, 2}, {single, 4, 1}}, Pads: []Pad{{Name: "A", FormSet: &gang},
-		{Name: "B", FormSet: &gang}, {Name: "C", FormSet: &gang}, {Name: "D", FormSet: &single}, {Name: "E", FormSet: &single},
+		{Name: "B", FormSet: &gang}, {Name: "C", FormSet: &gang}, {Name: "D", FormSet: &single},
+		{Name: "E", FormSet: &single},
 		{Name: "F"}}}
 	at := func(h int) time.Time { return time.Date(2026, 4, 2, h, 0, 0, 0, time.UTC) }
 	first, second := unit.Date{Year: 2026, Month: 4, Day: 1}, unit.Date{Year: 2026, Month: 4, Day: 2}

@@ -121,8 +121,8 @@ func (c Crew) WorksOn(d unit.Date) bool {
 // day begins at it or later come on top. What was placed or delivered earlier
 // is in the count.
 type Stock struct {
-	BagsOnHand *int       `json:"bags_on_hand" doc:"Bags at counted_at; pads placed since are taken off. null: no limit"`
-	CountedAt  *time.Time `json:"counted_at" doc:"When bags_on_hand was counted, with an offset. Left out with a new count: the moment of the change, so that a delivery of that day is in the count; in a new project: the beginning of its day, so that a delivery of that day comes on top"`
+	BagsOnHand *int       `json:"bags_on_hand" doc:"Bags at counted_at, less those placed since. null: no limit"`
+	CountedAt  *time.Time `json:"counted_at" doc:"Left out with a new count: now; in a new project: when its day began"`
 	Deliveries []Delivery `json:"deliveries" doc:"Bags that come on a date, usable from that morning on"`
 	Covers     []Cover    `json:"covers"`
 }

@@ -41,7 +41,7 @@ type Problem struct {
 	Type   string          `json:"type" doc:"about:blank: the status says what kind of problem it is"`
 	Title  string          `json:"title" doc:"The status in words"`
 	Status int             `json:"status"`
-	Detail string          `json:"detail" doc:"One sentence for the person who caused it, in the language of Accept-Language"`
+	Detail string          `json:"detail" doc:"One sentence for who caused it, in its Accept-Language"`
 	Data   message.Message `json:"detail_data" doc:"The same as a code with its figures"`
 	Errors []ProblemField  `json:"errors" doc:"Every value at fault"`
 
@@ -53,8 +53,8 @@ type Problem struct {
 type ProblemField struct {
 	Field string          `json:"field" doc:"Such as pads[2].thickness_m, a query parameter or a header"`
 	Value string          `json:"value" doc:"What was given, as text, cut to 80 characters"`
-	Rule  string          `json:"rule" doc:"Such as: must be a number from 0.04 to 0.5 m; in the language of Accept-Language"`
-	Data  message.Message `json:"rule_data" doc:"The same as a code with its figures: min and max in the unit of the field"`
+	Rule  string          `json:"rule" doc:"Such as: must be a number from 0.04 to 0.5 m"`
+	Data  message.Message `json:"rule_data" doc:"As a code with figures, in the unit of the field"`
 }
 
 // AtFault names a value at fault and the rule that it breaks.

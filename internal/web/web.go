@@ -3,7 +3,8 @@
 // what machines ask for. Routes are in web/api and web/pages. It turns kinds
 // of error into statuses and decides nothing else.
 //
-//	handler := web.New(web.Options{Store: store, ...}, api.Routes(service, store), pages.Routes(service, store, views))
+//	handler := web.New(web.Options{Store: store, ...},
+//		api.Routes(service, store), pages.Routes(service, store, views))
 package web
 
 import (

@@ -19,11 +19,11 @@ import (
 
 // logOrder is a log entry as sent.
 type logOrder struct {
-	ID      string         `json:"id" doc:"A UUID of the sender's, new for each entry: sent again with the same body, it gets the same answer"`
-	Kind    pour.EntryKind `json:"kind" required:"true" enum:"started,formed,placing,placed,finished,stripped,lost,skipped,note,covered,uncovered,rain_began,rain_ended,rained_on,inspected,rated,undone"`
-	Pads    []string       `json:"pads" doc:"Empty: all that it can be true of, in skipped, note, covered, uncovered and rained_on; none in started, rain_began, rain_ended and undone"`
+	ID      string         `json:"id" doc:"A UUID of the sender's; sent again with the same body: the same answer"`
+	Kind    pour.EntryKind `json:"kind" required:"true"`
+	Pads    []string       `json:"pads" doc:"Empty: all that it can be true of; of started, undone and rain: none"`
 	Pad     string         `json:"pad" doc:"The only one, in place of pads"`
-	At      time.Time      `json:"at" required:"true" doc:"When it happened, with an offset; of rained_on, when the rain began. Up to 5 minutes ahead is taken as now"`
+	At      time.Time      `json:"at" required:"true" doc:"With an offset; up to 5 minutes ahead is taken as now"`
 	Bags    *float64       `json:"bags" doc:"Of all pads together"`
 	WaterL  *float64       `json:"water_l" doc:"Of all the bags together"`
 	Minutes *float64       `json:"minutes" doc:"That it took; of rained_on, how long it rained"`

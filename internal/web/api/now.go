@@ -41,7 +41,7 @@ func reasonOf(m message.Message, r say.Reader) reason {
 }
 
 type adviceView struct {
-	Do        string     `json:"do" enum:"go_on,start_later,wait,cover,stop,none" doc:"With the pads not begun and those that are soft"`
+	Do        string     `json:"do" enum:"go_on,start_later,wait,cover,stop,none" doc:"What to do now"`
 	Pads      []string   `json:"pads" doc:"That it is about"`
 	Until     *time.Time `json:"until" doc:"null: until something happens"`
 	Why       reason     `json:"why"`
@@ -49,7 +49,7 @@ type adviceView struct {
 }
 
 type nextView struct {
-	Do    string     `json:"do" enum:"set_up,form,place,finish,cover,uncover,damp,strip,clean_up" doc:"What is to be done"`
+	Do    string     `json:"do" enum:"set_up,form,place,finish,cover,uncover,damp,strip,clean_up" doc:"What to do"`
 	Pads  []string   `json:"pads"`
 	From  time.Time  `json:"from" doc:"Not before"`
 	Until *time.Time `json:"until" doc:"null: no end"`
@@ -58,7 +58,7 @@ type nextView struct {
 }
 
 type hazardView struct {
-	Threat string     `json:"threat" enum:"drying,gusts,thunder,earlier" doc:"What it is; earlier: a pad can be finished sooner than planned"`
+	Threat string     `json:"threat" enum:"drying,gusts,thunder,earlier" doc:"earlier: finished sooner than planned"`
 	Pads   []string   `json:"pads"`
 	From   time.Time  `json:"from"`
 	Until  *time.Time `json:"until" doc:"null: not known"`
@@ -87,7 +87,7 @@ type reachView struct {
 
 type nowPad struct {
 	Pad        string     `json:"pad"`
-	Phase      string     `json:"phase" enum:"waiting,formed,placing,soft,setting,hard,stripped,cured,lost" doc:"How far it has come"`
+	Phase      string     `json:"phase" enum:"waiting,formed,placing,soft,setting,hard,stripped,cured,lost"`
 	Covered    bool       `json:"covered" doc:"A cover lies over it"`
 	Inspect    bool       `json:"inspect" doc:"It is to be looked over"`
 	Assumed    bool       `json:"assumed" doc:"Not logged: taken to have been done as planned"`

@@ -41,7 +41,7 @@ type projectView struct {
 // padView is a pad with what the log says of it.
 type padView struct {
 	pour.Pad
-	State       pour.State       `json:"state" readOnly:"true" enum:"waiting,formed,placed,finished,stripped,cured,lost"`
+	State       pour.State       `json:"state" readOnly:"true"`
 	Bags        int              `json:"bags" readOnly:"true" doc:"Bags to mix for it, waste included"`
 	PlacedAt    *time.Time       `json:"placed_at" readOnly:"true"`
 	FinishedAt  *time.Time       `json:"finished_at" readOnly:"true"`

@@ -44,7 +44,7 @@ type recipientView struct {
 	Alerts    []notify.Kind         `json:"alerts"`
 	CreatedAt time.Time             `json:"created_at"`
 	State     notify.RecipientState `json:"state" enum:"unconfirmed,active,stopped"`
-	Secret    *string               `json:"secret,omitempty" doc:"A webhook's signing secret (Standard Webhooks), shown this once"`
+	Secret    *string               `json:"secret,omitempty" doc:"Of a webhook (Standard Webhooks), shown this once"`
 }
 
 type recipientIn struct {

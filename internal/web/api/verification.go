@@ -25,7 +25,7 @@ type proofView struct {
 	Bias         *float64  `json:"bias" doc:"Mean stated chance less share of wet hours"`
 	Gap          *float64  `json:"gap" doc:"Reliability: mean distance of stated chance and share of wet hours"`
 	Everywhere   scoreView `json:"everywhere" doc:"The same over all cells"`
-	Recalibrated bool      `json:"recalibrated" doc:"A correction was learned that does better on weeks it has not seen"`
+	Recalibrated bool      `json:"recalibrated" doc:"A correction is in use that does better on unseen weeks"`
 	LearnedFrom  *string   `json:"learned_from" enum:"here,everywhere"`
 	HeldBack     *heldView `json:"held_back" doc:"What that decision rests on; null: too little is known yet"`
 }

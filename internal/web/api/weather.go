@@ -24,19 +24,19 @@ type forecastView struct {
 	Feed        *string           `json:"feed"`
 	IssuedAt    *time.Time        `json:"issued_at"`
 	FetchedAt   *time.Time        `json:"fetched_at"`
-	AgeMin      *int              `json:"age_min" doc:"Minutes since it was issued, where the feed says, else since it was fetched"`
+	AgeMin      *int              `json:"age_min" doc:"Minutes since it was issued, if known, else fetched"`
 	Members     *int              `json:"members" doc:"Equally likely weathers that plans draw from it"`
 	Attribution *string           `json:"attribution"`
 	LastTry     *time.Time        `json:"last_try" doc:"When the feed was last asked for this cell; null: never"`
 	NextTry     *time.Time        `json:"next_try"`
-	Trouble     *string           `json:"trouble" doc:"Why the last try failed, or why a feed was passed over; null: all went well"`
-	TroubleData []message.Message `json:"trouble_data" doc:"The same as codes with their figures, one a feed; empty: all went well"`
-	LeftOut     []string          `json:"left_out" doc:"Fields that the feed's document gave in an odd unit or form, and that are therefore unknown; empty: none"`
+	Trouble     *string           `json:"trouble" doc:"Why the last try failed or a feed was passed over, or null"`
+	TroubleData []message.Message `json:"trouble_data" doc:"The same as codes with figures, one a feed, or empty"`
+	LeftOut     []string          `json:"left_out" doc:"Fields that the feed gave in an odd unit or form: unknown"`
 	Hours       []hourView        `json:"hours"`
 
-	ShortRange *shortView `json:"short_range" doc:"The product of the next minutes and hours; null: no day was under way here yet"`
+	ShortRange *shortView `json:"short_range" doc:"Of the next minutes and hours; null: no day was under way yet"`
 
-	Verification *verificationView `json:"verification" doc:"How earlier chances of rain proved; null: the forecast states none"`
+	Verification *verificationView `json:"verification" doc:"How earlier chances of rain proved, or null"`
 }
 
 // shortView is what is known of a cell's short-range product; before the first
@@ -48,9 +48,9 @@ type shortView struct {
 	Until       *time.Time        `json:"until" doc:"The end of its last step"`
 	Attribution *string           `json:"attribution"`
 	LastTry     *time.Time        `json:"last_try"`
-	NextTry     *time.Time        `json:"next_try" doc:"Every 15 minutes while a crew is at work or concrete is soft, later where the provider's limits are short"`
-	Trouble     *string           `json:"trouble" doc:"Why the last try failed, or why a feed was passed over; null: all went well"`
-	TroubleData []message.Message `json:"trouble_data" doc:"The same as codes with their figures, one a feed; empty: all went well"`
+	NextTry     *time.Time        `json:"next_try" doc:"Every 15 minutes while at work, later at the feed's limits"`
+	Trouble     *string           `json:"trouble" doc:"Why the last try failed or a feed was passed over, or null"`
+	TroubleData []message.Message `json:"trouble_data" doc:"The same as codes with figures, one a feed, or empty"`
 }
 
 func viewShort(s fetching.ShortState, r say.Reader) *shortView {

@@ -108,8 +108,10 @@ func (b *Browser) Touch(t *testing.T) {
 func (b *Browser) Tap(t *testing.T, selector string) {
 	t.Helper()
 	at := Eval[[]float64](t, b, fmt.Sprintf(`(e => { if (!e) return [];
-e.scrollIntoView({block: "center", behavior: "instant"}); const r = e.getBoundingClientRect(), x = r.x + r.width / 2, y = r.y + r.height / 2;
-const on = document.elementFromPoint(x, y); return on && (e.contains(on) || on.contains(e)) ? [x, y] : [] })(document.querySelector(%q))`, selector))
+e.scrollIntoView({block: "center", behavior: "instant"});
+const r = e.getBoundingClientRect(), x = r.x + r.width / 2, y = r.y + r.height / 2;
+const on = document.elementFromPoint(x, y);
+return on && (e.contains(on) || on.contains(e)) ? [x, y] : [] })(document.querySelector(%q))`, selector))
 	if len(at) != 2 {
 		t.Fatalf("browser: no finger reaches %s: %s", selector,
 			Eval[string](t, b, `document.querySelector("main").innerText.slice(0, 900)`))
@@ -148,7 +150,8 @@ type Violation struct {
 // and the 7:1 contrast of AAA.
 func (b *Browser) Axe(t *testing.T) []Violation {
 	t.Helper()
-	const run = `axe.run({runOnly:{type:"tag",values:["wcag2a","wcag2aa","wcag21a","wcag21aa","wcag22aa","best-practice"]},
+	const run = `axe.run({runOnly:{type:"tag",values:[
+		"wcag2a","wcag2aa","wcag21a","wcag21aa","wcag22aa","best-practice"]},
 rules:{"color-contrast-enhanced":{enabled:true},"target-size":{enabled:true}}})
 .then(r=>r.violations.map(v=>({ID:v.id,Help:v.help,Nodes:v.nodes.slice(0,4).map(n=>n.html.slice(0,200))})))`
 	Eval[int](t, b, b.axe+";0")

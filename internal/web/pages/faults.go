@@ -2,6 +2,7 @@ package pages
 
 import (
 	"errors"
+	"net/http"
 	"slices"
 	"strconv"
 	"strings"
@@ -14,6 +15,8 @@ import (
 	"dryslot/internal/web"
 	"dryslot/internal/web/form"
 	"dryslot/internal/web/pages/view"
+
+	"github.com/labstack/echo/v4"
 )
 
 // Codes of the rules that only forms have.
@@ -199,4 +202,40 @@ func inWords(p *web.Problem, r say.Reader) []string {
 		out = append(out, fieldRule(r, f.Field, f.Value, f.Data))
 	}
 	return out
+}
+
+// titles are those of errors, by status.
+func titleOf(status int) message.Code {
+	code, ok := map[int]message.Code{
+		http.StatusBadRequest: view.ErrorBadRequest, http.StatusForbidden: view.ErrorForbidden,
+		http.StatusUnauthorized: view.ErrorForbidden, http.StatusNotFound: view.ErrorNotFound,
+		http.StatusConflict: view.ErrorConflict, http.StatusRequestEntityTooLarge: view.ErrorTooLarge,
+		http.StatusUnprocessableEntity: view.ErrorUnprocessable, http.StatusServiceUnavailable: view.ErrorUnavailable,
+		http.StatusUnsupportedMediaType: view.ErrorBadRequest,
+		http.StatusInternalServerError:  view.ErrorInternal}[status]
+	if !ok {
+		return view.ErrorInternal
+	}
+	return code
+}
+
+// trouble shows an error to the person who met it.
+func (p *pages) trouble(c echo.Context, err error) error {
+	problem := web.ProblemOf(err)
+	if problem.Status >= http.StatusInternalServerError {
+		p.s.Log.ErrorContext(c.Request().Context(), "a page failed", "route", c.Path(), "error", err)
+	}
+	for name, values := range problem.GetHeaders() {
+		c.Response().Header()[name] = values
+	}
+	r := p.reader(c)
+	title := titleOf(problem.Status)
+	page := view.Trouble{Frame: p.plain(c, title), Headline: r.Label(title), Lines: inWords(problem, r)}
+	return p.show(c, problem.Status, page)
+}
+
+// board is one project as its pages need it.
+type board struct {
+	view.Setting
+	changes []string // of the current plan against the one before
 }

@@ -54,13 +54,17 @@ func TestAKeyboardAloneDoesEverything(t *testing.T) {
 		b.Open(t, v.base+"/p/"+id+page)
 		// Of radio buttons one is a stop, and arrows choose; a closed fold hides what it holds.
 		want := browsertest.Eval[int](t, b,
-			`(() => { window.left = new Set([...document.querySelectorAll("a[href],button,summary,input:not([type=hidden],[type=radio]),select,textarea")]
-			.filter(e => !e.disabled && e.checkVisibility({visibilityProperty: true}) && e.tabIndex >= 0)); return left.size })()`)
+			`(() => { window.left = new Set([...document.querySelectorAll(
+				"a[href],button,summary,input:not([type=hidden],[type=radio]),select,textarea")]
+			.filter(e => !e.disabled &&
+			e.checkVisibility({visibilityProperty: true}) && e.tabIndex >= 0)); return left.size })()`)
 		for range want + 40 {
 			b.Do(t, chromedp.KeyEvent("\t"))
 			if unseen := browsertest.Eval[string](t, b,
 				`(e => { left.delete(e); const s = getComputedStyle(e), l = getComputedStyle(e.closest("label") || e);
-				return e === document.body || [s, l].some(x => x.outlineStyle !== "none" && parseFloat(x.outlineWidth) >= 2) ? "" : e.outerHTML.slice(0, 160) })(document.activeElement)`); unseen != "" {
+				return e === document.body || [s, l].some(x =>
+				x.outlineStyle !== "none" && parseFloat(x.outlineWidth) >= 2) ?
+				"" : e.outerHTML.slice(0, 160) })(document.activeElement)`); unseen != "" {
 				t.Errorf("%s: the focus is not seen on %s", page, unseen)
 			}
 			if browsertest.Eval[bool](t, b, `left.size === 0`) {

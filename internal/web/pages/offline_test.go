@@ -77,8 +77,9 @@ func onAPhone(t *testing.T, h *webtest.House, id string) handset {
 	clock := func() time.Time { return *now.Load() }
 	h.Projects.Now = clock
 	x.network = &line{next: web.New(web.Options{Store: h.Store, Clock: clock, ClockSet: true,
-		PublicURL: "http://dryslot.example", Longest: webtest.Patient}, Routes(Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching,
-		Accounts: h.People}, h.Rows(), views))}
+		PublicURL: "http://dryslot.example", Longest: webtest.Patient},
+		Routes(Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching,
+			Accounts: h.People}, h.Rows(), views))}
 	srv := httptest.NewUnstartedServer(x.network)
 	srv.Config.ErrorLog = nil
 	srv.Start()
@@ -126,7 +127,8 @@ func TestEntriesWaitForSignalAndArriveOnce(t *testing.T) {
 		browsertest.Eval[string](t, b, fmt.Sprintf(`document.querySelector('button[value=%s]').click() || ""`, kind))
 		browsertest.Eval[bool](t, b,
 			fmt.Sprintf(
-				`new Promise(done => { const wait = () => document.querySelectorAll("#waits li").length === %d ? done(true) : setTimeout(wait, 20); wait() })`, waits))
+				`new Promise(done => { const wait = () => document.querySelectorAll("#waits li").length === %d ?
+					done(true) : setTimeout(wait, 20); wait() })`, waits))
 		want = append(want, strings.TrimSuffix(kind, "_all")+" "+pad)
 	}
 	for i := range 7 {
@@ -156,7 +158,8 @@ func TestEntriesWaitForSignalAndArriveOnce(t *testing.T) {
 	}
 	refused := browsertest.Eval[string](t, b,
 		`new Promise(done => { const wait = () => { const w = document.querySelectorAll("#waits li.wrong");
-		w.length === 1 && document.querySelectorAll("#waits li").length === 1 ? done(w[0].textContent) : setTimeout(wait, 20) }; wait() })`)
+		w.length === 1 && document.querySelectorAll("#waits li").length === 1 ?
+		done(w[0].textContent) : setTimeout(wait, 20) }; wait() })`)
 	if !strings.Contains(refused, "Not taken: ") || !strings.Contains(refused, "A1") {
 		t.Errorf("the page says of the refused one: %q", refused)
 	}
@@ -192,7 +195,9 @@ func TestEntriesWaitForSignalAndArriveOnce(t *testing.T) {
 	b.Do(t, chromedp.Click(chromedp.CSS(`form[action="/sign-out"] button`)),
 		chromedp.WaitVisible(chromedp.CSS("#token")))
 	if left := browsertest.Eval[int](t, b,
-		`caches.keys().then(async names => { let n = 0; for (const x of names) n += (await (await caches.open(x)).keys()).filter(r => /\/p\//.test(r.url)).length; return n })`); left != 0 {
+		`caches.keys().then(async names => { let n = 0;
+		for (const x of names) n += (await (await caches.open(x)).keys()).filter(
+		r => /\/p\//.test(r.url)).length; return n })`); left != 0 {
 		t.Errorf("%d pages of the job are left on the phone", left)
 	}
 }
@@ -221,7 +226,8 @@ func TestTodayGoesOnWithoutSignal(t *testing.T) {
 	}
 	slab := func() string {
 		return browsertest.Eval[string](t, b,
-			`(s => s ? s.value + " " + [...s.form.querySelectorAll("[name=pads]")].map(x => x.value) : "")(document.querySelector(".slab"))`)
+			`(s => s ? s.value + " " + [...s.form.querySelectorAll("[name=pads]")].map(x => x.value) : "")(
+			document.querySelector(".slab"))`)
 	}
 	placing, err := time.Parse(time.RFC3339, browsertest.Eval[string](t, b,
 		`document.querySelector("[data-kind=placed]").dataset.from`))
@@ -234,7 +240,8 @@ func TestTodayGoesOnWithoutSignal(t *testing.T) {
 		browsertest.Eval[string](t, b, `document.querySelector(".slab").click() || ""`)
 		browsertest.Eval[bool](t, b,
 			fmt.Sprintf(
-				`new Promise(done => { const wait = () => document.querySelectorAll("#waits li").length === %d ? done(true) : setTimeout(wait, 20); wait() })`, n+1))
+				`new Promise(done => { const wait = () => document.querySelectorAll("#waits li").length === %d ?
+					done(true) : setTimeout(wait, 20); wait() })`, n+1))
 	}
 	for i := range 3 {
 		kind, pad, _ := strings.Cut(taps[i], " ")

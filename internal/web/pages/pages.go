@@ -190,42 +190,6 @@ func (p *pages) plain(c echo.Context, title message.Code) view.Frame {
 	return view.Plain(r, r.Label(title), p.s.Sample, account(c) != "")
 }
 
-// titles are those of errors, by status.
-func titleOf(status int) message.Code {
-	code, ok := map[int]message.Code{
-		http.StatusBadRequest: view.ErrorBadRequest, http.StatusForbidden: view.ErrorForbidden,
-		http.StatusUnauthorized: view.ErrorForbidden, http.StatusNotFound: view.ErrorNotFound,
-		http.StatusConflict: view.ErrorConflict, http.StatusRequestEntityTooLarge: view.ErrorTooLarge,
-		http.StatusUnprocessableEntity: view.ErrorUnprocessable, http.StatusServiceUnavailable: view.ErrorUnavailable,
-		http.StatusUnsupportedMediaType: view.ErrorBadRequest,
-		http.StatusInternalServerError:  view.ErrorInternal}[status]
-	if !ok {
-		return view.ErrorInternal
-	}
-	return code
-}
-
-// trouble shows an error to the person who met it.
-func (p *pages) trouble(c echo.Context, err error) error {
-	problem := web.ProblemOf(err)
-	if problem.Status >= http.StatusInternalServerError {
-		p.s.Log.ErrorContext(c.Request().Context(), "a page failed", "route", c.Path(), "error", err)
-	}
-	for name, values := range problem.GetHeaders() {
-		c.Response().Header()[name] = values
-	}
-	r := p.reader(c)
-	title := titleOf(problem.Status)
-	page := view.Trouble{Frame: p.plain(c, title), Headline: r.Label(title), Lines: inWords(problem, r)}
-	return p.show(c, problem.Status, page)
-}
-
-// board is one project as its pages need it.
-type board struct {
-	view.Setting
-	changes []string // of the current plan against the one before
-}
-
 // read gathers what the pages of one project are made from, in one transaction; the
 // answer for this minute, which is worked out, only where it is asked for.
 func (p *pages) read(ctx context.Context, account, id, accept string, live bool) (board, error) {

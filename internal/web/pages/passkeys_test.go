@@ -178,8 +178,8 @@ func TestAPasskeyThatDoesNotHoldIsRefused(t *testing.T) {
 	s.b.Open(t, s.base+"/sign-in")
 
 	good := s.answer(t, "get", s.options(t), "")
-	if status, at, _ := s.post("/sign-in", url.Values{"passkey": {good}, "next": {"/account"}}); status != http.StatusOK ||
-		at != "/account" {
+	status, at, _ := s.post("/sign-in", url.Values{"passkey": {good}, "next": {"/account"}})
+	if status != http.StatusOK || at != "/account" {
 		t.Fatalf("signing in: %d at %s", status, at)
 	}
 	if status, _, body := s.post("/sign-in", url.Values{"passkey": {good}}); status != http.StatusForbidden ||

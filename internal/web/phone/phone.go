@@ -9,13 +9,20 @@ import (
 	_ "embed"
 	"encoding/json"
 	"fmt"
+	"slices"
 	"sync"
 
 	"dryslot/internal/web/look"
 )
 
-//go:embed app.js
-var source []byte
+// The script is one function in two files: what waits and the service worker, then
+// the page.
+var (
+	//go:embed 1-worker.js
+	worker []byte
+	//go:embed 2-page.js
+	page []byte
+)
 
 // Script is the script with its address on the site. Served at WorkerAddress, it
 // is the service worker of the whole site.
@@ -33,9 +40,10 @@ const (
 // Read returns the script. Its version is that of the script and of the look: the
 // pages kept on a phone go with the version that they were kept by.
 var Read = sync.OnceValue(func() Script {
+	source := slices.Concat(worker, page)
 	sheet := look.Read().Address
-	sum := fmt.Sprintf("%x", sha256.Sum256(append(bytes.Clone(source), sheet...)))[:12]
-	s := Script{Address: "/app-" + sum + ".js", JS: bytes.Clone(source)}
+	sum := fmt.Sprintf("%x", sha256.Sum256(slices.Concat(source, []byte(sheet))))[:12]
+	s := Script{Address: "/app-" + sum + ".js", JS: source}
 	for hole, with := range map[string]string{`"VERSION"`: sum, `"LOOK"`: sheet, `"APP"`: s.Address} {
 		s.JS = bytes.Replace(s.JS, []byte(hole), []byte(`"`+with+`"`), 1)
 	}

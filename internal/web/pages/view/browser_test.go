@@ -149,7 +149,8 @@ func fits(t *testing.T, b *browsertest.Browser, what string) {
 	small := browsertest.Eval[[]string](t, b,
 		`[...document.querySelectorAll("nav a,button,select,input:not([type=hidden]),summary,ol.days a")]
 .map(e=>e.type==="checkbox"||e.type==="radio"?e.closest("label"):e)
-.filter(e=>e.offsetParent!==null&&e.getBoundingClientRect().height<(e.closest(".plan")?44:48)).map(e=>e.outerHTML.slice(0,120))`)
+.filter(e=>e.offsetParent!==null&&
+e.getBoundingClientRect().height<(e.closest(".plan")?44:48)).map(e=>e.outerHTML.slice(0,120))`)
 	if over > 0 {
 		t.Errorf("%s: %d px wider than the window", what, over)
 	}

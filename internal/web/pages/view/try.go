@@ -47,7 +47,8 @@ func NewTry(s Setting, in JobInput, res *job.Result) Try {
 	if res == nil {
 		return p
 	}
-	p.Table = &Table{Worded: true, Caption: s.say(TryPage), Head: []string{s.say(TryMorning), s.say(TryNow), s.say(TryThen)}}
+	p.Table = &Table{Worded: true, Caption: s.say(TryPage),
+		Head: []string{s.say(TryMorning), s.say(TryNow), s.say(TryThen)}}
 	for _, m := range res.Mornings {
 		row := []string{s.Reader.Date(m.Date), "", s.tried(m, res.Plan)}
 		for _, was := range s.Mornings {

@@ -1,126 +1,14 @@
-// The one script of the pages, and their service worker: taps keep their own time and wait in the phone
-// while there is no signal. Pages work without it.
-"use strict";
-(() => {
-const version = "VERSION", keep = "pages-" + version, look = "LOOK", here = "APP";
-const inPage = typeof document !== "undefined";
-const jsonType = "application/json", formType = "application/x-www-form-urlencoded";
-
-// Entries that wait, or were refused, in the order of their taps.
-const open = () => new Promise((done, fail) => {
-  const ask = indexedDB.open("dryslot", 1);
-  ask.onupgradeneeded = () => ask.result.createObjectStore("log", {keyPath: "n", autoIncrement: true});
-  ask.onsuccess = () => done(ask.result);
-  ask.onerror = () => fail(ask.error);
-});
-const store = async (mode, use) => {
-  const db = await open();
-  try {
-    return await new Promise((done, fail) => {
-      const tx = db.transaction("log", mode), ask = use(tx.objectStore("log"));
-      tx.oncomplete = () => done(ask && ask.result);
-      tx.onabort = tx.onerror = () => fail(tx.error);
-    });
-  } finally { db.close(); }
-};
-const all = () => store("readonly", (s) => s.getAll());
-const put = (e) => store("readwrite", (s) => s.put(e));
-const drop = (n) => store("readwrite", (s) => s.delete(n));
-
-// Photos wait as the fields of their form, other entries as a text.
-const ofPhotos = (e) => typeof e.body !== "string";
-
-// send posts one entry. Its id makes it one entry, however often it is sent. Photos take longer.
-const send = async (e) => {
-  const stop = new AbortController(), late = setTimeout(() => stop.abort(), ofPhotos(e) ? 180000 : 15000);
-  const headers = {Accept: jsonType, "Idempotency-Key": e.id};
-  let body = e.body;
-  if (ofPhotos(e)) {
-    body = new FormData();
-    for (const [name, value] of e.body) value instanceof Blob ? body.append(name, value, "photo") : body.append(name, value);
-  } else headers["Content-Type"] = formType;
-  try {
-    const r = await fetch(e.url, {method: "POST", body, credentials: "same-origin", redirect: "follow", signal: stop.signal, headers});
-    const told = (r.headers.get("Content-Type") || "").startsWith(jsonType) ? await r.json() : null;
-    return {status: r.redirected ? 401 : r.status, at: r.headers.get("Location"), wrong: told && told.wrong};
-  } finally { clearTimeout(late); }
-};
-
-// flush sends what waits, each after the one before it, and stops where nobody answers. Photos go last: no entry waits
-// for their long way.
-const flush = async () => {
-  const waiting = (await all()).filter((e) => !e.why).sort((a, b) => ofPhotos(a) - ofPhotos(b));
-  let sent = 0;
-  for (const e of waiting) {
-    let r;
-    try { r = await send(e); } catch { break; }
-    if (r.status < 300) { await drop(e.n); sent++; }
-    else if (r.wrong && r.status < 500 && ![401, 408, 429].includes(r.status)) await put({...e, why: r.wrong.join(" ") || " "});
-    else break;
-  }
-  return sent;
-};
-const alone = (work) => self.navigator.locks ? navigator.locks.request("dryslot-log", work) : work();
-
-if (!inPage) {
-  const shell = [look, here, "/offline"];
-  self.addEventListener("install", (e) => e.waitUntil(caches.open(keep).then((c) => c.addAll(shell)).then(() => self.skipWaiting())));
-  self.addEventListener("activate", (e) => e.waitUntil((async () => {
-    for (const name of await caches.keys()) if (name !== keep) await caches.delete(name);
-    await self.clients.claim();
-  })()));
-  const kept = async (request) => {
-    const c = await caches.open(keep), url = new URL(request.url), project = url.pathname.match(/^\/p\/[^/]+/);
-    return await c.match(request, {ignoreVary: true}) || project && await c.match(project[0], {ignoreVary: true}) ||
-      await c.match("/offline", {ignoreVary: true}) || Response.error();
-  };
-  const page = async (request) => {
-    const late = new Promise((_, fail) => setTimeout(fail, 6000, new Error("late")));
-    const asked = fetch(request).then(async (r) => {
-      const path = new URL(r.url).pathname;
-      if (r.ok && !/^\/(sign-in|account)/.test(path)) {
-        const c = await caches.open(keep), copy = r.clone();
-        await c.put(r.redirected ? path : request, copy.redirected ? new Response(await copy.blob(), {headers: copy.headers}) : copy);
-      }
-      return r;
-    });
-    asked.catch(() => {});
-    try { return await Promise.race([asked, late]); } catch { return kept(request); }
-  };
-  self.addEventListener("fetch", (e) => {
-    const r = e.request, url = new URL(r.url);
-    if (r.method !== "GET" || url.origin !== location.origin) return;
-    if (r.mode === "navigate") e.respondWith(page(r));
-    else if (/^\/(look|app)-|^\/icon|^\/manifest/.test(url.pathname)) e.respondWith(caches.match(r, {ignoreVary: true}).then((c) => c || fetch(r)));
-  });
-  const tell = async () => { for (const c of await self.clients.matchAll()) c.postMessage("log"); };
-  self.addEventListener("sync", (e) => { if (e.tag === "log") e.waitUntil(alone(flush).then(tell)); });
-  self.addEventListener("push", (e) => {
-    let m = {};
-    try { m = e.data.json(); } catch { m = {body: e.data ? e.data.text() : ""}; }
-    e.waitUntil(self.registration.showNotification(m.title || "dryslot", {body: m.body || m.text || "", tag: m.tag || m.key || m.id, renotify: !!(m.tag || m.key || m.id),
-      requireInteraction: !!m.urgent, vibrate: m.urgent ? [400, 200, 400, 200, 400] : undefined, icon: "/icon-192.png", data: {url: m.url || "/"}}));
-  });
-  self.addEventListener("notificationclick", (e) => {
-    e.notification.close();
-    const url = new URL(e.notification.data && e.notification.data.url || "/", location.origin);
-    if (url.origin !== location.origin) return;
-    e.waitUntil((async () => {
-      for (const c of await self.clients.matchAll({type: "window"})) if (new URL(c.url).pathname === url.pathname) return c.focus();
-      return self.clients.openWindow(url.href);
-    })());
-  });
-  return;
-}
-
-const $ = (q, of) => (of || document).querySelector(q), each = (q, f, of) => (of || document).querySelectorAll(q).forEach(f);
+const $ = (q, of) => (of || document).querySelector(q),
+  each = (q, f, of) => (of || document).querySelectorAll(q).forEach(f);
 const root = document.documentElement, lang = root.lang;
 root.classList.add("js");
 
 // now is the service's time: the phone's, or that which a demonstration is set to.
-let ahead = +(sessionStorage.getItem("ahead") || 0), timed = !document.body.dataset.clock || sessionStorage.getItem("ahead") !== null;
+let ahead = +(sessionStorage.getItem("ahead") || 0),
+  timed = !document.body.dataset.clock || sessionStorage.getItem("ahead") !== null;
 const now = () => new Date(Date.now() + ahead);
-const clock = (t) => t.toLocaleTimeString(lang, {hour: "numeric", minute: "2-digit", timeZone: document.body.dataset.zone || undefined}).toLowerCase();
+const clock = (t) => t.toLocaleTimeString(lang,
+  {hour: "numeric", minute: "2-digit", timeZone: document.body.dataset.zone || undefined}).toLowerCase();
 if (document.body.dataset.clock) fetch("/healthz", {method: "HEAD"}).then((r) => {
   const set = Date.parse(r.headers.get("Dryslot-Clock"));
   if (set) sessionStorage.setItem("ahead", ahead = set - Date.now());
@@ -134,7 +22,8 @@ const show = async () => {
   const list = await all().catch(() => []), w = notice.dataset, ul = $("ul", notice), made = Date.parse(w.made);
   const waiting = list.filter((e) => !e.why);
   const old = !navigator.onLine || timed && now() - made > 15 * 60000;
-  $("p", notice).textContent = (waiting.length === 1 ? w.one : waiting.length ? w.many.replace("[n]", waiting.length) : "") +
+  $("p", notice).textContent = (waiting.length === 1 ? w.one :
+    waiting.length ? w.many.replace("[n]", waiting.length) : "") +
     (old ? " " + (made ? w.old.replace("[time]", clock(new Date(made))).replace("..", ".") : w.off) : "");
   ul.textContent = "";
   for (const e of list) {
@@ -161,7 +50,8 @@ const later = async () => {
 let tap = null;
 document.addEventListener("click", (e) => { if (e.target.closest && e.target.closest("button")) tap = now(); }, true);
 const uuid = () => crypto.randomUUID ? crypto.randomUUID() :
-  "10000000-1000-4000-8000-100000000000".replace(/[018]/g, (c) => (c ^ crypto.getRandomValues(new Uint8Array(1))[0] & 15 >> c / 4).toString(16));
+  "10000000-1000-4000-8000-100000000000".replace(/[018]/g,
+    (c) => (c ^ crypto.getRandomValues(new Uint8Array(1))[0] & 15 >> c / 4).toString(16));
 // smaller is a photo as it is sent: upright, its longer side at most 1600 px, in JPEG, without place, time and camera.
 // One that this phone can't read goes as it is.
 const smaller = async (file) => {
@@ -178,7 +68,9 @@ const smaller = async (file) => {
 };
 const fields = async (data) => {
   const out = [];
-  for (const [name, value] of data) if (!(value instanceof File)) out.push([name, value]); else if (value.size) out.push([name, await smaller(value)]);
+  for (const [name, value] of data)
+    if (!(value instanceof File)) out.push([name, value]);
+    else if (value.size) out.push([name, await smaller(value)]);
   return out;
 };
 document.addEventListener("submit", async (e) => {
@@ -190,7 +82,8 @@ document.addEventListener("submit", async (e) => {
   for (const x of f.elements) if (x.type === "datetime-local" && x.value === x.defaultValue) data.delete(x.name);
   data.set("id", id);
   data.set("tapped", at.toISOString());
-  const entry = {id, url: new URL(f.action).pathname, at: at.toISOString(), words: by.dataset.words || by.textContent.trim()};
+  const entry = {id, url: new URL(f.action).pathname, at: at.toISOString(),
+    words: by.dataset.words || by.textContent.trim()};
   by.disabled = true;
   entry.body = photos ? await fields(data) : new URLSearchParams(data).toString();
   if (!(await all()).some((x) => !x.why) && navigator.onLine) {
@@ -224,9 +117,12 @@ const near = (t) => Math.abs(t - now()) <= 90 * 60000;
 const tick = () => {
   const el = $(".big[data-count]"), w = el && ($("[data-steps]") || {}).dataset, h = $("h1");
   if (!el) return;
-  const s = el.dataset, from = Date.parse(s.count), until = Date.parse(s.then), due = from <= now(), to = due && until ? until : from;
-  const which = due ? !until ? "now" : until < now() ? near(until) ? "late" : "now" : near(until) ? "within" : "by" : near(from) ? "in" : "at";
-  const [figure, ...unit] = which === "now" ? [""] : near(to) ? [String(Math.ceil(Math.abs(to - now()) / 60000)), w ? w.unit : "min"] : clock(new Date(to)).split(/\s/);
+  const s = el.dataset, from = Date.parse(s.count), until = Date.parse(s.then), due = from <= now();
+  const to = due && until ? until : from;
+  const which = due ? !until ? "now" : until < now() ? near(until) ? "late" : "now" : near(until) ? "within" : "by" :
+    near(from) ? "in" : "at";
+  const [figure, ...unit] = which === "now" ? [""] :
+    near(to) ? [String(Math.ceil(Math.abs(to - now()) / 60000)), w ? w.unit : "min"] : clock(new Date(to)).split(/\s/);
   const small = $("small", el) || el.appendChild(document.createElement("small"));
   if (el.firstChild === small) el.prepend("");
   el.firstChild.data = figure + " "; small.textContent = unit.join(" ").toLowerCase();
@@ -242,7 +138,8 @@ const step = (kind, pads) => {
   const h = $("h1"), slab = $(".under .slab");
   if (!h || !slab || !$("[data-steps]")) return;
   // A finish that can be done now comes before the next pad, and that before all else.
-  const rank = (d) => Date.parse(d.from) > now() ? 3 : d.kind === "finished" ? 0 : d.kind === "placed" || d.kind === "started" ? 1 : 2;
+  const rank = (d) => Date.parse(d.from) > now() ? 3 : d.kind === "finished" ? 0 :
+    d.kind === "placed" || d.kind === "started" ? 1 : 2;
   const when = (d) => Date.parse(rank(d) ? d.from : d.until || d.from);
   const next = [...document.querySelectorAll("[data-steps] [data-button]")].map((li) => li.dataset)
     .sort((a, b) => rank(a) - rank(b) || when(a) - when(b))[0];
@@ -260,7 +157,8 @@ const step = (kind, pads) => {
     }
   };
   // While a finish is due, the slab stays the next pad's that is placed.
-  const pad = rank(next) === 0 && [...document.querySelectorAll("[data-steps] [data-kind=placed][data-button]")].map((li) => li.dataset)
+  const placed = [...document.querySelectorAll("[data-steps] [data-kind=placed][data-button]")];
+  const pad = rank(next) === 0 && placed.map((li) => li.dataset)
     .find((d) => Date.parse(d.from) <= +now() + 30 * 60000);
   if (!pad && also) also.remove();
   if (pad && !also) {
@@ -285,7 +183,8 @@ const live = (f) => {
   const ask = async (button) => {
     const body = new URLSearchParams(new FormData(f)), mine = ++turn;
     body.set("do", button);
-    const r = await fetch(f.action, {method: "POST", body, credentials: "same-origin", headers: {"Content-Type": formType}}).catch(() => null);
+    const r = await fetch(f.action, {method: "POST", body, credentials: "same-origin",
+      headers: {"Content-Type": formType}}).catch(() => null);
     if (!r || mine !== turn || r.redirected) return null;
     return new DOMParser().parseFromString(await r.text(), "text/html");
   };
@@ -298,8 +197,14 @@ const live = (f) => {
     if (!take) return;
     each(".take>:not(button):not(.noscript)", (x) => x.remove(), f);
     $(".take", f).prepend(...[...take.children].filter((x) => !x.matches("button,.noscript")));
-    each("[id^=h-],[id^=e-]", (x) => { const y = page.getElementById(x.id); if (y) { x.textContent = y.textContent; x.className = y.className; } }, f);
-    each("input,select", (x) => { const y = page.getElementById(x.id); if (y) x.toggleAttribute("aria-invalid", false), y.ariaInvalid && x.setAttribute("aria-invalid", "true"); }, f);
+    each("[id^=h-],[id^=e-]", (x) => {
+      const y = page.getElementById(x.id);
+      if (y) { x.textContent = y.textContent; x.className = y.className; }
+    }, f);
+    each("input,select", (x) => {
+      const y = page.getElementById(x.id);
+      if (y) x.toggleAttribute("aria-invalid", false), y.ariaInvalid && x.setAttribute("aria-invalid", "true");
+    }, f);
     const spots = page.getElementById("n-spot"), had = $("#n-spot", f);
     if (had && !spots) had.closest("div").remove();
     else if (spots && (!had || had.textContent !== spots.textContent)) {
@@ -324,7 +229,8 @@ const live = (f) => {
     const y = scrollY;
     $("#" + at).replaceWith(step);
     scrollTo(0, y);
-    const added = /^add/.test(b.value) && [...step.querySelectorAll("fieldset.rowpad")].pop(), first = $("input:not([type=hidden])", added || step);
+    const added = /^add/.test(b.value) && [...step.querySelectorAll("fieldset.rowpad")].pop(),
+      first = $("input:not([type=hidden])", added || step);
     if (first) first.focus({preventScroll: true});
     look();
   });
@@ -346,7 +252,8 @@ if (pushing && pushing.dataset.push && "PushManager" in self && "Notification" i
     e.preventDefault();
     const failed = () => { $(".wrong", pushing).hidden = false; };
     if (await Notification.requestPermission() !== "granted") return failed();
-    const key = Uint8Array.from(atob(pushing.dataset.push.replace(/-/g, "+").replace(/_/g, "/")), (c) => c.charCodeAt(0));
+    const key = Uint8Array.from(atob(pushing.dataset.push.replace(/-/g, "+").replace(/_/g, "/")),
+      (c) => c.charCodeAt(0));
     const worker = await navigator.serviceWorker.ready;
     const sub = await Promise.race([worker.pushManager.subscribe({userVisibleOnly: true, applicationServerKey: key}),
       new Promise((_, no) => setTimeout(no, 20000))]).catch(() => null);
@@ -368,9 +275,11 @@ each("form[data-passkey]", (f) => {
     e.preventDefault();
     wrong.hidden = by.disabled = true;
     try {
-      const r = await fetch(f.dataset.passkey, {method: "POST", credentials: "same-origin", headers: {Accept: jsonType}});
+      const r = await fetch(f.dataset.passkey,
+        {method: "POST", credentials: "same-origin", headers: {Accept: jsonType}});
       if (!r.ok) throw r;
-      const asked = await r.json(), publicKey = make ? kind.parseCreationOptionsFromJSON(asked) : kind.parseRequestOptionsFromJSON(asked);
+      const asked = await r.json(), publicKey = make ? kind.parseCreationOptionsFromJSON(asked) :
+        kind.parseRequestOptionsFromJSON(asked);
       const key = await navigator.credentials[make ? "create" : "get"]({publicKey});
       $("input[name=passkey]", f).value = JSON.stringify(key);
       f.dataset.sent = "1"; by.disabled = false;
@@ -391,7 +300,10 @@ each("form[action='/sign-out']", (f) => f.addEventListener("submit", async (e) =
   for (const name of await caches.keys()) await caches.delete(name);
   await store("readwrite", (s) => s.clear()).catch(() => 0);
   const w = navigator.serviceWorker && await navigator.serviceWorker.getRegistration();
-  if (w && w.pushManager) { const s = await w.pushManager.getSubscription().catch(() => null); if (s) await s.unsubscribe(); }
+  if (w && w.pushManager) {
+    const s = await w.pushManager.getSubscription().catch(() => null);
+    if (s) await s.unsubscribe();
+  }
   f.dataset.sent = "1";
   f.requestSubmit();
 }));
@@ -401,7 +313,9 @@ tick();
 setInterval(tick, 5000);
 addEventListener("online", trySending);
 addEventListener("offline", show);
-document.addEventListener("visibilitychange", () => { if (!document.hidden) { tick(); if (navigator.onLine) trySending(); } });
+document.addEventListener("visibilitychange", () => {
+  if (!document.hidden) { tick(); if (navigator.onLine) trySending(); }
+});
 if (navigator.serviceWorker) {
   navigator.serviceWorker.register("/worker.js").catch(() => {});
   navigator.serviceWorker.addEventListener("message", (e) => { if (e.data === "log") show(); });
