@@ -99,8 +99,8 @@ const (
 
 // coverLead is how long it takes the crew to cover so many pads.
 func (d *day) coverLead(pads int) time.Duration {
-	laying := time.Duration(float64(pads) * crewday.CoverMin / float64(max(1, d.Spec.Crew.People)) * float64(
-		time.Minute))
+	minutes := float64(pads) * crewday.CoverMin / float64(max(1, d.Spec.Crew.People))
+	laying := time.Duration(minutes * float64(time.Minute))
 	return min(fetchSheets+laying, mostLead)
 }
 
