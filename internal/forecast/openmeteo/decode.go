@@ -73,9 +73,12 @@ func singleRun(name string) (column, bool) {
 }
 
 // eachColumn calls f with every wanted column and the scale of its unit. It
-// notes columns of another length than the hours and units that are unknown: as bad
+// notes columns of another length than the hours, what is no list of numbers, and units that are unknown: as bad
 // where no pour is planned without them, else as left out.
 func (doc *document) eachColumn(bad *fault.List, leaveOut func(field string), f func(c table, s scale)) {
+	for _, name := range doc.Hourly.broken {
+		leaveOut("hourly." + name)
+	}
 	for _, c := range doc.Hourly.columns {
 		m, put := meanings[c.quantity]
 		essential := put && m.variable.Essential()

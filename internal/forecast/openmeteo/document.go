@@ -1,6 +1,7 @@
 package openmeteo
 
 import (
+	"bytes"
 	"fmt"
 	"strconv"
 	"time"
@@ -68,6 +69,7 @@ type hourly struct {
 	unix    bool    // labels are instants, not readings of a local clock
 	columns []table
 	names   map[column]string // the document's name of each column
+	broken  []string          // columns that no pour needs, and that hold something else than numbers
 }
 
 // table is one column as read.
@@ -79,7 +81,7 @@ type table struct {
 
 // UnmarshalJSONFrom keeps the wanted columns and skips the others.
 func (h *hourly) UnmarshalJSONFrom(d *jsontext.Decoder) error {
-	h.columns, h.names = nil, make(map[column]string)
+	h.columns, h.names, h.broken = nil, make(map[column]string), nil
 	return fetch.EachField(d, func(name string) error {
 		if name == "time" {
 			return h.readLabels(d)
@@ -91,19 +93,35 @@ func (h *hourly) UnmarshalJSONFrom(d *jsontext.Decoder) error {
 		if before, twice := h.names[col]; twice {
 			return fetch.NotA("given under one name only, not also as "+before, string(d.StackPointer()), name)
 		}
-		if len(h.columns) >= mostColumns {
+		if len(h.columns)+len(h.broken) >= mostColumns {
 			return fetch.NotA(fmt.Sprintf("within %d columns", mostColumns), string(d.StackPointer()), name)
 		}
 		n := make(fetch.Numbers, 0, len(h.labels))
-		if err := n.UnmarshalJSONFrom(d); err != nil {
+		switch sound, err := h.read(d, col, &n); {
+		case err != nil:
 			return err
-		}
-		if n != nil {
+		case !sound:
+			h.names[col] = name
+			h.broken = append(h.broken, name)
+		case n != nil:
 			h.names[col] = name
 			h.columns = append(h.columns, table{col, name, n})
 		}
 		return nil
 	})
+}
+
+// read reads a column; one without which pours are planned all the same is not sound
+// where it is no list of numbers.
+func (h *hourly) read(d *jsontext.Decoder, col column, into *fetch.Numbers) (sound bool, err error) {
+	if m, put := meanings[col.quantity]; put && m.variable.Essential() {
+		return true, into.UnmarshalJSONFrom(d)
+	}
+	raw, err := d.ReadValue()
+	if err != nil {
+		return false, err
+	}
+	return into.UnmarshalJSONFrom(jsontext.NewDecoder(bytes.NewReader(raw))) == nil, nil
 }
 
 func (h *hourly) readLabels(d *jsontext.Decoder) error {

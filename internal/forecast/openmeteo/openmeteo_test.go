@@ -90,6 +90,19 @@ func TestUnits(t *testing.T) {
 		f.Hours[0].Get(forecast.WindMS).Known || !f.Hours[0].Get(forecast.RainMM).Known {
 		t.Errorf("a short column of wind: %v, %+v", err, f.Sources)
 	}
+	// So is one that holds something else than numbers; of rain that refuses the document.
+	for _, column := range []string{`[1,"calm",2]`, `[1,[2],3]`, `"calm"`, `{"low":1}`, `7`, `true`} {
+		f, err := decode(doc(`"precipitation":"mm","wind_speed_10m":"m/s"`,
+			`"precipitation":[1,2,3],"wind_speed_10m":`+column))
+		if err != nil || !slices.Equal(f.Sources[0].LeftOut, []string{"hourly.wind_speed_10m"}) ||
+			f.Hours[0].Get(forecast.WindMS).Known || !f.Hours[0].Get(forecast.RainMM).Known {
+			t.Errorf("wind of %s: %v, %+v", column, err, f.Sources)
+		}
+		_, err = decode(doc(`"precipitation":"mm"`, `"precipitation":`+column))
+		if fault.KindOf(err) != fault.Invalid || !strings.Contains(err.Error(), "precipitation") {
+			t.Errorf("rain of %s: %v", column, err)
+		}
+	}
 	// A column without any value may have no unit.
 	if got := value(t, doc(`"snowfall":"undefined"`, `"snowfall":[null,null,null]`), 0,
 		forecast.SnowMM); !math.IsNaN(got) {
