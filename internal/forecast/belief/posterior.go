@@ -87,11 +87,11 @@ func (b *Belief) hear(w, seen []float64, s Seen, now Nowcast, c *Channel) {
 // weighSeen returns the members' weights by what has been seen.
 func (b *Belief) weighSeen(s Seen) []float64 {
 	before := b.weighBy(b.Weight, func(rain []float64) float64 { return beforeLikelihood(rain, s) })
-	was := spellOf(s.Before[0], s.Before[1], s.Before[2])
+	was := spellOf(s.Before[0], s.Before[1])
 	b.follow(before, s.Hour, was)
 	w := b.weighBy(before, func(rain []float64) float64 { return nowLikelihood(rain, s) })
 	if s.Raining {
-		b.follow(w, s.Hour+1, spellOf(WetMM, s.Before[0], s.Before[1]))
+		b.follow(w, s.Hour+1, spellOf(WetMM, s.Before[0]))
 	}
 	return w
 }
