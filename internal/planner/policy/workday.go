@@ -168,7 +168,7 @@ func (w *Workday) believe(ctx context.Context, lib *belief.Library, wx *forecast
 	var err error
 	at := belief.Place{Latitude: f.Spec.Latitude, Longitude: f.Spec.Longitude, WetShare: wetShare(wx)}
 	w.sky, err = belief.New(ctx, lib, at, wx, wx.Start.Add(time.Duration(first)*time.Hour), hours,
-		belief.Options{Whole: wx.Tracks == len(wx.Members)})
+		belief.Options{})
 	if err != nil {
 		return err
 	}
