@@ -42,9 +42,14 @@ const (
 	DefaultCandidates = 1500
 )
 
-// climateShare is how many of the members are days of the season as they are, whatever
+// climateShare is how much of the weight is on days of the season as they are, whatever
 // the feed says: a stated 0 % is not 0. Chosen on the training records.
 const climateShare = 0.15
+
+// Of the members a fourth part are such days, and of these a sixth part dry ones, which
+// are all alike: so that in nearly every hour some member is wet, which rain that is
+// seen or told of can then make more of (judgement).
+const climateMembers, dryMembers = 4, 6
 
 // New makes the belief for the hours [from, from+hours) of scenarios, at a
 // place. But for climateShare of the members each hour keeps the scenarios'
@@ -90,7 +95,7 @@ func New(
 	feed := sortedHours(sc, first, hours)
 	rnd := seeded(p, from)
 	cands := l.candidates(p, from, hours, opt.Candidates)
-	asTheyAre := int(climateShare * float64(opt.Members))
+	asTheyAre := opt.Members / climateMembers
 	if len(cands) == 0 {
 		asTheyAre = 0
 	}
@@ -99,21 +104,27 @@ func New(
 		return nil, fmt.Errorf("belief: %w", err)
 	}
 	rain := tie(shapes, feed, hours)
+	weight := slices.Repeat([]float64{1 / float64(len(rain))}, len(rain))
 	if asTheyAre > 0 {
-		days := choose(cands, hours, asTheyAre, rnd)
+		days, share := ofSeason(cands, hours, asTheyAre, rnd)
 		asHeavy(days, heavyOfScenarios(sc, first), heavyOfDays(cands, hours))
 		rain = append(rain, asKnown(days, feed)...)
+		for i := range weight {
+			weight[i] *= 1 - climateShare
+		}
+		for _, x := range share {
+			weight = append(weight, climateShare*x)
+		}
 	}
-	rnd.Shuffle(len(rain), func(i, j int) { rain[i], rain[j] = rain[j], rain[i] })
+	rnd.Shuffle(len(rain), func(i, j int) {
+		rain[i], rain[j], weight[i], weight[j] = rain[j], rain[i], weight[j], weight[i]
+	})
 	b := &Belief{
 		Start:   from.UTC(),
 		Hours:   hours,
 		Rain:    rain,
-		Weight:  make([]float64, opt.Members),
+		Weight:  weight,
 		Climate: frequencies(cands, hours),
-	}
-	for i := range b.Weight {
-		b.Weight[i] = 1 / float64(opt.Members)
 	}
 	return b, nil
 }
@@ -163,14 +174,35 @@ func wholeDays(sc *forecast.Scenarios, first, hours, members int) [][]float64 {
 	return out
 }
 
-// choose takes members of the candidates, each as often as any other.
-func choose(cands []candidate, hours, members int, rnd *rand.Rand) [][]float64 {
-	order := rnd.Perm(len(cands))
-	out := make([][]float64, members)
-	for i := range out {
-		out[i] = cands[order[i*len(cands)/members]].rain(hours)
+// ofSeason takes some of the candidates as members, wet ones far oftener than dry ones,
+// and returns the share that each stands for; these sum to 1.
+func ofSeason(cands []candidate, hours, members int, rnd *rand.Rand) (days [][]float64, share []float64) {
+	var wet, dry [][]float64
+	for _, i := range rnd.Perm(len(cands)) {
+		day := cands[i].rain(hours)
+		if slices.Max(day) >= WetMM {
+			wet = append(wet, day)
+		} else {
+			dry = append(dry, day)
+		}
 	}
-	return out
+	few := (members + dryMembers - 1) / dryMembers
+	switch {
+	case len(dry) == 0:
+		few = 0
+	case len(wet) == 0 || few == members:
+		few, wet, dry = members, nil, append(dry, wet...)
+	}
+	for _, part := range []struct {
+		of [][]float64
+		n  int
+	}{{dry, few}, {wet, members - few}} {
+		for k := range part.n {
+			days = append(days, slices.Clone(part.of[k*len(part.of)/part.n]))
+			share = append(share, float64(len(part.of))/float64(len(cands)*part.n))
+		}
+	}
+	return days, share
 }
 
 // asKnown makes the hours unknown that the feed doesn't know.

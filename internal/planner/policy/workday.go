@@ -174,7 +174,7 @@ func (w *Workday) believe(ctx context.Context, lib *belief.Library, wx *forecast
 	}
 	w.offset = w.f.Minute(w.sky.Start)
 	w.channel = belief.Stated().NewChannel(w.sky.Climate)
-	w.thunder = thunderOf(w.sky.Rain, wx, first, hours)
+	w.thunder = thunderOf(w.sky, wx, first, hours)
 	return nil
 }
 
@@ -196,7 +196,8 @@ func wetShare(wx *forecast.Scenarios) float64 {
 
 // thunderOf gives the belief's members as much thunder in each hour as the
 // forecast's have; the wettest have it.
-func thunderOf(rain [][]float64, wx *forecast.Scenarios, first, hours int) [][]bool {
+func thunderOf(sky *belief.Belief, wx *forecast.Scenarios, first, hours int) [][]bool {
+	rain := sky.Rain
 	out := make([][]bool, len(rain))
 	for i := range out {
 		out[i] = make([]bool, hours)
@@ -217,7 +218,12 @@ func thunderOf(rain [][]float64, wx *forecast.Scenarios, first, hours int) [][]b
 			wettest[i] = i
 		}
 		slices.SortStableFunc(wettest, func(a, b int) int { return cmp.Compare(rain[b][h], rain[a][h]) })
-		for _, i := range wettest[:int(math.Round(share*float64(len(rain))))] {
+		given := 0.0
+		for _, i := range wettest {
+			if given+sky.Weight[i]/2 > share {
+				break
+			}
+			given += sky.Weight[i]
 			out[i][h] = true
 		}
 	}
