@@ -86,9 +86,8 @@ func (b *Belief) hear(w, seen []float64, s Seen, now Nowcast, c *Channel) {
 
 // weighSeen returns the members' weights by what has been seen.
 func (b *Belief) weighSeen(s Seen) []float64 {
+	// How rain goes on says nothing of the present hour: whether it does is seen.
 	before := b.weighBy(b.Weight, func(rain []float64) float64 { return beforeLikelihood(rain, s) })
-	was := spellOf(s.Before[0], s.Before[1])
-	b.follow(before, s.Hour, was)
 	w := b.weighBy(before, func(rain []float64) float64 { return nowLikelihood(rain, s) })
 	if s.Raining {
 		b.follow(w, s.Hour+1, spellOf(WetMM, s.Before[0]))

@@ -137,7 +137,7 @@ func TestPlayedCoverInTime(t *testing.T) {
 	d.enter(fmt.Sprintf(`{"kind":"uncovered","at":%q}`, d.h.Now.Format(time.RFC3339)))
 	d.taps = true
 	d.until(d.at(18, 30))
-	d.end(9, "evening", "morning", "rain")
+	d.end(10, "evening", "morning", "rain")
 }
 
 // The forecast states 0 % all day, and a short-range product sees heavy rain come:
