@@ -46,7 +46,7 @@ check: ## what a developer runs all the time: no database, no browser, no networ
 # Go keeps what passed: a package is tested again when it or what it reads has changed.
 test: setup lint ## everything, the long targets in short; then each published source with its number of checks
 	@checks=$$(mktemp); trap 'rm -f "$$checks"' EXIT; \
-	DRYSLOT_CHECKS="$$checks" $(MAKE) --no-print-directory -k -j2 shared days plain short; \
+	$(MAKE) --no-print-directory -k -j2 shared days plain short CHECKS="$$checks"; \
 	echo; echo "checks  source"; \
 	LC_ALL=C sort "$$checks" | uniq -c | sort -rn | awk '{n=$$1; $$1=""; printf "%6d %s\n", n, $$0; s+=n} END {printf "%6d  in all\n", s; exit s==0}'
 
@@ -60,8 +60,11 @@ shared:
 days:
 	@$(TESTS) -run '$(DAYS)' ./internal/web/api ./internal/app ./internal/projects
 
+# The sources of all checks are appended to the file CHECKS.
+CHECKS ?=
+
 plain:
-	@$(TESTS) $$($(GO) list ./... | grep -vE '$(SHARED)')
+	@$(TESTS) -json $$($(GO) list ./... | grep -vE '$(SHARED)') | $(GO) run ./internal/measure/report -checks "$(CHECKS)"
 
 # Short forms of the long targets, so that none of them stops working unnoticed.
 # That of crash and of load are tests.

@@ -19,7 +19,8 @@ import (
 var measuring = []string{
 	"internal/measure/check", "internal/measure/emulate", "internal/measure/emulate/run", "internal/measure/backtest",
 	"internal/measure/backtest/run",
-	"internal/measure/load", "internal/measure/load/run", "internal/measure/physics", "internal/measure/rolling",
+	"internal/measure/load", "internal/measure/load/run", "internal/measure/physics",
+	"internal/measure/report", "internal/measure/rolling",
 }
 
 // layers returns the layer of each package, from 0 at the bottom, and the

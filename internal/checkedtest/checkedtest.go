@@ -7,14 +7,14 @@ package checkedtest
 
 import (
 	"math"
-	"os"
 	"strings"
 	"testing"
 )
 
-// Env names the environment variable that holds the file to which every check
-// appends its source, one line a check. Unset: checks run and are not counted.
-const Env = "DRYSLOT_CHECKS"
+// Attr is the attribute of a test (testing.TB.Attr) that names the source of a
+// check, once for each check. `go test -json` prints it, and
+// internal/measure/report counts it.
+const Attr = "check"
 
 // Sources for figures that nobody published.
 const (
@@ -53,27 +53,11 @@ func That(t testing.TB, source string, ok bool, format string, args ...any) {
 	}
 }
 
-// count appends the source to the file of checks. The file is opened for each
-// check, so that test binaries running side by side share it without a lock:
-// an append of one short line is whole.
+// count names the source of a check among the test's attributes.
 func count(t testing.TB, source string) {
 	t.Helper()
 	if len(strings.TrimSpace(source)) < 4 || strings.ContainsAny(source, "\r\n\t") {
 		t.Fatalf("a check names its source in one line, %q or %q; got %q", CommonPractice, FromMemory, source)
 	}
-	name := os.Getenv(Env)
-	if name == "" {
-		return
-	}
-	f, err := os.OpenFile(name, os.O_APPEND|os.O_CREATE|os.O_WRONLY, 0o600)
-	if err != nil {
-		t.Fatalf("counting a check: %v", err)
-	}
-	_, err = f.WriteString(source + "\n")
-	if cerr := f.Close(); err == nil {
-		err = cerr
-	}
-	if err != nil {
-		t.Fatalf("counting a check: %v", err)
-	}
+	t.Attr(Attr, source)
 }
