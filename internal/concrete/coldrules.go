@@ -8,17 +8,6 @@ import (
 	"dryslot/internal/unit"
 )
 
-// Sources of the cold-weather rules.
-const (
-	aci306R16    = "ACI 306R-16, definition of cold weather (concrete.org)"
-	aci306R88    = "ACI 306R-88, definition of cold weather (still in ACI 308.1-11)"
-	aci306Table  = "ACI 306R-88 table 3.1, 306R-16 table 5.1 (from memory)"
-	aci306Days   = "ACI 306R-88 table 5.3 (from memory); ACI 306.1-90, 3.4.4: 3 days at least"
-	aci306Ground = "ACI 306R (from memory): no concrete on frozen ground; the hours are judgement"
-	en13670Frost = "EN 13670 (from memory): the surface stays above 0 C until 5 MPa; the margins of 2 and 5 C are " +
-		"judgement"
-)
-
 // ColdAirC is the air temperature below which it is cold weather: 40 F.
 const ColdAirC = 40.0 / 9 // (40 F - 32) 5/9
 
@@ -212,20 +201,20 @@ func ColdRules(in ColdInput) []Rule {
 		rules = append(rules, coldMix(in)...)
 	}
 	if k, limit := in.UncoverDropK, DropLimit(in.Thickness); k.Known && unit.TempDiff(k.V) > limit {
-		add(Rule{ID: "uncover-drop", Severity: Act, Source: aci306Table, Figure: figure("uncover_drop_k", k.V,
-			float64(limit)),
+		add(Rule{ID: "uncover-drop", Severity: Act, SourceData: message.New(SourceColdTable),
+			Figure: figure("uncover_drop_k", k.V, float64(limit)),
 			Data: says(message.New(RuleUncoverDrop, message.Difference("drop", unit.TempDiff(k.V)),
 				message.Difference("limit", limit)))})
 	}
 	days, _ := ProtectionDays(Exposed, in.Accelerated)
 	figures := []message.Figure{message.Temperature("limit", ColdAirC), message.Count("days", days)}
 	if expected {
-		add(Rule{ID: "cold-expected", Severity: Watch, Source: aci306R16 + "; days: " + aci306Days,
+		add(Rule{ID: "cold-expected", Severity: Watch, SourceData: message.New(sourceColdExpected),
 			Figure: figure("air_min_c", in.AirMinC.V, ColdAirC),
 			Data:   says(message.New(RuleColdExpected, figures...))})
 	}
 	if in.Spell {
-		add(Rule{ID: "cold-spell", Severity: Watch, Source: aci306R88 + "; days: " + aci306Days,
+		add(Rule{ID: "cold-spell", Severity: Watch, SourceData: message.New(sourceColdSpell),
 			Data: says(message.New(RuleColdSpell, figures...))})
 	}
 	return rules
@@ -235,7 +224,8 @@ func ColdRules(in ColdInput) []Rule {
 // hydration all but stops (common practice); within 2 C of freezing a forecast's
 // error decides (judgement).
 func coldNight(minC float64, corner unit.Opt) Rule {
-	r := Rule{ID: "cold-overnight", Severity: Watch, Source: en13670Frost, Figure: figure("slab_min_c", minC, 5)}
+	r := Rule{ID: "cold-overnight", Severity: Watch, SourceData: message.New(sourceColdOvernight),
+		Figure: figure("slab_min_c", minC, 5)}
 	low := message.Temperature("low", unit.Celsius(minC))
 	switch {
 	case minC < 0:
@@ -263,9 +253,9 @@ func coldMix(in ColdInput) []Rule {
 	most := limit.Plus(ColdAboveK)
 	switch {
 	case mix < limit:
-		r := Rule{ID: "cold-mix", Severity: Act, Source: aci306Table, Figure: figure("mix_c", in.MixC.V,
-			float64(limit)),
-			Data: says(message.New(code, message.Temperature("mix", mix), message.Temperature("limit", limit)))}
+		r := Rule{ID: "cold-mix", Severity: Act, SourceData: message.New(SourceColdTable),
+			Figure: figure("mix_c", in.MixC.V, float64(limit)),
+			Data:   says(message.New(code, message.Temperature("mix", mix), message.Temperature("limit", limit)))}
 		if mix >= ColdPlacedC(in.Thickness) {
 			r.Severity = Watch // warm enough if it is placed at once
 		}
@@ -273,8 +263,8 @@ func coldMix(in ColdInput) []Rule {
 		r.Data, r.WaterC = append(r.Data, how...), water
 		return []Rule{r}
 	case mix > most:
-		return []Rule{{ID: "cold-mix-too-warm", Severity: Note, Source: aci306Table, Figure: figure("mix_c",
-			in.MixC.V, float64(most)),
+		return []Rule{{ID: "cold-mix-too-warm", Severity: Note, SourceData: message.New(SourceColdTable),
+			Figure: figure("mix_c", in.MixC.V, float64(most)),
 			Data: says(message.New(RuleMixTooWarm, message.Temperature("mix", mix), message.Temperature("limit",
 				most)))}}
 	}

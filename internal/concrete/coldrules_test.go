@@ -143,7 +143,7 @@ func TestColdRules(t *testing.T) {
 			t.Errorf("%s: %s, not %s", c.name, ids(got), c.want)
 		}
 		for _, r := range got {
-			if len(r.Data) == 0 || r.Source == "" || r.Hold != (r.ID == "frozen-ground") {
+			if len(r.Data) == 0 || r.SourceData.IsZero() || r.Hold != (r.ID == "frozen-ground") {
 				t.Errorf("%s: %+v", c.name, r)
 			}
 			if r.ID == "cold-mix" && c.in.Bag != nil {

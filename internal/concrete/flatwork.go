@@ -7,16 +7,6 @@ import (
 	"dryslot/internal/unit"
 )
 
-const (
-	jointSpacing = "ACI 302.1R-80, 2.3.2 (concreteconstruction.net): 24 to 36 times the thickness, sides up to 1.5 to 1"
-	csaJoints    = "CSA A23.1-94, 20.2: 24 to 36 times the thickness, 5 m at most; cut a quarter to a third deep, " +
-		"6 to 18 h after"
-	thinSlab  = "ASTM C387-00, 1.1.2.1: bagged concrete not thinner than 2 in (51 mm)"
-	codeSlab  = "International Residential Code R506.1: floors on the ground 3.5 in (89 mm) at least"
-	airTrowel = "ACI 302.1R (from memory): air-entrained concrete is not steel-trowelled"
-	oldBays   = "common practice"
-)
-
 // JointSpacing returns how far apart joints of a slab may lie: 24 times the
 // thickness for small aggregate, 36 for stiff mixes (ACI 302.1R-80). Thickness
 // and spacing are in the same unit; "2 to 3 times" is feet for inches.
@@ -31,33 +21,33 @@ func PanelRules(length, width, thickness unit.Metres) []Rule {
 	low, high := JointSpacing(thickness)
 	switch {
 	case long > high:
-		rules = append(rules, Rule{ID: "panel-long", Severity: Watch, Source: jointSpacing, Figure: figure("panel_m",
-			float64(long), float64(high)),
-			Data: says(message.New(RulePanelLong, message.Length("side", long)))})
+		rules = append(rules, Rule{ID: "panel-long", Severity: Watch, SourceData: message.New(sourceJointSpacing),
+			Figure: figure("panel_m", float64(long), float64(high)),
+			Data:   says(message.New(RulePanelLong, message.Length("side", long)))})
 	case long > low:
-		rules = append(rules, Rule{ID: "panel-long", Severity: Note, Source: jointSpacing, Figure: figure("panel_m",
-			float64(long), float64(low)),
-			Data: says(message.New(RulePanelMedium, message.Length("side", long)))})
+		rules = append(rules, Rule{ID: "panel-long", Severity: Note, SourceData: message.New(sourceJointSpacing),
+			Figure: figure("panel_m", float64(long), float64(low)),
+			Data:   says(message.New(RulePanelMedium, message.Length("side", long)))})
 	}
 	if long > 5 && long <= high {
-		rules = append(rules, Rule{ID: "panel-5m", Severity: Note, Source: csaJoints, Figure: figure("panel_m",
-			float64(long), 5),
-			Data: says(message.New(RulePanelFive, message.Length("limit", 5)))})
+		rules = append(rules, Rule{ID: "panel-5m", Severity: Note, SourceData: message.New(sourceLongestPanel),
+			Figure: figure("panel_m", float64(long), 5),
+			Data:   says(message.New(RulePanelFive, message.Length("limit", 5)))})
 	}
 	if ratio := float64(long / short); ratio > 1.5+1e-9 {
-		rules = append(rules, Rule{ID: "panel-narrow", Severity: Note, Source: jointSpacing,
+		rules = append(rules, Rule{ID: "panel-narrow", Severity: Note, SourceData: message.New(sourceJointSpacing),
 			Figure: figure("side_ratio", ratio, 1.5),
 			Data:   says(message.New(RulePanelNarrow, message.Number("ratio", math.Round(ratio*10)/10)))})
 	}
 	switch {
 	case thickness.Inches() < 2-1e-9:
-		rules = append(rules, Rule{ID: "thin", Severity: Watch, Source: thinSlab, Figure: figure("thickness_mm",
-			float64(thickness)*1000, 51),
-			Data: says(message.New(RuleThin))})
+		rules = append(rules, Rule{ID: "thin", Severity: Watch, SourceData: message.New(sourceThinSlab),
+			Figure: figure("thickness_mm", float64(thickness)*1000, 51),
+			Data:   says(message.New(RuleThin))})
 	case thickness.Inches() < 3.5-1e-9:
-		rules = append(rules, Rule{ID: "thin", Severity: Note, Source: codeSlab, Figure: figure("thickness_mm",
-			float64(thickness)*1000, 89),
-			Data: says(message.New(RuleThinForCodes))})
+		rules = append(rules, Rule{ID: "thin", Severity: Note, SourceData: message.New(sourceCodeSlab),
+			Figure: figure("thickness_mm", float64(thickness)*1000, 89),
+			Data:   says(message.New(RuleThinForCodes))})
 	}
 	return rules
 }
@@ -66,13 +56,13 @@ func PanelRules(length, width, thickness unit.Metres) []Rule {
 func FinishRules(finish string, freezes bool) []Rule {
 	var rules []Rule
 	if finish == "trowel" {
-		rules = append(rules, Rule{ID: "trowel-air", Severity: Watch, Source: airTrowel,
+		rules = append(rules, Rule{ID: "trowel-air", Severity: Watch, SourceData: message.New(sourceAirTrowel),
 			Data: says(message.New(RuleTrowelAir))})
 	}
 	if freezes {
 		rules = append(rules, Rule{ID: "air-entrained", Severity: Note,
-			Source: "ACI 306R (from memory): repeated freezing while wet needs entrained air and 24 MPa (3500 psi)",
-			Data:   says(message.New(RuleAirEntrained, message.Strength("least", 24)))})
+			SourceData: message.New(sourceAirEntrained),
+			Data:       says(message.New(RuleAirEntrained, message.Strength("least", 24)))})
 	}
 	return rules
 }
@@ -80,7 +70,7 @@ func FinishRules(finish string, freezes bool) []Rule {
 // BondBreakRule is the caution for a slab cast against one that is already
 // there.
 func BondBreakRule() Rule {
-	return Rule{ID: "bond-break", Severity: Note, Source: oldBays,
+	return Rule{ID: "bond-break", Severity: Note, SourceData: message.New(SourceCommonPractice),
 		Data: says(message.New(RuleBondBreak))}
 }
 

@@ -159,6 +159,6 @@ func (s *Solver) lieBare(end float64) {
 
 // FrozenBaseRule is the caution for a base that is modelled as frozen.
 func FrozenBaseRule() Rule {
-	return Rule{ID: "frozen-ground", Severity: Act, Hold: true, Source: aci306Ground,
+	return Rule{ID: "frozen-ground", Severity: Act, Hold: true, SourceData: message.New(sourceFrozenGround),
 		Data: says(message.New(RuleFrozenBase))}
 }

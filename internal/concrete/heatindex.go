@@ -42,11 +42,6 @@ func WindChill(air unit.Celsius, windMS float64) unit.Celsius {
 	return unit.Celsius(13.12 + 0.6215*float64(air) - 11.37*v + 0.3965*float64(air)*v)
 }
 
-const (
-	nwsHeat  = "NWS heat index (SR 90-23) and its bands, for shade and light wind"
-	nwsChill = "NWS wind chill, 2001; frostbite within 30 minutes (NWS chart, from memory)"
-)
-
 // heatBands are the lower ends of the NWS bands: caution, extreme caution,
 // danger, extreme danger (80, 90, 103 and 125 F).
 var heatBands = [4]unit.Celsius{80.0/1.8 - 32/1.8, 90.0/1.8 - 32/1.8, 103.0/1.8 - 32/1.8, 125.0/1.8 - 32/1.8}
@@ -70,9 +65,9 @@ func CrewWeather(heatIndex, windChill unit.Opt, sunny bool) []Rule {
 	var rules []Rule
 	if h := heatIndex; h.Known && unit.Celsius(h.V) >= heatBands[1] {
 		hot := unit.Celsius(h.V)
-		r := Rule{ID: "crew-heat", Severity: Watch, Source: nwsHeat, Figure: figure("heat_index_c", h.V,
-			float64(heatBands[1])),
-			Data: says(message.New(RuleCrewHeat, message.Temperature("feels", hot)))}
+		r := Rule{ID: "crew-heat", Severity: Watch, SourceData: message.New(sourceCrewHeat),
+			Figure: figure("heat_index_c", h.V, float64(heatBands[1])),
+			Data:   says(message.New(RuleCrewHeat, message.Temperature("feels", hot)))}
 		if hot >= heatBands[2] {
 			r.Severity, r.Hold, r.Figure = Act, true, figure("heat_index_c", h.V, float64(heatBands[2]))
 			r.Data = says(message.New(RuleCrewHeatHold, message.Temperature("feels", hot)))
@@ -83,8 +78,9 @@ func CrewWeather(heatIndex, windChill unit.Opt, sunny bool) []Rule {
 		rules = append(rules, r)
 	}
 	if w := windChill; w.Known && w.V <= chillyC {
-		r := Rule{ID: "crew-cold", Severity: Watch, Source: nwsChill, Figure: figure("wind_chill_c", w.V, chillyC),
-			Data: says(message.New(RuleCrewCold, message.Temperature("feels", unit.Celsius(w.V))))}
+		r := Rule{ID: "crew-cold", Severity: Watch, SourceData: message.New(sourceCrewCold),
+			Figure: figure("wind_chill_c", w.V, chillyC),
+			Data:   says(message.New(RuleCrewCold, message.Temperature("feels", unit.Celsius(w.V))))}
 		if w.V <= frostbiteC {
 			r.Severity, r.Hold, r.Figure = Act, true, figure("wind_chill_c", w.V, frostbiteC)
 			r.Data = says(message.New(RuleCrewColdHold, message.Temperature("feels", unit.Celsius(w.V))))

@@ -7,8 +7,6 @@ import (
 	"dryslot/internal/unit"
 )
 
-const niosh = "revised NIOSH lifting equation (NIOSH 94-110, from memory)"
-
 // LiftLimit is the most that one person should lift under the best of
 // conditions: 23 kg, 51 lb (NIOSH 94-110, from memory).
 const LiftLimit unit.Kilograms = 51 * unit.KilogramsPerPound
@@ -109,7 +107,8 @@ func LiftRule(bag unit.Kilograms, perHour float64) *Rule {
 	if near <= 1 {
 		return nil
 	}
-	r := &Rule{ID: "heavy-bags", Severity: Note, Source: niosh, Figure: figure("lifting_index", usual, 1)}
+	r := &Rule{ID: "heavy-bags", Severity: Note, SourceData: message.New(sourceLifting),
+		Figure: figure("lifting_index", usual, 1)}
 	if near > 3 {
 		r.Severity = Watch
 	}
@@ -150,8 +149,8 @@ func TeamLift(load unit.Kilograms) int {
 // PadWeightRule speaks of a finished pad's weight, for whoever moves it.
 func PadWeightRule(pad unit.Kilograms) Rule {
 	r := Rule{ID: "pad-weight", Severity: Note,
-		Source: "2300 kg/m3, common practice; lifting by " + niosh + "; teams by HSE L23 (from memory)",
-		Figure: figure("finished_kg", float64(pad), float64(3*LiftLimit/2))}
+		SourceData: message.New(sourceTeams),
+		Figure:     figure("finished_kg", float64(pad), float64(3*LiftLimit/2))}
 	weight := message.Mass("pad", pad)
 	switch n := TeamLift(pad); n {
 	case 0:

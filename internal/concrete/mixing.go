@@ -14,8 +14,9 @@ const oldMixMin = 90
 // MixingRules are what to look at while mixing, whatever the weather.
 func MixingRules() []Rule {
 	return []Rule{
-		{ID: "lumpy-bags", Severity: Note, Source: "common practice", Data: says(message.New(RuleLumpyBags))},
-		{ID: "old-mix", Severity: Note, Source: "ASTM C94 (from memory): 90 minutes from the first water",
+		{ID: "lumpy-bags", Severity: Note, SourceData: message.New(SourceCommonPractice),
+			Data: says(message.New(RuleLumpyBags))},
+		{ID: "old-mix", Severity: Note, SourceData: message.New(sourceOldMix),
 			Data: says(message.New(RuleOldMix, message.Duration("limit", oldMixMin*time.Minute)))},
 	}
 }
@@ -29,9 +30,9 @@ func SheetsRule(windMS float64) *Rule {
 	if !(windMS >= gustsLift) {
 		return nil
 	}
-	return &Rule{ID: "sheets-lift", Severity: Watch, Source: "judgement: Beaufort 5", Figure: figure("wind_m_s",
-		windMS, gustsLift),
-		Data: says(message.New(RuleSheetsLift, message.Speed("wind", windMS)))}
+	return &Rule{ID: "sheets-lift", Severity: Watch, SourceData: message.New(sourceSheetsLift),
+		Figure: figure("wind_m_s", windMS, gustsLift),
+		Data:   says(message.New(RuleSheetsLift, message.Speed("wind", windMS)))}
 }
 
 // CuringRule speaks of how long a slab is kept damp, by a method, against how
@@ -45,8 +46,8 @@ func CuringRule(method string, told *float64, needs float64) Rule {
 		days = *told
 	}
 	r := Rule{ID: "curing", Severity: Note,
-		Source: "ACI 308 and 308R (from memory); what skipping costs: PCA EB001 (from memory)",
-		Figure: figure("curing_days", days, needs)}
+		SourceData: message.New(sourceCuring),
+		Figure:     figure("curing_days", days, needs)}
 	if days < needs-0.5 {
 		r.Severity = Watch
 		r.Data = says(message.New(RuleCuringShort, message.Number("days", math.Round(days)), message.Number("needs",
@@ -62,7 +63,6 @@ func CuringRule(method string, told *float64, needs float64) Rule {
 // ChipRule speaks of edges that may chip when the forms come off.
 func ChipRule(chance float64) Rule {
 	return Rule{ID: "chipped-edges", Severity: Note,
-		Source: "judgement: no source gives it; your own ratings correct it", Figure: figure("chip_chance", chance,
-			0.08),
+		SourceData: message.New(sourceChips), Figure: figure("chip_chance", chance, 0.08),
 		Data: says(message.New(RuleChips, message.Chance("", chance)))}
 }

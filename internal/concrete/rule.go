@@ -31,9 +31,10 @@ type Rule struct {
 	Severity Severity    `json:"severity"`
 	Text     string      `json:"text"` // the finding and what to do; worded last
 	Figure   *RuleFigure `json:"figure"`
-	Source   string      `json:"source"` // with edition; says so where it was recalled from memory
+	Source   string      `json:"source"` // with edition; says so where it was recalled from memory; worded last
 
-	Data []message.Message `json:"text_data"` // Text's sentences as codes, in order
+	Data       []message.Message `json:"text_data"`   // Text's sentences as codes, in order
+	SourceData message.Message   `json:"source_data"` // Source as a code
 
 	Hold   bool     `json:"hold"`    // no pour while it stands
 	WaterC unit.Opt `json:"water_c"` // mixing water that would put it right, where water can
@@ -45,11 +46,18 @@ func figure(name string, value, limit float64) *RuleFigure {
 
 func says(m ...message.Message) []message.Message { return m }
 
+// Worded returns the rule with its sentences and its source worded by say.
+func (r Rule) Worded(say func(message.Message) string) Rule {
+	message.WordAll(&r.Text, &r.Data, say)
+	message.Word(&r.Source, &r.SourceData, say)
+	return r
+}
+
 // Worded returns the rules with their sentences worded by say.
 func Worded(rules []Rule, say func(message.Message) string) []Rule {
 	out := slices.Clone(rules)
 	for i := range out {
-		message.WordAll(&out[i].Text, &out[i].Data, say)
+		out[i] = out[i].Worded(say)
 	}
 	return out
 }

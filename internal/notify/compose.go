@@ -36,7 +36,7 @@ func Compose(b Brief, w Wording) (Message, error) {
 	f.Reason = w.Say(f.ReasonData)
 	f.Cautions = slices.Clone(f.Cautions)
 	for i := range f.Cautions {
-		message.WordAll(&f.Cautions[i].Text, &f.Cautions[i].Data, w.Say)
+		f.Cautions[i] = f.Cautions[i].Worded(w.Say)
 	}
 	f.StandBy = f.StandBy.Worded(w.Say)
 	f.Better = f.Better.Worded(w.Say)

@@ -265,10 +265,9 @@ func lower(m job.Morning, now time.Time, say func(message.Message) string) job.M
 		m.Verdict = job.VerdictCare
 	}
 	c := job.Caution{Code: agedCode, Severity: severity, Data: []message.Message{message.New(code, since)},
-		Source: "judgement: global models are run four times a day",
-		Figure: &job.Figure{Name: "forecast_age_h", Value: float64(int(age.Hours()*10)) / 10, Limit: limit.Hours()}}
-	message.WordAll(&c.Text, &c.Data, say)
-	m.Cautions = append([]job.Caution{c}, m.Cautions...)
+		SourceData: message.New(sourceForecastRuns),
+		Figure:     &job.Figure{Name: "forecast_age_h", Value: float64(int(age.Hours()*10)) / 10, Limit: limit.Hours()}}
+	m.Cautions = append([]job.Caution{c.Worded(say)}, m.Cautions...)
 	return m
 }
 

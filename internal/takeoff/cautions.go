@@ -17,6 +17,7 @@ const (
 	WaterUsed      message.Code = "water_used"       // used_l, label_l, low_mpa, high_mpa
 	WaterPastLabel message.Code = "water_past_label" // most_l
 	AtYourPace     message.Code = "at_your_pace"     // moved_kg an hour by one person
+	sourceWater    message.Code = "source_water"     // of the cautions on water
 )
 
 func padCautions(s pour.Spec, p pour.Pad) []concrete.Rule {
@@ -50,8 +51,9 @@ func projectCautions(s pour.Spec, p Project) []concrete.Rule {
 		rules = append(rules, *r)
 	}
 	if l := p.StrengthLossMPa; l != nil && l.High >= 1 {
-		rules = append(rules, concrete.Rule{ID: "wet-mix", Severity: concrete.Note, Source: wetSource,
-			Figure: &concrete.RuleFigure{Name: "strength_loss_mpa", Value: l.High, Limit: 0},
+		rules = append(rules, concrete.Rule{ID: "wet-mix", Severity: concrete.Note,
+			SourceData: message.New(sourceWater),
+			Figure:     &concrete.RuleFigure{Name: "strength_loss_mpa", Value: l.High, Limit: 0},
 			Data: []message.Message{message.New(WetMix, message.Strength("low", l.Low), message.Strength("high",
 				l.High))}})
 	}
@@ -68,8 +70,6 @@ func projectCautions(s pour.Spec, p Project) []concrete.Rule {
 	return append(append(rules, concrete.FinishRules(s.Crew.Finish, false)...), concrete.MixingRules()...)
 }
 
-const wetSource = "suppliers' rule: 150 to 200 psi for a gallon in a cubic yard"
-
 // waterUsed speaks of water beyond the label's, as used or as the slump asked for
 // takes; nil where there is none.
 func waterUsed(m pour.Mix) *concrete.Rule {
@@ -78,7 +78,7 @@ func waterUsed(m pour.Mix) *concrete.Rule {
 		return nil
 	}
 	low, high := concrete.ExtraWaterLoss(used-m.WaterLPerBag, m.YieldLPerBag)
-	r := &concrete.Rule{ID: "water-used", Severity: concrete.Watch, Source: wetSource,
+	r := &concrete.Rule{ID: "water-used", Severity: concrete.Watch, SourceData: message.New(sourceWater),
 		Figure: &concrete.RuleFigure{Name: "water_l_per_bag", Value: used, Limit: m.WaterLPerBag},
 		Data: []message.Message{message.New(WaterUsed, message.Volume("used", used), message.Volume("label",
 			m.WaterLPerBag),

@@ -89,7 +89,7 @@ func (f *Adviser) cautions(out *job.Morning, d *policy.Day, x *policy.DayWork, w
 		return
 	}
 	if x.Unknown {
-		add(job.Caution{Code: "unknown-weather", Severity: job.Act, Source: "judgement",
+		add(job.Caution{Code: "unknown-weather", Severity: job.Act, SourceData: message.New(concrete.SourceJudgement),
 			Data: says(message.New(job.CautionUnknownWeather))})
 	}
 	f.thunderAndPuddles(add, x)
@@ -112,7 +112,7 @@ func (f *Adviser) cautions(out *job.Morning, d *policy.Day, x *policy.DayWork, w
 
 // fromRule is a rule of the trade as a caution.
 func (f *Adviser) fromRule(r concrete.Rule) job.Caution {
-	c := job.Caution{Code: r.ID, Severity: job.Severity(r.Severity), Data: r.Data, Source: r.Source}
+	c := job.Caution{Code: r.ID, Severity: job.Severity(r.Severity), Data: r.Data, SourceData: r.SourceData}
 	if r.Figure != nil {
 		c.Figure = &job.Figure{Name: r.Figure.Name, Value: math.Round(r.Figure.Value*100) / 100,
 			Limit: math.Round(r.Figure.Limit*100) / 100}
@@ -125,7 +125,8 @@ func (f *Adviser) thunderAndPuddles(add func(job.Caution), x *policy.DayWork) {
 	shareOf := func(n int) float64 { return policy.Round4(float64(n) / float64(len(f.Skies))) }
 	if x.Thunder > 0 {
 		share := shareOf(x.Thunder)
-		c := job.Caution{Code: "thunder", Severity: job.Watch, Source: "common practice", Share: &share,
+		c := job.Caution{Code: "thunder", Severity: job.Watch, SourceData: message.New(concrete.SourceCommonPractice),
+			Share:  &share,
 			Data:   says(f.chanceOf(job.CautionThunder, x.Thunder, message.Duration("wait", thunderWait))),
 			Figure: &job.Figure{Name: "chance_thunder", Value: share, Limit: policy.ThunderShare}}
 		if share >= policy.ThunderShare {
@@ -136,7 +137,7 @@ func (f *Adviser) thunderAndPuddles(add func(job.Caution), x *policy.DayWork) {
 	if float64(x.Puddles) >= worthSaying*float64(len(f.Skies)) {
 		share := shareOf(x.Puddles)
 		c := job.Caution{Code: "wet-base", Severity: job.Note,
-			Source: "judgement; a base that pumps underfoot: common practice", Share: &share,
+			SourceData: message.New(job.SourceBasePumps), Share: &share,
 			Data: says(f.chanceOf(job.CautionWetBase, x.Puddles, message.Duration("clear", harm.PuddleMin*time.Minute)),
 				message.New(job.CautionBasePumps)),
 			Figure: &job.Figure{Name: "chance_puddles", Value: share, Limit: 0.5}}
@@ -146,8 +147,9 @@ func (f *Adviser) thunderAndPuddles(add func(job.Caution), x *policy.DayWork) {
 		add(c)
 	}
 	if kind := f.Spec.BaseCover(); kind != pour.NoCover && kind != "" {
-		add(job.Caution{Code: "base-covered", Severity: job.Note, Source: "common practice",
-			Data: says(message.New(job.CautionBaseCovered, message.Term("cover", kind)))})
+		add(job.Caution{Code: "base-covered", Severity: job.Note,
+			SourceData: message.New(concrete.SourceCommonPractice),
+			Data:       says(message.New(job.CautionBaseCovered, message.Term("cover", kind)))})
 	}
 }
 
@@ -166,11 +168,11 @@ func (f *Adviser) staleness(add func(job.Caution)) {
 	hours := math.Round(age.Hours()*10) / 10
 	switch {
 	case age > forecast.OldAfter:
-		add(job.Caution{Code: agedCode, Severity: job.Act, Source: "judgement",
+		add(job.Caution{Code: agedCode, Severity: job.Act, SourceData: message.New(concrete.SourceJudgement),
 			Figure: &job.Figure{Name: "forecast_age_h", Value: hours, Limit: float64(forecast.OldAfter / time.Hour)},
 			Data:   says(message.New(job.CautionOld, message.Duration("age", age.Truncate(time.Hour))))})
 	case age > forecast.AgedAfter:
-		add(job.Caution{Code: agedCode, Severity: job.Watch, Source: "judgement",
+		add(job.Caution{Code: agedCode, Severity: job.Watch, SourceData: message.New(concrete.SourceJudgement),
 			Figure: &job.Figure{Name: "forecast_age_h", Value: hours, Limit: float64(forecast.AgedAfter / time.Hour)},
 			Data:   says(message.New(job.CautionAged, message.Duration("age", age.Truncate(time.Hour))))})
 	}
@@ -225,13 +227,15 @@ func (f *Adviser) afterwards(add func(job.Caution), x *policy.DayWork) {
 // setCautions speaks of what the times of a planned pour ask for.
 func (f *Adviser) setCautions(add func(job.Caution), x *policy.DayWork) {
 	last := &x.Tally[len(x.Tally)-1]
-	add(job.Caution{Code: "times-are-estimates", Severity: job.Note, Source: "common practice",
-		Data: says(message.New(job.CautionEstimates))})
+	add(job.Caution{Code: "times-are-estimates", Severity: job.Note,
+		SourceData: message.New(concrete.SourceCommonPractice),
+		Data:       says(message.New(job.CautionEstimates))})
 	if j := most(x, func(i int) float64 {
 		return x.Tally[i].InspectRain
 	}); x.Tally[j].InspectRain >= inspectWorthSaying {
 		t := &x.Tally[j]
-		add(job.Caution{Code: "rain-to-inspect", Severity: job.Watch, Source: "judgement",
+		add(job.Caution{Code: "rain-to-inspect", Severity: job.Watch,
+			SourceData: message.New(concrete.SourceJudgement),
 			Figure: &job.Figure{Name: "chance_inspect_rain", Value: policy.Round4(t.InspectRain),
 				Limit: inspectWorthSaying},
 			Data: says(message.New(job.CautionInspect, message.Name("pad", f.Pads[x.Pads[j]].Name), f.instant("set",
@@ -240,7 +244,8 @@ func (f *Adviser) setCautions(add func(job.Caution), x *policy.DayWork) {
 	drying := most(x, func(i int) float64 { return x.Tally[i].InspectDrying })
 	if j := drying; x.Tally[j].InspectDrying >= inspectWorthSaying {
 		t := &x.Tally[j]
-		add(job.Caution{Code: "drying-to-inspect", Severity: job.Watch, Source: "judgement",
+		add(job.Caution{Code: "drying-to-inspect", Severity: job.Watch,
+			SourceData: message.New(concrete.SourceJudgement),
 			Figure: &job.Figure{Name: "chance_inspect_drying", Value: policy.Round4(t.InspectDrying),
 				Limit: inspectWorthSaying},
 			Data: says(message.New(job.CautionInspectDrying, message.Name("pad", f.Pads[x.Pads[j]].Name),

@@ -1,6 +1,7 @@
 package advise
 
 import (
+	"dryslot/internal/concrete"
 	"dryslot/internal/message"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/planner/policy"
@@ -61,7 +62,8 @@ func Awaiting(in *job.Job) *job.Result {
 		res.Mornings = append(res.Mornings, job.Morning{Date: d.Date, Verdict: job.VerdictHold, Daylight: lightOf(d),
 			Pads: []job.PadTimes{}, Remedies: []job.Remedy{},
 			Cautions: []job.Caution{{Code: "no-forecast", Severity: job.Act,
-				Data: []message.Message{message.New(job.CautionNoForecast)}, Source: "judgement"}},
+				Data:       []message.Message{message.New(job.CautionNoForecast)},
+				SourceData: message.New(concrete.SourceJudgement)}},
 			ReasonData: message.New(job.NoForecast)})
 	}
 	return res

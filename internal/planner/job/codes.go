@@ -140,6 +140,7 @@ const (
 	CautionBasePumps       message.Code = "caution_base_pumps"
 	CautionBaseCovered     message.Code = "caution_base_covered" // cover_term
 	CautionShare           message.Code = "caution_share"        // chance: the share of the members
+	SourceBasePumps        message.Code = "source_base_pumps"    // of the caution on a wet base
 )
 
 // Codes of what a crew makes of showers and gaps.

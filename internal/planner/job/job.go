@@ -306,8 +306,10 @@ type Caution struct {
 	Text     string            `json:"text"`      // worded last
 	Data     []message.Message `json:"text_data"` // its sentences, in order
 	Figure   *Figure           `json:"figure"`
-	Share    *float64          `json:"share"` // of the members in which it holds, where that is known
-	Source   string            `json:"source"`
+	Share    *float64          `json:"share"`  // of the members in which it holds, where that is known
+	Source   string            `json:"source"` // worded last
+
+	SourceData message.Message `json:"source_data"`
 }
 
 // Figure is a computed value beside its limit.

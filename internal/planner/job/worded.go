@@ -18,7 +18,7 @@ func (m Morning) Worded(say func(message.Message) string) Morning {
 	}
 	m.Cautions = slices.Clone(m.Cautions)
 	for i := range m.Cautions {
-		message.WordAll(&m.Cautions[i].Text, &m.Cautions[i].Data, say)
+		m.Cautions[i] = m.Cautions[i].Worded(say)
 	}
 	m.Remedies = slices.Clone(m.Remedies)
 	for i := range m.Remedies {
@@ -26,6 +26,13 @@ func (m Morning) Worded(say func(message.Message) string) Morning {
 	}
 	m.Better = m.Better.Worded(say)
 	return m
+}
+
+// Worded returns the caution with its sentences and its source worded by say.
+func (c Caution) Worded(say func(message.Message) string) Caution {
+	message.WordAll(&c.Text, &c.Data, say)
+	message.Word(&c.Source, &c.SourceData, say)
+	return c
 }
 
 // Worded returns the plan and its mornings worded.

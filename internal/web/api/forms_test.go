@@ -9,7 +9,8 @@ func forms() map[string]string {
 			"rain_ended|rained_on|inspected|rated|undone"
 		said    = `{"code":"text","figures":{"...":"any"}}`
 		caution = `{"code":"text","severity":"note|watch|act","text":"text","+text_data":[` + said + `],
-			"figure":{"?":"","name":"text","value":"number","limit":"number"},"+share":"number?","source":"text"}`
+			"figure":{"?":"","name":"text","value":"number","limit":"number"},"+share":"number?","source":"text",
+			"+source_data":` + said + `}`
 		whatIf = `{"people*":"int","earliest_start*":"clock","water_temperature_c*":"number",
 			"bag_temperature_c*":"number","cover*":"text","base_cover*":"text",
 			"base_wetted*":"bool","windbreak*":"bool","shade*":"bool","evaporation_film*":"bool","fogging*":"bool",
@@ -130,7 +131,8 @@ func forms() map[string]string {
 			"covered":"bool","inspect":"bool","assumed":"bool","initial_set":"time?","final_set":"time?"}]}`
 		rule = `{"code":"text","+hold":"bool","+water_c":"number?","severity":"note|watch|act","text":"text",
 			"+text_data":[` + said + `],
-			"figure":{"?":"","name":"text","value":"number","limit":"number"},"source":"text"}`
+			"figure":{"?":"","name":"text","value":"number","limit":"number"},"source":"text",
+			"+source_data":` + said + `}`
 	)
 	listOf := func(form string) string { return `{"items":[` + form + `],"next_cursor":"text?"}` }
 	none := func(form string) string { // a forecast before the first one

@@ -177,10 +177,9 @@ func (s Setting) ruleViews(rules []concrete.Rule) []CautionView {
 	for _, sev := range []concrete.Severity{concrete.Act, concrete.Watch, concrete.Note} {
 		for _, r := range rules {
 			if r.Severity == sev {
-				text := r.Text
-				message.WordAll(&text, &r.Data, s.Reader.Say)
-				out = append(out, CautionView{Class: string(sev), Word: s.severity(string(sev)), Text: text,
-					Topic: topic(text), Source: r.Source})
+				said := r.Worded(s.Reader.Say)
+				out = append(out, CautionView{Class: string(sev), Word: s.severity(string(sev)), Text: said.Text,
+					Topic: topic(said.Text), Source: said.Source})
 			}
 		}
 	}

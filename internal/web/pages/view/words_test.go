@@ -136,7 +136,7 @@ func checkNotEnglish(t *testing.T, where, state string, s view.Setting, text str
 		}
 	}
 	for _, w := range []string{"Forecast track record", "Sign out", "Skip to", "still to pour", "Buy and carry",
-		"Times are estimates", "What you need"} {
+		"Times are estimates", "What you need", "from memory", "common practice", "judgement"} {
 		if strings.Contains(text, w) {
 			t.Errorf("%s: %q", where, w)
 		}
