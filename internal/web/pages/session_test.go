@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"fmt"
 	"log/slog"
 	"net/http"
 	"net/http/httptest"
@@ -268,8 +269,10 @@ func TestSigningInInABrowser(t *testing.T) {
 		`document.querySelector("[id^=b-]").textContent`); !strings.HasPrefix(words, "Chrome, Linux") {
 		t.Errorf("the browser is called %q", words)
 	}
-	b.Do(t, chromedp.SendKeys(chromedp.CSS("#name"), "Site office"), chromedp.Submit(chromedp.CSS("#name")),
-		chromedp.WaitVisible(chromedp.CSS(`main`)))
+	shown := browsertest.Eval[int](t, b, `document.querySelectorAll("[id^=t-]").length`)
+	b.Do(t, chromedp.SendKeys(chromedp.CSS("#name"), "Site office"),
+		chromedp.Click(chromedp.CSS(`button[value="new-token"]`)),
+		chromedp.WaitVisible(chromedp.CSS(fmt.Sprintf(`ol > li:nth-child(%d) > [id^=t-]`, shown+1))))
 	look("account")
 	// A page of another site that posts a link of its own account.
 	evil := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
