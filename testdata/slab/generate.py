@@ -261,8 +261,10 @@ class Case:
             b |= {self.t0 + a, self.t0 + e}
         return sorted(b)
 
-    def run(self, method, rtol, atol, events=None, every=1, **kw):
+    def run(self, method, rtol, atol, events=None, every=1, until=None, **kw):
         """State at every so many hours after placing: surface, middle, underside.
+
+        With until it ends so many hours after placing, once every event has come.
 
         Begun anew at every hour, where the sun jumps, and where a cover
         changes: without it the solvers were slower at equal accuracy.
@@ -282,6 +284,8 @@ class Case:
             self.evals += s.nfev
             y = s.y[:, -1]
             out += [self.row(s.y[:, list(s.t).index(min(m, e))], m) for m in marks]
+            if until is not None and e >= self.t0 + until and len(self.sets) == len(events or []):
+                break
         return np.array(out)
 
     def row(self, y, t):

@@ -46,7 +46,7 @@ def solved(c):
     f.initial, f.final = f.initial * c["set_factor"], f.final * c["set_factor"]
     age0 = lambda y: 1.5 * y[f.iA[0]] - .5 * y[f.iA[1]]
     r = f.run("Radau", 1e-5, 1e-5, jac_sparsity=f.band(),
-              every=EVERY,
+              every=EVERY, until=c["until_h"],
               events=[lambda t, y: age0(y) - f.initial, lambda t, y: age0(y) - f.final])
     until = max(1, min(len(r), int(c["until_h"] / EVERY)))
     return dict(initial=f.sets[0], final=f.sets[1], coldest=middle(r[:until, :3].min(axis=1), c["lead_h"]))
