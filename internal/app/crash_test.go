@@ -12,7 +12,7 @@ import (
 )
 
 var (
-	crashRounds = flag.Int("crash.rounds", 2*len(rota), "how often something is killed")
+	crashRounds = flag.Int("crash.rounds", len(rota), "how often something is killed")
 	crashSeed   = flag.Uint64("crash.seed", 1, "of the moments at which it is")
 )
 
@@ -43,9 +43,6 @@ type alert struct {
 // reached its far end or is failed with its reason, and what came twice carries
 // the same id and follows a try in flight at a kill.
 func TestNothingIsLostUnderSIGKILL(t *testing.T) {
-	if testing.Short() {
-		*crashRounds = min(*crashRounds, len(rota))
-	}
 	s := newSite(t, *crashSeed)
 	ctx := s.ctx
 	s.start("api")
