@@ -116,8 +116,9 @@ bench: ## figures of speed and of nearness to the optimum, as ratios taken in on
 	$(GO) test -run='^$$' -bench=Reads -benchtime=1x ./internal/measure/load | tee -a "$$out"; \
 	echo; grep -E '^[a-z0-9_]+: [-+.e0-9]+ [^ ]+$$' "$$out"
 
-load: setup ## 10,000 projects on 500 cells, all due at once, beside readers, against a provider on this machine; takes some twenty minutes
+load: setup ## 10,000 projects on 500 cells, all due at once, beside readers, against a provider on this machine; then latency: some thirty minutes
 	@$(GO) run $(LOAD)
+	@$(MAKE) --no-print-directory latency
 
 largest: setup ## the largest valid projects through the API, and 100 of them at once beside another account's
 	@$(GO) run $(LOAD) -largest -projects 100

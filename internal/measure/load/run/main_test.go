@@ -34,6 +34,16 @@ func TestTheLargestInSmall(t *testing.T) {
 	}
 }
 
+// The run of messages about rain with a few projects: each builder is told of it,
+// after an entry or after a forecast. How long that takes is not judged.
+func TestTheLatencyInSmall(t *testing.T) {
+	o := options{projects: 10, cells: 5, workers: 1, underWay: true, short: true, within: 30 * time.Minute,
+		planning: 30 * time.Minute}
+	if err := measureLatency(context.Background(), o); err != nil {
+		t.Error(err)
+	}
+}
+
 // The run of abuse with a little of everything: all of it is refused or borne, and
 // the other account loses nothing.
 func TestTheAbuseInSmall(t *testing.T) {
