@@ -155,6 +155,9 @@ func (s *Service) raise(ctx context.Context, tx Tx, st *knowledge, k KeptPlan, b
 	if err != nil {
 		return err
 	}
+	if err := st.holdBack(ctx, tx, day.now); err != nil {
+		return err
+	}
 	in.Behind, in.Day, due.LiveUntil = behind && st.last != nil, day.now, day.liveUntil
 	if due.NextAlertAt, err = s.Alerts.Raise(ctx, in); err != nil {
 		return fmt.Errorf("projects: raise alerts: %w", err)

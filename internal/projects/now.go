@@ -172,8 +172,25 @@ func (st *knowledge) keepSteps(ctx context.Context, tx Tx, k KeptPlan, by cause)
 		}
 	}
 	setUp := minutes(st.project.Crew.SetUpMin)
-	st.steps = today.Follow(before, plan, st.now, st.zone, setUp, by == byBuilder)
-	if err := tx.KeepDaySteps(ctx, st.project.ID, st.steps); err != nil {
+	return st.goBy(ctx, tx, today.Follow(before, plan, st.now, st.zone, setUp, by == byBuilder))
+}
+
+// holdBack has the crew begin nothing that it was just advised to wait with.
+func (st *knowledge) holdBack(ctx context.Context, tx Tx, now *today.Now) error {
+	if now == nil {
+		return nil
+	}
+	steps := today.HoldBack(st.steps, *now, st.zone, minutes(st.project.Crew.SetUpMin))
+	if slices.Equal(steps, st.steps) {
+		return nil
+	}
+	return st.goBy(ctx, tx, steps)
+}
+
+// goBy keeps the steps that the crew goes by from now on.
+func (st *knowledge) goBy(ctx context.Context, tx Tx, steps []today.Step) error {
+	st.steps = steps
+	if err := tx.KeepDaySteps(ctx, st.project.ID, steps); err != nil {
 		return fmt.Errorf("projects: keep the steps of the day: %w", err)
 	}
 	return nil

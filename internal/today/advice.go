@@ -59,7 +59,10 @@ func (d *day) covers(ctx context.Context) (coverNow, error) {
 	if d.Decider == nil || len(open) == 0 {
 		return out, nil
 	}
-	if err := d.worthCovering(ctx, d.moment, open, &out); err != nil || len(out.pads) > 0 {
+	if free <= 0 {
+		return out, nil // to say again and again what can't be done helps nobody
+	}
+	if err := d.worthCovering(ctx, d.moment, open, free, &out); err != nil || len(out.pads) > 0 {
 		return out, err
 	}
 	// Where covering begun at the next look would not be done when the next hour
@@ -70,19 +73,20 @@ func (d *day) covers(ctx context.Context) (coverNow, error) {
 		if before := d.moment.Before; !math.IsNaN(before[0]) { // it has been dry, and is now
 			then.Before = [3]float64{0, before[0], before[1]}
 		}
-		return out, d.worthCovering(ctx, then, open, &out)
+		return out, d.worthCovering(ctx, then, open, free, &out)
 	}
 	return out, nil
 }
 
-// worthCovering adds the open pads that are to be covered at a moment.
-func (d *day) worthCovering(ctx context.Context, at Moment, open []string, out *coverNow) error {
+// worthCovering adds the open pads that are to be covered at a moment, those that gain
+// most first, as far as the free covers reach.
+func (d *day) worthCovering(ctx context.Context, at Moment, open []string, free int, out *coverNow) error {
 	worth, err := d.Decider.Cover(ctx, at)
 	if err != nil {
 		return fmt.Errorf("today: covers: %w", err)
 	}
 	for _, c := range worth {
-		if c.Cover && c.Pad < len(at.Placed) && slices.Contains(open, at.Placed[c.Pad].Pad) {
+		if len(out.pads) < free && c.Cover && c.Pad < len(at.Placed) && slices.Contains(open, at.Placed[c.Pad].Pad) {
 			out.pads = append(out.pads, at.Placed[c.Pad].Pad)
 			out.chance = max(out.chance, c.Lost)
 		}

@@ -63,6 +63,58 @@ func Follow(before, plan []Step, now time.Time, zone *time.Location, setUp time.
 	return out
 }
 
+// HoldBack returns steps as a crew that does what was advised goes by them: told to
+// wait, to begin later or to stop, it begins none of the date's other pads before it
+// has been told again, and all that follows comes as much later. What would come on
+// another date is left to the next plan. In rain that is seen the log says so, and
+// the steps stay.
+func HoldBack(steps []Step, n Now, zone *time.Location, setUp time.Duration) []Step {
+	until := n.Advice.Until
+	switch {
+	case n.Rain.Seen:
+		return steps
+	case n.Advice.Do == StartLater:
+		until = until.Add(setUp)
+	case n.Advice.Do == Stop:
+		until = n.Advice.RecheckAt
+	case n.Advice.Do != Wait:
+		return steps
+	}
+	until = until.Add(recheckSoon) // what is told then takes the crew a while
+	var out []Step
+	late, first := time.Duration(0), true
+	for _, s := range steps {
+		if !s.PlaceFrom.After(n.At) || !sameDate(s.PlaceFrom, n.At, zone) || !n.open(s.Pad) {
+			out = append(out, s)
+			continue
+		}
+		if first {
+			late, first = max(0, until.Sub(s.PlaceFrom)), false
+		}
+		if s = s.later(late); sameDate(s.PlaceFrom, n.At, zone) {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// open reports whether the placing of a pad has not begun.
+func (n Now) open(pad string) bool {
+	return slices.ContainsFunc(n.Pads, func(p history.Pad) bool {
+		return p.Pad == pad && p.PlacedAt == nil && p.Phase != history.Placing
+	})
+}
+
+// later returns a step so much later.
+func (s Step) later(by time.Duration) Step {
+	for _, at := range [...]*time.Time{&s.PlaceFrom, &s.PlaceUntil, &s.FinishFrom, &s.FinishUntil, &s.Opens} {
+		if !at.IsZero() {
+			*at = at.Add(by)
+		}
+	}
+	return s
+}
+
 // Assumed returns steps as the log's replay takes them: placed when placing
 // was to end, finished when finishing was.
 func Assumed(steps []Step) []history.Step {
