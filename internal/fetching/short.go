@@ -57,20 +57,46 @@ func (s *Service) RefreshShort(ctx context.Context, cell place.Cell) error {
 	defer cancel()
 	now = s.Now()
 	if product == nil {
-		return s.shortFailed(ctx, state, now, troubles)
+		err = s.shortFailed(ctx, state, now, troubles)
+	} else {
+		err = s.keepShort(ctx, *product, now, live, troubles)
 	}
+	if err != nil {
+		return errors.Join(err, s.releaseShort(ctx, cell))
+	}
+	return nil
+}
+
+// keepShort keeps a product of now, says when the next is fetched, and has the days
+// under way looked at.
+func (s *Service) keepShort(ctx context.Context, product forecast.ShortRange, now time.Time, live int,
+	troubles []trouble) error {
+	cell := product.Cell
 	return s.Store.InSystem(ctx, func(ctx context.Context, tx SystemTx) error {
 		every := s.shortInterval(product.Source.Feed, live)
 		if product.OldAfter > 0 {
 			every = min(every, product.OldAfter/2) // it is of no use beyond that
 		}
 		next := later(now.Add(every+work.Jitter(shortSpread, cell.Key(), now.Minute())), product.NextFetch)
-		if err := tx.KeepShort(ctx, *product, now, next, together(troubles)); err != nil {
+		if err := tx.KeepShort(ctx, product, now, next, together(troubles)); err != nil {
 			return fmt.Errorf("fetching: keep the short range of %s: %w", cell.Key(), err)
 		}
 		s.log().InfoContext(ctx, "short range kept", "cell", cell.Key(), "feed", product.Source.Feed)
 		return enqueueLooks(ctx, tx, cell, now)
 	})
+}
+
+// releaseShort gives a cell back whose product, or why there is none, could not be
+// kept, so that the job's next try does not find it leased to the one before. That
+// try is counted against the feeds' limits as any other.
+func (s *Service) releaseShort(ctx context.Context, cell place.Cell) error {
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
+	defer cancel()
+	err := s.Store.InSystem(ctx, func(ctx context.Context, tx SystemTx) error { return tx.ReleaseShort(ctx, cell) })
+	if err != nil {
+		return fmt.Errorf("fetching: release the short range of %s: %w", cell.Key(), err)
+	}
+	return nil
 }
 
 // enqueueLooks has the projects of a cell that have a day under way looked at.

@@ -83,6 +83,8 @@ type ShortRanges interface {
 	// LeaseShort takes a cell's short-range product for one fetch until a time;
 	// false when another fetch has it, when it is not due, or when nobody wants it.
 	LeaseShort(ctx context.Context, cell place.Cell, now, until time.Time) (ShortState, bool, error)
+	// ReleaseShort ends the lease of a cell's short-range product; it stays due.
+	ReleaseShort(ctx context.Context, cell place.Cell) error
 	// KeepShort keeps a product in place of the one before, and why feeds of a
 	// higher preference gave none.
 	KeepShort(ctx context.Context, s forecast.ShortRange, at, next time.Time, trouble Trouble) error

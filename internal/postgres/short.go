@@ -60,6 +60,12 @@ func (t *SystemTx) LeaseShort(ctx context.Context, cell place.Cell, now,
 	return s, err == nil, err
 }
 
+// ReleaseShort implements fetching.ShortRanges.
+func (t *SystemTx) ReleaseShort(ctx context.Context, cell place.Cell) error {
+	_, err := t.tx.Exec(ctx, `update short_ranges set held_until = null, leased_until = null where cell = $1`, cell.Key())
+	return wrap("releasing a short range", err)
+}
+
 // KeepShort implements fetching.ShortRanges.
 func (t *SystemTx) KeepShort(ctx context.Context, s forecast.ShortRange, at, next time.Time,
 	trouble fetching.Trouble) error {

@@ -5,6 +5,9 @@ import (
 	"testing"
 	"time"
 
+	"dryslot/internal/forecast"
+	"dryslot/internal/forecast/skytest"
+	"dryslot/internal/history"
 	"dryslot/internal/pour"
 	"dryslot/internal/today"
 )
@@ -42,5 +45,44 @@ func TestDryingAndGustsAreTold(t *testing.T) {
 	}
 	if got := told(today.Gusts); !slices.Equal(got, []string{"A"}) {
 		t.Errorf("gusts: %v", got)
+	}
+}
+
+// Nobody taps, and before the second pad the nowcast tells of heavy rain: while the
+// crew is told to wait or to stop, that pad is not taken to be placed as planned.
+func TestWhoIsToldToWaitIsNotTakenToHaveBegun(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.planned()
+	w.feed.Chance = 0.3
+	p := w.project()
+	w.at(10, 0, 10)
+	w.weather(p)
+	second := places(w.today(p))[1]
+	w.feed.Nowcast(func(now time.Time) (forecast.ShortRange, error) {
+		return skytest.Quarters("sky", now, now.Truncate(15*time.Minute), 48, func(time.Time) float64 { return 8 }), nil
+	})
+	w.later(second.From.Add(-20 * time.Minute).Sub(w.clock()))
+	w.weather(p)
+	w.look(p)
+	if n := w.refreshShort(); n != 1 {
+		t.Fatalf("%d cells are due", n)
+	}
+	waited := false
+	for w.clock().Before(second.Until.Add(time.Hour)) {
+		w.look(p)
+		n := w.today(p)
+		if n.Advice.Do == today.GoOn || n.Pads[1].PlacedAt != nil || n.Pads[1].Phase == history.Placing {
+			t.Fatalf("%s: heavy rain is coming: %+v, and the next pad: %+v", w.clock(), n.Advice, n.Pads[1])
+		}
+		waited = waited || n.Advice.Do == today.Wait || n.Advice.Do == today.Stop
+		if n.Advice.Do == today.Cover {
+			w.record(p, pour.LogEntry{Kind: pour.EntryCovered, At: w.clock()})
+		}
+		w.later(15 * time.Minute)
+		w.refreshShort()
+	}
+	if !waited {
+		t.Error("the crew was never told to wait")
 	}
 }

@@ -2,6 +2,7 @@ package projects_test
 
 import (
 	"context"
+	"errors"
 	"strings"
 	"testing"
 	"time"
@@ -194,5 +195,60 @@ func TestShortRangesThatDoNotServeAreRefused(t *testing.T) {
 	w.refreshShort()
 	if s := w.shortRange(p); s.Product.Source.Feed != "other" || !strings.Contains(s.Trouble.Text, "sky") {
 		t.Errorf("held: %+v, trouble %q", s.Product.Source, s.Trouble)
+	}
+}
+
+// unkept is a store that keeps no short-range product while why says so.
+type unkept struct {
+	fetching.Store
+	why error
+}
+
+func (s *unkept) InSystem(ctx context.Context, fn func(context.Context, fetching.SystemTx) error) error {
+	return s.Store.InSystem(ctx, func(ctx context.Context, tx fetching.SystemTx) error {
+		return fn(ctx, unkeptTx{tx, s.why})
+	})
+}
+
+type unkeptTx struct {
+	fetching.SystemTx
+	why error
+}
+
+func (t unkeptTx) KeepShort(ctx context.Context, s forecast.ShortRange, at, next time.Time,
+	trouble fetching.Trouble) error {
+	if t.why != nil {
+		return t.why
+	}
+	return t.SystemTx.KeepShort(ctx, s, at, next, trouble)
+}
+
+// A product that could not be kept is fetched again by the job's next try, which does
+// not wait for the lease of the one before to end.
+func TestAShortRangeThatIsNotKeptIsFetchedAgain(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	p := w.project()
+	w.at(10, 7, 0)
+	w.weather(p)
+	w.record(p, pour.LogEntry{Kind: pour.EntryPlaced, Pads: []string{"A"}, At: w.clock()})
+	w.feed.Nowcast(func(now time.Time) (forecast.ShortRange, error) {
+		return skytest.Quarters("sky", now, now.Truncate(15*time.Minute), 48, dry), nil
+	})
+	store := &unkept{w.fetching.Store, errors.New("the connection broke")}
+	w.fetching.Store = store
+	cells := w.dueShorts()
+	if len(cells) != 1 {
+		t.Fatalf("due: %v", cells)
+	}
+	if err := w.fetching.RefreshShort(context.Background(), cells[0]); !errors.Is(err, store.why) {
+		t.Errorf("not kept: %v", err)
+	}
+	store.why = nil
+	if err := w.fetching.RefreshShort(context.Background(), cells[0]); err != nil {
+		t.Fatal(err)
+	}
+	if s := w.shortRange(p); s.Product == nil || s.Failures != 0 {
+		t.Errorf("held: %+v", s)
 	}
 }
