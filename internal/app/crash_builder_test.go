@@ -2,8 +2,11 @@ package app_test
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
+	"maps"
+	"slices"
 	"strings"
 	"time"
 
@@ -16,6 +19,7 @@ type work struct {
 	placed  []time.Time // in the order of the pads
 	open    bool        // something was placed since the covers were laid
 	raining bool
+	climate climate
 }
 
 const (
@@ -74,7 +78,11 @@ func (s *site) tapOf(k *told, project string) (tap, bool) {
 			today++
 		}
 	}
-	switch s.upTo(9) {
+	what := s.upTo(9)
+	if w.climate == stormy && w.open && what > 2 {
+		what = 4 // against the gusts
+	}
+	switch what {
 	case 0, 1, 2:
 		e.Kind, e.Pads = pour.EntryPlaced, []string{fmt.Sprintf("G%d", len(w.placed))}
 		return e, len(w.placed) < padsOfAProject && today < mostADay && !w.raining
@@ -84,10 +92,13 @@ func (s *site) tapOf(k *told, project string) (tap, bool) {
 		return e, int(i) < len(w.placed) && now.Sub(w.placed[i]) > 2*time.Hour
 	case 4:
 		e.Kind, e.Cover = pour.EntryCovered, "plastic"
+		if w.climate == frosty {
+			e.Cover = "blanket"
+		}
 		return e, w.open
 	case 5:
 		e.Kind = pour.EntryUncovered
-		return e, !w.open && len(w.placed) > 0
+		return e, !w.open && len(w.placed) > 0 && w.climate != stormy // there the sheets stay on
 	case 6, 7:
 		e.Kind = pour.EntryRainBegan
 		return e, w.open && !w.raining
@@ -126,6 +137,31 @@ func firstOf(key string) string {
 // idOf is the id that every message of an alert's occasion carries.
 func idOf(key string) string { return notify.MessageID(firstOf(key)) }
 
+// toldBy counts the kinds of alert that messages tell of, one or several each, as the
+// webhooks had them.
+func (s *site) toldBy(came map[string][]receipt) map[notify.Kind]int {
+	out := map[notify.Kind]int{}
+	for _, r := range slices.Concat(slices.Collect(maps.Values(came))...) {
+		var said struct {
+			Data struct {
+				Kind  notify.Kind   `json:"kind"`
+				Kinds []notify.Kind `json:"kinds"`
+			} `json:"data"`
+		}
+		if err := json.Unmarshal([]byte(r.body), &said); err != nil {
+			continue // a letter: its webhook tells the same
+		}
+		if len(said.Data.Kinds) == 0 {
+			said.Data.Kinds = []notify.Kind{said.Data.Kind}
+		}
+		for _, k := range said.Data.Kinds {
+			out[k]++
+		}
+	}
+	return out
+}
+
 // kindsInPlay are those that a long run has to bring.
-var kindsInPlay = []notify.Kind{notify.Evening, notify.Morning, notify.NotStarted, notify.Rain, notify.Stop,
-	notify.Ready, notify.Dusk, notify.Strip}
+var kindsInPlay = []notify.Kind{notify.Evening, notify.Morning, notify.Change, notify.NotStarted, notify.Rain,
+	notify.Stop, notify.Resume, notify.Ready, notify.Drying, notify.Gust, notify.Thunder, notify.Dusk, notify.Strip,
+	notify.Damp, notify.Uncover}

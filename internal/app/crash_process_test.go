@@ -211,7 +211,7 @@ func (s *site) newProject(k *told, i int) {
 	}
 	k.mu.Lock()
 	k.since[made.ID] = s.now()
-	k.work[made.ID] = &work{}
+	k.work[made.ID] = &work{climate: climate(i) % climates}
 	k.mu.Unlock()
 	// Its first pad has been placed just now, so that every kind of alert has a cause.
 	first := tap{Kind: pour.EntryPlaced, Pads: []string{"G0"}, At: s.now().Add(-5 * time.Minute), Text: key + " begins"}

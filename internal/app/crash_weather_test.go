@@ -20,6 +20,8 @@ const (
 	frosty                 // the nights freeze
 	stormy                 // gusts and thunder in the afternoon
 	parched                // hot, dry and windy
+	fickle                 // after the evening's word each day turns from dry to wet
+	warming                // by noon it is hotter than was forecast in the morning
 	climates
 )
 
@@ -40,13 +42,23 @@ var crashUnits = map[string]string{"temperature_2m": "°C", "relative_humidity_2
 	"precipitation_probability": "%", "snowfall": "cm", "weather_code": "wmo code", "cloud_cover": "%",
 	"wind_speed_10m": "m/s", "wind_gusts_10m": "m/s", "shortwave_radiation": "W/m²"}
 
-// at returns a variable at an instant, of steps of a length.
-func (c climate) at(name string, t time.Time, step time.Duration) float64 {
+// turned is the hour of the day before at which a fickle forecast turns: after the
+// evening's word, and before anybody sleeps. warmed is the hour of the day at which a
+// forecast tells of heat, once the first pads have been placed.
+const (
+	turned = 21
+	warmed = 11
+)
+
+// at returns a variable at an instant, of steps of a length, as it is forecast at now.
+func (c climate) at(name string, now, t time.Time, step time.Duration) float64 {
 	plain := map[string]float64{"temperature_2m": 16, "relative_humidity_2m": 60, "cloud_cover": 40,
 		"wind_speed_10m": 2, "wind_gusts_10m": 4, "shortwave_radiation": 200}
 	v, afternoon := plain[name], t.Hour() >= 12 && t.Hour() < 17
+	hot := c == parched || c == warming && !now.Before(t.Truncate(24*time.Hour).Add(warmed*time.Hour))
 	switch {
-	case c == steady && t.YearDay()%3 == 0 && t.Hour() >= 12, c == showery && afternoon && step < time.Hour:
+	case c == steady && t.YearDay()%3 == 0 && t.Hour() >= 12, c == showery && afternoon && step < time.Hour,
+		c == fickle && t.Hour() >= 5 && t.Truncate(24*time.Hour).Add((turned-24)*time.Hour).Before(now):
 		switch name {
 		case "precipitation":
 			return 8 * step.Hours()
@@ -64,9 +76,9 @@ func (c climate) at(name string, t time.Time, step time.Duration) float64 {
 		return 18
 	case c == stormy && afternoon && name == "weather_code":
 		return 95
-	case c == parched:
-		if x, ok := map[string]float64{"temperature_2m": 34, "relative_humidity_2m": 15, "wind_speed_10m": 8,
-			"cloud_cover": 0, "shortwave_radiation": 800}[name]; ok {
+	case hot:
+		if x, ok := map[string]float64{"temperature_2m": 28, "relative_humidity_2m": 20, "wind_speed_10m": 9,
+			"cloud_cover": 0, "shortwave_radiation": 400}[name]; ok {
 			return x
 		}
 	}
@@ -85,11 +97,12 @@ func (s *site) forecast(w http.ResponseWriter, r *http.Request) {
 	s.fetches++
 	s.mu.Unlock()
 	q := r.URL.Query()
+	now := s.now()
 	block, step, steps := "hourly", time.Hour, 18*24
-	first := s.now().Truncate(24 * time.Hour).Add(-48 * time.Hour)
+	first := now.Truncate(24 * time.Hour).Add(-48 * time.Hour)
 	if q.Has("minutely_15") {
 		block, step, steps = "minutely_15", 15*time.Minute, 52
-		first = s.now().Truncate(step).Add(-time.Hour)
+		first = now.Truncate(step).Add(-time.Hour)
 	}
 	names := strings.Split(q.Get(block), ",")
 	columns, units := map[string]any{}, map[string]string{"time": "iso8601"}
@@ -102,7 +115,7 @@ func (s *site) forecast(w http.ResponseWriter, r *http.Request) {
 		units[n] = crashUnits[n]
 		var values []float64
 		for i := range steps {
-			values = append(values, climateOf(q).at(n, first.Add(time.Duration(i)*step), step))
+			values = append(values, climateOf(q).at(n, now, first.Add(time.Duration(i)*step), step))
 		}
 		columns[n] = values
 	}
