@@ -62,7 +62,8 @@ func (t *SystemTx) LeaseShort(ctx context.Context, cell place.Cell, now,
 
 // ReleaseShort implements fetching.ShortRanges.
 func (t *SystemTx) ReleaseShort(ctx context.Context, cell place.Cell) error {
-	_, err := t.tx.Exec(ctx, `update short_ranges set held_until = null, leased_until = null where cell = $1`, cell.Key())
+	_, err := t.tx.Exec(ctx, `update short_ranges set held_until = null, leased_until = null where cell = $1`,
+		cell.Key())
 	return wrap("releasing a short range", err)
 }
 

@@ -35,7 +35,8 @@ func TestWhoWaitsHasNotBegun(t *testing.T) {
 		t.Errorf("what is in hand is not moved: %+v", g.Steps)
 	}
 	if by := g.Steps[2].PlaceFrom.Sub(before[2].PlaceFrom); !g.Steps[2].PlaceFrom.Equal(clock(10, 15)) ||
-		g.Steps[2].PlaceUntil.Sub(before[2].PlaceUntil) != by || g.Steps[2].FinishUntil.Sub(before[2].FinishUntil) != by {
+		g.Steps[2].PlaceUntil.Sub(before[2].PlaceUntil) != by ||
+		g.Steps[2].FinishUntil.Sub(before[2].FinishUntil) != by {
 		t.Errorf("H3 waits: %+v", g.Steps[2])
 	}
 	n = g.at(t, clock(10, 0), wait)
