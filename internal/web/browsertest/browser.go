@@ -147,12 +147,13 @@ type Violation struct {
 }
 
 // Axe runs axe-core on the page that is open, for WCAG 2.2 A and AA, best practice,
-// and the 7:1 contrast of AAA.
+// and the 7:1 contrast of AAA. What has that has the 4.5:1 of AA too, which would
+// take as long again.
 func (b *Browser) Axe(t *testing.T) []Violation {
 	t.Helper()
-	const run = `axe.run({runOnly:{type:"tag",values:[
+	const run = `axe.run({resultTypes:["violations"],runOnly:{type:"tag",values:[
 		"wcag2a","wcag2aa","wcag21a","wcag21aa","wcag22aa","best-practice"]},
-rules:{"color-contrast-enhanced":{enabled:true},"target-size":{enabled:true}}})
+rules:{"color-contrast":{enabled:false},"color-contrast-enhanced":{enabled:true},"target-size":{enabled:true}}})
 .then(r=>r.violations.map(v=>({ID:v.id,Help:v.help,Nodes:v.nodes.slice(0,4).map(n=>n.html.slice(0,200))})))`
 	Eval[int](t, b, b.axe+";0")
 	return Eval[[]Violation](t, b, run)
