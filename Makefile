@@ -40,7 +40,7 @@ LEFT_OUT := internal/(app|jobs|postgres|projects|alerts|fetching|retention|web|m
 check: ## what a developer runs all the time: no database, no browser, no network
 	@test -z "$$(gofmt -l . | tee /dev/stderr)"
 	@$(GO) vet ./...
-	@$(GO) test -short $$($(GO) list ./... | grep -vE '$(LEFT_OUT)')
+	@$(GO) test -short -ldflags=-w $$($(GO) list ./... | grep -vE '$(LEFT_OUT)')
 
 # Two parts run side by side, so that no core waits for the slowest test of one of them.
 # Go keeps what passed: a package is tested again when it or what it reads has changed.
@@ -51,8 +51,8 @@ test: setup lint ## everything, the long targets in short; then each published s
 	LC_ALL=C sort "$$checks" | uniq -c | sort -rn | awk '{n=$$1; $$1=""; printf "%6d %s\n", n, $$0; s+=n} END {printf "%6d  in all\n", s; exit s==0}'
 
 # go vet is part of the linters. The bound is for a test that hangs: a busy machine
-# takes ten times as long as an idle one.
-TESTS := $(GO) test -vet=off -timeout 45m
+# takes ten times as long as an idle one. Linked without tables for a debugger (-w).
+TESTS := $(GO) test -vet=off -ldflags=-w -timeout 45m
 
 shared:
 	@$(TESTS) -race $(COMPUTES:%=-gcflags=%=-race=false) -skip '$(DAYS)' $$($(GO) list ./... | grep -E '$(SHARED)')
