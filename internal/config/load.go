@@ -25,8 +25,8 @@ const ShortestToken = 32
 func Load(getenv func(string) string) (Config, error) {
 	r := &reader{get: func(key string) string { return strings.TrimSpace(getenv(key)) }}
 	var c Config
-	for _, k := range table() {
-		k.read(r, &c, k.Key)
+	for _, k := range table(r, &c) {
+		k.read(k.Key)
 	}
 	r.together(&c)
 	if err := r.bad.Err("the environment can't be used"); err != nil {
@@ -82,13 +82,15 @@ func (r *reader) broken(k Key, value, rule string) {
 	r.bad.Add(k.Name, value, rule)
 }
 
-// oneOf reads one of a few words.
-func (r *reader) oneOf(k Key, words ...string) string {
-	v := r.or(k)
-	if !slices.Contains(words, v) {
-		r.broken(k, v, "must be one of "+strings.Join(words, ", "))
+// oneOf is what reads one of a few words.
+func (r *reader) oneOf(words ...string) func(Key) string {
+	return func(k Key) string {
+		v := r.or(k)
+		if !slices.Contains(words, v) {
+			r.broken(k, v, "must be one of "+strings.Join(words, ", "))
+		}
+		return v
 	}
-	return v
 }
 
 // listen reads an address to listen on; empty where there is no default.
