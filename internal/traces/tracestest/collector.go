@@ -12,6 +12,7 @@ import (
 	"testing"
 
 	collector "go.opentelemetry.io/proto/otlp/collector/trace/v1"
+	trace "go.opentelemetry.io/proto/otlp/trace/v1"
 	"google.golang.org/protobuf/proto"
 )
 
@@ -77,23 +78,28 @@ func (c *Collector) take(r *http.Request) error {
 		}
 		for _, scope := range of.GetScopeSpans() {
 			for _, s := range scope.GetSpans() {
-				span := Span{Trace: hex.EncodeToString(s.GetTraceId()), ID: hex.EncodeToString(s.GetSpanId()),
-					Parent: hex.EncodeToString(s.GetParentSpanId()), Name: s.GetName(),
-					Attributes: map[string]string{"service.name": service}, Failed: s.GetStatus().GetCode() == 2}
-				for _, a := range s.GetAttributes() {
-					span.Attributes[a.GetKey()] = a.GetValue().String()
-				}
-				for _, e := range s.GetEvents() {
-					span.Texts = append(span.Texts, e.String())
-				}
-				if m := s.GetStatus().GetMessage(); m != "" {
-					span.Texts = append(span.Texts, m)
-				}
-				c.spans = append(c.spans, span)
+				c.spans = append(c.spans, read(service, s))
 			}
 		}
 	}
 	return nil
+}
+
+// read reads a span of a service.
+func read(service string, s *trace.Span) Span {
+	span := Span{Trace: hex.EncodeToString(s.GetTraceId()), ID: hex.EncodeToString(s.GetSpanId()),
+		Parent: hex.EncodeToString(s.GetParentSpanId()), Name: s.GetName(),
+		Attributes: map[string]string{"service.name": service}, Failed: s.GetStatus().GetCode() == 2}
+	for _, a := range s.GetAttributes() {
+		span.Attributes[a.GetKey()] = a.GetValue().String()
+	}
+	for _, e := range s.GetEvents() {
+		span.Texts = append(span.Texts, e.String())
+	}
+	if m := s.GetStatus().GetMessage(); m != "" {
+		span.Texts = append(span.Texts, m)
+	}
+	return span
 }
 
 // Spans are those that came so far.

@@ -57,21 +57,9 @@ func create(ctx context.Context, store *postgres.Store, account string, cells []
 	for part := range slices.Chunk(numbers, atOnce) {
 		err := store.InAccount(ctx, account, func(ctx context.Context, tx *postgres.AccountTx) error {
 			for _, n := range part {
-				at := cells[n%len(cells)]
-				spec := specOf(n, n/len(cells), at)
-				if o.underWay { // a crew that can cover what it has placed
-					spec.Stock.Covers = []pour.Cover{{Kind: "plastic", Pads: len(spec.Pads)}}
-				}
-				p, err := tx.CreateProject(ctx, pour.Project{Account: account, Spec: spec}, now)
+				spec := specOf(n, n/len(cells), cells[n%len(cells)])
+				p, err := createOne(ctx, tx, pour.Project{Account: account, Spec: spec}, o, now)
 				if err != nil {
-					return err
-				}
-				if o.underWay {
-					if err := begin(ctx, tx, p, o.hooks, now); err != nil {
-						return err
-					}
-				}
-				if err := tx.WatchCell(ctx, place.CellOf(at[0], at[1]), p.ID, now); err != nil {
 					return err
 				}
 				ids = append(ids, p.ID)
@@ -83,6 +71,24 @@ func create(ctx context.Context, store *postgres.Store, account string, cells []
 		}
 	}
 	return ids, nil
+}
+
+// createOne keeps one project, with a day under way where the run asks for that.
+func createOne(ctx context.Context, tx *postgres.AccountTx, p pour.Project, o options,
+	now time.Time) (pour.Project, error) {
+	if o.underWay { // a crew that can cover what it has placed
+		p.Spec.Stock.Covers = []pour.Cover{{Kind: "plastic", Pads: len(p.Spec.Pads)}}
+	}
+	p, err := tx.CreateProject(ctx, p, now)
+	if err != nil {
+		return p, err
+	}
+	if o.underWay {
+		if err := begin(ctx, tx, p, o.hooks, now); err != nil {
+			return p, err
+		}
+	}
+	return p, tx.WatchCell(ctx, place.CellOf(p.Spec.Latitude, p.Spec.Longitude), p.ID, now)
 }
 
 // tokenOf is the token of an account, by its number.
