@@ -42,9 +42,9 @@ var DefaultWet = WetEvent{OverMM: 0.1, Period: time.Hour}
 //
 // From one run with hourly chances p it makes M members. In every hour exactly
 // round(M p) of them see the feed's wet event; their amounts follow
-// the run's own amount with its error (see AmountFit), and those of the records
-// (see Amounts) where it gives none, so that heavy rain has its own, smaller
-// chance. Which members are wet follows a latent
+// the run's amounts of the hours around it with their error (see AmountFit), and
+// those of the records (see Amounts) where it gives none, so that heavy rain has
+// its own, smaller chance. Which members are wet follows a latent
 // series seeded by cell and target date alone: the members of the highest
 // ranks are wet, and a higher rank is never drier. So the same forecast gives
 // the same weathers, a small change of it a small change of them, and a higher
@@ -242,7 +242,7 @@ func wishesOf(f *Forecast, wet WetEvent, rec records, cal *Recalibration) []wish
 		case rain.Known:
 			w.known, w.chance = true, chanceFromAmount(f, i, wet.OverMM, lead, rec)
 		}
-		w.run = cal.amounts().of(rain, lead)
+		w.run = cal.amounts().of(f.amountAbout(i), lead)
 		like := w.chance
 		if w.run.told {
 			like = min(like, unsaidShare)

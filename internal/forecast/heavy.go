@@ -97,7 +97,7 @@ func (s *Stated) putHeavy(f *Forecast) {
 		at := int(f.Hours[i].Start.Sub(s.Start) / time.Hour)
 		if c.Known && !f.Hours[i].Start.Before(s.Start) && at < len(s.Heavy) {
 			s.Heavy[at] = byte(math.Round(f.signsOf(i, c.V).Heavy() * ChanceSteps))
-			if mm := f.Hours[i].Get(RainMM); mm.Known {
+			if mm := f.amountAbout(i); mm.Known {
 				s.Amounts[at] = amountOf(mm.V)
 			}
 		}

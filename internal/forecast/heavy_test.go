@@ -150,7 +150,7 @@ func TestCountsOfHeavyHoursThatCantBe(t *testing.T) {
 func TestRainFollowsTheRunsAmount(t *testing.T) {
 	at := weekZero.Add(30 * 24 * time.Hour)
 	for _, c := range []struct{ mm, damp, heavy, off float64 }{
-		{0.12, 0.25, 0.01, 0.04}, {1, 0.97, 0.1, 0.03}, {10, 1, 0.98, 0.02},
+		{0.12, 0.3, 0.01, 0.04}, {1, 0.95, 0.14, 0.03}, {10, 1, 0.95, 0.02},
 	} {
 		f := hourly(at, 48, func(int) float64 { return 1 }, dry)
 		for i := range f.Hours {
@@ -182,9 +182,11 @@ func TestTheWorthOfAmountsIsLearned(t *testing.T) {
 		for range 400 {
 			f := hourly(at, 12, func(int) float64 { return 1 }, dry)
 			rain := &forecast.Rain{Start: at, MM: make([]float64, 12)}
+			mm := math.Exp(0.7 + rnd.NormFloat64()) // all day: a run's hours are taken together
+			for i := range f.Hours {
+				f.Hours[i].Values[forecast.RainMM] = unit.Some(mm)
+			}
 			for h := range rain.MM {
-				mm := math.Exp(0.7 + rnd.NormFloat64())
-				f.Hours[48+h].Values[forecast.RainMM] = unit.Some(mm)
 				rain.MM[h] = max(0.11, math.Exp(want.Shift+want.Slope*math.Log(mm)+want.Spread*rnd.NormFloat64()))
 			}
 			s, _ := f.Stated()

@@ -8,17 +8,19 @@ import (
 )
 
 // AmountFit is how the rain of a wet hour follows from the amount that a run
-// gives for it: its logarithm (mm) is Shift + Slope times that of the amount, with
-// a normal error whose standard deviation is Spread. That errors of rain are
-// multiplicative is found for gauges against satellites (Tian and others 2013,
-// Geophysical Research Letters 40:2060) and against dense networks at 1 mm in an
+// gives about it (see amountAbout): its logarithm (mm) is Shift + Slope times that of
+// the amount, with a normal error whose standard deviation is Spread. That errors of
+// rain are multiplicative is found for gauges against satellites (Tian and others
+// 2013, Geophysical Research Letters 40:2060) and against dense networks at 1 mm in an
 // hour and more (McMillan and others 2011, Journal of Hydrology 400:83).
 type AmountFit struct{ Shift, Slope, Spread float64 }
 
 // StatedAmounts is the fit before anything was learned of a place: the amount is
-// right to a factor of two either way in two hours of three. Judgement: neither
+// right to a factor of 2.3 either way in two hours of three. Judgement: neither
 // source gives hourly forecasts against one gauge, and what is learned corrects it.
-func StatedAmounts() AmountFit { return AmountFit{Slope: 1, Spread: math.Ln2} }
+// Emulated forecasts are foreseen still better with a greater error, but drizzle
+// that is certain all day must stay drizzle.
+func StatedAmounts() AmountFit { return AmountFit{Slope: 1, Spread: 0.85} }
 
 // A wet hour's rain where a run's amount has lost its worth: the mean of its
 // logarithm and the standard deviation, near those of all records of
@@ -33,8 +35,39 @@ const (
 // unsaidShare is the chance of rain of which a run's amount says nothing: so much
 // of the hour's chance, at most, has the amounts of the records where those are
 // heavier, such as a shower where the run has drizzle (judgement). It is small
-// and fixed so that a higher chance or amount never dries an hour in any member.
+// and fixed so that a higher chance or amount never dries an hour in any member; a
+// greater one makes puddles of certain drizzle.
 const unsaidShare = 0.05
+
+// aboutWeights weigh a run's amounts by how far they lie from an hour, from none to
+// three hours (judgement): rain comes earlier or later than a run has it, so that an
+// hour which it has dry between wet ones brings no drizzle where it is wet. That the
+// neighbouring hours of a single run say what may come is the neighbourhood method
+// (Theis and others 2005, Meteorological Applications 12:257; from memory).
+//
+// Of emulated forecasts (5,000 wet hours of eight regions, blocks that nothing is
+// fitted on) the mean log score of lighter than 0.25 mm, lighter than 2.5 mm or
+// heavier is 1.11 by the hour's own amount, which is 0 in four wet hours of ten, and
+// 0.84 so.
+var aboutWeights = [...]float64{4, 3, 2, 1}
+
+// amountAbout returns a run's mean amount about an hour; unknown where the hour's
+// own is. More rain in any hour never makes it less.
+func (f *Forecast) amountAbout(i int) unit.Opt {
+	own := f.Hours[i].Values[RainMM]
+	if !own.Known {
+		return own
+	}
+	sum, weights := 0.0, 0.0
+	const most = len(aboutWeights) - 1
+	for j := max(0, i-most); j <= min(len(f.Hours)-1, i+most); j++ {
+		if mm := f.Hours[j].Values[RainMM]; mm.Known {
+			w := aboutWeights[max(i-j, j-i)]
+			sum, weights = sum+w*mm.V, weights+w
+		}
+	}
+	return unit.Some(sum / weights)
+}
 
 // runAmount is the distribution of a wet hour's rain as a run's amount has it.
 type runAmount struct {
