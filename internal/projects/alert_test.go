@@ -86,10 +86,7 @@ func TestTheEveningBeforeAndTheMorning(t *testing.T) {
 
 func TestAPourThatTurnsIntoAHoldIsToldAtOnceInTheEvening(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	p := w.project()
-	w.recipient(p)
-	w.weather(p)
+	w, p := newAlerted(t)
 	w.at(9, 19, 0)
 	w.look(p)
 	w.feed.Set(wet(10, 0, 24), nil)
@@ -113,10 +110,7 @@ func TestAPourThatTurnsIntoAHoldIsToldAtOnceInTheEvening(t *testing.T) {
 
 func TestAPourThatTurnsIntoAHoldInTheNightIsToldInTheMorning(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	p := w.project()
-	w.recipient(p)
-	w.weather(p)
+	w, p := newAlerted(t)
 	w.at(9, 19, 0)
 	w.look(p)
 	w.feed.Set(wet(10, 0, 24), nil)
@@ -138,10 +132,7 @@ func TestAPourThatTurnsIntoAHoldInTheNightIsToldInTheMorning(t *testing.T) {
 
 func TestWhatTheBuilderDidIsNotToldBack(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	p := w.project()
-	w.recipient(p)
-	w.weather(p)
+	w, p := newAlerted(t)
 	w.at(9, 19, 0)
 	w.look(p)
 	w.at(10, 4, 30)
@@ -166,10 +157,7 @@ func TestWhatTheBuilderDidIsNotToldBack(t *testing.T) {
 
 func TestWhatWasMissedLeavesATrace(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	p := w.project()
-	w.recipient(p)
-	w.weather(p)
+	w, p := newAlerted(t)
 	w.at(10, 20, 0) // nobody ran since half past five of the day before
 	w.look(p)
 	seen := map[notify.Kind]string{}

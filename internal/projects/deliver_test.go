@@ -49,15 +49,10 @@ func TestTwoWorkersDeliverOneAlert(t *testing.T) {
 
 func TestATryWhoseWorkerDiedIsMadeAgainWithTheSameID(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	p := w.project()
-	w.recipient(p)
-	w.weather(p)
+	w, p := newAlerted(t)
 	w.at(9, 19, 0)
 	ctx := context.Background()
-	if err := w.RaiseAlerts(ctx, w.account, p.ID); err != nil {
-		t.Fatal(err)
-	}
+	w.raise(p)
 	a := w.alerts(p)[0]
 	// a worker begins a try, and dies
 	err := w.store.InAccount(ctx, w.account, func(ctx context.Context, tx *postgres.AccountTx) error {
@@ -96,10 +91,7 @@ func TestEveryAlertIsSentRetryingOrFailedWithItsReason(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
-			w := newWorld(t)
-			p := w.project()
-			w.recipient(p)
-			w.weather(p)
+			w, p := newAlerted(t)
 			w.mail.Set(c.fail)
 			w.at(9, 19, 0)
 			w.look(p)
@@ -128,10 +120,7 @@ func TestEveryAlertIsSentRetryingOrFailedWithItsReason(t *testing.T) {
 
 func TestQuietTimeHoldsForLateTriesToo(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	p := w.project()
-	w.recipient(p)
-	w.weather(p)
+	w, p := newAlerted(t)
 	w.mail.Set(fault.New(fault.Unavailable, "greylisted"))
 	w.at(9, 19, 0)
 	w.look(p)
@@ -164,9 +153,7 @@ func TestARemovedRecipientIsNotTold(t *testing.T) {
 	w.weather(p)
 	w.at(9, 19, 0)
 	ctx := context.Background()
-	if err := w.RaiseAlerts(ctx, w.account, p.ID); err != nil {
-		t.Fatal(err)
-	}
+	w.raise(p)
 	if err := w.store.InAccount(ctx, w.account, func(ctx context.Context, tx *postgres.AccountTx) error {
 		return tx.DeleteRecipient(ctx, p.ID, r.ID)
 	}); err != nil {

@@ -13,10 +13,7 @@ import (
 // That deliveries can't be listed keeps no project from being looked at.
 func TestWhatCannotBeLookedForKeepsNothingElseFromBeingFound(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	p := w.project()
-	w.recipient(p)
-	w.weather(p)
+	w, p := newAlerted(t)
 	w.evening(p)
 	s := &spy{Store: w.store.Projects()}
 	w.Store = s

@@ -35,10 +35,7 @@ func (w *world) told(alerts []alerts.Delivery, date string) map[notify.Kind]stri
 
 func TestDaysThatPassedWhileNobodyRanLeaveATrace(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	p := w.project()
-	w.recipient(p)
-	w.weather(p)
+	w, p := newAlerted(t)
 	w.at(12, 9, 0) // nobody ran since half past five of the 9th
 	w.look(p)
 	for date, kinds := range map[string][]notify.Kind{"2026-06-10": {notify.Evening, notify.Morning},
@@ -64,15 +61,10 @@ func TestDaysThatPassedWhileNobodyRanLeaveATrace(t *testing.T) {
 
 func TestWhatComesTooLateToBeOfUseIsNotSent(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	p := w.project()
-	w.recipient(p)
-	w.weather(p)
+	w, p := newAlerted(t)
 	w.at(9, 19, 0)
 	ctx := context.Background()
-	if err := w.RaiseAlerts(ctx, w.account, p.ID); err != nil {
-		t.Fatal(err)
-	}
+	w.raise(p)
 	a := w.alerts(p)[0]
 	w.at(11, 8, 0) // its job was not worked since
 	if err := w.alerting.Deliver(ctx, w.account, a.Key); err != nil {
@@ -90,15 +82,10 @@ func TestWhatComesTooLateToBeOfUseIsNotSent(t *testing.T) {
 // of the quiet time: each find is one more job.
 func TestAnAlertThatWaitsForTheEndOfTheQuietTimeIsNotDue(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	p := w.project()
-	w.recipient(p)
-	w.weather(p)
+	w, p := newAlerted(t)
 	w.at(9, 19, 0)
 	ctx := context.Background()
-	if err := w.RaiseAlerts(ctx, w.account, p.ID); err != nil {
-		t.Fatal(err)
-	}
+	w.raise(p)
 	a := w.alerts(p)[0]
 	due := func() (n int) {
 		err := w.store.InSystem(ctx, func(ctx context.Context, tx *postgres.SystemTx) error {
@@ -168,9 +155,7 @@ func (w *world) set(now time.Time) {
 // mailOf is the evening's alert about a date, raised if need be.
 func (w *world) mailOf(p pour.Project, date string) alerts.Delivery {
 	w.t.Helper()
-	if err := w.RaiseAlerts(context.Background(), w.account, p.ID); err != nil {
-		w.t.Fatal(err)
-	}
+	w.raise(p)
 	all := w.alerts(p)
 	i := slices.IndexFunc(all, func(d alerts.Delivery) bool {
 		return d.Kind == notify.Evening && d.Date.String() == date

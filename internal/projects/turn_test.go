@@ -17,10 +17,7 @@ import (
 // six, in the evening and in the morning.
 func toldToPour(t *testing.T) (*world, pour.Project) {
 	t.Helper()
-	w := newWorld(t)
-	p := w.project()
-	w.recipient(p)
-	w.weather(p)
+	w, p := newAlerted(t)
 	w.at(9, 19, 0)
 	w.look(p)
 	w.at(10, 4, 30)
@@ -111,10 +108,7 @@ func TestALaterStartIsToldBeforeTheOneThatWasPromised(t *testing.T) {
 		"planned after the morning's word": {5, 41}} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
-			w := newWorld(t)
-			p := w.project()
-			w.recipient(p)
-			w.weather(p)
+			w, p := newAlerted(t)
 			w.at(9, 19, 0)
 			w.look(p)
 			if c.hour > 4 {
@@ -157,10 +151,7 @@ func TestAMorningsWordThatIsRaisedLate(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
-			w := newWorld(t)
-			p := w.project()
-			w.recipient(p)
-			w.weather(p)
+			w, p := newAlerted(t)
 			w.at(9, 19, 0)
 			w.look(p)
 			w.at(10, 2, 0)
@@ -190,10 +181,7 @@ func TestAMorningsWordThatIsRaisedLate(t *testing.T) {
 func TestAMorningsWordThatIsSentLate(t *testing.T) {
 	t.Parallel()
 	for hour, state := range map[int]alerts.DeliveryState{13: alerts.DeliverySent, 15: alerts.DeliveryFailed} {
-		w := newWorld(t)
-		p := w.project()
-		w.recipient(p)
-		w.weather(p)
+		w, p := newAlerted(t)
 		w.at(9, 19, 0)
 		w.look(p)
 		w.mail.Set(fault.New(fault.Unavailable, "down"))
@@ -218,10 +206,7 @@ func TestAMorningsWordThatIsSentLate(t *testing.T) {
 // What was true in the evening must not be read after what is true now.
 func TestNewerWordOvertakesWhatCouldNotBeSent(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	p := w.project()
-	w.recipient(p)
-	w.weather(p)
+	w, p := newAlerted(t)
 	w.mail.Set(fault.New(fault.Unavailable, "down"))
 	w.at(9, 19, 0)
 	w.look(p)
@@ -261,10 +246,7 @@ func TestNewerWordToAnotherOvertakesNothing(t *testing.T) {
 // Who was to be told of a pour, and was not, is told when it has turned.
 func TestAHoldIsToldWhereTheEveningsWordFailed(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	p := w.project()
-	w.recipient(p)
-	w.weather(p)
+	w, p := newAlerted(t)
 	w.mail.Set(fault.New(fault.Invalid, "the mailbox is full"))
 	w.at(9, 19, 0)
 	w.look(p)

@@ -87,9 +87,7 @@ func TestADayWithAPourIsPlannedAgain(t *testing.T) {
 		if err := w.EnqueueDue(context.Background()); err != nil {
 			t.Fatal(err)
 		}
-		if err := w.RaiseAlerts(context.Background(), w.account, p.ID); err != nil {
-			t.Fatal(err)
-		}
+		w.raise(p)
 		n += w.planAll()
 	}
 	if n == 0 {

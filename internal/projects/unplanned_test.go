@@ -108,9 +108,7 @@ func TestAnEntryIsKeptThoughNoPlanCanBeMade(t *testing.T) {
 				t.Errorf("plan %d pours%s", *k.Plan.Version, padsOf(k.Plan))
 			}
 			version := *k.Plan.Version
-			if err := w.RaiseAlerts(context.Background(), w.account, p.ID); err != nil {
-				t.Fatal(err)
-			}
+			w.raise(p)
 			if k, _ := w.current(p); *k.Plan.Version != version {
 				t.Error("planned again although nothing was logged since")
 			}

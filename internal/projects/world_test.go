@@ -140,14 +140,31 @@ func (w *world) weather(p pour.Project) projects.KeptPlan {
 	return k
 }
 
+// newAlerted returns a world with a project that is planned, and somebody who gets
+// its alerts.
+func newAlerted(t *testing.T) (*world, pour.Project) {
+	t.Helper()
+	w := newWorld(t)
+	p := w.project()
+	w.recipient(p)
+	w.weather(p)
+	return w, p
+}
+
+// raise raises what is due.
+func (w *world) raise(p pour.Project) {
+	w.t.Helper()
+	if err := w.RaiseAlerts(context.Background(), w.account, p.ID); err != nil {
+		w.t.Fatal(err)
+	}
+}
+
 // look raises what is due, makes the plan that was asked for, and delivers, as
 // the jobs do.
 func (w *world) look(p pour.Project) {
 	w.t.Helper()
+	w.raise(p)
 	ctx := context.Background()
-	if err := w.RaiseAlerts(ctx, w.account, p.ID); err != nil {
-		w.t.Fatal(err)
-	}
 	if k, _ := w.current(p); unit.DateOf(k.Plan.MadeAt, lisbon(w.t)).Before(unit.DateOf(w.clock(), lisbon(w.t))) {
 		if err := w.MakeNext(ctx); err != nil && !errors.Is(err, fault.Unavailable) {
 			w.t.Fatal(err)
