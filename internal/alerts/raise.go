@@ -74,8 +74,8 @@ func (r *raising) plan(ctx context.Context) error {
 	return nil
 }
 
-// passed keeps as failed what was due about dates that have gone by since the
-// last plan, while nobody was there to raise it.
+// passed records as failed the alerts that fell due while the service was down,
+// about dates that have passed since the last plan.
 func (r raising) passed(ctx context.Context) error {
 	if r.in.Before == nil {
 		return nil

@@ -86,7 +86,8 @@ func (x Figures) sets(final bool) message.Message {
 	return message.New(code, message.At("set", at))
 }
 
-// besides says what else the judgement of a soft pad hangs on.
+// besides returns what else decides whether rain harmed a pad: the limit, an
+// unfinished face, or a cover that is not known of.
 func (f Effect) besides() []message.Message {
 	x := f.Figures
 	switch {

@@ -143,7 +143,7 @@ func age(since, now time.Time) []byte {
 	return strconv.AppendInt(nil, int64(max(0, now.Sub(since))/time.Minute), 10)
 }
 
-// Body returns a kept plain body as it is at an instant.
+// Body returns a kept plain body with the ages that it states worked out for now.
 func Body(kept []byte, since, now time.Time) ([]byte, error) {
 	pieces, err := decode(kept)
 	if err != nil {
@@ -160,7 +160,7 @@ func Body(kept []byte, since, now time.Time) ([]byte, error) {
 	return out, nil
 }
 
-// Gzip returns a kept compressed body as it is at an instant, as a gzip file
+// Gzip returns a kept compressed body with its ages worked out for now, as a gzip file
 // (RFC 1952): an age is a block of its own that is stored as it is (RFC 1951,
 // 3.2.4), and the checksum is put together from those of the pieces.
 func Gzip(kept []byte, since, now time.Time) ([]byte, error) {

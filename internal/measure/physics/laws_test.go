@@ -16,7 +16,7 @@ import (
 )
 
 // asked asks the planner what a change would do to the mornings.
-func asked(t *testing.T, h *webtest.House, id, change string) []job.Morning {
+func asked(t *testing.T, h *webtest.Service, id, change string) []job.Morning {
 	t.Helper()
 	var said struct{ Mornings []job.Morning }
 	read(t, h.Must(t, http.StatusOK, "POST", "/v1/projects/"+id+"/plan", `{"what_if":`+change+`}`), &said)
@@ -39,7 +39,7 @@ func morningOf(t *testing.T, all []job.Morning, date string) job.Morning {
 	return all[i]
 }
 
-func morning(t *testing.T, h *webtest.House, id string) job.Morning {
+func morning(t *testing.T, h *webtest.Service, id string) job.Morning {
 	t.Helper()
 	var m job.Morning
 	read(t, h.Must(t, http.StatusOK, "GET", "/v1/projects/"+id+"/mornings/"+tomorrow, ""), &m)
@@ -48,14 +48,14 @@ func morning(t *testing.T, h *webtest.House, id string) job.Morning {
 
 const tomorrow = "2026-04-14"
 
-func specOf(t *testing.T, h *webtest.House, id string) (s pour.Spec) {
+func specOf(t *testing.T, h *webtest.Service, id string) (s pour.Spec) {
 	t.Helper()
 	read(t, h.Must(t, http.StatusOK, "GET", "/v1/projects/"+id, ""), &s)
 	return s
 }
 
 // change changes a project, as a builder would, and has it planned.
-func change(t *testing.T, h *webtest.House, id string, s pour.Spec) job.Morning {
+func change(t *testing.T, h *webtest.Service, id string, s pour.Spec) job.Morning {
 	t.Helper()
 	parts, err := json.Marshal(map[string]any{"crew": s.Crew, "mix": s.Mix, "practice": s.Practice,
 		"stock": map[string]any{"covers": s.Stock.Covers}})
@@ -81,7 +81,7 @@ func TestRemediesGiveWhatTheyPromise(t *testing.T) {
 		{name: "a frosty night", spec: mixAt(10, ""), sky: under(wave(4.5, 6.5), 70, 1, 5, 500)},
 		{name: "a shower", spec: mixAt(18, "") + `,"crew":{"earliest_start":"09:00"}`, sky: shower},
 	}
-	h := house(t, func(i int) *sky { return &jobs[min(i, len(jobs)-1)].sky })
+	h := service(t, func(i int) *sky { return &jobs[min(i, len(jobs)-1)].sky })
 	told := 0
 	for i := range jobs {
 		id := settle(t, h, &jobs[i], i)
@@ -111,7 +111,7 @@ func TestMoreRainIsNeverSafer(t *testing.T) {
 	type step struct{ mm, chance float64 }
 	steps := []step{{0, 0}, {1, 0.3}, {1, 0.9}, {3, 0.9}, {8, 0.9}, {8, 1}}
 	now := steady(18, 70, 2)
-	h := house(t, func(int) *sky { return &now })
+	h := service(t, func(int) *sky { return &now })
 	now.rain = rainBy(0, 0)
 	id := settle(t, h, &scenario{spec: mixAt(18, "")}, 0)
 	last := math.Inf(1)
@@ -140,7 +140,7 @@ func TestMoreRainIsNeverSafer(t *testing.T) {
 func TestLawsOfAFixedPlan(t *testing.T) {
 	skies := []sky{under(wave(4, 5), 75, 2, 60, 300), under(wave(7, 6), 60, 1, 10, 500),
 		under(wave(16, 5), 60, 2, 40, 600)}
-	h := house(t, func(i int) *sky { return &skies[min(i, len(skies)-1)] })
+	h := service(t, func(i int) *sky { return &skies[min(i, len(skies)-1)] })
 	for i := range skies[:2] {
 		id := settle(t, h, &scenario{spec: mixAt(16, "")}, i)
 		bare, under := morningOf(t, asked(t, h, id, `{"cover":"none"}`), tomorrow), morningOf(t, asked(t, h, id,

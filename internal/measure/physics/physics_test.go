@@ -157,7 +157,7 @@ func (s *sky) document(q url.Values, lat float64) []byte {
 // prints the table.
 func TestPhysicalScenarios(t *testing.T) {
 	all := scenarios()
-	h := house(t, func(i int) *sky { return &all[min(i, len(all)-1)].sky })
+	h := service(t, func(i int) *sky { return &all[min(i, len(all)-1)].sky })
 	said := make([]answers, len(all))
 	var cases []slabCase
 	for i := range all {
@@ -190,10 +190,10 @@ func TestPhysicalScenarios(t *testing.T) {
 	}
 }
 
-// house is the service beside a feed that tells the weather of the i-th project.
-func house(t *testing.T, weather func(i int) *sky) *webtest.House {
+// service is the service beside a feed that tells the weather of the i-th project.
+func service(t *testing.T, weather func(i int) *sky) *webtest.Service {
 	t.Helper()
-	h := webtest.New(t, func(h *webtest.House, o web.Options) http.Handler {
+	h := webtest.New(t, func(h *webtest.Service, o web.Options) http.Handler {
 		return web.New(o, api.Routes(api.Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching,
 			Accounts: h.People}, h.Rows()))
 	})
@@ -215,7 +215,7 @@ const (
 
 // ask sets a project up, has its forecast fetched and reads what is said of the
 // morning after.
-func ask(t *testing.T, h *webtest.House, s *scenario, i int) answers {
+func ask(t *testing.T, h *webtest.Service, s *scenario, i int) answers {
 	t.Helper()
 	id := settle(t, h, s, i)
 	var a answers
@@ -233,7 +233,7 @@ func ask(t *testing.T, h *webtest.House, s *scenario, i int) answers {
 }
 
 // settle sets the i-th project up and has its forecast fetched.
-func settle(t *testing.T, h *webtest.House, s *scenario, i int) string {
+func settle(t *testing.T, h *webtest.Service, s *scenario, i int) string {
 	t.Helper()
 	spec := s.spec
 	if !strings.Contains(spec, `"pads":[{`) {

@@ -22,7 +22,7 @@ func TestPlasticOverSoftConcrete(t *testing.T) {
 		return 0, 0
 	}
 	for i, covered := range []bool{true, false} {
-		h := house(t, func(int) *sky { return &wet })
+		h := service(t, func(int) *sky { return &wet })
 		id := settle(t, h, &scenario{spec: mixAt(16, "") + `,"stock":{"covers":[{"kind":"plastic","pads":4}]}`}, i)
 		base := "/v1/projects/" + id
 		at := func(hour, min int) time.Time {

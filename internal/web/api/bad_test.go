@@ -337,7 +337,7 @@ func badInputs() []badInput {
 // Every bad input gets the answer that the table says, as a problem that names
 // the fields at fault, and none is a mistake of ours.
 func TestBadInputs(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	p := h.Create(t, h.Token, webtest.Yard)
 	h.Refresh(t, p)
 	for _, c := range badInputs() {

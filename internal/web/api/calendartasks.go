@@ -144,7 +144,7 @@ func addTasks(cal *ical.Calendar, p pour.Project, tasks []task, r say.Reader, at
 	}
 }
 
-// alarm has a calendar ring so long before an entry begins.
+// alarm adds an alarm to an entry of the calendar, a time before it begins.
 func alarm(e *ical.VEvent, before time.Duration, what string) {
 	a := e.AddAlarm()
 	a.SetAction(ical.ActionDisplay)

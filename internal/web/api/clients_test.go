@@ -18,12 +18,12 @@ const clients = "../../../testdata/clients"
 // A linter of OpenAPI has nothing to say, and clients in TypeScript and Go that
 // are generated from the description compile and do the main job.
 func TestGeneratedClients(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	document := h.Must(t, http.StatusOK, "GET", "/openapi.json", "").Body
 	placed := h.Now.Add(-10 * time.Hour).Format(time.RFC3339)
 	doesMainJob := func(t *testing.T, c clientDir, name string, args ...string) {
 		t.Helper()
-		if out := c.run(t, name, append(args, h.URL, webtest.Firstly, placed)...); !strings.Contains(out,
+		if out := c.run(t, name, append(args, h.URL, webtest.FirstToken, placed)...); !strings.Contains(out,
 			" bags, entry ") {
 			t.Errorf("the client says %q", out)
 		}

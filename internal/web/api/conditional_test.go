@@ -22,7 +22,7 @@ func TestEveryRouteTellsItsMethods(t *testing.T) {
 // A read that the client has already is answered 304 without a body; an age
 // alone changes no tag, what happened and another language do (RFC 9110, 13.1.2).
 func TestReadsThatTheClientHas(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	id := h.Create(t, h.Token, webtest.Yard)
 	h.Refresh(t, id)
 	base := "/v1/projects/" + id
@@ -66,7 +66,7 @@ func TestReadsThatTheClientHas(t *testing.T) {
 
 // A list's parts are found by following links (RFC 8288).
 func TestListsLink(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	for range 3 {
 		h.Create(t, h.Token, webtest.Yard)
 	}
@@ -96,7 +96,7 @@ func TestListsLink(t *testing.T) {
 
 // Answers with a secret are kept by nobody on the way.
 func TestSecretsAreNotKept(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	id := h.Create(t, h.Token, webtest.Yard)
 	for _, a := range []webtest.Answer{
 		h.Must(t, http.StatusCreated, "POST", "/v1/projects", webtest.Yard),

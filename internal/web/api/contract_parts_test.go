@@ -46,7 +46,8 @@ func (w *contractTest) recipients(t *testing.T) {
 }
 
 func (w *contractTest) account(t *testing.T) {
-	if _, err := w.h.People.SignInByToken(t.Context(), webtest.Firstly, accounts.Browser{Name: "Firefox"}); err != nil {
+	browser := accounts.Browser{Name: "Firefox"}
+	if _, err := w.h.People.SignInByToken(t.Context(), webtest.FirstToken, browser); err != nil {
 		t.Fatal(err)
 	}
 	a := w.h.Must(t, http.StatusCreated, "POST", "/v1/account/tokens", `{"name":"Yard screen"}`)
@@ -62,7 +63,7 @@ func (w *contractTest) account(t *testing.T) {
 	session := "/v1/account/sessions/" + whole.Get("sessions").Array[0].Get("id").Text
 	token := "/v1/account/tokens/" + made.Get("id").Text
 	for _, path := range []string{session, token} {
-		w.h.Must(t, http.StatusNotFound, "DELETE", path, "", "Authorization", "Bearer "+webtest.Secondly)
+		w.h.Must(t, http.StatusNotFound, "DELETE", path, "", "Authorization", "Bearer "+webtest.SecondToken)
 		w.h.Must(t, http.StatusNoContent, "DELETE", path, "")
 		w.h.Must(t, http.StatusNotFound, "DELETE", path, "")
 	}
@@ -82,7 +83,7 @@ func (w *contractTest) members(t *testing.T) {
 		mustFit(t, form, a.Body)
 		return parse(t, a.Body)
 	}
-	as := []string{"Authorization", "Bearer " + webtest.Secondly}
+	as := []string{"Authorization", "Bearer " + webtest.SecondToken}
 	made := fit("invitation", w.h.Must(t, http.StatusCreated, "POST", w.base+"/invitations", `{"role":"crew"}`))
 	list := fit("invitations", w.h.Must(t, http.StatusOK, "GET", w.base+"/invitations", ""))
 	if n := len(list.Get("items").Array); n != 1 || list.Get("items").Array[0].Get("url") != nil {

@@ -15,7 +15,7 @@ import (
 // route answers in the contract's fields, no more and no less, with times in
 // the project's offset.
 func TestEveryRouteAnswersInItsFields(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	w := &contractTest{h: h}
 	w.create(t)
 	t.Run("before the first forecast", w.beforeTheFirstForecast)
@@ -42,7 +42,7 @@ func TestEveryRouteAnswersInItsFields(t *testing.T) {
 
 // contractTest is a builder's way through the API on one project.
 type contractTest struct {
-	h    *webtest.House
+	h    *webtest.Service
 	made *pour.Node // the project as it was answered when it was made
 	base string     // its path
 }
@@ -240,7 +240,7 @@ func inBerlin(t *testing.T, path, body string) *pour.Node {
 // The description names every route of the contract, and nothing that needs
 // another host.
 func TestTheDescriptionIsWhole(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	a := h.Must(t, http.StatusOK, "GET", "/openapi.json", "")
 	doc := parse(t, a.Body)
 	for path, methods := range map[string]string{

@@ -10,7 +10,7 @@ import (
 // The page says all that the description says, leads nowhere that is not on it,
 // and loads nothing.
 func TestThePageOfTheDescription(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	a := h.Must(t, http.StatusOK, "GET", "/docs", "", "Authorization", "")
 	if !strings.HasPrefix(a.Header.Get("Content-Type"), "text/html") ||
 		!strings.HasPrefix(a.Header.Get("Content-Security-Policy"), "default-src 'none'") {

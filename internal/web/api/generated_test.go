@@ -13,7 +13,7 @@ var generated = flag.Int("generated", 150, "how many requests to generate from t
 // Requests that are generated from the description are answered as it says,
 // and none is a mistake of ours.
 func TestGeneratedRequests(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	id := h.Create(t, h.Token, webtest.Yard)
 	h.Refresh(t, id)
 	statuses := h.Generate(t, *generated, 20250727, id)

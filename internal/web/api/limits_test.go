@@ -23,11 +23,11 @@ import (
 
 // limited starts a service in which an account may make some requests a minute.
 // ahead moves the clock that they are counted by.
-func limited(t *testing.T, most int) (h *webtest.House, ahead func(time.Duration)) {
+func limited(t *testing.T, most int) (h *webtest.Service, ahead func(time.Duration)) {
 	t.Helper()
 	var passed atomic.Int64
 	begun := time.Date(2025, 7, 27, 18, 0, 0, 0, time.UTC)
-	h = webtest.New(t, func(h *webtest.House, o web.Options) http.Handler {
+	h = webtest.New(t, func(h *webtest.Service, o web.Options) http.Handler {
 		o.RequestsAMinute = most
 		o.Wall = func() time.Time { return begun.Add(time.Duration(passed.Load())) }
 		return handler(h, o)
@@ -66,7 +66,7 @@ func TestRequestsOfAnAccountAreLimited(t *testing.T) {
 			t.Errorf("%s: Retry-After %q, %s", path, a.Header.Get("Retry-After"), a.Body)
 		}
 	}
-	h.Must(t, http.StatusOK, "GET", "/v1/projects", "", "Authorization", "Bearer "+webtest.Secondly)
+	h.Must(t, http.StatusOK, "GET", "/v1/projects", "", "Authorization", "Bearer "+webtest.SecondToken)
 	ahead(10 * time.Second)
 	h.Must(t, http.StatusOK, "GET", tomorrow, "")
 	h.Must(t, http.StatusTooManyRequests, "GET", tomorrow, "")
@@ -111,7 +111,7 @@ func refusedBy(t *testing.T, a webtest.Answer, field, value string, rule message
 }
 
 func TestQuotas(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	h.Projects.MostProjects, h.Projects.MostPads, h.Alerts.MostRecipients = 3, 3, 2
 
 	// Those who ask at once share what is left.
@@ -133,7 +133,7 @@ func TestQuotas(t *testing.T) {
 		t.Errorf("%d were made and %d refused", made.Load(), refused.Load())
 	}
 	refusedBy(t, h.Send(t, "POST", "/v1/projects", webtest.Yard), "name", "Boules court kerb", projects.ProjectsFull, 3)
-	h.Create(t, webtest.Secondly, webtest.Yard)
+	h.Create(t, webtest.SecondToken, webtest.Yard)
 
 	pads := func(n int) string {
 		var list []string
@@ -152,7 +152,7 @@ func TestQuotas(t *testing.T) {
 		t.Errorf("as many pads as before: %d %s", a.Status, a.Body)
 	}
 	refusedBy(t, h.Send(t, "POST", "/v1/projects", strings.Replace(webtest.Yard, "kerb", "path", 1),
-		"Authorization", "Bearer "+webtest.Secondly), "pads", "3", fault.MostItems, 2)
+		"Authorization", "Bearer "+webtest.SecondToken), "pads", "3", fault.MostItems, 2)
 
 	to := "/v1/projects/" + id + "/recipients"
 	for i := range 2 {
@@ -165,7 +165,7 @@ func TestQuotas(t *testing.T) {
 
 // Where nothing can ever be delivered is told when the address is entered.
 func TestAddressesWhereNothingArrivesAreRefused(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	inner := []netip.Prefix{netip.MustParsePrefix("127.0.0.0/8")}
 	h.Alerts.Channels = map[string]alerts.Channel{"webhook": webhook.New(webhook.Options{Private: inner})}
 	to := "/v1/projects/" + h.Create(t, h.Token, webtest.Yard) + "/recipients"

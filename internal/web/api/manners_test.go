@@ -24,7 +24,7 @@ import (
 )
 
 func TestChangingAProject(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	id := h.Create(t, h.Token, webtest.Yard)
 	path := "/v1/projects/" + id
 	read := h.Must(t, http.StatusOK, "GET", path, "")
@@ -94,7 +94,7 @@ func TestChangingAProject(t *testing.T) {
 
 // Two changes from the same state: one wins, the other is told.
 func TestTwoChangesAtOnce(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	path := "/v1/projects/" + h.Create(t, h.Token, webtest.Yard)
 	var wait sync.WaitGroup
 	answers := make([]webtest.Answer, 6)
@@ -122,7 +122,7 @@ func TestTwoChangesAtOnce(t *testing.T) {
 // No route shows or changes another account's things: each is as absent as
 // what never was.
 func TestAccountsAreApart(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	id := h.Create(t, h.Token, webtest.Yard)
 	h.Refresh(t, id)
 	path := "/v1/projects/" + id
@@ -130,7 +130,7 @@ func TestAccountsAreApart(t *testing.T) {
 		`{"kind":"email","address":"site@example.org"}`).Body).Get("id").Text
 	calendar := strings.TrimPrefix(parse(t, h.Must(t, http.StatusOK, "GET", path, "").Body).Get("calendar_url").Text,
 		"http://dryslot.example")
-	theirs := h.Create(t, webtest.Secondly, webtest.Yard)
+	theirs := h.Create(t, webtest.SecondToken, webtest.Yard)
 	before := everything(t, h, path)
 
 	const log = `{"kind":"note","text":"x","at":"2025-07-27T09:00:00+02:00"}`
@@ -148,7 +148,7 @@ func TestAccountsAreApart(t *testing.T) {
 		{"DELETE", "/v1/projects/" + theirs + "/recipients/" + rid, ""},
 		{"POST", "/v1/projects/" + theirs + "/recipients/" + rid + "/test", ""},
 	} {
-		a := h.Send(t, c[0], c[1], c[2], "Authorization", "Bearer "+webtest.Secondly, "If-Match", "*")
+		a := h.Send(t, c[0], c[1], c[2], "Authorization", "Bearer "+webtest.SecondToken, "If-Match", "*")
 		if a.Status != http.StatusNotFound || strings.Contains(a.Body, "Boules") || strings.Contains(a.Body,
 			"site@example.org") {
 			t.Errorf("%s %s: %d: %.300s", c[0], c[1], a.Status, a.Body)
@@ -156,7 +156,7 @@ func TestAccountsAreApart(t *testing.T) {
 		mustFit(t, "problem", a.Body)
 	}
 	list := parse(t, h.Must(t, http.StatusOK, "GET", "/v1/projects", "", "Authorization",
-		"Bearer "+webtest.Secondly).Body).Get("items").Array
+		"Bearer "+webtest.SecondToken).Body).Get("items").Array
 	if len(list) != 1 || list[0].Get("id").Text != theirs {
 		t.Errorf("the other account lists %d projects", len(list))
 	}
@@ -169,7 +169,7 @@ func TestAccountsAreApart(t *testing.T) {
 }
 
 // everything reads all there is of a project.
-func everything(t *testing.T, h *webtest.House, path string) string {
+func everything(t *testing.T, h *webtest.Service, path string) string {
 	t.Helper()
 	var b strings.Builder
 	for _, p := range []string{"", "/plan", "/plans", "/log", "/recipients", "/alerts", "/mornings", "/takeoff"} {
@@ -180,7 +180,7 @@ func everything(t *testing.T, h *webtest.House, path string) string {
 
 // Lists hold together over their parts: no item twice, none left out.
 func TestLists(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	want := map[string]bool{}
 	for range 7 {
 		want[h.Create(t, h.Token, webtest.Yard)] = true
@@ -211,7 +211,7 @@ func TestLists(t *testing.T) {
 
 // A fault of our own is a problem too, and tells nothing of how.
 func TestAPanicIsAProblem(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	id := h.Create(t, h.Token, webtest.Yard)
 	h.Projects.Now = func() time.Time { panic("the clock fell off the wall") }
 	a := h.Must(t, http.StatusInternalServerError, "GET", "/v1/projects/"+id+"/plan", "")
@@ -246,7 +246,7 @@ func TestADatabaseThatIsGone(t *testing.T) {
 		"/v1/projects/00000000-0000-0000-0000-000000000000/plan": http.StatusServiceUnavailable,
 		"/readyz": http.StatusServiceUnavailable, "/metrics": http.StatusOK, "/healthz": http.StatusOK} {
 		r := httptest.NewRequest(http.MethodGet, path, nil)
-		r.Header.Set("Authorization", "Bearer "+webtest.Firstly)
+		r.Header.Set("Authorization", "Bearer "+webtest.FirstToken)
 		w := httptest.NewRecorder()
 		h.ServeHTTP(w, r)
 		if w.Code != want {
@@ -263,7 +263,7 @@ func TestADatabaseThatIsGone(t *testing.T) {
 
 // A body that breaks off, or is no body at all, is the sender's mistake.
 func TestBodiesThatBreakOff(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	for name, rest := range map[string]string{
 		"chunks that are none":     "Transfer-Encoding: chunked\r\n\r\nZZ\r\nnonsense\r\n",
 		"a chunk cut short":        "Transfer-Encoding: chunked\r\n\r\n20\r\n{\"name\"",
@@ -297,7 +297,7 @@ func TestBodiesThatBreakOff(t *testing.T) {
 }
 
 func TestMetricsAreWellFormed(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	id := h.Create(t, h.Token, webtest.Yard)
 	h.Refresh(t, id)
 	h.Must(t, http.StatusNotFound, "GET", "/v1/projects/"+id+"/plans/77", "")
@@ -327,7 +327,7 @@ func TestMetricsAreWellFormed(t *testing.T) {
 
 // Invented weather says so in every answer, problems and the calendar too.
 func TestSampleWeatherSaysSo(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	id := h.Create(t, h.Token, webtest.Yard)
 	h.Refresh(t, id)
 	calendar := strings.TrimPrefix(parse(t, h.Must(t, http.StatusOK, "GET", "/v1/projects/"+id,
@@ -356,7 +356,7 @@ func TestSampleWeatherSaysSo(t *testing.T) {
 // A problem is told in the language that is asked for, with the rule as data
 // beside it; English where no language is known.
 func TestAProblemIsToldInTheLanguageAskedFor(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	body := strings.Replace(webtest.Yard, `"name"`, `"waste_fraction":7,"name"`, 1)
 	for _, c := range []struct{ accept, detail, rule string }{
 		{"es-MX,es;q=0.9", "el proyecto no cumple una regla", "debe ser un número de 0 a 0.5"},

@@ -14,7 +14,7 @@ import (
 )
 
 func TestIdempotencyKeys(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	count := func() int {
 		return len(parse(t, h.Must(t, http.StatusOK, "GET", "/v1/projects", "").Body).Get("items").Array)
 	}
@@ -36,7 +36,7 @@ func TestIdempotencyKeys(t *testing.T) {
 	h.Must(t, http.StatusCreated, "POST", "/v1/projects", webtest.Yard)
 	// Another account's key of the same name is another key.
 	h.Must(t, http.StatusCreated, "POST", "/v1/projects", webtest.Yard, "Idempotency-Key", "k1", "Authorization",
-		"Bearer "+webtest.Secondly)
+		"Bearer "+webtest.SecondToken)
 	if n := count(); n != 3 {
 		t.Errorf("%d projects, want 3", n)
 	}
@@ -77,7 +77,7 @@ func TestIdempotencyKeys(t *testing.T) {
 // While the first request is under way, the same key gets 409; when it fails,
 // the key is free again and nothing of it is left.
 func TestAKeyUnderWay(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	ctx := context.Background()
 	account, err := h.Store.AccountByToken(ctx, h.Token)
 	if err != nil {
@@ -103,7 +103,7 @@ func TestAKeyUnderWay(t *testing.T) {
 
 // Many at once with one key: one effect, and every answer is that one or 409.
 func TestOneKeyManyAtOnce(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	var wait sync.WaitGroup
 	answers := make([]webtest.Answer, 12)
 	for i := range answers {

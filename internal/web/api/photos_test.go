@@ -53,9 +53,9 @@ func (w *contractTest) photos(t *testing.T) {
 // A photo that is none, of another type or too long, and an entry that shows what is
 // no photo of its project, are refused with the field named, and nothing is kept.
 func TestPhotosThatAreRefused(t *testing.T) {
-	h := newHouse(t)
-	mine := "/v1/projects/" + h.Create(t, webtest.Firstly, webtest.Yard)
-	other := "/v1/projects/" + h.Create(t, webtest.Firstly, webtest.Yard)
+	h := newService(t)
+	mine := "/v1/projects/" + h.Create(t, webtest.FirstToken, webtest.Yard)
+	other := "/v1/projects/" + h.Create(t, webtest.FirstToken, webtest.Yard)
 	var jpg bytes.Buffer
 	if err := jpeg.Encode(&jpg, image.NewGray(image.Rect(0, 0, 40, 30)), nil); err != nil {
 		t.Fatal(err)

@@ -42,7 +42,7 @@ var evora = site{38.55, -7.90, "Europe/Lisbon", unit.Date{Year: 2026, Month: tim
 // advised and what is sent.
 type played struct {
 	t       *testing.T
-	h       *webtest.House
+	h       *webtest.Service
 	site    site
 	zone    *time.Location
 	sky     *skytest.Sky
@@ -65,7 +65,7 @@ func play(t *testing.T, s site, sky *skytest.Sky) *played {
 	if err != nil {
 		t.Fatal(err)
 	}
-	d := &played{t: t, h: newHouse(t), site: s, zone: zone, sky: sky, mail: &alertstest.Letters{},
+	d := &played{t: t, h: newService(t), site: s, zone: zone, sky: sky, mail: &alertstest.Letters{},
 		cell: place.CellOf(s.lat, s.lon), placed: map[string]bool{}}
 	sky.Named, sky.Days = "sky", 4 // of a few pads no plan looks further
 	d.h.Alerts.Channels = map[string]alerts.Channel{notify.Webhook: d.mail}

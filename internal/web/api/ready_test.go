@@ -19,7 +19,7 @@ import (
 // was kept is the one that would be made anew, in each language and compressed
 // or not.
 func TestAReadyAnswerIsTheOneThatWouldBeMade(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	id := h.Create(t, h.Token, webtest.Yard)
 	base := "/v1/projects/" + id
 	paths := []string{base + "/mornings/tomorrow", base + "/mornings/2025-07-29", base + "/mornings/today",
@@ -74,7 +74,7 @@ func TestAReadyAnswerIsTheOneThatWouldBeMade(t *testing.T) {
 	if kept == 0 {
 		t.Error("no answer was kept")
 	}
-	other := h.Send(t, "GET", paths[0], "", "Authorization", "Bearer "+webtest.Secondly)
+	other := h.Send(t, "GET", paths[0], "", "Authorization", "Bearer "+webtest.SecondToken)
 	if other.Status != http.StatusNotFound {
 		t.Errorf("another account's token: %d", other.Status)
 	}
@@ -89,7 +89,7 @@ func TestAReadyAnswerIsTheOneThatWouldBeMade(t *testing.T) {
 
 // What is compressed is the same answer, kept or not.
 func TestAReadyAnswerIsCompressed(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	id := h.Create(t, h.Token, webtest.Yard)
 	h.Refresh(t, id)
 	path := "/v1/projects/" + id + "/mornings"
@@ -122,7 +122,7 @@ func TestAReadyAnswerIsCompressed(t *testing.T) {
 }
 
 // admin runs fn beside row-level security.
-func admin(t *testing.T, h *webtest.House, fn func(context.Context, *pgx.Conn) error) {
+func admin(t *testing.T, h *webtest.Service, fn func(context.Context, *pgx.Conn) error) {
 	t.Helper()
 	conn, err := pgx.Connect(t.Context(), h.Database.AdminURL)
 	if err != nil {
@@ -134,13 +134,13 @@ func admin(t *testing.T, h *webtest.House, fn func(context.Context, *pgx.Conn) e
 	}
 }
 
-func count(t *testing.T, h *webtest.House, sql string) (n int) {
+func count(t *testing.T, h *webtest.Service, sql string) (n int) {
 	t.Helper()
 	admin(t, h, func(ctx context.Context, c *pgx.Conn) error { return c.QueryRow(ctx, sql).Scan(&n) })
 	return n
 }
 
-func alter(t *testing.T, h *webtest.House, sql string) {
+func alter(t *testing.T, h *webtest.Service, sql string) {
 	t.Helper()
 	admin(t, h, func(ctx context.Context, c *pgx.Conn) error {
 		_, err := c.Exec(ctx, sql)
@@ -148,7 +148,7 @@ func alter(t *testing.T, h *webtest.House, sql string) {
 	})
 }
 
-func compressed(t *testing.T, h *webtest.House, path string) *http.Response {
+func compressed(t *testing.T, h *webtest.Service, path string) *http.Response {
 	t.Helper()
 	req, err := http.NewRequest(http.MethodGet, h.URL+path, nil)
 	if err != nil {

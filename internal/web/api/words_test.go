@@ -12,8 +12,8 @@ import (
 // What rain did and what is asked stand in the answer in the language that is
 // asked for, and as codes beside it; the log gives the same entry in another.
 func TestALogEntryIsWordedForWhoAsks(t *testing.T) {
-	h := newHouse(t)
-	id := h.Create(t, webtest.Firstly, webtest.Yard)
+	h := newService(t)
+	id := h.Create(t, webtest.FirstToken, webtest.Yard)
 	h.Refresh(t, id)
 	path := "/v1/projects/" + id + "/log"
 	h.Must(t, http.StatusCreated, "POST", path, `{"kind":"placed","pad":"A1","at":"2025-07-27T19:00:00+02:00"}`)
@@ -44,8 +44,8 @@ func TestALogEntryIsWordedForWhoAsks(t *testing.T) {
 // A problem about a project is in the project's language where the request asks
 // for none that there is.
 func TestAProblemFallsBackToTheProjectsLanguage(t *testing.T) {
-	h := newHouse(t)
-	id := h.Create(t, webtest.Firstly, strings.Replace(webtest.Yard, `"name"`, `"language":"es-419","name"`, 1))
+	h := newService(t)
+	id := h.Create(t, webtest.FirstToken, strings.Replace(webtest.Yard, `"name"`, `"language":"es-419","name"`, 1))
 	bad := `{"kind":"placed","pad":"A1","at":"2025-07-27T19:00:00+02:00","bags":-3}`
 	for accept, want := range map[string]string{"": "la anotación", "fr": "la anotación",
 		"en": "the log entry breaks a rule"} {

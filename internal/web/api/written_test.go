@@ -9,7 +9,7 @@ import (
 // What a client may write of a project it reads back under the same names, also where
 // little is written: of form sets their cells, and of the site its shade and base.
 func TestAProjectReadsBackAsItWasWritten(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	a := h.Must(t, http.StatusCreated, "POST", "/v1/projects", `{
 		"name":"Wood store base","latitude":52.5,"longitude":13.4,
 		"site":{"subgrade":"gravel","wind_factor":0.4,"morning_shade_until":"09:00","afternoon_shade_from":"15:30",

@@ -21,8 +21,8 @@ import (
 // in a browser that is not signed in; then all of it is deleted, but only when the
 // account's name was typed.
 func TestAnAccountTakesItsDataAndGoes(t *testing.T) {
-	h := newHouse(t)
-	id := h.Create(t, webtest.Firstly, webtest.Yard)
+	h := newService(t)
+	id := h.Create(t, webtest.FirstToken, webtest.Yard)
 	h.Refresh(t, id)
 	h.Must(t, http.StatusCreated, "POST", "/v1/projects/"+id+"/recipients",
 		`{"kind":"webhook","address":"https://hooks.example.org/pour"}`)
@@ -35,7 +35,7 @@ func TestAnAccountTakesItsDataAndGoes(t *testing.T) {
 		web.PhotoType)
 	shown := h.Must(t, http.StatusOK, "GET", taken.Header.Get("Location"), "").Body
 	v, stranger := newSite(t, h), newSite(t, h)
-	v.signIn(webtest.Firstly)
+	v.signIn(webtest.FirstToken)
 	stranger.base = v.base
 
 	_, _, page := v.get("/account")
@@ -111,8 +111,8 @@ func TestAnAccountTakesItsDataAndGoes(t *testing.T) {
 
 // The API gives the same, and deletes by the account's id alone.
 func TestAnAccountGoesByTheAPI(t *testing.T) {
-	h := newHouse(t)
-	h.Create(t, webtest.Firstly, webtest.Yard)
+	h := newService(t)
+	h.Create(t, webtest.FirstToken, webtest.Yard)
 	a := h.Must(t, http.StatusOK, "GET", "/v1/account/export", "")
 	if a.Header.Get("Content-Type") != "application/zip" || a.Header.Get("Cache-Control") != "no-store" ||
 		len(unpack(t, a.Body)) == 0 {

@@ -16,12 +16,12 @@ import (
 // A crew logs under its name, a viewer only reads, and a link that is withdrawn
 // lets nobody in.
 func TestACrewLogsUnderItsName(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	people, box, newVisitor := mailSite(t, h, accounts.SignUpInvite)
-	id := h.Create(t, webtest.Firstly, webtest.Yard)
+	id := h.Create(t, webtest.FirstToken, webtest.Yard)
 	h.Refresh(t, id)
 	boss := newVisitor()
-	boss.signIn(webtest.Firstly)
+	boss.signIn(webtest.FirstToken)
 	link := func(role string) string {
 		t.Helper()
 		status, _, body := boss.post("/p/"+id+"/crew", url.Values{"do": {"invite"}, "role": {role}})
@@ -93,7 +93,7 @@ func TestACrewLogsUnderItsName(t *testing.T) {
 	if status, _, _ := ana.get("/p/" + id); status != http.StatusNotFound {
 		t.Errorf("a removed member sees the project: %d", status)
 	}
-	owner, err := h.Store.AccountByToken(t.Context(), webtest.Firstly)
+	owner, err := h.Store.AccountByToken(t.Context(), webtest.FirstToken)
 	if err != nil {
 		t.Fatal(err)
 	}

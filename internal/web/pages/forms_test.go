@@ -52,9 +52,9 @@ func wrongAt(page, field string) string {
 
 // The set-up tells everything that is wrong at once, at its field and above the form.
 func TestTheSetUpTellsAllFaultsAtOnce(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	v := newSite(t, h)
-	v.signIn(webtest.Firstly)
+	v.signIn(webtest.FirstToken)
 	_, _, page := v.get("/new?units=us")
 	form := filled(page)
 	if form.Get("across0") != "3" || form.Get("length0") != "48 in" || len(form["day"]) != 7 {
@@ -98,9 +98,9 @@ func TestTheSetUpTellsAllFaultsAtOnce(t *testing.T) {
 // Twenty pads in gangs with thick edges, of mixed sizes, in rows that are added by
 // the buttons, without any script.
 func TestAJobOfMixedSizesIsSetUpByForm(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	v := newSite(t, h)
-	v.signIn(webtest.Firstly)
+	v.signIn(webtest.FirstToken)
 	_, _, page := v.get("/new?units=us")
 	form := filled(page)
 	form.Set("do", "add row")
@@ -152,9 +152,9 @@ func TestAJobOfMixedSizesIsSetUpByForm(t *testing.T) {
 // A place by its name: one is taken, of several one is chosen, and what can't be
 // looked up is told.
 func TestAPlaceIsFoundByName(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	v := newSite(t, h)
-	v.signIn(webtest.Firstly)
+	v.signIn(webtest.FirstToken)
 	_, _, page := v.get("/new")
 	form := filled(page)
 	form.Set("do", "keep")
@@ -190,11 +190,11 @@ func TestAPlaceIsFoundByName(t *testing.T) {
 }
 
 func TestRainOnEverySoftPadAndAWebhooksSecret(t *testing.T) {
-	h := newHouse(t)
-	id := h.Create(t, webtest.Firstly, webtest.Yard)
+	h := newService(t)
+	id := h.Create(t, webtest.FirstToken, webtest.Yard)
 	h.Refresh(t, id)
 	v := newSite(t, h)
-	v.signIn(webtest.Firstly)
+	v.signIn(webtest.FirstToken)
 	for _, pad := range []string{"A1", "A3"} {
 		if status, _, body := v.post("/p/"+id+"/log", url.Values{"pad": {pad}, "at": {"2025-07-27T19:30"},
 			"kind": {"placed"}}); status != 200 {
@@ -239,10 +239,10 @@ func TestRainOnEverySoftPadAndAWebhooksSecret(t *testing.T) {
 }
 
 func TestAJobIsChangedAndRemovedByForm(t *testing.T) {
-	h := newHouse(t)
-	id := h.Create(t, webtest.Firstly, webtest.Yard)
+	h := newService(t)
+	id := h.Create(t, webtest.FirstToken, webtest.Yard)
 	v := newSite(t, h)
-	v.signIn(webtest.Firstly)
+	v.signIn(webtest.FirstToken)
 	change := "/p/" + id + "/change"
 	_, _, body := v.get(change)
 	form := filled(body)
@@ -311,10 +311,10 @@ func TestAJobIsChangedAndRemovedByForm(t *testing.T) {
 }
 
 func TestOnePadIsChangedAndRemovedByForm(t *testing.T) {
-	h := newHouse(t)
-	id := h.Create(t, webtest.Firstly, webtest.Yard)
+	h := newService(t)
+	id := h.Create(t, webtest.FirstToken, webtest.Yard)
 	v := newSite(t, h)
-	v.signIn(webtest.Firstly)
+	v.signIn(webtest.FirstToken)
 	pads := func() []*pour.Node {
 		return parse(t, h.Must(t, 200, "GET", "/v1/projects/"+id, "").Body).Get("pads").Array
 	}
@@ -362,10 +362,10 @@ func TestOnePadIsChangedAndRemovedByForm(t *testing.T) {
 // A change is tried on a page: the mornings stand as planned and as they would be,
 // and nothing is kept.
 func TestAChangeIsTriedBeforeItIsKept(t *testing.T) {
-	h := newHouse(t)
-	id := h.Create(t, webtest.Firstly, webtest.Yard)
+	h := newService(t)
+	id := h.Create(t, webtest.FirstToken, webtest.Yard)
 	v := newSite(t, h)
-	v.signIn(webtest.Firstly)
+	v.signIn(webtest.FirstToken)
 	_, _, body := v.get("/p/" + id + "/try")
 	form := filled(body)
 	if status, _, _ := v.post("/p/"+id+"/try", form); status != http.StatusServiceUnavailable {

@@ -71,7 +71,7 @@ type somebody struct {
 // Every route, found from the router itself, is tried by all who must not get
 // in, and by members of each role.
 func TestNobodyGetsFurtherThanTheirRole(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	people := h.People
 	var err error
 	if people.Keys, err = accounts.NewRelyingParty("http://localhost"); err != nil {
@@ -92,9 +92,9 @@ func TestNobodyGetsFurtherThanTheirRole(t *testing.T) {
 	srv := httptest.NewServer(handler)
 	t.Cleanup(srv.Close)
 
-	id := h.Create(t, webtest.Firstly, webtest.Yard)
+	id := h.Create(t, webtest.FirstToken, webtest.Yard)
 	h.Refresh(t, id)
-	owner, err := h.Store.AccountByToken(t.Context(), webtest.Firstly)
+	owner, err := h.Store.AccountByToken(t.Context(), webtest.FirstToken)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -221,7 +221,7 @@ func (s somebody) ask(t *testing.T, base, method, path string) (status int, at s
 	return resp.StatusCode, resp.Header.Get("Location")
 }
 
-func (s somebody) account(t *testing.T, h *webtest.House) string {
+func (s somebody) account(t *testing.T, h *webtest.Service) string {
 	t.Helper()
 	account, err := h.Store.AccountByToken(t.Context(), s.token)
 	if err != nil {
@@ -232,7 +232,7 @@ func (s somebody) account(t *testing.T, h *webtest.House) string {
 
 // everybody makes all who ask.
 func everybody(
-	t *testing.T, h *webtest.House, people *accounts.Service, owner, project string,
+	t *testing.T, h *webtest.Service, people *accounts.Service, owner, project string,
 ) (all []somebody, colleague string) {
 	t.Helper()
 	ctx := t.Context()
@@ -283,7 +283,7 @@ func everybody(
 	removed.role = ""
 
 	ended := somebody{name: "ended session"}
-	in, err := people.SignInByToken(ctx, webtest.Firstly, accounts.Browser{Name: ended.name})
+	in, err := people.SignInByToken(ctx, webtest.FirstToken, accounts.Browser{Name: ended.name})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -308,7 +308,7 @@ func everybody(
 }
 
 // state is what a project holds that somebody might change.
-func state(t *testing.T, h *webtest.House, owner, project string) string {
+func state(t *testing.T, h *webtest.Service, owner, project string) string {
 	t.Helper()
 	var out string
 	err := h.Store.InAccount(t.Context(), owner, func(ctx context.Context, tx *postgres.AccountTx) error {

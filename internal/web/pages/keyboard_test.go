@@ -18,8 +18,8 @@ const mostTabs = 120
 // Who has a keyboard alone gets in, reaches everything that can be pressed on each
 // page of a job, sees where they are, logs a pad as placed and undoes it.
 func TestAKeyboardAloneDoesEverything(t *testing.T) {
-	h := newHouse(t)
-	id := h.Create(t, webtest.Firstly, rowOfPads(2))
+	h := newService(t)
+	id := h.Create(t, webtest.FirstToken, rowOfPads(2))
 	v := newSite(t, h)
 	b := browsertest.Start(t)
 	b.Size(t, 1280, 900)
@@ -47,7 +47,7 @@ func TestAKeyboardAloneDoesEverything(t *testing.T) {
 	}
 	b.Open(t, v.base+"/p/"+id+"/log")
 	to("#token")
-	b.Do(t, chromedp.KeyEvent(webtest.Firstly))
+	b.Do(t, chromedp.KeyEvent(webtest.FirstToken))
 	enter()
 	for _, page := range []string{"", "/pads", "/carry", "/log", "/alerts", "/change", "/crew", "/try", "/sources",
 		"/confirm"} {

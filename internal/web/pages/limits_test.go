@@ -21,7 +21,7 @@ func TestARedirectStaysOnThisSite(t *testing.T) {
 }
 
 func TestFormsAreRefusedThatNoBrowserOfOursSends(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	v := newSite(t, h)
 	post := func(kind string, body io.Reader) int {
 		resp, err := http.Post(v.base+"/sign-in", kind, body)

@@ -62,7 +62,7 @@ func (p *postbox) next(t *testing.T, to string) string {
 }
 
 // mailSite is a site that mails links, with its worker.
-func mailSite(t *testing.T, h *webtest.House, who accounts.SignUp) (*accounts.Service, *postbox, func() *visitor) {
+func mailSite(t *testing.T, h *webtest.Service, who accounts.SignUp) (*accounts.Service, *postbox, func() *visitor) {
 	t.Helper()
 	views, err := view.Parse()
 	if err != nil {
@@ -109,7 +109,7 @@ func formOf(link string) url.Values {
 }
 
 func TestAMailedLinkMakesAnAccountAndSignsInToIt(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	people, box, newVisitor := mailSite(t, h, accounts.SignUpOpen)
 	v := newVisitor()
 	ask := func(v *visitor, address string) {
@@ -167,10 +167,10 @@ func TestAMailedLinkMakesAnAccountAndSignsInToIt(t *testing.T) {
 // An address is given to an account only in a browser that is signed in to it,
 // and to one account.
 func TestAnAccountGetsItsAddressWhereItIsSignedIn(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	_, box, newVisitor := mailSite(t, h, accounts.SignUpClosed)
 	v := newVisitor()
-	v.signIn(webtest.Firstly)
+	v.signIn(webtest.FirstToken)
 	if status, _, _ := v.post("/account", url.Values{"do": {"mail"},
 		"mail": {"not an address"}}); status != http.StatusUnprocessableEntity {
 		t.Errorf("a wrong address: %d", status)
@@ -186,13 +186,13 @@ func TestAnAccountGetsItsAddressWhereItIsSignedIn(t *testing.T) {
 		t.Errorf("in the account's own browser: %d at %s", status, at)
 	}
 	w := newVisitor()
-	w.signIn(webtest.Secondly)
+	w.signIn(webtest.SecondToken)
 	w.post("/account", url.Values{"do": {"mail"}, "mail": {"yard@example.org"}})
 	if status, _, _ := w.post("/sign-in", formOf(box.next(t, "yard@example.org"))); status != http.StatusConflict {
 		t.Errorf("an address that another account has: %d", status)
 	}
 	// Alerts to the account's own address need no question.
-	id := h.Create(t, webtest.Firstly, webtest.Yard)
+	id := h.Create(t, webtest.FirstToken, webtest.Yard)
 	made := h.Must(t, http.StatusCreated, "POST", "/v1/projects/"+id+"/recipients",
 		`{"kind":"email","address":"Yard@example.org"}`)
 	if got := parse(t, made.Body).Get("state").Text; got != string(notify.Active) {
@@ -202,7 +202,7 @@ func TestAnAccountGetsItsAddressWhereItIsSignedIn(t *testing.T) {
 
 // Who may not make an account gets no letter, and the same answer as who has one.
 func TestAClosedServiceMailsNoStranger(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	key, err := h.Store.CreateMailLink(t.Context(), "", "yard@example.org", time.Now().Add(time.Hour))
 	if err != nil {
 		t.Fatal(err)
@@ -232,7 +232,7 @@ func TestAClosedServiceMailsNoStranger(t *testing.T) {
 
 // Asking for links again and again is slowed, for one address and from one.
 func TestAskingForLinksIsSlowed(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	_, _, newVisitor := mailSite(t, h, accounts.SignUpClosed)
 	v, slowed := newVisitor(), 0
 	for range 12 {

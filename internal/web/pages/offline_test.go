@@ -65,7 +65,7 @@ type handset struct {
 	set     func(time.Time) // the service's clock
 }
 
-func onAPhone(t *testing.T, h *webtest.House, id string) handset {
+func onAPhone(t *testing.T, h *webtest.Service, id string) handset {
 	t.Helper()
 	views, err := view.Parse()
 	if err != nil {
@@ -88,7 +88,7 @@ func onAPhone(t *testing.T, h *webtest.House, id string) handset {
 	b.Size(t, 390, 844)
 	x.base = strings.Replace(srv.URL, "127.0.0.1", "localhost", 1)
 	b.Open(t, x.base+"/p/"+id+"/log")
-	b.Do(t, chromedp.SendKeys(chromedp.CSS("#token"), webtest.Firstly), chromedp.Submit(chromedp.CSS("#token")),
+	b.Do(t, chromedp.SendKeys(chromedp.CSS("#token"), webtest.FirstToken), chromedp.Submit(chromedp.CSS("#token")),
 		chromedp.WaitVisible(chromedp.CSS("nav")))
 	browsertest.Eval[bool](t, b, `navigator.serviceWorker.ready.then(() => new Promise(done => {
 		const wait = () => navigator.serviceWorker.controller ? done(true) : setTimeout(wait, 20); wait() }))`)
@@ -109,9 +109,9 @@ func (x handset) open(t *testing.T, page string) {
 // the times of their taps. When it is back each arrives once, in order, even where
 // an answer was lost on the way; one that can't be true is told, with the reason.
 func TestEntriesWaitForSignalAndArriveOnce(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	h.Now = h.Now.Add(13 * time.Hour) // 9:00 on the morning after
-	id := h.Create(t, webtest.Firstly, rowOfPads(7))
+	id := h.Create(t, webtest.FirstToken, rowOfPads(7))
 	h.Refresh(t, id)
 	x := onAPhone(t, h, id)
 	b, network, set := x.browser, x.network, x.set
@@ -215,9 +215,9 @@ func TestEntriesWaitForSignalAndArriveOnce(t *testing.T) {
 // After a tap without signal the page of today goes on to the next step by the
 // list that it holds: its sentence, its countdown and its button.
 func TestTodayGoesOnWithoutSignal(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	h.Now = h.Now.Add(13 * time.Hour)
-	id := h.Create(t, webtest.Firstly, rowOfPads(3))
+	id := h.Create(t, webtest.FirstToken, rowOfPads(3))
 	h.Refresh(t, id)
 	x := onAPhone(t, h, id)
 	b, page := x.browser, x.base+"/p/"+id
@@ -282,9 +282,9 @@ func TestTodayGoesOnWithoutSignal(t *testing.T) {
 // the entries. When the network is back the entry that shows them arrives once, at the
 // time of its tap, even where an answer was lost on the way.
 func TestPhotosWaitForSignal(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	h.Now = h.Now.Add(13 * time.Hour)
-	id := h.Create(t, webtest.Firstly, rowOfPads(2))
+	id := h.Create(t, webtest.FirstToken, rowOfPads(2))
 	h.Refresh(t, id)
 	x := onAPhone(t, h, id)
 	b, page := x.browser, x.base+"/p/"+id+"/log"
@@ -354,7 +354,7 @@ func TestPhotosWaitForSignal(t *testing.T) {
 // The script is refused nothing by the content policy, and the manifest, the
 // icons and the worker are there.
 func TestWhatMakesThePagesAnAppIsServed(t *testing.T) {
-	v := newSite(t, newHouse(t))
+	v := newSite(t, newService(t))
 	for path, kind := range map[string]string{"/worker.js": "text/javascript",
 		"/manifest.webmanifest": "application/manifest+json", "/icon-192.png": "image/png",
 		"/icon-512.png": "image/png", "/icon-180.png": "image/png", "/offline": "text/html"} {

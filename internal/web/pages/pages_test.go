@@ -27,13 +27,13 @@ type visitor struct {
 	http *http.Client
 }
 
-// newSite serves a house's API and pages.
-func newSite(t *testing.T, h *webtest.House) *visitor {
+// newSite serves a service's API and pages.
+func newSite(t *testing.T, h *webtest.Service) *visitor {
 	t.Helper()
 	return newSiteAt(t, h, "http://dryslot.example")
 }
 
-func newSiteAt(t *testing.T, h *webtest.House, publicURL string) *visitor {
+func newSiteAt(t *testing.T, h *webtest.Service, publicURL string) *visitor {
 	t.Helper()
 	srv := httptest.NewServer(siteHandler(t, h, publicURL))
 	t.Cleanup(srv.Close)
@@ -45,7 +45,7 @@ func newSiteAt(t *testing.T, h *webtest.House, publicURL string) *visitor {
 }
 
 // siteHandler answers the pages at an address.
-func siteHandler(t *testing.T, h *webtest.House, publicURL string) http.Handler {
+func siteHandler(t *testing.T, h *webtest.Service, publicURL string) http.Handler {
 	t.Helper()
 	views, err := view.Parse()
 	if err != nil {
@@ -102,7 +102,7 @@ func (v *visitor) signIn(token string) {
 }
 
 func TestPagesAskForASignIn(t *testing.T) {
-	v := newSite(t, newHouse(t))
+	v := newSite(t, newService(t))
 	if _, at, _ := v.get("/"); at != "/sign-in" {
 		t.Errorf("a stranger lands on %s", at)
 	}
@@ -111,11 +111,11 @@ func TestPagesAskForASignIn(t *testing.T) {
 		!strings.Contains(body, "not the token of an account") {
 		t.Errorf("a wrong token: %d", status)
 	}
-	v.get("/sign-in?token=" + url.QueryEscape(webtest.Firstly)) // a token is taken from no address
+	v.get("/sign-in?token=" + url.QueryEscape(webtest.FirstToken)) // a token is taken from no address
 	if _, at, _ := v.get("/"); at != "/sign-in" {
 		t.Errorf("after an address with a token: %s", at)
 	}
-	v.signIn(webtest.Firstly)
+	v.signIn(webtest.FirstToken)
 	if _, at, body := v.get("/"); at != "/" || !strings.Contains(body, "No project yet") {
 		t.Errorf("signed in, at %s", at)
 	}
@@ -130,11 +130,11 @@ func TestPagesAskForASignIn(t *testing.T) {
 
 // The language is the one that the browser asks for, else the project's.
 func TestAPageIsInTheLanguageOfItsReader(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	body := strings.Replace(webtest.Yard, `"name"`, `"language":"es-419","name"`, 1)
-	id := h.Create(t, webtest.Firstly, body)
+	id := h.Create(t, webtest.FirstToken, body)
 	v := newSite(t, h)
-	v.signIn(webtest.Firstly)
+	v.signIn(webtest.FirstToken)
 	in := func(accept string) string {
 		req, err := http.NewRequest("GET", v.base+"/p/"+id+"/pads", nil)
 		if err != nil {
@@ -163,10 +163,10 @@ func TestAPageIsInTheLanguageOfItsReader(t *testing.T) {
 }
 
 func TestPagesOfAProject(t *testing.T) {
-	h := newHouse(t)
-	id := h.Create(t, webtest.Firstly, webtest.Yard)
+	h := newService(t)
+	id := h.Create(t, webtest.FirstToken, webtest.Yard)
 	v := newSite(t, h)
-	v.signIn(webtest.Firstly)
+	v.signIn(webtest.FirstToken)
 	if status, at, body := v.get("/"); status != 200 || at != "/p/"+id || !strings.Contains(body, "No forecast yet") {
 		t.Errorf("before the first forecast: %d at %s", status, at)
 	}
@@ -196,18 +196,18 @@ func TestPagesOfAProject(t *testing.T) {
 		}
 	}
 	stranger := newSite(t, h)
-	stranger.signIn(webtest.Secondly)
+	stranger.signIn(webtest.SecondToken)
 	if status, _, _ := stranger.get("/p/" + id); status != http.StatusNotFound {
 		t.Errorf("another account's project: %d", status)
 	}
 }
 
 func TestLoggingByForm(t *testing.T) {
-	h := newHouse(t)
-	id := h.Create(t, webtest.Firstly, webtest.Yard)
+	h := newService(t)
+	id := h.Create(t, webtest.FirstToken, webtest.Yard)
 	h.Refresh(t, id)
 	v := newSite(t, h)
-	v.signIn(webtest.Firstly)
+	v.signIn(webtest.FirstToken)
 	form := url.Values{"pad": {"A1"}, "at": {"2025-07-27T07:40"}, "kind": {"placed"}, "bags": {"4.5"},
 		"water": {"a bucket"}}
 	status, _, body := v.post("/p/"+id+"/log", form)
@@ -237,9 +237,9 @@ func TestLoggingByForm(t *testing.T) {
 }
 
 func TestSettingUpByForm(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	v := newSite(t, h)
-	v.signIn(webtest.Firstly)
+	v.signIn(webtest.FirstToken)
 	form := url.Values{}
 	for name, value := range map[string]string{"units": "us", "name": "Kennel floor", "place": "52,52; 13,42",
 		"letter0": "A", "across0": "3", "rows0": "2", "length0": "4", "width0": "3", "thick0": "3", "gap0": "0",
@@ -278,8 +278,8 @@ func TestSettingUpByForm(t *testing.T) {
 // in, reads tomorrow, looks at the pads, and logs a pad with two taps. With
 // DRYSLOT_PICTURES naming a folder it leaves pictures there.
 func TestABuilderWithAPhone(t *testing.T) {
-	h := newHouse(t)
-	id := h.Create(t, webtest.Firstly, webtest.Yard)
+	h := newService(t)
+	id := h.Create(t, webtest.FirstToken, webtest.Yard)
 	h.Refresh(t, id)
 	v := newSite(t, h)
 	b := browsertest.Start(t)
@@ -294,7 +294,7 @@ func TestABuilderWithAPhone(t *testing.T) {
 	heading := func() string { return browsertest.Eval[string](t, b, `document.querySelector("h1").textContent`) }
 	b.Size(t, 390, 844)
 	b.Open(t, v.base+"/")
-	b.Do(t, chromedp.SendKeys(chromedp.CSS("#token"), webtest.Firstly), chromedp.Submit(chromedp.CSS("#token")),
+	b.Do(t, chromedp.SendKeys(chromedp.CSS("#token"), webtest.FirstToken), chromedp.Submit(chromedp.CSS("#token")),
 		chromedp.WaitVisible(chromedp.CSS("nav")))
 	when := browsertest.Eval[string](t, b, `document.querySelector(".when").textContent`)
 	if got := strings.ReplaceAll(when, "\u00a0", " "); !strings.Contains(got, "omorrow, Monday, July 28") {

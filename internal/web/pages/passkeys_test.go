@@ -32,7 +32,7 @@ import (
 // has a device for them.
 type keySite struct {
 	*visitor
-	h       *webtest.House
+	h       *webtest.Service
 	b       *browsertest.Browser
 	device  *browsertest.Authenticator
 	account string
@@ -42,7 +42,7 @@ type keySite struct {
 
 func newKeySite(t *testing.T) *keySite {
 	t.Helper()
-	h := newHouse(t)
+	h := newService(t)
 	srv := httptest.NewUnstartedServer(nil)
 	base := strings.Replace("http://"+srv.Listener.Addr().String(), "127.0.0.1", "localhost", 1)
 	party, err := accounts.NewRelyingParty(base)
@@ -59,7 +59,7 @@ func newKeySite(t *testing.T) *keySite {
 	if err != nil {
 		t.Fatal(err)
 	}
-	account, err := h.Store.AccountByToken(t.Context(), webtest.Firstly)
+	account, err := h.Store.AccountByToken(t.Context(), webtest.FirstToken)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -113,7 +113,7 @@ func (s *keySite) keys(t *testing.T, account string) []accounts.Passkey {
 // openSignedIn opens the account's page in the browser, signed in by a link.
 func (s *keySite) openSignedIn(t *testing.T) {
 	t.Helper()
-	s.b.Open(t, s.base+"/sign-in?link="+newLink(t, s.h, webtest.Firstly))
+	s.b.Open(t, s.base+"/sign-in?link="+newLink(t, s.h, webtest.FirstToken))
 	s.b.Do(t, chromedp.Submit(chromedp.CSS(`input[name="link"]`)),
 		chromedp.WaitVisible(chromedp.CSS(`a[href="/account"]`)))
 	s.b.Open(t, s.base+"/account")
@@ -194,7 +194,7 @@ func TestAPasskeyThatDoesNotHoldIsRefused(t *testing.T) {
 	s.refused(t, "an owner who was not recognised", unseen, accounts.PasskeyUnknown)
 	s.refused(t, "what was refused once", unseen, accounts.PasskeyLate)
 
-	stranger, err := s.h.Store.AccountByToken(t.Context(), webtest.Secondly)
+	stranger, err := s.h.Store.AccountByToken(t.Context(), webtest.SecondToken)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -245,7 +245,7 @@ func TestAPasskeyThatDoesNotHoldIsRefused(t *testing.T) {
 
 func TestAPasskeyIsKeptOnceAndByWhoAskedForIt(t *testing.T) {
 	s := newKeySite(t)
-	s.signIn(webtest.Firstly)
+	s.signIn(webtest.FirstToken)
 	s.b.Open(t, s.base+"/sign-in")
 	ask := func() string {
 		t.Helper()
@@ -258,7 +258,7 @@ func TestAPasskeyIsKeptOnceAndByWhoAskedForIt(t *testing.T) {
 	add := func(account, answer string) error {
 		return s.h.People.AddPasskey(t.Context(), account, "Phone", answer)
 	}
-	stranger, err := s.h.Store.AccountByToken(t.Context(), webtest.Secondly)
+	stranger, err := s.h.Store.AccountByToken(t.Context(), webtest.SecondToken)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -335,9 +335,9 @@ func TestWherePasskeysAreOffThePageSaysWhy(t *testing.T) {
 			t.Errorf("%s: %v, %v", address, party, err)
 		}
 	}
-	h := newHouse(t)
+	h := newService(t)
 	v := newSite(t, h)
-	v.signIn(webtest.Firstly)
+	v.signIn(webtest.FirstToken)
 	if _, _, body := v.get("/account"); !strings.Contains(body, "Passkeys are off here") ||
 		!strings.Contains(body, "http://dryslot.example") || strings.Contains(body, "data-passkey") {
 		t.Error("the account's page does not say why")

@@ -20,7 +20,7 @@ import (
 )
 
 // recipients are those of a project as the API tells them.
-func recipients(t *testing.T, h *webtest.House, id string) map[string][]string {
+func recipients(t *testing.T, h *webtest.Service, id string) map[string][]string {
 	t.Helper()
 	out := map[string][]string{}
 	for _, r := range parse(t, h.Must(t, http.StatusOK, "GET", "/v1/projects/"+id+"/recipients",
@@ -58,10 +58,10 @@ func TestGroupsOfAlertsHoldEachKindOnce(t *testing.T) {
 // A recipient gets the alerts that were chosen, and one that would get none is
 // refused; the calendar's address opens it.
 func TestWhoGetsWhichAlerts(t *testing.T) {
-	h := newHouse(t)
-	id := h.Create(t, webtest.Firstly, rowOfPads(2))
+	h := newService(t)
+	id := h.Create(t, webtest.FirstToken, rowOfPads(2))
 	v := newSite(t, h)
-	v.signIn(webtest.Firstly)
+	v.signIn(webtest.FirstToken)
 	page := "/p/" + id + "/alerts"
 	hook := "https://hooks.example.org/pads"
 	if status, _, _ := v.post(page, url.Values{"do": {"add"},
@@ -107,14 +107,14 @@ func TestWhoGetsWhichAlerts(t *testing.T) {
 // One tap on a phone that lets alerts through makes its browser a recipient; where
 // they are not let through the page says what to do.
 func TestAlertsAreTurnedOnOnAPhone(t *testing.T) {
-	h := newHouse(t)
-	id := h.Create(t, webtest.Firstly, rowOfPads(2))
+	h := newService(t)
+	id := h.Create(t, webtest.FirstToken, rowOfPads(2))
 	v := newSite(t, h)
 	b := browsertest.Start(t)
 	b.Size(t, 390, 844)
 	base := strings.Replace(v.base, "127.0.0.1", "localhost", 1)
 	b.Open(t, base+"/p/"+id+"/alerts")
-	b.Do(t, chromedp.SendKeys(chromedp.CSS("#token"), webtest.Firstly), chromedp.Submit(chromedp.CSS("#token")),
+	b.Do(t, chromedp.SendKeys(chromedp.CSS("#token"), webtest.FirstToken), chromedp.Submit(chromedp.CSS("#token")),
 		chromedp.WaitVisible(chromedp.CSS("nav")))
 	browsertest.Eval[bool](t, b, `navigator.serviceWorker.ready.then(() => true)`)
 	browsertest.Eval[string](t, b,
@@ -140,7 +140,7 @@ document.querySelector("[data-push] button").click() || ""`)
 	if got := recipients(t, h, id); len(got) != 1 || got["push https://push.example.org/s/1"] == nil {
 		t.Errorf("%v", got)
 	}
-	v.signIn(webtest.Firstly)
+	v.signIn(webtest.FirstToken)
 	for _, bad := range []string{"", "{}", `{"endpoint":"https://push.example.org/s/2"}`} {
 		if status, _, _ := v.post("/p/"+id+"/alerts", url.Values{"do": {"push"}, "address": {bad}}); status < 400 ||
 			status > 499 {

@@ -66,10 +66,10 @@ var pictures = regexp.MustCompile(`<img src="([^"]+)" alt="([^"]+)" width="40" h
 // Photos are shown in the diary without the place that they were taken at. A crew
 // adds them, a viewer sees them, and another account neither.
 func TestPhotosOfTheDiary(t *testing.T) {
-	h := newHouse(t)
-	id := h.Create(t, webtest.Firstly, rowOfPads(2))
+	h := newService(t)
+	id := h.Create(t, webtest.FirstToken, rowOfPads(2))
 	page, log := "/p/"+id+"/photos", "/p/"+id+"/log"
-	owner, err := h.Store.AccountByToken(t.Context(), webtest.Firstly)
+	owner, err := h.Store.AccountByToken(t.Context(), webtest.FirstToken)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -93,8 +93,8 @@ func TestPhotosOfTheDiary(t *testing.T) {
 		}
 		return as(token)
 	}
-	mine, crew, viewer, other := as(webtest.Firstly), member(accounts.RoleCrew), member(accounts.RoleViewer),
-		as(webtest.Secondly)
+	mine, crew, viewer, other := as(webtest.FirstToken), member(accounts.RoleCrew), member(accounts.RoleViewer),
+		as(webtest.SecondToken)
 	if status, body := crew.upload(page, "A1", "edge crumbled", taken(t), taken(t)); status != http.StatusOK {
 		t.Fatalf("a crew adds two: %d %.600s", status, body)
 	}

@@ -20,7 +20,7 @@ import (
 )
 
 // delivers tries every alert of a project that is due.
-func delivers(t *testing.T, h *webtest.House, account, project string) []alerts.Delivery {
+func delivers(t *testing.T, h *webtest.Service, account, project string) []alerts.Delivery {
 	t.Helper()
 	list := func() (all []alerts.Delivery) {
 		err := h.Store.InAccount(t.Context(), account, func(ctx context.Context, tx *postgres.AccountTx) (err error) {
@@ -45,7 +45,7 @@ func delivers(t *testing.T, h *webtest.House, account, project string) []alerts.
 // A mail address gets one message before its reader agrees, and none after they
 // have had enough. Who added it can do neither in their place.
 func TestTheReaderOfAMailAddressDecides(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	server := smtptest.Start(t, smtptest.Options{})
 	host, port, err := net.SplitHostPort(server.Addr)
 	if err != nil {
@@ -60,9 +60,9 @@ func TestTheReaderOfAMailAddressDecides(t *testing.T) {
 		t.Fatal(err)
 	}
 	h.Alerts.Channels = map[string]alerts.Channel{mail.Kind(): mail}
-	id := h.Create(t, webtest.Firstly, webtest.Yard)
+	id := h.Create(t, webtest.FirstToken, webtest.Yard)
 	h.Refresh(t, id)
-	account, err := h.Store.AccountByToken(t.Context(), webtest.Firstly)
+	account, err := h.Store.AccountByToken(t.Context(), webtest.FirstToken)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -14,10 +14,10 @@ import (
 // kept is the one that would be made anew at the minute when it was, in each
 // language; a browser that is not signed in gets none.
 func TestAReadyPageIsTheOneThatWouldBeMade(t *testing.T) {
-	h := newHouse(t)
-	id := h.Create(t, webtest.Firstly, webtest.Yard)
+	h := newService(t)
+	id := h.Create(t, webtest.FirstToken, webtest.Yard)
 	v := newSite(t, h)
-	v.signIn(webtest.Firstly)
+	v.signIn(webtest.FirstToken)
 	db, err := pgx.Connect(t.Context(), h.Database.AdminURL)
 	if err != nil {
 		t.Fatal(err)
@@ -79,7 +79,7 @@ func TestAReadyPageIsTheOneThatWouldBeMade(t *testing.T) {
 	if _, at, _ := stranger.get(base); at != "/sign-in" {
 		t.Errorf("without a session it leads to %s", at)
 	}
-	stranger.signIn(webtest.Secondly)
+	stranger.signIn(webtest.SecondToken)
 	if status, _, _ := stranger.get(base); status != http.StatusNotFound {
 		t.Errorf("another account's page: %d", status)
 	}

@@ -25,7 +25,7 @@ import (
 )
 
 // newLink makes a link of a token's account.
-func newLink(t *testing.T, h *webtest.House, token string) string {
+func newLink(t *testing.T, h *webtest.Service, token string) string {
 	t.Helper()
 	account, err := h.Store.AccountByToken(t.Context(), token)
 	if err != nil {
@@ -39,10 +39,10 @@ func newLink(t *testing.T, h *webtest.House, token string) string {
 }
 
 func TestALinkSignsInByAFormOfThisSiteOnce(t *testing.T) {
-	h := newHouse(t)
-	h.Create(t, webtest.Firstly, webtest.Yard)
+	h := newService(t)
+	h.Create(t, webtest.FirstToken, webtest.Yard)
 	v := newSite(t, h)
-	key := newLink(t, h, webtest.Firstly)
+	key := newLink(t, h, webtest.FirstToken)
 	for range 2 { // a program that looks at links uses none up
 		if status, at, body := v.get("/sign-in?link=" + key); status != http.StatusOK || at != "/sign-in" ||
 			!strings.Contains(body, "signs this browser in") {
@@ -74,7 +74,7 @@ func TestALinkSignsInByAFormOfThisSiteOnce(t *testing.T) {
 
 // A line in the log says who signed in, from where and by what, and gives no key away.
 func TestASignInIsLogged(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	views, err := view.Parse()
 	if err != nil {
 		t.Fatal(err)
@@ -83,12 +83,12 @@ func TestASignInIsLogged(t *testing.T) {
 	handler := web.New(web.Options{Store: h.Store, Clock: h.Projects.Now, PublicURL: "http://dryslot.example",
 		Log: logs.New(&log, logs.JSON, slog.LevelInfo)}, Routes(Services{Projects: h.Projects, Alerts: h.Alerts,
 		Forecasts: h.Fetching, Accounts: h.People}, h.Rows(), views))
-	account, err := h.Store.AccountByToken(t.Context(), webtest.Firstly)
+	account, err := h.Store.AccountByToken(t.Context(), webtest.FirstToken)
 	if err != nil {
 		t.Fatal(err)
 	}
-	link := newLink(t, h, webtest.Firstly)
-	for by, form := range map[string]url.Values{"token": {"token": {webtest.Firstly}}, "link": {"link": {link}}} {
+	link := newLink(t, h, webtest.FirstToken)
+	for by, form := range map[string]url.Values{"token": {"token": {webtest.FirstToken}}, "link": {"link": {link}}} {
 		log.Reset()
 		r := httptest.NewRequest("POST", "/sign-in", strings.NewReader(form.Encode()))
 		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
@@ -103,7 +103,7 @@ func TestASignInIsLogged(t *testing.T) {
 			line.Address != "192.0.2.4" || line.Account != account || line.By != by {
 			t.Errorf("by %s: %d, logged as %s", by, answer.Code, &log)
 		}
-		for _, secret := range []string{webtest.Firstly, link, answer.Result().Cookies()[0].Value} {
+		for _, secret := range []string{webtest.FirstToken, link, answer.Result().Cookies()[0].Value} {
 			if strings.Contains(log.String(), secret) {
 				t.Errorf("by %s: the log holds a key", by)
 			}
@@ -113,27 +113,27 @@ func TestASignInIsLogged(t *testing.T) {
 
 // A stranger's link must not quietly take a browser over to the stranger's account.
 func TestALinkToAnotherAccountSaysSo(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	v := newSite(t, h)
-	v.signIn(webtest.Firstly)
+	v.signIn(webtest.FirstToken)
 	const warns = "is signed in to another account now"
-	if _, _, body := v.get("/sign-in?link=" + newLink(t, h, webtest.Secondly)); !strings.Contains(body, warns) {
+	if _, _, body := v.get("/sign-in?link=" + newLink(t, h, webtest.SecondToken)); !strings.Contains(body, warns) {
 		t.Error("another account's link shows no warning")
 	}
-	if _, _, body := v.get("/sign-in?link=" + newLink(t, h, webtest.Firstly)); strings.Contains(body, warns) {
+	if _, _, body := v.get("/sign-in?link=" + newLink(t, h, webtest.FirstToken)); strings.Contains(body, warns) {
 		t.Error("the account's own link warns")
 	}
 }
 
 func TestUnderHTTPSTheCookieBelongsToThisHostAlone(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	for base, want := range map[string]struct{ cookie, hsts string }{
 		"https://pours.example":  {"__Host-dryslot_session=", "max-age=31536000"},
 		"http://127.0.0.1:18080": {"dryslot_session=", ""},
 	} {
 		v := newSiteAt(t, h, base)
 		v.http.CheckRedirect = func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }
-		resp, err := v.http.PostForm(v.base+"/sign-in", url.Values{"token": {webtest.Firstly}})
+		resp, err := v.http.PostForm(v.base+"/sign-in", url.Values{"token": {webtest.FirstToken}})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -151,7 +151,7 @@ func TestUnderHTTPSTheCookieBelongsToThisHostAlone(t *testing.T) {
 }
 
 func TestFailedSignInsAreSlowed(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	v := newSite(t, h)
 	wrong := url.Values{"token": {"no such token, 32 characters or more"}}
 	for i := range 20 {
@@ -159,7 +159,7 @@ func TestFailedSignInsAreSlowed(t *testing.T) {
 		switch {
 		case status == http.StatusTooManyRequests && i >= 5 && strings.Contains(body, "too often"):
 			if status, _, _ := v.post("/sign-in",
-				url.Values{"token": {webtest.Firstly}}); status != http.StatusTooManyRequests {
+				url.Values{"token": {webtest.FirstToken}}); status != http.StatusTooManyRequests {
 				t.Errorf("whoever guesses right meanwhile gets %d", status)
 			}
 			resp, err := http.PostForm(v.base+"/sign-in", wrong)
@@ -182,12 +182,12 @@ func TestFailedSignInsAreSlowed(t *testing.T) {
 }
 
 func TestTheAccountPage(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	v := newSite(t, h)
-	v.signIn(webtest.Firstly)
+	v.signIn(webtest.FirstToken)
 	other := newSite(t, h)
 	other.base = v.base
-	other.signIn(webtest.Firstly)
+	other.signIn(webtest.FirstToken)
 	status, _, body := v.get("/account")
 	ids := regexp.MustCompile(`name="session" value="([0-9a-f]{16})"`).FindAllStringSubmatch(body, -1)
 	if status != http.StatusOK || len(ids) != 2 {
@@ -222,7 +222,7 @@ func TestTheAccountPage(t *testing.T) {
 		t.Fatalf("the token is not listed:\n%s", body)
 	}
 	stranger := newSite(t, h)
-	stranger.signIn(webtest.Secondly)
+	stranger.signIn(webtest.SecondToken)
 	stranger.post("/account", url.Values{"do": {"revoke-token"}, "token": {row[1]}})
 	h.Must(t, http.StatusOK, "GET", "/v1/projects", "")
 	v.post("/account", url.Values{"do": {"revoke-token"}, "token": {row[1]}})
@@ -251,7 +251,7 @@ func TestOnlyOurOwnProxiesAreBelieved(t *testing.T) {
 }
 
 func TestSigningInInABrowser(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	v := newSite(t, h)
 	b := browsertest.Start(t)
 	look := func(name string) {
@@ -260,7 +260,7 @@ func TestSigningInInABrowser(t *testing.T) {
 		}
 	}
 	b.Size(t, 390, 844)
-	b.Open(t, v.base+"/sign-in?link="+newLink(t, h, webtest.Firstly))
+	b.Open(t, v.base+"/sign-in?link="+newLink(t, h, webtest.FirstToken))
 	look("link")
 	b.Do(t, chromedp.Submit(chromedp.CSS(`input[name="link"]`)),
 		chromedp.WaitVisible(chromedp.CSS(`a[href="/account"]`)))
@@ -278,7 +278,7 @@ func TestSigningInInABrowser(t *testing.T) {
 	evil := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
 		w.Header().Set("Content-Type", "text/html")
 		_, _ = w.Write([]byte(`<form method="post" action="` + v.base + `/sign-in"><input name="link" value="` +
-			newLink(t, h, webtest.Secondly) + `"></form>`))
+			newLink(t, h, webtest.SecondToken) + `"></form>`))
 	}))
 	defer evil.Close()
 	b.Open(t, strings.Replace(evil.URL, "127.0.0.1", "localhost", 1))
@@ -288,7 +288,7 @@ func TestSigningInInABrowser(t *testing.T) {
 		t.Errorf("another site's form led to %q", words)
 	}
 	b.Open(t, v.base+"/account")
-	account, err := h.Store.AccountByToken(t.Context(), webtest.Firstly)
+	account, err := h.Store.AccountByToken(t.Context(), webtest.FirstToken)
 	if err != nil {
 		t.Fatal(err)
 	}

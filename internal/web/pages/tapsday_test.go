@@ -22,7 +22,7 @@ import (
 type phoneDay struct {
 	handset
 	t    *testing.T
-	h    *webtest.House
+	h    *webtest.Service
 	id   string
 	date unit.Date
 	zone *time.Location
@@ -35,7 +35,7 @@ func newPhoneDay(t *testing.T) *phoneDay {
 	if err != nil {
 		t.Fatal(err)
 	}
-	h := newHouse(t)
+	h := newService(t)
 	d := &phoneDay{t: t, h: h, date: unit.Date{Year: 2026, Month: time.June, Day: 10}, zone: zone}
 	h.Fetching.Feeds = []fetching.Feed{&skytest.Sky{Named: "sky", Days: 4}}
 	h.Now = d.date.AddDays(-1).At(18*60+30, zone)
@@ -43,7 +43,7 @@ func newPhoneDay(t *testing.T) *phoneDay {
 	for i := range 7 {
 		pads = append(pads, fmt.Sprintf(`{"name":"H%d","length_m":0.9,"width_m":0.9,"thickness_m":0.075}`, i+1))
 	}
-	d.id = h.Create(t, webtest.Firstly, `{"name":"Garden path","latitude":38.55,"longitude":-7.90,"language":"en",
+	d.id = h.Create(t, webtest.FirstToken, `{"name":"Garden path","latitude":38.55,"longitude":-7.90,"language":"en",
 		"crew":{"people":2},"pads":[`+strings.Join(pads, ",")+`]}`)
 	d.refresh()
 	d.handset = onAPhone(t, h, d.id)

@@ -14,11 +14,11 @@ import (
 // An entry from which no plan could be made is kept, and the page does not
 // pass the plan of before off as what follows from it.
 func TestAnEntryWithoutAPlanSaysSoByFormAndByAPI(t *testing.T) {
-	h := newHouse(t)
-	id := h.Create(t, webtest.Firstly, webtest.Yard)
+	h := newService(t)
+	id := h.Create(t, webtest.FirstToken, webtest.Yard)
 	h.Refresh(t, id)
 	v := newSite(t, h)
-	v.signIn(webtest.Firstly)
+	v.signIn(webtest.FirstToken)
 	h.Now = h.Now.Add(time.Minute)
 	h.Projects.Wall = func() time.Time { panic("a flaw in the planner, whose time is taken") }
 	told := h.Must(t, http.StatusCreated, "POST", "/v1/projects/"+id+"/log",

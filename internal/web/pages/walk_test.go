@@ -19,12 +19,12 @@ const mostActions = 60
 // forms that are used again, from nothing. The takeoff follows while they type,
 // and the place is found by its name.
 func TestTwentyPadsAreSetUpOnAPhone(t *testing.T) {
-	h := newHouse(t)
+	h := newService(t)
 	v := newSite(t, h)
 	b := browsertest.Start(t)
 	b.Size(t, 390, 844)
 	b.Open(t, v.base+"/new?units=us")
-	b.Do(t, chromedp.SendKeys(chromedp.CSS("#token"), webtest.Firstly), chromedp.Submit(chromedp.CSS("#token")),
+	b.Do(t, chromedp.SendKeys(chromedp.CSS("#token"), webtest.FirstToken), chromedp.Submit(chromedp.CSS("#token")),
 		chromedp.WaitVisible(chromedp.CSS(".job-form")))
 	b.Open(t, v.base+"/new?units=us")
 	actions := 0

@@ -38,7 +38,7 @@ const mostProjects = 12
 // Generate runs n generated requests, drawn by seed. Every answer is compared
 // with the document; what the document allows is never answered 400, which is
 // for what can't be read. Projects that are there are asked too. It returns how many requests were answered by status.
-func (h *House) Generate(t *testing.T, n int, seed uint64, projects ...string) map[int]int {
+func (h *Service) Generate(t *testing.T, n int, seed uint64, projects ...string) map[int]int {
 	t.Helper()
 	a := h.Must(t, http.StatusOK, "GET", "/openapi.json", "")
 	g := &Generator{rand: rand.New(rand.NewPCG(seed, 1)), known: map[string][]string{

@@ -28,9 +28,9 @@ import (
 	"dryslot/internal/web"
 )
 
-// House is the whole service behind its HTTP server: a real database, the real
+// Service is the whole service behind its HTTP server: a real database, the real
 // planner, and a feed on the loopback that answers with a recorded document.
-type House struct {
+type Service struct {
 	URL       string
 	Token     string
 	Now       time.Time // of the service's clock
@@ -51,9 +51,9 @@ type House struct {
 
 // Recorded for Berlin from 2025-07-27 on; see testdata/feeds/SOURCES.md.
 const (
-	recorded = "../../../testdata/feeds/open-meteo/berlin_2025-07-27_168h_allparams_forecast.json"
-	Secondly = "another account's token, 32 characters and more"
-	Firstly  = "the first account's token, 32 characters and more"
+	recorded    = "../../../testdata/feeds/open-meteo/berlin_2025-07-27_168h_allparams_forecast.json"
+	SecondToken = "another account's token, 32 characters and more"
+	FirstToken  = "the first account's token, 32 characters and more"
 )
 
 // Patient is how long a request may take where a busy machine must not matter.
@@ -69,15 +69,15 @@ const Yard = `{"name":"Boules court kerb","latitude":52.52,"longitude":13.42,
 	"stock":{"bags_on_hand":4,"deliveries":[{"date":"2025-07-29","bags":8}],"covers":[{"kind":"plastic","pads":2}]}}`
 
 // New starts a service; handler makes its HTTP handler.
-func New(t *testing.T, handler func(*House, web.Options) http.Handler) *House {
+func New(t *testing.T, handler func(*Service, web.Options) http.Handler) *Service {
 	t.Helper()
 	berlin, err := time.LoadLocation("Europe/Berlin")
 	if err != nil {
 		t.Fatal(err)
 	}
 	database := postgrestest.URLs(t)
-	h := &House{Token: Firstly, Now: time.Date(2025, 7, 27, 20, 0, 0, 0, berlin), Store: postgrestest.Open(t, database),
-		Database: database, Errors: &strings.Builder{}}
+	h := &Service{Token: FirstToken, Now: time.Date(2025, 7, 27, 20, 0, 0, 0, berlin),
+		Store: postgrestest.Open(t, database), Database: database, Errors: &strings.Builder{}}
 	doc, err := os.ReadFile(recorded)
 	if err != nil {
 		t.Fatal(err)
@@ -116,7 +116,7 @@ func New(t *testing.T, handler func(*House, web.Options) http.Handler) *House {
 		}
 	})
 	h.URL = srv.URL
-	for _, token := range []string{Firstly, Secondly} {
+	for _, token := range []string{FirstToken, SecondToken} {
 		if _, err := h.Store.EnsureToken(context.Background(), token); err != nil {
 			t.Fatal(err)
 		}
@@ -125,7 +125,7 @@ func New(t *testing.T, handler func(*House, web.Options) http.Handler) *House {
 }
 
 // Rows is the store as the API and the pages see it.
-func (h *House) Rows() postgres.AccountView[web.Tx] {
+func (h *Service) Rows() postgres.AccountView[web.Tx] {
 	return postgres.ViewOfAccounts(h.Store, func(tx *postgres.AccountTx) web.Tx { return tx })
 }
 
@@ -136,9 +136,9 @@ type Answer struct {
 	Body   string
 }
 
-// Send sends a request with the house's token, unless the headers, given as
+// Send sends a request with the service's token, unless the headers, given as
 // name and value, say otherwise; an empty value leaves a header out.
-func (h *House) Send(t *testing.T, method, path, body string, headers ...string) Answer {
+func (h *Service) Send(t *testing.T, method, path, body string, headers ...string) Answer {
 	t.Helper()
 	// The path is sent as it is written: tests send what clients should not.
 	path, query, asked := strings.Cut(strings.ReplaceAll(path, " ", "%20"), "?")
@@ -175,7 +175,7 @@ func (h *House) Send(t *testing.T, method, path, body string, headers ...string)
 
 // compare fails the test where an answer of the API departs from its
 // description, or where a body was accepted that the description refuses.
-func (h *House) compare(t *testing.T, req *http.Request, method, path, body string, a Answer) {
+func (h *Service) compare(t *testing.T, req *http.Request, method, path, body string, a Answer) {
 	t.Helper()
 	if !strings.HasPrefix(path, "/v1/") {
 		return
@@ -217,7 +217,7 @@ func (h *House) compare(t *testing.T, req *http.Request, method, path, body stri
 }
 
 // Must sends a request and fails the test unless it is answered with a status.
-func (h *House) Must(t *testing.T, status int, method, path, body string, headers ...string) Answer {
+func (h *Service) Must(t *testing.T, status int, method, path, body string, headers ...string) Answer {
 	t.Helper()
 	a := h.Send(t, method, path, body, headers...)
 	if a.Status != status {
@@ -227,7 +227,7 @@ func (h *House) Must(t *testing.T, status int, method, path, body string, header
 }
 
 // Create sets a project up and returns its id.
-func (h *House) Create(t *testing.T, token, body string) string {
+func (h *Service) Create(t *testing.T, token, body string) string {
 	t.Helper()
 	a := h.Must(t, http.StatusCreated, "POST", "/v1/projects", body, "Authorization", "Bearer "+token)
 	n, err := pour.Parse([]byte(a.Body))
@@ -238,7 +238,7 @@ func (h *House) Create(t *testing.T, token, body string) string {
 }
 
 // Refresh fetches the forecast of a project's cell and plans from it.
-func (h *House) Refresh(t *testing.T, id string) {
+func (h *Service) Refresh(t *testing.T, id string) {
 	t.Helper()
 	ctx := context.Background()
 	account, err := h.Store.AccountByToken(ctx, h.Token)

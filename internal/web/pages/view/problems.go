@@ -8,5 +8,5 @@ func (l Log) Problems() []string {
 	return l.Form.Wrong
 }
 
-// Problems are the lines of an error, for the script that met it.
+// Problems are the lines of an error, for the script whose request failed.
 func (t Trouble) Problems() []string { return t.Lines }

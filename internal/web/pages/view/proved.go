@@ -52,7 +52,7 @@ const (
 	enoughLike = 30
 )
 
-// shown are the bands of leads that a builder decides by.
+// shown are the ranges of lead time whose record the page shows.
 func shown() []struct {
 	band int
 	code message.Code
@@ -63,7 +63,7 @@ func shown() []struct {
 	}{{eveningBand, ProvedEvening}, {0, ProvedMorning}, {4, ProvedDays}}
 }
 
-// eveningBand is that of chances told 12 to 24 hours ahead.
+// eveningBand is the range of chances stated 12 to 24 hours ahead.
 const eveningBand = 2
 
 // NewProved makes the page.

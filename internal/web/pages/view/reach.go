@@ -25,7 +25,8 @@ type Reach struct {
 
 func (Reach) template() string { return "reach" }
 
-// NewReach makes the page of a mail address as its state is.
+// NewReach makes the page on which the reader of a mail address confirms or stops
+// alerts, by the address's state.
 func NewReach(f Frame, r say.Reader, state notify.RecipientState, address, project, action string) Reach {
 	code := map[notify.RecipientState]message.Code{notify.Unconfirmed: reachUnconfirmed, notify.Active: reachActive,
 		notify.Stopped: reachStopped}[state]

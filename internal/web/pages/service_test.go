@@ -11,9 +11,9 @@ import (
 	"dryslot/internal/web/webtest"
 )
 
-func newHouse(t *testing.T) *webtest.House {
+func newService(t *testing.T) *webtest.Service {
 	t.Helper()
-	return webtest.New(t, func(h *webtest.House, o web.Options) http.Handler {
+	return webtest.New(t, func(h *webtest.Service, o web.Options) http.Handler {
 		return web.New(o, api.Routes(api.Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching,
 			Accounts: h.People}, h.Rows()))
 	})
