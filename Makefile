@@ -74,8 +74,11 @@ short:
 	@$(GO) test -run='^$$' -bench=Reads -benchtime=1x -short ./internal/measure/load > /dev/null
 	@$(GO) run ./internal/measure/backtest/run -regions newyork -jobs 1 > /dev/null
 
-day: ## days played through, with a diary of what was advised and sent: invented weather
-	@$(GO) test -count=1 -parallel 1 -run '^TestPlayed' -v ./internal/web/api | grep -vE '^(=== |PASS|ok)' | sed 's/^ *played_test.go:[0-9]*: //'
+# The language that days are played in.
+SPOKEN ?= en
+
+day: ## days played through, with a diary of what was advised and sent: invented weather; SPOKEN=es-419 has it in Spanish
+	@$(GO) test -count=1 -parallel 1 -run '^TestPlayed' -v ./internal/web/api -played.language $(SPOKEN) | grep -vE '^(=== |PASS|ok)' | sed 's/^ *played_test.go:[0-9]*: //'
 
 axe: setup ## every page in every state, width, mode and language before axe-core; takes some ten minutes
 	@$(GO) test ./internal/web/pages/view -run='^TestPagesInABrowser$$' -count=1 -v -timeout 1h -axe.all | sed -nE '/--- FAIL|browser_test.go/p'

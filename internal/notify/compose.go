@@ -71,12 +71,14 @@ func Compose(b Brief, w Wording) (Message, error) {
 	return out, nil
 }
 
+// capital writes the first letter large; in Spanish a sign may stand before it.
 func capital(s string) string {
-	first, size := utf8.DecodeRuneInString(s)
+	sign := len(s) - len(strings.TrimLeft(s, "¿¡"))
+	first, size := utf8.DecodeRuneInString(s[sign:])
 	if size == 0 {
 		return s
 	}
-	return string(unicode.ToUpper(first)) + s[size:]
+	return s[:sign] + string(unicode.ToUpper(first)) + s[sign+size:]
 }
 
 func (b Brief) content(f Facts) []block {

@@ -357,3 +357,12 @@ func TestWhatAnAlertSaysIsWhatItsPayloadTells(t *testing.T) {
 }
 
 func plain(s string) string { return strings.ReplaceAll(s, nbsp, " ") }
+
+func TestASubjectBeginsWithACapital(t *testing.T) {
+	for said, want := range map[string]string{"stop": "Stop", "¿ya empezó?": "¿Ya empezó?", "¡tape ya!": "¡Tape ya!",
+		"Árbol": "Árbol", "¿": "¿", "": ""} {
+		if got := capital(said); got != want {
+			t.Errorf("%q: %q, want %q", said, got, want)
+		}
+	}
+}

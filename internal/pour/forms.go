@@ -40,12 +40,12 @@ func (f FormSet) Taken(pads, days int) int {
 // Stripping is from when on a pad may be stripped; zero: that is not in sight.
 type Stripping struct {
 	Pad    string
-	Placed unit.Date
+	Placed unit.Date // on which its placing began
 	From   time.Time
 }
 
 // StripTogether moves each pad of a gang form to when the last can be stripped of
-// those that were placed with the same set on the same day.
+// those whose placing with the same set began on the same day.
 func (s *Spec) StripTogether(all []Stripping) {
 	type fill struct {
 		set    string

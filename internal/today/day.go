@@ -52,13 +52,14 @@ func newDay(g *Given) *day {
 	return d
 }
 
-// gangs has the pads of a gang form wait for each other with stripping.
+// gangs has the pads of a gang form wait for each other with stripping: those whose
+// placing began on one date, as in a plan.
 func (d *day) gangs() {
 	var all []pour.Stripping
 	for i := range d.State.Pads {
 		p := &d.State.Pads[i]
 		if s, ok := d.slabs[p.Pad]; ok && p.StrippedAt == nil {
-			all = append(all, pour.Stripping{Pad: p.Pad, Placed: unit.DateOf(*p.PlacedAt, d.Zone), From: s.StripFrom})
+			all = append(all, pour.Stripping{Pad: p.Pad, Placed: unit.DateOf(s.PlacedFrom, d.Zone), From: s.StripFrom})
 		}
 	}
 	d.Spec.StripTogether(all)

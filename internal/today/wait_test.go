@@ -124,3 +124,29 @@ func TestACoverThatIsNotThereIsNotAskedFor(t *testing.T) {
 		t.Errorf("that rain threatens H3 is not said: %+v", n.Rain)
 	}
 }
+
+// H1 and H2 are cells of one gang form, placed in one go over midnight: they are
+// stripped together, as the plan has it.
+func TestAGangFormFilledOverMidnightIsStrippedAtOnce(t *testing.T) {
+	g := site()
+	g.Steps = nil // nothing is assumed
+	set := "gang"
+	g.Spec.FormSets = []pour.FormSet{{Name: set, Count: 2, Cells: 2}}
+	g.Spec.Pads[0].FormSet, g.Spec.Pads[1].FormSet = &set, &set
+	plain := g.Slab
+	g.Slab = func(pad string, placed time.Time) (Slab, bool) {
+		s, ok := plain(pad, placed)
+		s.PlacedFrom = placed.Add(-40 * time.Minute)
+		return s, ok
+	}
+	log := []pour.LogEntry{tap(pour.EntryPlaced, clock(23, 45), "H1"), tap(pour.EntryPlaced, clock(24, 25), "H2")}
+	n := g.at(t, clock(25, 0), &canned{do: hourly.Stop}, log...)
+	for _, x := range n.Next {
+		if x.Do == Strip && !x.From.Equal(clock(24, 25).Add(20*time.Hour)) {
+			t.Errorf("%v can be stripped from %s", x.Pads, x.From)
+		}
+	}
+	if got := steps(n, Strip); len(got) != 2 {
+		t.Errorf("to be stripped: %v", got)
+	}
+}

@@ -3,6 +3,7 @@ package api
 import (
 	"context"
 	"encoding/json"
+	"flag"
 	"fmt"
 	"math"
 	"net/http"
@@ -58,6 +59,9 @@ type played struct {
 	next    time.Time
 }
 
+// spoken is the language of the days that are played, to be read by those who speak it.
+var spoken = flag.String("played.language", "en", "language of the played days' texts")
+
 // play sets the project up at half past six on the evening before.
 func play(t *testing.T, s site, sky *skytest.Sky) *played {
 	t.Helper()
@@ -75,9 +79,9 @@ func play(t *testing.T, s site, sky *skytest.Sky) *played {
 	for i := range pads {
 		pads[i] = fmt.Sprintf(`{"name":"H%d","length_m":0.9,"width_m":0.9,"thickness_m":0.075}`, i+1)
 	}
-	d.id = d.h.Create(t, d.h.Token, fmt.Sprintf(`{"name":"Garden path","latitude":%g,"longitude":%g,"language":"en",%s,
+	d.id = d.h.Create(t, d.h.Token, fmt.Sprintf(`{"name":"Garden path","latitude":%g,"longitude":%g,"language":%q,%s,
 		"pads":[%s]}`,
-		s.lat, s.lon, s.more, strings.Join(pads, ",")))
+		s.lat, s.lon, *spoken, s.more, strings.Join(pads, ",")))
 	d.h.Must(t, http.StatusCreated, "POST", "/v1/projects/"+d.id+"/recipients",
 		`{"kind":"webhook","address":"https://hooks.example.org/builder"}`)
 	if d.account, err = d.h.Store.AccountByToken(context.Background(), d.h.Token); err != nil {
