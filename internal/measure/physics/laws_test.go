@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"dryslot/internal/message"
 	"dryslot/internal/planner/job"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
@@ -80,14 +81,15 @@ func TestRemediesGiveWhatTheyPromise(t *testing.T) {
 		{name: "cold", spec: mixAt(4, ""), sky: under(wave(4, 4), 80, 2, 90, 100)},
 		{name: "a frosty night", spec: mixAt(10, ""), sky: under(wave(4.5, 6.5), 70, 1, 5, 500)},
 		{name: "a shower", spec: mixAt(18, "") + `,"crew":{"earliest_start":"09:00"}`, sky: shower},
+		{name: "a shower, no sheet", spec: mixAt(18, "") + `,"stock":{"covers":[]}`, sky: shower},
 	}
 	h := service(t, func(i int) *sky { return &jobs[min(i, len(jobs)-1)].sky })
-	told := 0
+	told, codes := 0, map[message.Code]bool{}
 	for i := range jobs {
 		id := settle(t, h, &jobs[i], i)
 		before := specOf(t, h, id)
 		for _, r := range morning(t, h, id).Remedies {
-			told++
+			told, codes[r.ChangeData.Code] = told+1, true
 			if r.WhatIf.LeaveOut != nil {
 				continue // is a day's word, not a change of the project
 			}
@@ -101,8 +103,8 @@ func TestRemediesGiveWhatTheyPromise(t *testing.T) {
 			change(t, h, id, before)
 		}
 	}
-	if told < 5 {
-		t.Errorf("only %d remedies were offered", told)
+	if told < 5 || !codes[job.CoverPlastic] {
+		t.Errorf("only %d remedies were offered, plastic against rain among them: %t", told, codes[job.CoverPlastic])
 	}
 }
 
