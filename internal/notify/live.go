@@ -98,7 +98,7 @@ func (l *live) rain() {
 	}
 	x := Live{Occasion: Occasion{UsedBy: used}, Subject: message.New(SubjectRain, message.Names("pads", a.Pads)),
 		Lines: []message.Message{a.Why}, Actions: []Action{{message.New(ActionCovered), pour.EntryCovered, a.Pads,
-			"plastic"}}}
+			pour.Plastic}}}
 	if l.now.Rain.Seen {
 		x.Actions = append(x.Actions, Action{Title: message.New(ActionRainOver), Kind: pour.EntryRainEnded})
 	} else {
@@ -250,7 +250,7 @@ func (l *live) dusk() {
 		Subject: message.New(SubjectDusk, message.Names("pads", pads)),
 		Lines: []message.Message{message.New(DayDusk, message.Names("pads", pads), message.Chance("", chance),
 			message.At("dark", dark))},
-		Actions: []Action{{message.New(ActionBlankets), pour.EntryCovered, pads, "blanket"}}})
+		Actions: []Action{{message.New(ActionBlankets), pour.EntryCovered, pads, pour.Blanket}}})
 }
 
 // care is what pads of days before ask for today. All of it is due at one time,

@@ -116,6 +116,13 @@ func (c Crew) WorksOn(d unit.Date) bool {
 	return slices.Contains(c.Days, weekdays[d.Weekday()])
 }
 
+// Kinds of covers.
+const (
+	Plastic = "plastic"
+	Burlap  = "burlap"
+	Blanket = "blanket"
+)
+
 // Stock is the material and the covers on hand or to come. The bags are those
 // counted at CountedAt: pads placed after it take theirs, and deliveries whose
 // day begins at it or later come on top. What was placed or delivered earlier
@@ -259,7 +266,7 @@ func (s *Spec) Move(latitude, longitude float64, elevationM *float64) {
 // NoCover.
 func (s *Spec) BaseCover() string {
 	if s.Site.BaseCovered && s.Practice.BaseCover == NoCover {
-		return "plastic"
+		return Plastic
 	}
 	return s.Practice.BaseCover
 }

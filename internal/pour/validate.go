@@ -21,11 +21,11 @@ var (
 	cements    = []string{"general", "rapid", "slow"}
 	finishes   = []string{"broom", "trowel"}
 	weekdays   = []string{"mon", "tue", "wed", "thu", "fri", "sat", "sun"}
-	coverKinds = []string{"plastic", "burlap", "blanket"}
+	coverKinds = []string{Plastic, Burlap, Blanket}
 	subgrades  = []string{"sand", "gravel", "clay", "soil", "insulated"}
 	unitNames  = []string{"us", "metric"}
 	admixtures = []string{NoAdmixture, "retarder", "accelerator"}
-	baseCovers = []string{NoCover, "plastic", "blanket"}
+	baseCovers = []string{NoCover, Plastic, Blanket}
 	curings    = []string{"cover", "compound", "wet", "none"}
 	untils     = []string{string(Placed), string(Finished), string(Stripped), string(Cured)}
 )

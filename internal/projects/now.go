@@ -76,6 +76,9 @@ func (st *knowledge) slabOf(ctx context.Context, pad string, placed time.Time) (
 		return today.Slab{}, false
 	}
 	kind := slabs.KindOf(st.project.Spec, st.project.Pads[i])
+	if p := &st.state.Pads[i]; p.Covered && p.Cover == pour.Blanket {
+		kind.Cover, kind.CoverR = pour.Blanket, slabs.CoverResistance(st.project.Stock, pour.Blanket)
+	}
 	freezes, looked, middle := 0, 0, st.middle(w, from)
 	var b *concrete.Behaviour
 	for k := 0; k < w.scenarios.Tracks; k += max(1, w.scenarios.Tracks/forecast.DefaultTracks) {
@@ -105,7 +108,7 @@ func (st *knowledge) slabOf(ctx context.Context, pad string, placed time.Time) (
 	}
 	return today.Slab{PlacedFrom: from, InitialSet: after(b.InitialSet), FinalSet: after(b.FinalSet),
 		FinishFrom: after(b.FinishFrom), FinishUntil: after(b.FinishUntil), StripFrom: after(b.StripFrom),
-		CuredBy: after(b.CuredBy), FrostSafe: after(b.FrostSafe),
+		CuredBy: after(b.CuredBy), FrostSafe: after(b.FrostSafe), UncoverFrom: after(b.UncoverFrom),
 		Freezes: float64(freezes) / float64(looked), Evaporation: b.EvapRate}, true
 }
 

@@ -12,6 +12,7 @@ import (
 	"dryslot/internal/message"
 	"dryslot/internal/planner/crewday"
 	"dryslot/internal/planner/hourly"
+	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 )
 
@@ -38,14 +39,14 @@ func (d *day) covers(ctx context.Context) (coverNow, error) {
 	var open []string
 	free := 0
 	for _, c := range d.Spec.Stock.Covers {
-		if c.Kind == "plastic" {
+		if c.Kind == pour.Plastic {
 			free += c.Pads
 		}
 	}
 	for i := range d.State.Pads {
 		p := &d.State.Pads[i]
 		switch {
-		case p.Covered && p.Cover != "blanket" && p.StrippedAt == nil:
+		case p.Covered && p.Cover != pour.Blanket && p.StrippedAt == nil:
 			free--
 		case (p.Phase == history.Soft || p.Phase == history.Placing) && !p.Covered:
 			open = append(open, p.Pad)

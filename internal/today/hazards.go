@@ -7,6 +7,7 @@ import (
 	"dryslot/internal/concrete"
 	"dryslot/internal/history"
 	"dryslot/internal/message"
+	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 )
 
@@ -102,7 +103,7 @@ func (d *day) drying() (out Hazard, ok bool) {
 // gusts looks at pads under sheets.
 func (d *day) gusts() (out Hazard, ok bool) {
 	for i := range d.State.Pads {
-		if p := &d.State.Pads[i]; p.Covered && p.Cover != "blanket" {
+		if p := &d.State.Pads[i]; p.Covered && p.Cover != pour.Blanket {
 			out.Pads = append(out.Pads, p.Pad)
 		}
 	}

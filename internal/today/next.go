@@ -6,6 +6,7 @@ import (
 
 	"dryslot/internal/history"
 	"dryslot/internal/message"
+	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 )
 
@@ -17,8 +18,8 @@ const dryEnough = 0.05
 // night (judgement: a blanket costs minutes, a frozen pad is lost).
 const frostLimit = 0.05
 
-// uncoverAt is when blankets come off in the morning: the sun has taken over
-// (judgement; planning counts with the same).
+// uncoverAt is when blankets come off, on the day on which they may: the sun has
+// taken over (judgement).
 const uncoverAt = unit.Clock(9 * 60)
 
 // next lists all that is to be done within Ahead.
@@ -119,7 +120,7 @@ func (d *day) padNext(p *history.Pad, r Rain, add adder) {
 // frost asks for a blanket before dark on a pad that may freeze in the night.
 // It is laid when the surface no longer marks, at final set.
 func (d *day) frost(p *history.Pad, s Slab, add adder) {
-	blanketed := p.Covered && (p.Cover == "blanket" || p.Cover == "")
+	blanketed := p.Covered && (p.Cover == pour.Blanket || p.Cover == "")
 	safe := !s.FrostSafe.IsZero() && s.FrostSafe.Before(d.Now)
 	if blanketed || safe || s.Freezes < frostLimit {
 		return
@@ -152,12 +153,20 @@ func (d *day) uncover(p *history.Pad, s Slab, r Rain, add adder) {
 	}
 	pads := []string{p.Pad}
 	names := message.Names("pads", pads)
-	if p.Cover == "blanket" {
-		at := unit.DateOf(*p.CoveredAt, d.Zone).AddDays(1).At(uncoverAt, d.Zone)
-		add(Uncover, pads, later(at, d.Now), time.Time{}, message.New(StepUncoverFrost, names))
+	if p.Cover == pour.Blanket {
+		if s.UncoverFrom.IsZero() {
+			return
+		}
+		from := later(s.UncoverFrom, unit.DateOf(*p.CoveredAt, d.Zone).AddDays(1).At(uncoverAt, d.Zone))
+		if at := unit.DateOf(from, d.Zone).At(uncoverAt, d.Zone); from.After(at) {
+			from = unit.DateOf(from, d.Zone).AddDays(1).At(uncoverAt, d.Zone)
+		} else {
+			from = at
+		}
+		add(Uncover, pads, later(from, d.Now), time.Time{}, message.New(StepUncoverFrost, names))
 		return
 	}
-	if p.FinishedAt != nil || p.Cover == "burlap" || r.Seen || d.Decider == nil && p.Phase == history.Soft {
+	if p.FinishedAt != nil || p.Cover == pour.Burlap || r.Seen || d.Decider == nil && p.Phase == history.Soft {
 		return // over a finished pad it keeps the damp in
 	}
 	for _, x := range r.Reaches {

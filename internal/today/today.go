@@ -54,6 +54,10 @@ type Slab struct {
 	PlacedFrom time.Time // placing began
 
 	InitialSet, FinalSet, FinishFrom, FinishUntil, StripFrom, CuredBy, FrostSafe time.Time
+	// UncoverFrom is when the blanket that lies on it may come off: it is safe from
+	// frost, in cold weather the protection period is over, and the air is near
+	// enough; zero: no blanket, or not within the weather known.
+	UncoverFrom time.Time
 	// Freezes is the chance, 0 to 1, that it freezes before it is frost-safe as
 	// it lies.
 	Freezes float64

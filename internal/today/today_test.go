@@ -55,7 +55,7 @@ func slab(freezes float64) func(string, time.Time) (Slab, bool) {
 	return func(_ string, at time.Time) (Slab, bool) {
 		h := func(n int) time.Time { return at.Add(time.Duration(n) * time.Hour) }
 		return Slab{PlacedFrom: at, InitialSet: h(4), FinalSet: h(7), FinishFrom: h(2), FinishUntil: h(4),
-			StripFrom: h(20), CuredBy: h(7 * 24), FrostSafe: h(30), Freezes: freezes}, true
+			StripFrom: h(20), CuredBy: h(7 * 24), FrostSafe: h(30), UncoverFrom: h(24), Freezes: freezes}, true
 	}
 }
 

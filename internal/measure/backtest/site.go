@@ -46,11 +46,12 @@ func (s *Site) specWith(own Powers) pour.Spec {
 	spec := s.Spec
 	spec.Stock.Covers = nil
 	if own.Covers > 0 {
-		spec.Stock.Covers = append(spec.Stock.Covers, pour.Cover{Kind: "plastic", Pads: own.Covers})
+		spec.Stock.Covers = append(spec.Stock.Covers, pour.Cover{Kind: pour.Plastic, Pads: own.Covers})
 	}
 	if own.Blankets {
 		r := blanketR
-		spec.Stock.Covers = append(spec.Stock.Covers, pour.Cover{Kind: "blanket", Pads: padCount, ResistanceM2KW: &r})
+		spec.Stock.Covers = append(spec.Stock.Covers, pour.Cover{Kind: pour.Blanket, Pads: padCount,
+			ResistanceM2KW: &r})
 	}
 	return spec
 }
@@ -191,7 +192,7 @@ func (s *Site) node(hour int) slab {
 		Placed: s.truth.Start.Add(time.Duration(hour) * time.Hour),
 	}
 	if s.blankets {
-		q.Cover, q.CoverR = "blanket", blanketR
+		q.Cover, q.CoverR = pour.Blanket, blanketR
 	}
 	b := s.slabs.Behave(q)
 	v := slab{

@@ -78,7 +78,7 @@ func (f *Adviser) changes(out *job.Morning, s policy.State, p *policy.Planned, s
 		againstDrying(c)
 	}
 	if t.rain {
-		f.cover(c, "plastic", message.New(job.CoverPlastic))
+		f.cover(c, pour.Plastic, message.New(job.CoverPlastic))
 	}
 	if n := f.Spec.Crew.People + 1; t.rain || t.noTime || t.late {
 		c.add(effortHelper, message.New(job.BringHelper), job.WhatIf{People: &n})
@@ -117,7 +117,7 @@ func (f *Adviser) againstCold(c *offers) {
 	if m.Admixture == pour.NoAdmixture && m.LabelInitialSetMin == nil {
 		c.add(effortAdd, message.New(job.AddAccelerator), job.WhatIf{Admixture: &yes})
 	}
-	f.cover(c, "blanket", message.New(job.CoverBlanketKept))
+	f.cover(c, pour.Blanket, message.New(job.CoverBlanketKept))
 }
 
 // cover adds a cover that the plan does not have yet.
@@ -131,7 +131,7 @@ func (f *Adviser) againstFrozenBase(c *offers, frost bool) {
 	if c.spec.BaseCover() != pour.NoCover {
 		return
 	}
-	plastic, blanket := "plastic", "blanket"
+	plastic, blanket := pour.Plastic, pour.Blanket
 	if frost {
 		c.add(effortBase, message.New(job.CoverBase, message.Term("cover", blanket)), job.WhatIf{BaseCover: &blanket})
 		return

@@ -181,7 +181,8 @@ func (o *options) withBags(pad int) *pour.Option {
 
 // changesFor are those that may help a pad by itself.
 func (f *Adviser) changesFor() []change {
-	start, people, plastic, blanket := f.Spec.Crew.EarliestStart-earlier, f.Spec.Crew.People+1, "plastic", "blanket"
+	start, people := f.Spec.Crew.EarliestStart-earlier, f.Spec.Crew.People+1
+	plastic, blanket := pour.Plastic, pour.Blanket
 	all := []change{
 		{job.Remedy{ChangeData: message.New(job.CoverPlastic), WhatIf: job.WhatIf{Cover: &plastic}},
 			f.coverEffort(plastic)},

@@ -161,7 +161,7 @@ func (p *PlainSlabs) Behave(q slabs.Query) *concrete.Behaviour {
 		FinishUntil: hours(6.1),
 		StripFrom:   hours(16), FrostSafe: hours(24), WalkFrom: hours(24), CuredBy: hours(24 * 6),
 		ColdestC: unit.Celsius(air - 5), Freezes: air < 1, EvapPeak: 0.3, EvapPeakAt: time.Hour}
-	if q.Cover == "blanket" {
+	if q.Cover == pour.Blanket {
 		b.Freezes, b.ColdestC = false, 8
 	}
 	return b

@@ -2,6 +2,7 @@ package policy
 
 import (
 	"dryslot/internal/concrete"
+	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 )
@@ -26,7 +27,7 @@ const coverGain = 0.05
 
 // lay has the pads of every pour covered once they are finished.
 func (f *Prepared) lay(o Owned) {
-	f.Cover.Cover, f.Cover.CoverR, f.most = o.kind, f.coverResistance(o.kind), o.pads
+	f.Cover.Cover, f.Cover.CoverR, f.most = o.kind, slabs.CoverResistance(f.Spec.Stock, o.kind), o.pads
 }
 
 // WithCovers returns the model of a job and those of the same job under each of
@@ -61,7 +62,7 @@ func (m *Model) WithCovers() []*Model {
 // told, it lies two layers thick along the edges.
 func (f *Prepared) owned(c pour.Cover) Owned {
 	o := Owned{kind: c.Kind, pads: c.Pads}
-	if c.Kind == "blanket" && c.AreaM2 != nil {
+	if c.Kind == pour.Blanket && c.AreaM2 != nil {
 		most := 0.0
 		for _, p := range f.Pads {
 			if p.Left {

@@ -5,7 +5,6 @@ import (
 	"math"
 	"time"
 
-	"dryslot/internal/concrete"
 	"dryslot/internal/daylight"
 	"dryslot/internal/fault"
 	"dryslot/internal/forecast"
@@ -183,18 +182,6 @@ func (f *Prepared) whatIf(o Owned) {
 	if o.kind != "" {
 		f.lay(o)
 	}
-}
-
-func (f *Prepared) coverResistance(kind string) float64 {
-	for _, c := range f.Spec.Stock.Covers {
-		if c.Kind == kind && c.ResistanceM2KW != nil {
-			return *c.ResistanceM2KW
-		}
-	}
-	if kind == "blanket" {
-		return concrete.BlanketM2KW
-	}
-	return 0
 }
 
 // index makes the members ready.

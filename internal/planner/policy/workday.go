@@ -14,6 +14,7 @@ import (
 	"dryslot/internal/planner/harm"
 	"dryslot/internal/planner/hourly"
 	"dryslot/internal/planner/job"
+	"dryslot/internal/pour"
 	"dryslot/internal/unit"
 )
 
@@ -320,9 +321,9 @@ func (w *Workday) empty(seen belief.Seen, channel *belief.Channel) *hourly.Day {
 			CoverHour: coverHour, LeastGain: leastGain}}
 	for _, c := range w.f.Spec.Stock.Covers {
 		switch c.Kind {
-		case "plastic":
+		case pour.Plastic:
 			d.Covers = hourly.Covers{Pads: d.Covers.Pads + c.Pads, MinutesPad: crewday.CoverMin}
-		case "blanket":
+		case pour.Blanket:
 			d.Blankets = hourly.Covers{Pads: d.Blankets.Pads + c.Pads, MinutesPad: crewday.CoverMin}
 		}
 	}

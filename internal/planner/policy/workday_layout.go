@@ -6,6 +6,7 @@ import (
 
 	"dryslot/internal/planner/crewday"
 	"dryslot/internal/planner/hourly"
+	"dryslot/internal/planner/slabs"
 	"dryslot/internal/pour"
 )
 
@@ -120,7 +121,7 @@ func (w *Workday) frost(k *crewday.Work, from float64) (bare, blanket float64) {
 		}
 		bare += share
 		under := k.Slabs.Kind
-		under.Cover, under.CoverR = "blanket", w.f.coverResistance("blanket")
+		under.Cover, under.CoverR = pour.Blanket, slabs.CoverResistance(w.f.Spec.Stock, pour.Blanket)
 		if w.f.nodesFor(under).At(t, from).Freezes {
 			blanket += share
 		}

@@ -51,6 +51,20 @@ func KindOf(spec pour.Spec, p pour.Pad) Kind {
 	return k
 }
 
+// CoverResistance returns the thermal resistance of an owner's covers of a kind,
+// m2 K/W: as told, else that of a usual blanket; 0 for what is no blanket.
+func CoverResistance(stock pour.Stock, kind string) float64 {
+	for _, c := range stock.Covers {
+		if c.Kind == kind && c.ResistanceM2KW != nil {
+			return *c.ResistanceM2KW
+		}
+	}
+	if kind == pour.Blanket {
+		return concrete.BlanketM2KW
+	}
+	return 0
+}
+
 func opt(v *float64) unit.Opt {
 	if v == nil {
 		return unit.Opt{}

@@ -174,9 +174,10 @@ func checkWhatIf(w job.WhatIf, spec pour.Spec) error {
 	}
 	if w.Cover != nil {
 		switch *w.Cover {
-		case "plastic", "burlap", "blanket", pour.NoCover:
+		case pour.Plastic, pour.Burlap, pour.Blanket, pour.NoCover:
 		default:
-			l.Break("what_if.cover", web.Cut(*w.Cover), fault.OneOf("plastic", "burlap", "blanket", pour.NoCover))
+			l.Break("what_if.cover", web.Cut(*w.Cover), fault.OneOf(pour.Plastic, pour.Burlap, pour.Blanket,
+				pour.NoCover))
 		}
 	}
 	known := map[string]bool{}

@@ -179,7 +179,7 @@ func (w writer) crew(c pour.Crew) {
 }
 
 // CoverKinds are the covers that the form counts.
-var CoverKinds = []string{"plastic", "burlap", "blanket"}
+var CoverKinds = []string{pour.Plastic, pour.Burlap, pour.Blanket}
 
 func (w writer) stock(k pour.Stock) {
 	for _, kind := range CoverKinds {

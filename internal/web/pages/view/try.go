@@ -21,7 +21,7 @@ type Try struct {
 func (Try) template() string { return "try" }
 
 // TriedCovers are the covers that can be tried.
-func TriedCovers() []string { return []string{"plastic", "burlap", "blanket", pour.NoCover} }
+func TriedCovers() []string { return []string{pour.Plastic, pour.Burlap, pour.Blanket, pour.NoCover} }
 
 // NewTry makes the page; with a result, each coming morning stands as it is
 // planned and as it would be.
