@@ -148,7 +148,7 @@ func (d *day) frost(p *history.Pad, s Slab, add adder) {
 // uncover says when a cover comes off: one against rain when rain is over and
 // little is to come before the pad has set, one against frost in the morning.
 func (d *day) uncover(p *history.Pad, s Slab, r Rain, add adder) {
-	if !p.Covered || p.StrippedAt != nil {
+	if !p.Covered {
 		return
 	}
 	pads := []string{p.Pad}
@@ -166,7 +166,8 @@ func (d *day) uncover(p *history.Pad, s Slab, r Rain, add adder) {
 		add(Uncover, pads, later(from, d.Now), time.Time{}, message.New(StepUncoverFrost, names))
 		return
 	}
-	if p.FinishedAt != nil || p.Cover == pour.Burlap || r.Seen || d.Decider == nil && p.Phase == history.Soft {
+	if p.StrippedAt != nil || p.FinishedAt != nil || p.Cover == pour.Burlap || r.Seen ||
+		d.Decider == nil && p.Phase == history.Soft {
 		return // over a finished pad it keeps the damp in
 	}
 	for _, x := range r.Reaches {

@@ -291,16 +291,18 @@ func (p *pages) listProjects(c echo.Context, straight bool) error {
 	return p.show(c, http.StatusOK, view.NewProjects(p.plain(c, view.ProjectsPage), p.reader(c), items, others))
 }
 
-// next shows the day under way, and what it leaves to do until the evening; before
-// it, today's pour, and else tomorrow.
+// next shows the day under way, and what it or the days before leave to do until
+// the evening; before it, today's pour, and else tomorrow.
 func (p *pages) next(c echo.Context) error {
 	return p.onDay(c, func(b board) error {
 		evening := b.Today().At(b.Project.Alerts.EveningAt, b.Zone)
 		switch day := b.Live.Day; {
-		case day == today.UnderWay, b.Live.Advice.Do == today.Cover, day == today.Done && b.Now.Before(evening):
+		case day == today.UnderWay, b.Live.Advice.Do == today.Cover:
 			return p.show(c, http.StatusOK, view.NewLive(b.Setting))
 		case day == today.Planned:
 			return p.showDay(c, b, b.Today())
+		case b.Now.Before(evening) && (day == today.Done || b.CareIsDue()):
+			return p.show(c, http.StatusOK, view.NewLive(b.Setting))
 		}
 		return p.showDay(c, b, b.Today().AddDays(1))
 	})

@@ -27,24 +27,29 @@ type phoneDay struct {
 	date unit.Date
 	zone *time.Location
 	taps int
+	// placing is until when each pad that was shown is placed, where it is not tapped.
+	placing map[string]time.Time
 }
 
-func newPhoneDay(t *testing.T) *phoneDay {
+// newPhoneDay sets the job up under a sky, with more members of the project such as
+// `,"stock":{...}`.
+func newPhoneDay(t *testing.T, sky *skytest.Sky, more string) *phoneDay {
 	t.Helper()
 	zone, err := time.LoadLocation("Europe/Lisbon")
 	if err != nil {
 		t.Fatal(err)
 	}
 	h := newService(t)
-	d := &phoneDay{t: t, h: h, date: unit.Date{Year: 2026, Month: time.June, Day: 10}, zone: zone}
-	h.Fetching.Feeds = []fetching.Feed{&skytest.Sky{Named: "sky", Days: 4}}
+	d := &phoneDay{t: t, h: h, date: unit.Date{Year: 2026, Month: time.June, Day: 10}, zone: zone,
+		placing: map[string]time.Time{}}
+	h.Fetching.Feeds = []fetching.Feed{sky}
 	h.Now = d.date.AddDays(-1).At(18*60+30, zone)
 	var pads []string
 	for i := range 7 {
 		pads = append(pads, fmt.Sprintf(`{"name":"H%d","length_m":0.9,"width_m":0.9,"thickness_m":0.075}`, i+1))
 	}
 	d.id = h.Create(t, webtest.FirstToken, `{"name":"Garden path","latitude":38.55,"longitude":-7.90,"language":"en",
-		"crew":{"people":2},"pads":[`+strings.Join(pads, ",")+`]}`)
+		"crew":{"people":2},"pads":[`+strings.Join(pads, ",")+`]`+more+`}`)
 	d.refresh()
 	d.handset = onAPhone(t, h, d.id)
 	d.browser.Touch(t)
@@ -77,14 +82,27 @@ func (d *phoneDay) to(at time.Time) {
 	}
 }
 
-// tap opens the page and puts a finger on it; what it loads next is waited for.
-func (d *phoneDay) tap(path, selector string) {
+// open opens a page with the phone's clock at the minute played.
+func (d *phoneDay) open(path string) {
 	d.t.Helper()
 	b := d.browser
 	b.Open(d.t, d.base+"/offline")
 	browsertest.Eval[string](d.t, b, fmt.Sprintf(`sessionStorage.setItem("ahead", %d) || ""`,
 		time.Until(d.h.Now).Milliseconds()))
 	b.Open(d.t, d.base+"/p/"+d.id+path)
+}
+
+// tap opens a page and presses a button on it.
+func (d *phoneDay) tap(path, selector string) {
+	d.t.Helper()
+	d.open(path)
+	d.press(selector)
+}
+
+// press puts a finger on a button; what the page loads next is waited for.
+func (d *phoneDay) press(selector string) {
+	d.t.Helper()
+	b := d.browser
 	sent := d.network.sent.Load()
 	browsertest.Eval[string](d.t, b, `window.before = "yes"`)
 	b.Tap(d.t, selector)
@@ -152,7 +170,7 @@ const mostTaps = 9
 // The crew taps that it begins, and each pad as it is placed; one tap in the
 // evening confirms that they were finished.
 func TestADayOfSevenPadsTakesNineTaps(t *testing.T) {
-	d := newPhoneDay(t)
+	d := newPhoneDay(t, &skytest.Sky{Named: "sky", Days: 4}, "")
 	began, due := false, map[string]time.Time{}
 	for at := d.at(6, 0); at.Before(d.at(20, 0)); at = at.Add(10 * time.Minute) {
 		d.to(at)
@@ -191,7 +209,7 @@ func TestADayOfSevenPadsTakesNineTaps(t *testing.T) {
 // Nobody taps all day. In the evening the page lists what is taken to have been
 // done; one pad was not placed, and is switched off.
 func TestADayWithoutATapIsConfirmedInTheEvening(t *testing.T) {
-	d := newPhoneDay(t)
+	d := newPhoneDay(t, &skytest.Sky{Named: "sky", Days: 4}, "")
 	for at := d.at(6, 0); at.Before(d.at(20, 30)); at = at.Add(30 * time.Minute) {
 		d.to(at)
 	}

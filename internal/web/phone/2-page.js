@@ -155,6 +155,11 @@ const step = (kind, pads) => {
       x.type = "hidden"; x.name = "pads"; x.value = p;
       f.append(x);
     }
+    if (d.cover) {
+      const x = document.createElement("input");
+      x.type = "hidden"; x.name = "cover"; x.value = d.cover;
+      f.append(x);
+    }
   };
   // While a finish is due, the slab stays the next pad's that is placed.
   const placed = [...document.querySelectorAll("[data-steps] [data-kind=placed][data-button]")];

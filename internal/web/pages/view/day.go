@@ -36,7 +36,8 @@ type Day struct {
 	BuyHref   string
 	Remedies  []string
 	Better    string
-	Follows   Follows // what the pads placed before ask for
+	Follows   Follows  // what the pads placed before ask for
+	Care      []Button // what of it is due
 	Pads      []PadLine
 	Hands     []Button // the first is the slab
 	LogHref   string
@@ -61,6 +62,7 @@ type PadLine struct{ Name, Href, Head, Text string }
 type Button struct {
 	Kind, Words string
 	Pads        []string
+	Cover       string // that is laid; empty: none is
 }
 
 // NewDay makes the page of one date. ok is false where there is no such morning.
@@ -93,6 +95,7 @@ func (s Setting) day(m job.Morning, t takeoff.Takeoff) Day {
 		p.Pads = append(p.Pads, s.padLine(t))
 	}
 	p.Follows = s.follows(func(n today.Next) bool { return !ofAPour(n.Do) && s.allPlaced(n.Pads) })
+	p.Care = s.hands(s.care()...)
 	p.Notices = s.questionWords()
 	if x := m.StandBy; x != nil {
 		p.Notices = append(p.Notices, s.Reader.SayAll(x.Data))

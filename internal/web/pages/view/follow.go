@@ -32,7 +32,7 @@ type FollowLine struct {
 // NextAct is a line as the script reads it. Kind and Button are empty where no
 // single tap tells that it was done.
 type NextAct struct {
-	Kind, Button, Act, Pads, From, Until string
+	Kind, Button, Act, Pads, Cover, From, Until string
 }
 
 // stamp is an instant as the script reads it; empty for none.
@@ -45,7 +45,7 @@ func stamp(t time.Time) string {
 
 func (s Setting) nextStep(n today.Next) NextAct {
 	out := NextAct{Kind: string(kindOf(n.Do)), Act: s.Reader.Say(s.act(n)), Pads: strings.Join(n.Pads, "\t"),
-		From: stamp(n.From), Until: stamp(n.Until)}
+		Cover: coverOf(n), From: stamp(n.From), Until: stamp(n.Until)}
 	if code, ok := doneCodes()[n.Do]; ok {
 		out.Button = s.say(code, message.Names("pads", n.Pads))
 	}
@@ -102,6 +102,38 @@ func (s Setting) together(a, b today.Next) bool {
 	return round && a.Do == b.Do && a.Why.Code == b.Why.Code &&
 		unit.DateOf(a.From, s.Zone) == unit.DateOf(b.From, s.Zone)
 }
+
+// care are the buttons of what pads placed before ask for and is due.
+func (s Setting) care() []Button {
+	var out []Button
+	for i, n := range s.Live.Next {
+		before := slices.ContainsFunc(s.Live.Next[:i], func(x today.Next) bool { return s.together(x, n) })
+		if doneCodes()[n.Do] == "" || n.From.After(s.Now) || before || ofAPour(n.Do) || !s.allPlaced(n.Pads) {
+			continue
+		}
+		out = append(out, s.done(s.round(n)))
+	}
+	return out
+}
+
+// round is a step with the pads of all others that are due and done in one round
+// with it, such as stripping.
+func (s Setting) round(step today.Next) today.Next {
+	pads := slices.Clone(step.Pads)
+	for _, n := range s.Live.Next {
+		for _, pad := range n.Pads {
+			if !n.From.After(s.Now) && s.together(step, n) && !slices.Contains(pads, pad) {
+				pads = append(pads, pad)
+			}
+		}
+	}
+	step.Pads = pads
+	return step
+}
+
+// CareIsDue reports whether pads placed before ask for something by now that one
+// tap logs, such as stripping.
+func (s Setting) CareIsDue() bool { return len(s.care()) > 0 }
 
 // cutUnit takes a figure apart at the space before its unit.
 func cutUnit(words string) (figure, unit string) {

@@ -123,7 +123,18 @@ func NewLive(s Setting) Live {
 // done is the button that logs a step.
 func (s Setting) done(n today.Next) Button {
 	return Button{Kind: string(kindOf(n.Do)), Words: s.say(doneCodes()[n.Do], message.Names("pads", n.Pads)),
-		Pads: n.Pads}
+		Pads: n.Pads, Cover: coverOf(n)}
+}
+
+// coverOf is what a step lays: a blanket against frost, plastic against rain.
+func coverOf(n today.Next) string {
+	switch {
+	case n.Do != today.Cover:
+		return ""
+	case n.Why.Code == today.StepCoverFrost:
+		return pour.Blanket
+	}
+	return pour.Plastic
 }
 
 const (
@@ -205,6 +216,9 @@ func (s Setting) nextAct() (today.Next, bool) {
 		if !found || rank(n) < rank(best) || rank(n) == rank(best) && sooner {
 			best, found = n, true
 		}
+	}
+	if found && !best.From.After(s.Now) {
+		best = s.round(best)
 	}
 	return best, found
 }
