@@ -58,7 +58,7 @@ shared:
 	@$(TESTS) -race $(COMPUTES:%=-gcflags=%=-race=false) -skip '$(DAYS)' $$($(GO) list ./... | grep -E '$(SHARED)')
 
 days:
-	@$(TESTS) -run '$(DAYS)' ./internal/web/api ./internal/app ./internal/projects
+	@$(TESTS) -run '$(DAYS)' ./internal/web/api ./internal/app ./internal/projects ./internal/web/pages
 
 # The sources of all checks are appended to the file CHECKS.
 CHECKS ?=
