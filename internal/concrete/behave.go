@@ -114,7 +114,8 @@ type Behaviour struct {
 	EvapRate []float64 // kg/m2/h at each whole hour after placing, until initial set
 }
 
-// Times returns all that count from placing and may come late or never.
+// Times returns the fields that are durations since placing. What they stand for may
+// come late, or never.
 func (b *Behaviour) Times() [10]*time.Duration {
 	return [...]*time.Duration{&b.InitialSet, &b.FinalSet, &b.FinishFrom, &b.FinishUntil, &b.Crusts, &b.StripFrom,
 		&b.FrostSafe, &b.WalkFrom, &b.CuredBy, &b.UncoverFrom}

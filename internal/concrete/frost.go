@@ -92,7 +92,7 @@ const (
 
 // Bases follows bare or covered ground by conduction under sun, sky and air, as
 // the slab is, and returns how it stands at an instant and at each whole hour
-// after it: what lay on it is told by covers, whose times count from the
+// after it. covers say what lay on it; their times count from the
 // weather's start. Rime that is gone by then does not count. The heat of freezing
 // water is left out, so that frost comes and goes sooner than in wet ground: the
 // test at the place is a screwdriver pushed in.

@@ -79,7 +79,7 @@ func CrustRule(risk float64, at time.Time) Rule {
 			risk), message.At("", at)))}
 }
 
-// CrustWorthSaying is the risk of a crust from which on it is told (judgement).
+// CrustWorthSaying is the least risk of a crust that is shown (judgement).
 const CrustWorthSaying = 0.2
 
 // coolerWater says what water would bring a mix down to the limit.

@@ -36,7 +36,7 @@ func SheetsRule(windMS float64) *Rule {
 }
 
 // CuringRule speaks of how long a slab is kept damp, by a method, against how
-// long it needs; told is the builder's own number of days.
+// long it needs; told is the number of days that the builder gave.
 func CuringRule(method string, told *float64, needs float64) Rule {
 	days := needs
 	switch {

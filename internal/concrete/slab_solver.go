@@ -63,7 +63,7 @@ const (
 	richest      = 1000 // kg of cement in a m3; beyond is no concrete
 )
 
-// accept takes a casting over, with stand-ins for what is not told or can't
+// accept takes a casting over, with stand-ins for what is not given or can't
 // be, and works out what must be reached. It reports whether there is weather
 // and a slab to go by.
 func (s *Solver) accept(c *Casting) bool {

@@ -57,7 +57,7 @@ func Of(k Kind, code message.Code, figures ...message.Figure) *Error {
 }
 
 // New returns an error of a kind that is stated in English, for operators and
-// logs: a person is told its kind only.
+// logs: a person sees its kind only.
 func New(k Kind, english string) *Error { return &Error{Kind: k, Message: Stated(english).Message} }
 
 // Wrap is New with a cause that is kept.
@@ -143,7 +143,7 @@ func (l List) Err(english string) error {
 	return e
 }
 
-// Broken is Err with a code, so that a person is told in words.
+// Broken is Err with a code, so that say can word it for a person.
 func (l List) Broken(code message.Code, figures ...message.Figure) error {
 	if len(l) == 0 {
 		return nil

@@ -70,7 +70,7 @@ type Source struct {
 	LeftOut []string
 }
 
-// told returns when the source said what it says.
+// told returns when the source issued the forecast.
 func (s *Source) told() time.Time {
 	if s.IssuedAt != nil {
 		return *s.IssuedAt

@@ -2,7 +2,7 @@
 
 package forecast
 
-// heavySigns are what the logarithm of -ln(share of heavy hours) is made of, by
+// heavySigns are the coefficients of the logarithm of -ln(share of heavy hours), by
 // AmountSigns.Features: fitted to the first of every two blocks of 28 days of all
 // records of testdata/weather (sources in its SOURCES.md), every region counting
 // the same, with emulated forecasts of 05:00.

@@ -52,7 +52,7 @@ const (
 )
 
 // MiddleTrack returns the track whose mean air temperature over the day is the
-// middle one: what is told of a pad is told of it.
+// middle one: figures of a pad are given for it.
 func (s *Scenarios) MiddleTrack(day unit.Date, zone *time.Location) int {
 	type warm struct {
 		track int

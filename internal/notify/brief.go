@@ -90,7 +90,7 @@ func (b Brief) pours() bool {
 // to a builder: a change of start of less than this wakes nobody (judgement).
 const startedTogether = 30 * time.Minute
 
-// Changed reports whether what b would say now differs from what was told in
+// Changed reports whether what b would say now differs from what was sent in
 // a way that a builder would act on: pour or not, which pads, or a start moved
 // by half an hour or more before it came. Pads that have been placed since do
 // not count; done names them. A start that has passed only moves because

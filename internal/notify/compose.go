@@ -236,7 +236,7 @@ func (b Brief) work(out *block, f Facts) {
 	}
 }
 
-// since says what was told before, where that is not so any more.
+// since says what an earlier alert said, where that no longer holds.
 func (b Brief) since() []message.Message {
 	t := b.Told
 	if t == nil || b.Kind == Test {

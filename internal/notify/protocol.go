@@ -36,7 +36,7 @@ const (
 	LastMinutes = 15 * time.Minute // before a finishing window closes: ready is urgent
 )
 
-// Occasion is one thing to be told of, and how its cause stands.
+// Occasion is one thing to alert about, and the state of its cause.
 type Occasion struct {
 	Kind    Kind
 	Date    unit.Date
@@ -48,7 +48,7 @@ type Occasion struct {
 	InStart bool      // it is about a planned start that lies in the quiet time
 }
 
-// Sendings are what one recipient was told of an occasion.
+// Sendings are the messages that one recipient got about an occasion.
 type Sendings struct {
 	Sent     int
 	LastAt   time.Time
@@ -135,7 +135,7 @@ func (o Occasion) repeatAfter() time.Duration {
 	return RepeatAfter
 }
 
-// turnsUrgent is when a quiet alert that was told becomes urgent; the zero time:
+// turnsUrgent is when a quiet alert that was sent becomes urgent; the zero time:
 // never.
 func (o Occasion) turnsUrgent(now time.Time) time.Time {
 	if o.Kind != Ready || o.Closes.IsZero() {

@@ -14,7 +14,7 @@ import (
 	"dryslot/internal/fault"
 )
 
-// SQLSTATE codes that are told apart (PostgreSQL, "Error Codes").
+// SQLSTATE codes that are handled differently (PostgreSQL, "Error Codes").
 const (
 	codeBadText         = "22021" // character not in repertoire: a NUL, or broken UTF-8
 	codeUntranslatable  = "22P05" // a NUL escaped in JSON

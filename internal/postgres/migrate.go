@@ -255,5 +255,5 @@ func checkRole(ctx context.Context, q querier) error {
 			"DATABASE_MIGRATE_URL")
 }
 
-// errNoRole says which role Migrate was not told.
+// errNoRole says that the service's role was not given to Migrate.
 var errNoRole = errors.New("postgres: no service role named")

@@ -100,11 +100,11 @@ func (t *Tokens) Add(ctx context.Context, account string) (secret string, kept T
 	return secret, kept, nil
 }
 
-// Revoke makes a token open nothing any more, from the next request on, and
+// Revoke makes a token invalid from the next request on, and
 // signs out every browser of its account, since none is known to have signed
 // in by another. id may be cut short as long as it names one token, 6
-// characters at least; none that it names is fault.NotFound, several are
-// fault.Conflict. Revoking again only signs out again.
+// characters at least; where it names none the error is fault.NotFound, where it
+// names several fault.Conflict. Revoking again only signs out again.
 func (t *Tokens) Revoke(ctx context.Context, id string) (Token, error) {
 	if _, err := hex.DecodeString(id + strings.Repeat("0", len(id)%2)); err != nil || len(id) < shortestID ||
 		len(id) > 16 {

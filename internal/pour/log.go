@@ -70,7 +70,7 @@ type LogEntry struct {
 	Effects []Effect `json:"effects"`
 }
 
-// Ratings are how a finished pad looks: each none, some or bad; empty: not told.
+// Ratings are how a finished pad looks: each none, some or bad; empty: not given.
 type Ratings struct {
 	Cracks       string `json:"cracks"`
 	ChippedEdges string `json:"chipped_edges"`

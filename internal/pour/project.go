@@ -81,7 +81,7 @@ type Practice struct {
 	CuringDays      *float64 `json:"curing_days"`      // kept up for; null: as long as the concrete needs
 }
 
-// UsualCement is the cement in a bag's mass where it is not told (from memory:
+// UsualCement is the cement in a bag's mass where it is not given (from memory:
 // 14 to 18 % for general bagged mixes).
 const UsualCement = 0.15
 
@@ -256,7 +256,7 @@ type PadRecord struct {
 	InspectData message.Message
 }
 
-// Move puts the job at another place: its zone and, where it is not told, its
+// Move puts the job at another place: its zone and, where it is not given, its
 // height are found anew.
 func (s *Spec) Move(latitude, longitude float64, elevationM *float64) {
 	s.Latitude, s.Longitude, s.ElevationM, s.TimeZone = latitude, longitude, elevationM, ""

@@ -39,7 +39,7 @@ func (s *Service) RaiseAlerts(ctx context.Context, account, project string) erro
 			return err
 		}
 		if because := st.behind(); because != "" && st.last != nil {
-			// What is due is told meanwhile, by the plan of before.
+			// Alerts that are due are raised meanwhile, by the plan before.
 			if err := st.askForPlan(ctx, tx, because); err != nil {
 				return err
 			}

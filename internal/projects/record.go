@@ -120,7 +120,7 @@ func (st *knowledge) enter(ctx context.Context, e pour.LogEntry) error {
 	return st.replay(ctx)
 }
 
-// PlanFollows is the code of what a builder is told where no plan could be made.
+// PlanFollows is the code that a builder gets where no plan could be made.
 const PlanFollows message.Code = "plan_follows"
 
 // planLater stands in for a plan that can't be made: what came true is kept,
@@ -193,7 +193,7 @@ func (s *Service) answerAgain(ctx context.Context, st *knowledge, kept pour.LogE
 	return nil
 }
 
-// because says in words what an entry told.
+// because is the reason of a new plan: the entry in words.
 func because(e pour.LogEntry) string {
 	words := map[pour.EntryKind]string{pour.EntryPlaced: "placing", pour.EntryFinished: "finishing",
 		pour.EntryStripped: "stripping", pour.EntryRainedOn: "rain", pour.EntryLost: "loss",

@@ -83,7 +83,7 @@ type Tx interface {
 
 	// KeepSeenRain keeps the rain that the builder of a project saw in hours of the
 	// cell since a time, in place of what was kept of them, for verifying: other
-	// accounts are not told whose it is. No hour is given twice.
+	// accounts do not see whose it is. No hour is given twice.
 	KeepSeenRain(ctx context.Context, project string, cell place.Cell, since time.Time, seen []SeenRain) error
 
 	// Enqueue adds work to be done after this transaction commits.

@@ -40,8 +40,8 @@ type Query struct {
 // Found is what a query found.
 type Found struct {
 	Account string
-	Basis   string    // of what a new answer would be made; empty: none can be kept
-	Tag     string    // empty: there is no answer that holds
+	Basis   string    // identifies what a new answer would be made from; empty: none can be kept
+	Tag     string    // empty: no kept answer is still valid
 	Since   time.Time // as in Answer
 	Body    []byte    // Plain or Packed; nil: the client has it
 }

@@ -105,7 +105,7 @@ func ratios(s pour.Spec, p *Project) {
 
 // Used returns the bags that a pad has taken, each time that it was placed and
 // lost ones too, since an instant; nil: ever. A casting takes the bags logged
-// with it, else those of the pad by itself; one whose time is not told counts.
+// with it, else those of the pad by itself; one whose time is not given counts.
 func Used(s pour.Spec, p pour.Pad, r pour.PadRecord, since *time.Time) int {
 	each := PadBags(s, p)
 	used := 0

@@ -126,8 +126,8 @@ func (t *Traces) Begin(ctx context.Context, r Request) (_ context.Context, id st
 	}
 }
 
-// begun samples traces that begin with a request or a job. The queue's own looking
-// for jobs, several times a second, is left out.
+// begun samples traces that begin with a request or a job. The queue's own queries
+// for jobs, several a second, are left out.
 type begun struct{ trace.Sampler }
 
 // ShouldSample implements trace.Sampler.
@@ -138,8 +138,8 @@ func (s begun) ShouldSample(p trace.SamplingParameters) trace.SamplingResult {
 	return s.Sampler.ShouldSample(p)
 }
 
-// bare is a span without what errors say: their texts may hold values of a statement,
-// a place or an address. The log has them.
+// bare is a span without the texts of errors, which may hold values of a statement, a
+// place or an address. The log has them.
 type bare struct{ trace.ReadOnlySpan }
 
 // Status implements trace.ReadOnlySpan.

@@ -37,7 +37,7 @@ const (
 	FieldRefused message.Code = "field_refused"
 )
 
-// kindCodes word an error of which a person is told its kind only.
+// kindCodes word an error of which a person sees the kind only.
 var kindCodes = map[fault.Kind]message.Code{
 	fault.NotFound: KindNotFound, fault.Unreadable: KindUnreadable, fault.Invalid: KindInvalid,
 	fault.Conflict: KindConflict, fault.Forbidden: KindForbidden, fault.Unavailable: KindUnavailable,

@@ -31,7 +31,7 @@ type Feed struct{}
 // Name returns the feed's name.
 func (Feed) Name() string { return Name }
 
-// The days told, counted from today.
+// The days of the story, counted from today.
 const (
 	firstDay = -2
 	lastDay  = 15

@@ -24,7 +24,7 @@ type spell struct {
 	thunder  bool    // where the day is warm enough for it
 }
 
-// background is the chance of rain in an hour of which nothing is told.
+// background is the chance of rain in an hour that the story does not mention.
 const background = 0.01
 
 var (
@@ -44,7 +44,7 @@ var (
 			{from: 16, to: 22, chance: 0.5, mm: 0.6}}}
 )
 
-// story is the weather told, from the day before yesterday on.
+// story is the invented weather, from the day before yesterday on.
 var story = [lastDay - firstDay + 1]kind{
 	rainy, wetNight,
 	fineThenShowers, fineThenShowers, showery, rainy, coldDay, fine, fine, breezy,

@@ -326,8 +326,8 @@ func (c *checker) covers(d Day) {
 	}
 }
 
-// material holds the bags counted and delivered since: pads poured after the
-// count, and pads lost, have taken theirs.
+// material checks that each day has its bags: those counted and those delivered
+// since, less what was used by pads poured after the count and by pads lost.
 func (c *checker) material(days []Day) {
 	stock := c.s.Spec.Stock
 	if stock.BagsOnHand == nil {

@@ -92,7 +92,7 @@ func (f *Adviser) oneMore(why message.Message, m *policy.Model, s policy.State, 
 	return why
 }
 
-// whyWait says why a morning that bears a pour has none.
+// whyWait says why nothing is poured on a morning that would do for it.
 func (f *Adviser) whyWait(shown *policy.DayWork) message.Message {
 	j := max(0, shown.Binding())
 	if w, _ := shown.Tally[j].Worst(); w == policy.NoThreat {

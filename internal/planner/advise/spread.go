@@ -20,7 +20,7 @@ type spread struct {
 
 type weighed struct{ v, weight float64 }
 
-// Steps that figures are told in.
+// Steps that figures are rounded to.
 const (
 	tenth     = 10
 	hundredth = 100

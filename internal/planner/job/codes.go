@@ -3,7 +3,7 @@ package job
 import "dryslot/internal/message"
 
 // Codes of what threatens a pad. Those that end in _forecast stand for a
-// forecast of one member, of which no chance can be told.
+// forecast of one member, from which no chance can be given.
 const (
 	RainReachesPad              message.Code = "rain_reaches_pad" // chance, pad, rain_at, set_at
 	RainReachesPadForecast      message.Code = "rain_reaches_pad_forecast"

@@ -28,7 +28,7 @@ type InProject struct {
 	ID string `path:"id" doc:"The project's id"`
 }
 
-// projectView is a project as answered: what the builder told, and what
+// projectView is a project as answered: what the builder gave, and what
 // follows from it.
 type projectView struct {
 	ID          string `json:"id" readOnly:"true"`

@@ -15,8 +15,8 @@ import (
 )
 
 // number is a query parameter as it was sent. huma documents it; it is read
-// here, so that all faults of a query are told together and NaN, which huma
-// lets through, is told apart.
+// here, so that all faults of a query are reported together and NaN, which huma
+// lets through, is refused.
 type number struct {
 	Raw string
 	Set bool

@@ -139,7 +139,7 @@ func handle[I, B any](s *server, r route, fn func(ctx context.Context, c *call, 
 		c := callOf(ctx)
 		err := c.faults.Broken(QueryBreaksRule)
 		var out *reply[B]
-		// a query that is wrong has no effect, but all its faults are told
+		// a query that is wrong has no effect, but all its faults are reported
 		if err == nil || r.method == http.MethodGet {
 			var further error
 			out, further = fn(ctx, c, in)

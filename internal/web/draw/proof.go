@@ -7,14 +7,14 @@ import (
 	"dryslot/internal/say"
 )
 
-// ProofPoint is what came of chances that were told about as high.
+// ProofPoint is how often it rained where about the same chance was stated.
 type ProofPoint struct {
 	Told, Came float64 // 0 to 1
 	Hours      int
 	Few        bool // too few hours to lean on
 }
 
-// Proof draws told chances against how often rain came: points on the line
+// Proof draws stated chances against how often rain came: points on the line
 // across held what they told, points below it told too much. A point's area
 // grows with its hours; points of few hours are rings.
 func Proof(id string, points []ProofPoint, r say.Reader, size Size) template.HTML {

@@ -1,6 +1,6 @@
 // Package form owns what a builder types of a job: it writes a spec as the
 // values of a form and reads them back, as sizes, weights, times and places are
-// typed. What is wrong is told with the field that it stands in.
+// typed. An error names the field that it stands in.
 //
 //	values := form.Example(reader)
 //	got := form.Read(values, pour.DefaultSpec(), reader, zero)

@@ -61,7 +61,7 @@ func (f reader) baseCover(s *pour.Spec) {
 	}
 }
 
-// added writes what of the mix is told beside the bag's own figures.
+// added writes the mix's figures that are given beside those of the bag.
 func (w writer) added(m pour.Mix) {
 	w.Set("admixture", m.Admixture)
 	w.Set("water_used", w.optional(m.WaterUsedLPerBag, w.water))

@@ -13,7 +13,7 @@ import (
 // mostInRow bounds the numbers of pads before any is made.
 const mostInRow = 100
 
-// pace is the room between rows that are not told where to lie, in metres.
+// pace is the room between rows whose place is not given, in metres.
 const pace = 0.6
 
 // laid is a row as it was typed, with its pads.
@@ -158,7 +158,7 @@ func (f reader) row(i int, old map[string]pour.Pad, renamed map[string]string, b
 	return r
 }
 
-// sizes reads the sizes of a row's pads; what can't be read is told once.
+// sizes reads the sizes of a row's pads; what can't be read gives one error.
 func (f reader) sizes(i int, pads []pour.Pad) {
 	for k := range pads {
 		p, told := &pads[k], len(f.got.Wrong)

@@ -33,7 +33,7 @@ type Proved struct {
 
 func (Proved) template() string { return "proved" }
 
-// ProofGroup is the chances told about as long before.
+// ProofGroup is the chances stated about as far ahead.
 type ProofGroup struct {
 	Caption     string
 	Lines       []string
@@ -48,7 +48,7 @@ const (
 	// enoughHours are ten days': rain comes in spells, and in fewer days there
 	// are too few of them.
 	enoughHours = 240
-	// enoughLike are the hours told alike that a share can be given of.
+	// enoughLike is how many hours of about the same stated chance a share needs.
 	enoughLike = 30
 )
 
