@@ -147,12 +147,12 @@ func latestStart(b notify.Brief) time.Time {
 	return b.Pour.Start
 }
 
-// leastUse is how long a word is of use at least (judgement): what may be told
-// only when the quiet time ends is told then.
+// leastUse is how long an alert that waited for the end of the quiet time is useful at
+// least (judgement).
 const leastUse = 30 * time.Minute
 
-// lastUse is from when on a word that was due is of no more use: when what it
-// tells can't be begun any more, at the latest when the work is over.
+// lastUse is when an alert that was due becomes useless: when the work that it asks for
+// can't be begun any more, at the latest when the work is over.
 func lastUse(begin, due, over time.Time) time.Time {
 	until := later(begin, due.Add(leastUse))
 	if until.After(over) {

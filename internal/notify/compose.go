@@ -253,7 +253,7 @@ func (b Brief) since() []message.Message {
 	return []message.Message{message.New(AlertReplacesHold, message.At("told", t.At))}
 }
 
-// saidLate is the delay from which a message owns up to it.
+// saidLate is the delay from which a message states it.
 const saidLate = 10 * time.Minute
 
 // mostCautions is how many cautions a message gives: more are not read.

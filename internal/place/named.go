@@ -9,7 +9,7 @@ import (
 type Named struct {
 	Name       string
 	District   string // a county, say; empty: not told
-	Region     string // a state or province; empty: not told
+	Region     string // a state or province; empty: not given
 	Country    string
 	Code       string // of the country, ISO 3166-1 alpha-2
 	Latitude   float64

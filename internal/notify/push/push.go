@@ -163,8 +163,8 @@ func (c *Channel) Send(ctx context.Context, to notify.Recipient, m notify.Messag
 	}
 }
 
-// notice is what of a message a push carries: the text's first part, which says
-// what to do.
+// notice is the part of a message that a push carries: the first part of its text,
+// which says what to do.
 func notice(to notify.Recipient, m notify.Message) Notice {
 	n := Notice{ID: m.ID, Title: m.Subject, URL: m.Link, Urgent: m.Urgent, Project: to.Project,
 		Actions: []NoticeAction{}}

@@ -190,7 +190,7 @@ func (s *server) endSession(ctx context.Context, c *call, in *sessionIn) (*reply
 	return &reply[struct{}]{}, notThere(err, accounts.NoSession, "sid", in.SID, SessionID)
 }
 
-// notThere names the part of a path that names nothing.
+// notThere adds to an error of kind NotFound the part of the path that names nothing.
 func notThere(err error, code message.Code, field, value string, rule message.Code) error {
 	if fault.KindOf(err) != fault.NotFound {
 		return err

@@ -275,7 +275,8 @@ func (p *section) below(s *svg) float64 {
 	return y + 26
 }
 
-// names writes the first and the last name under slabs too narrow for theirs.
+// names writes the names of the first and the last slab above them, where a slab is too
+// narrow for its own, and returns where the drawing goes on.
 func (p *section) names(s *svg, y float64) float64 {
 	all := true
 	for i := range p.Pads {
