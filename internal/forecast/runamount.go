@@ -51,7 +51,7 @@ const unsaidShare = 0.05
 // 0.84 so.
 var aboutWeights = [...]float64{4, 3, 2, 1}
 
-// amountAbout returns a run's mean amount about an hour; unknown where the hour's
+// amountAbout returns a run's mean amount about an hour, mm; unknown where the hour's
 // own is. More rain in any hour never makes it less.
 func (f *Forecast) amountAbout(i int) unit.Opt {
 	own := f.Hours[i].Values[RainMM]
