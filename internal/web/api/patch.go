@@ -101,6 +101,10 @@ func strip(n, answered *pour.Node, names []string, path string, l *fault.List) *
 			out.Object = append(out.Object, m)
 			continue
 		}
+		if wordingOf := m.Name + "_data"; answered != nil && n.Get(wordingOf) != nil &&
+			same(answered.Get(wordingOf), n.Get(wordingOf)) {
+			continue // the same, perhaps read in another language
+		}
 		if answered == nil || !same(answered.Get(m.Name), m.Value) {
 			l.Break(path+m.Name, m.Value.Brief(), fault.RuleOf(ReadOnly))
 		}

@@ -53,7 +53,7 @@ func TestMergePatch(t *testing.T) {
 
 func TestWhatTheServiceWorkedOutComesBackUnchangedOrNotAtAll(t *testing.T) {
 	answered := parse(t, `{"id":"x","revision":3,"name":"N","pads":[{"name":"A","state":"placed","bags":5},
-		{"name":"B","state":"waiting","bags":4, "inspect_data":{"code":"rain_soft","figures":{"pad":"B","n":[1]}}}]}`)
+		{"name":"B","state":"waiting","bags":4, "inspect":"Rain fell on B.","inspect_data":{"code":"rain_soft","figures":{"pad":"B","n":[1]}}}]}`)
 	for patch, want := range map[string]string{
 		`{"id":"x","revision":3,"name":"M"}`: `{"name":"M"}`,
 		`{"pads":[{"name":"B","state":"waiting","bags":4},
@@ -62,6 +62,8 @@ func TestWhatTheServiceWorkedOutComesBackUnchangedOrNotAtAll(t *testing.T) {
 			"bags":5}]}`: `{"pads":[{"name":"renamed"}]}`,
 		`{"pads":[{"name":"B","inspect_data":{"figures":{"n":[1],"pad":"B"},
 			"code":"rain_soft"}}]}`: `{"pads":[{"name":"B"}]}`,
+		`{"pads":[{"name":"B","inspect":"Sobre B cayó lluvia.","inspect_data":{"figures":{"n":[1],"pad":"B"},
+			"code":"rain_soft"}}]}`: `{"pads":[{"name":"B"}]}`, // as read in Spanish
 		`{"pads":7}`: `{"pads":7}`,
 		`[1]`:        `[1]`,
 	} {
@@ -74,7 +76,9 @@ func TestWhatTheServiceWorkedOutComesBackUnchangedOrNotAtAll(t *testing.T) {
 		`{"pads":[{"name":"A","state":"cured"}]}`, `{"pads":[{"name":"A","bags":6}]}`,
 		`{"pads":[{"name":"A"},{"name":"B"},{"name":"C","state":"waiting"}]}`, `{"calendar_url":"http://elsewhere"}`,
 		`{"pads":[{"name":"B","inspect_data":{"code":"rain_soft","figures":{"pad":"B","n":[2]}}}]}`,
-		`{"pads":[{"name":"B","inspect_data":{"code":"rain_soft"}}]}`} {
+		`{"pads":[{"name":"B","inspect_data":{"code":"rain_soft"}}]}`,
+		`{"pads":[{"name":"B","inspect":"Sobre B cayó lluvia."}]}`,
+		`{"pads":[{"name":"B","inspect":"Rain fell on B.","inspect_data":{"code":"rain_soft"}}]}`} {
 		if _, err := withoutWorkedOut(parse(t, patch), answered); err == nil {
 			t.Errorf("%s was taken", patch)
 		}
