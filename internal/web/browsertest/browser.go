@@ -132,8 +132,22 @@ func (b *Browser) Dark(t *testing.T, dark bool) {
 	if dark {
 		value = "dark"
 	}
-	params := emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{
-		{Name: "prefers-color-scheme", Value: value}}}
+	b.prefers(t, "prefers-color-scheme", value)
+}
+
+// Still asks for pages on which nothing moves, or for what is usual.
+func (b *Browser) Still(t *testing.T, still bool) {
+	t.Helper()
+	value := "no-preference"
+	if still {
+		value = "reduce"
+	}
+	b.prefers(t, "prefers-reduced-motion", value)
+}
+
+func (b *Browser) prefers(t *testing.T, feature, value string) {
+	t.Helper()
+	params := emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: feature, Value: value}}}
 	if _, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, params); err != nil {
 		t.Fatalf("browser: %v", err)
 	}

@@ -65,12 +65,9 @@ func shownIn(t *testing.T, all bool) (out []shown) {
 	return out
 }
 
-// TestPagesInABrowser opens pages in their states, widths, modes and languages:
-// axe-core finds nothing (WCAG 2.2 AA, best practice, and 7:1 contrast), nothing
-// sticks out sideways, everything to press is 48 px, and what is pinned to a fence
-// prints on one sheet. With DRYSLOT_PICTURES naming a folder it leaves a picture of
-// each there.
-func TestPagesInABrowser(t *testing.T) {
+// served serves each page of each state in each language, as /state/page/language.
+func served(t *testing.T) *httptest.Server {
+	t.Helper()
 	pages, err := view.Parse()
 	if err != nil {
 		t.Fatal(err)
@@ -96,7 +93,39 @@ func TestPagesInABrowser(t *testing.T) {
 			t.Error(err)
 		}
 	}))
-	defer srv.Close()
+	t.Cleanup(srv.Close)
+	return srv
+}
+
+// Whoever asks their device for less motion gets pages on which nothing moves.
+func TestNothingMovesForWhoAsksForStillPages(t *testing.T) {
+	srv := served(t)
+	b := browsertest.Start(t)
+	b.Size(t, 390, 844)
+	moving := `[...document.querySelectorAll("*")].flatMap(e => ["", "::before", "::after"].map(p =>
+		getComputedStyle(e, p))).filter(s => s.animationName !== "none" || s.transitionDuration !== "0s").length`
+	for _, name := range []string{"live", "day", "pads", "log"} {
+		b.Still(t, false)
+		b.Open(t, srv.URL+"/placing/"+name+"/en")
+		usual := browsertest.Eval[int](t, b, moving)
+		b.Still(t, true)
+		b.Open(t, srv.URL+"/placing/"+name+"/en")
+		if n := browsertest.Eval[int](t, b, moving); n > 0 {
+			t.Errorf("%s: %d parts move, %d as usual", name, n, usual)
+		}
+		if name == "live" && usual == 0 {
+			t.Error("nothing moves on any page: this test tests nothing")
+		}
+	}
+}
+
+// TestPagesInABrowser opens pages in their states, widths, modes and languages:
+// axe-core finds nothing (WCAG 2.2 AA, best practice, and 7:1 contrast), nothing
+// sticks out sideways, everything to press is 48 px, and what is pinned to a fence
+// prints on one sheet. With DRYSLOT_PICTURES naming a folder it leaves a picture of
+// each there.
+func TestPagesInABrowser(t *testing.T) {
+	srv := served(t)
 	b := browsertest.Start(t)
 	found := 0
 	open := shownIn(t, *axeAll)
