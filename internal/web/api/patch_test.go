@@ -53,7 +53,8 @@ func TestMergePatch(t *testing.T) {
 
 func TestWhatTheServiceWorkedOutComesBackUnchangedOrNotAtAll(t *testing.T) {
 	answered := parse(t, `{"id":"x","revision":3,"name":"N","pads":[{"name":"A","state":"placed","bags":5},
-		{"name":"B","state":"waiting","bags":4, "inspect":"Rain fell on B.","inspect_data":{"code":"rain_soft","figures":{"pad":"B","n":[1]}}}]}`)
+		{"name":"B","state":"waiting","bags":4, "inspect":"Rain fell on B.",
+			"inspect_data":{"code":"rain_soft","figures":{"pad":"B","n":[1]}}}]}`)
 	for patch, want := range map[string]string{
 		`{"id":"x","revision":3,"name":"M"}`: `{"name":"M"}`,
 		`{"pads":[{"name":"B","state":"waiting","bags":4},
