@@ -305,6 +305,22 @@ func TestForesightLeavesNothingOut(t *testing.T) {
 	}
 }
 
+// A job that no weather lets finish is given up by perfect foresight as by everybody.
+func TestForesightGivesUpWhatCannotBeFinished(t *testing.T) {
+	s := site(t)
+	f := newForesight(s, Powers{})
+	last := len(s.days) - 1
+	if a := f.best(last); !math.IsInf(a.days, 1) {
+		t.Fatalf("a job begun on the last day known is finished: %+v", a)
+	}
+	if got := f.bestWithin(last); got != (answer{days: longestJob}) {
+		t.Errorf("given up: %+v", got)
+	}
+	if got, want := f.bestWithin(171), f.best(171); got != want {
+		t.Errorf("a job that can be finished: %+v, not %+v", got, want)
+	}
+}
+
 // Nobody does better than foresight, nobody breaks the crew's rules, and the
 // same policy meets the same luck. It is the back-test in short.
 func TestNobodyBeatsForesight(t *testing.T) {

@@ -70,6 +70,16 @@ func newForesight(s *Site, p Powers) *foresight {
 // best returns the least loss of a job begun on a day; days count that day.
 func (f *foresight) best(d int) answer { return f.from(d, state{}) }
 
+// bestWithin is best for who gives a job up after longestJob days, as every policy
+// does: one that no weather lets finish counts as that long.
+func (f *foresight) bestWithin(d int) answer {
+	given := answer{days: longestJob}
+	if a := f.best(d); f.cost.loss(a) < f.cost.loss(given) {
+		return a
+	}
+	return given
+}
+
 // keyAt is a state as far as it matters on a day.
 func (s *Site) keyAt(d int, st *state) key {
 	k := key{done: st.done}

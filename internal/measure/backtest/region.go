@@ -309,7 +309,7 @@ func (t *tableRun) from(d int) error {
 	if !t.starts[d] {
 		return nil
 	}
-	c := Case{Block: s.block(d), Fold: fold, Best: t.best.best(d)}
+	c := Case{Block: s.block(d), Fold: fold, Best: t.best.bestWithin(d)}
 	for i, who := range t.players {
 		run, err := s.job(who, t.out.Table.Powers, d, &t.out.Tallies[i], t.met[i])
 		if err != nil {
