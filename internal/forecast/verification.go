@@ -23,11 +23,9 @@ const (
 	leastPairs, leastWet = 100, 10
 	// leastSpan is that of the hours counted: two weeks in each fold.
 	leastSpan = 28 * 24
-	// surelyBetter is how many standard errors the held-back score must gain. Twelve
-	// corrections are tried at once, NumLeads of the place and as many of all places:
-	// chance alone brings one of them so far once in twenty times at most (one-sided,
-	// by Bonferroni's inequality).
-	surelyBetter = 2.64
+	// surelyBetter is how many standard errors the held-back score must gain:
+	// one-sided, chance alone brings so much once in twenty times.
+	surelyBetter = 1.645
 	// placesAtOnce is how many places' weather is taken to be independent in
 	// any hour, however many are counted.
 	placesAtOnce = 4
