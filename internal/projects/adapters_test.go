@@ -107,11 +107,7 @@ func TestWhatEachFeedSaysWronglyOfTheNextHours(t *testing.T) {
 	for _, f := range shortFeeds {
 		t.Run(f.name, func(t *testing.T) {
 			t.Parallel()
-			w := newWorld(t)
-			p := w.project()
-			w.at(10, 7, 0)
-			w.weather(p)
-			w.record(p, pour.LogEntry{Kind: pour.EntryPlaced, Pads: []string{"A"}, At: w.clock()})
+			w, p := withSoftPad(t)
 			var routes atomic.Value // of the server, by path
 			srv := httptest.NewServer(http.HandlerFunc(func(rw http.ResponseWriter, r *http.Request) {
 				for path, doc := range routes.Load().(map[string]any) {

@@ -128,11 +128,7 @@ func TestShortRangesAreFetchedWhileADayIsUnderWay(t *testing.T) {
 // stays, and the next feed is asked.
 func TestShortRangesThatDoNotServeAreRefused(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	p := w.project()
-	w.at(10, 7, 0)
-	w.weather(p)
-	w.record(p, pour.LogEntry{Kind: pour.EntryPlaced, Pads: []string{"A"}, At: w.clock()})
+	w, p := withSoftPad(t)
 	good := func(now time.Time) (forecast.ShortRange, error) {
 		return skytest.Quarters("sky", now, now.Truncate(15*time.Minute), 48, dry), nil
 	}
@@ -227,11 +223,7 @@ func (t unkeptTx) KeepShort(ctx context.Context, s forecast.ShortRange, at, next
 // not wait for the lease of the one before to end.
 func TestAShortRangeThatIsNotKeptIsFetchedAgain(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	p := w.project()
-	w.at(10, 7, 0)
-	w.weather(p)
-	w.record(p, pour.LogEntry{Kind: pour.EntryPlaced, Pads: []string{"A"}, At: w.clock()})
+	w, p := withSoftPad(t)
 	w.feed.Nowcast(func(now time.Time) (forecast.ShortRange, error) {
 		return skytest.Quarters("sky", now, now.Truncate(15*time.Minute), 48, dry), nil
 	})
@@ -251,4 +243,15 @@ func TestAShortRangeThatIsNotKeptIsFetchedAgain(t *testing.T) {
 	if s := w.shortRange(p); s.Product == nil || s.Failures != 0 {
 		t.Errorf("held: %+v", s)
 	}
+}
+
+// withSoftPad is a world at seven in the morning, in which pad A was just placed.
+func withSoftPad(t *testing.T) (*world, pour.Project) {
+	t.Helper()
+	w := newWorld(t)
+	p := w.project()
+	w.at(10, 7, 0)
+	w.weather(p)
+	w.record(p, pour.LogEntry{Kind: pour.EntryPlaced, Pads: []string{"A"}, At: w.clock()})
+	return w, p
 }

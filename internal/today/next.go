@@ -4,6 +4,7 @@ import (
 	"slices"
 	"time"
 
+	"dryslot/internal/concrete"
 	"dryslot/internal/history"
 	"dryslot/internal/message"
 	"dryslot/internal/pour"
@@ -154,16 +155,20 @@ func (d *day) uncover(p *history.Pad, s Slab, r Rain, add adder) {
 	pads := []string{p.Pad}
 	names := message.Names("pads", pads)
 	if p.Cover == pour.Blanket {
-		if s.UncoverFrom.IsZero() {
+		off := s.UncoverFrom
+		if _, known := d.slabs[p.Pad]; !known {
+			off = p.PlacedAt.Add(protection())
+		}
+		if off.IsZero() {
 			return
 		}
-		from := later(s.UncoverFrom, unit.DateOf(*p.CoveredAt, d.Zone).AddDays(1).At(uncoverAt, d.Zone))
-		if at := unit.DateOf(from, d.Zone).At(uncoverAt, d.Zone); from.After(at) {
-			from = unit.DateOf(from, d.Zone).AddDays(1).At(uncoverAt, d.Zone)
-		} else {
-			from = at
+		off = later(off, unit.DateOf(*p.CoveredAt, d.Zone).AddDays(1).At(uncoverAt, d.Zone))
+		morning := unit.DateOf(off, d.Zone)
+		if off.After(morning.At(uncoverAt, d.Zone)) {
+			morning = morning.AddDays(1)
 		}
-		add(Uncover, pads, later(from, d.Now), time.Time{}, message.New(StepUncoverFrost, names))
+		from := later(morning.At(uncoverAt, d.Zone), d.Now)
+		add(Uncover, pads, from, time.Time{}, message.New(StepUncoverFrost, names))
 		return
 	}
 	if p.StrippedAt != nil || p.FinishedAt != nil || p.Cover == pour.Burlap || r.Seen ||
@@ -179,6 +184,13 @@ func (d *day) uncover(p *history.Pad, s Slab, r Rain, add adder) {
 		}
 	}
 	add(Uncover, pads, d.Now, time.Time{}, message.New(StepUncoverRain, names))
+}
+
+// protection is how long after placing a blanket stays on a slab whose weather is held
+// no more, or not at all: the longer time of cold weather, whatever weather and mix were.
+func protection() time.Duration {
+	days, _ := concrete.ProtectionDays(concrete.Exposed, false)
+	return time.Duration(days) * 24 * time.Hour
 }
 
 // cleanUp follows the last placing and finishing of the date.

@@ -215,6 +215,27 @@ func TestFrostAsksForBlanketsBeforeDark(t *testing.T) {
 	}
 }
 
+// Weather is held for three days, and a blanket may have to lie as long: it is asked
+// for on the first morning after them although the slab can't be followed any more.
+func TestABlanketComesOffWhereTheWeatherIsHeldNoMore(t *testing.T) {
+	g := site()
+	g.Slab = func(string, time.Time) (Slab, bool) { return Slab{}, false }
+	blanket := tap(pour.EntryCovered, clock(16, 0), "H1")
+	blanket.Cover = pour.Blanket
+	log := []pour.LogEntry{tap(pour.EntryPlaced, clock(9, 40), "H1"), blanket}
+	for days, want := range map[int][]string{1: nil, 2: nil, 3: {"H1"}, 9: {"H1"}} {
+		n := g.at(t, clock(12, 0).AddDate(0, 0, days), &canned{do: hourly.Stop}, log...)
+		got := steps(n, Uncover)
+		if !slices.Equal(got, want) {
+			t.Errorf("after %d days: %v, want %v", days, got, want)
+		}
+		i := slices.IndexFunc(n.Next, func(x Next) bool { return x.Do == Uncover })
+		if days == 3 && i >= 0 && !n.Next[i].From.Equal(clock(9, 0).AddDate(0, 0, 4)) {
+			t.Errorf("placed at 9:40, it comes off at %s", n.Next[i].From)
+		}
+	}
+}
+
 // A plan that only the clock has moved leaves what the builder was told; one
 // that weather or an entry has moved does not.
 // from is a decider that finds covering worth its work from an instant on.
