@@ -22,10 +22,11 @@ type work struct {
 	climate climate
 }
 
-const (
-	padsOfAProject = 12 // more than a few mornings' work
-	mostADay       = 3
-)
+const mostADay = 3
+
+// padsOfAProject is more than are placed in the run, so that no project is
+// finished: of tomorrow nothing is owed to who has nothing left to pour.
+func padsOfAProject() int { return 12 + *crashRounds/30 }
 
 // keepBuilding taps what a builder would, in working hours, at random, under a key
 // of its own each, and notes what was accepted. What can't be true is refused.
@@ -85,9 +86,9 @@ func (s *site) tapOf(k *told, project string) (tap, bool) {
 	switch what {
 	case 0, 1, 2:
 		e.Kind, e.Pads = pour.EntryPlaced, []string{fmt.Sprintf("G%d", len(w.placed))}
-		return e, len(w.placed) < padsOfAProject && today < mostADay && !w.raining
+		return e, len(w.placed) < padsOfAProject() && today < mostADay && !w.raining
 	case 3:
-		i := s.upTo(padsOfAProject)
+		i := s.upTo(time.Duration(padsOfAProject()))
 		e.Kind, e.Pads = pour.EntryFinished, []string{fmt.Sprintf("G%d", i)}
 		return e, int(i) < len(w.placed) && now.Sub(w.placed[i]) > 2*time.Hour
 	case 4:

@@ -176,8 +176,8 @@ func (s *site) newProject(k *told, i int) {
 		Pads      []pad   `json:"pads"`
 		Stock     stock   `json:"stock"`
 	}{"Sheepfold gate pads " + strconv.Itoa(i), southmost + float64(i)/10, -7.9, "Europe/Lisbon", nil,
-		stock{[]cover{{"plastic", padsOfAProject}, {"blanket", padsOfAProject}}}}
-	for j := range padsOfAProject {
+		stock{[]cover{{"plastic", padsOfAProject()}, {"blanket", padsOfAProject()}}}}
+	for j := range padsOfAProject() {
 		order.Pads = append(order.Pads, pad{"G" + strconv.Itoa(j), 1.5, 1.5, 0.1})
 	}
 	var made struct {
