@@ -72,6 +72,7 @@ short:
 	@$(MAKE) --no-print-directory fuzz FUZZTIME=100x GENERATED=50 FUZZERS='openmeteo:FuzzDecodeForecast metnorway:FuzzDecode nws:FuzzDecodeGrid' > /dev/null
 	@$(GO) test -run='^$$' -bench=. -benchtime=1x -short $(BENCHED) > /dev/null
 	@$(GO) test -run='^$$' -bench=Reads -benchtime=1x -short ./internal/measure/load > /dev/null
+	@$(GO) test -run='^$$' -bench=FirstPaint -benchtime=1x -short ./internal/web/pages/view > /dev/null
 	@$(GO) run ./internal/measure/backtest/run -regions newyork -jobs 1 > /dev/null
 
 # The language that days are played in.
@@ -117,6 +118,7 @@ bench: ## figures of speed and of nearness to the optimum, as ratios taken in on
 	@out=$$(mktemp); trap 'rm -f "$$out"' EXIT; \
 	$(GO) test -run='^$$' -bench=. $(BENCHED) | tee "$$out"; \
 	$(GO) test -run='^$$' -bench=Reads -benchtime=1x ./internal/measure/load | tee -a "$$out"; \
+	$(GO) test -run='^$$' -bench=FirstPaint -benchtime=1x ./internal/web/pages/view | tee -a "$$out"; \
 	echo; grep -E '^[a-z0-9_]+: [-+.e0-9]+ [^ ]+$$' "$$out"
 
 load: setup ## 10,000 projects on 500 cells, all due at once, beside readers, against a provider on this machine; then latency: some thirty minutes

@@ -17,8 +17,8 @@ have_chromium() { command -v chromium >/dev/null 2>&1 || command -v chromium-bro
 
 need=()
 have_postgres || need+=(postgresql)
+[ "$want" = run ] || have_chromium || need+=(chromium fonts-liberation)
 if [ "$want" = test ]; then
-  have_chromium || need+=(chromium fonts-liberation)
   command -v npm >/dev/null 2>&1 || need+=(npm)
   command -v pgbouncer >/dev/null 2>&1 || [ -x /usr/sbin/pgbouncer ] || need+=(pgbouncer)
   # The race detector needs a C compiler.

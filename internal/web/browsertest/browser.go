@@ -15,6 +15,7 @@ import (
 
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/input"
+	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
 )
@@ -22,11 +23,10 @@ import (
 // Browser is one running Chromium with one tab.
 type Browser struct {
 	ctx context.Context
-	axe string
 }
 
 // Start starts Chromium, and stops it when the test ends.
-func Start(t *testing.T) *Browser {
+func Start(t testing.TB) *Browser {
 	t.Helper()
 	path := ""
 	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
@@ -37,10 +37,6 @@ func Start(t *testing.T) *Browser {
 	}
 	if path == "" {
 		t.Fatal("no Chromium on PATH: `make setup` installs it")
-	}
-	axe, err := os.ReadFile(filepath.Join(root(), "testdata", "axe", "node_modules", "axe-core", "axe.min.js"))
-	if err != nil {
-		t.Fatalf("axe-core: %v; `make setup` installs it", err)
 	}
 	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox,
 		chromedp.DisableGPU, chromedp.Flag("disable-background-networking", true),
@@ -54,7 +50,7 @@ func Start(t *testing.T) *Browser {
 	if err := chromedp.Do(ctx); err != nil {
 		t.Fatalf("start Chromium: %v", err)
 	}
-	return &Browser{ctx: ctx, axe: string(axe)}
+	return &Browser{ctx: ctx}
 }
 
 // root is the repository's root.
@@ -64,7 +60,7 @@ func root() string {
 }
 
 // Do runs steps in the tab.
-func (b *Browser) Do(t *testing.T, steps ...chromedp.Action[chromedp.Void]) {
+func (b *Browser) Do(t testing.TB, steps ...chromedp.Action[chromedp.Void]) {
 	t.Helper()
 	if err := chromedp.Do(b.ctx, steps...); err != nil {
 		t.Fatalf("browser: %v", err)
@@ -72,13 +68,13 @@ func (b *Browser) Do(t *testing.T, steps ...chromedp.Action[chromedp.Void]) {
 }
 
 // Open goes to an address and waits until the page has loaded.
-func (b *Browser) Open(t *testing.T, url string) {
+func (b *Browser) Open(t testing.TB, url string) {
 	t.Helper()
 	b.Do(t, chromedp.Navigate(url))
 }
 
 // Eval gives the value of a JavaScript expression in the page.
-func Eval[T any](t *testing.T, b *Browser, expression string) T {
+func Eval[T any](t testing.TB, b *Browser, expression string) T {
 	t.Helper()
 	v, err := chromedp.Run(b.ctx, chromedp.Evaluate[T](expression, chromedp.EvalAwaitPromise))
 	if err != nil {
@@ -88,13 +84,13 @@ func Eval[T any](t *testing.T, b *Browser, expression string) T {
 }
 
 // Size sets the window to a width and height in CSS pixels.
-func (b *Browser) Size(t *testing.T, width, height int64) {
+func (b *Browser) Size(t testing.TB, width, height int64) {
 	t.Helper()
 	b.Do(t, chromedp.EmulateViewport(width, height))
 }
 
 // Touch makes the window a touch screen of a phone's size.
-func (b *Browser) Touch(t *testing.T) {
+func (b *Browser) Touch(t testing.TB) {
 	t.Helper()
 	b.Size(t, 390, 844)
 	params := emulation.SetTouchEmulationEnabledParams{Enabled: true}
@@ -105,7 +101,7 @@ func (b *Browser) Touch(t *testing.T) {
 
 // Tap puts a finger on the middle of what a selector finds, which must be in sight
 // once it is scrolled to, with nothing above it.
-func (b *Browser) Tap(t *testing.T, selector string) {
+func (b *Browser) Tap(t testing.TB, selector string) {
 	t.Helper()
 	at := Eval[[]float64](t, b, fmt.Sprintf(`(e => { if (!e) return [];
 e.scrollIntoView({block: "center", behavior: "instant"});
@@ -125,32 +121,44 @@ return on && (e.contains(on) || on.contains(e)) ? [x, y] : [] })(document.queryS
 	}
 }
 
-// Dark asks for dark or light colours.
-func (b *Browser) Dark(t *testing.T, dark bool) {
-	t.Helper()
-	value := "light"
-	if dark {
-		value = "dark"
-	}
-	b.prefers(t, "prefers-color-scheme", value)
+// Media is what a reader's device asks of pages; the zero value is what is usual.
+type Media struct {
+	Dark  bool // dark colors
+	Still bool // nothing moves
 }
 
-// Still asks for pages on which nothing moves, or for what is usual.
-func (b *Browser) Still(t *testing.T, still bool) {
+// Prefer sets what the device asks of pages from now on, all of it at once: Chromium
+// forgets every feature that one call leaves out.
+func (b *Browser) Prefer(t testing.TB, m Media) {
 	t.Helper()
-	value := "no-preference"
-	if still {
-		value = "reduce"
+	scheme, motion := "light", "no-preference"
+	if m.Dark {
+		scheme = "dark"
 	}
-	b.prefers(t, "prefers-reduced-motion", value)
-}
-
-func (b *Browser) prefers(t *testing.T, feature, value string) {
-	t.Helper()
-	params := emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: feature, Value: value}}}
+	if m.Still {
+		motion = "reduce"
+	}
+	params := emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{
+		{Name: "prefers-color-scheme", Value: scheme}, {Name: "prefers-reduced-motion", Value: motion}}}
 	if _, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, params); err != nil {
 		t.Fatalf("browser: %v", err)
 	}
+}
+
+// FirstPaint opens an address as on a first visit, with nothing kept from before, and
+// returns the milliseconds from the request until the first content was painted (Paint
+// Timing, first-contentful-paint).
+func (b *Browser) FirstPaint(t testing.TB, url string) float64 {
+	t.Helper()
+	params := network.SetCacheDisabledParams{CacheDisabled: true}
+	if _, err := chromedp.Call(b.ctx, network.SetCacheDisabled, params); err != nil {
+		t.Fatalf("browser: %v", err)
+	}
+	b.Open(t, url)
+	return Eval[float64](t, b, `new Promise(done => new PerformanceObserver((list, self) => {
+		const paint = list.getEntriesByName("first-contentful-paint")[0];
+		if (paint) { self.disconnect(); done(paint.startTime) }
+	}).observe({type: "paint", buffered: true}))`)
 }
 
 // Violation is one rule of axe-core that a page breaks.
@@ -163,13 +171,17 @@ type Violation struct {
 // Axe runs axe-core on the page that is open, for WCAG 2.2 A and AA, best practice,
 // and the 7:1 contrast of AAA. What has that has the 4.5:1 of AA too, which would
 // take as long again.
-func (b *Browser) Axe(t *testing.T) []Violation {
+func (b *Browser) Axe(t testing.TB) []Violation {
 	t.Helper()
 	const run = `axe.run({resultTypes:["violations"],runOnly:{type:"tag",values:[
 		"wcag2a","wcag2aa","wcag21a","wcag21aa","wcag22aa","best-practice"]},
 rules:{"color-contrast":{enabled:false},"color-contrast-enhanced":{enabled:true},"target-size":{enabled:true}}})
 .then(r=>r.violations.map(v=>({ID:v.id,Help:v.help,Nodes:v.nodes.slice(0,4).map(n=>n.html.slice(0,200))})))`
-	Eval[int](t, b, b.axe+";0")
+	axe, err := os.ReadFile(filepath.Join(root(), "testdata", "axe", "node_modules", "axe-core", "axe.min.js"))
+	if err != nil {
+		t.Fatalf("axe-core: %v; `make setup` installs it", err)
+	}
+	Eval[int](t, b, string(axe)+";0")
 	return Eval[[]Violation](t, b, run)
 }
 
@@ -183,7 +195,7 @@ func A4() Paper { return Paper{8.27, 11.69} }
 func Letter() Paper { return Paper{8.5, 11} }
 
 // PrintedPages gives how many sheets the page prints on.
-func (b *Browser) PrintedPages(t *testing.T, on Paper) int {
+func (b *Browser) PrintedPages(t testing.TB, on Paper) int {
 	t.Helper()
 	tagged := false // the marks of a tagged file would be counted too
 	out, err := chromedp.Call(b.ctx, page.PrintToPDF,
@@ -195,7 +207,7 @@ func (b *Browser) PrintedPages(t *testing.T, on Paper) int {
 }
 
 // Screenshot writes a picture of the whole page as PNG.
-func (b *Browser) Screenshot(t *testing.T, file string) {
+func (b *Browser) Screenshot(t testing.TB, file string) {
 	t.Helper()
 	png, err := chromedp.Run(b.ctx, chromedp.FullScreenshot(100))
 	if err != nil {
@@ -209,7 +221,7 @@ func (b *Browser) Screenshot(t *testing.T, file string) {
 	}
 }
 
-// String tells a violation in one line.
+// String is a violation in one line.
 func (v Violation) String() string {
 	return fmt.Sprintf("%s (%s): %s", v.ID, v.Help, strings.Join(v.Nodes, " | "))
 }

@@ -15,7 +15,7 @@ type Authenticator struct {
 }
 
 // AddAuthenticator gives the tab a device whose passkeys may be copied, and are not.
-func (b *Browser) AddAuthenticator(t *testing.T) *Authenticator {
+func (b *Browser) AddAuthenticator(t testing.TB) *Authenticator {
 	t.Helper()
 	if _, err := chromedp.Call(b.ctx, webauthn.Enable, webauthn.EnableParams{}); err != nil {
 		t.Fatalf("browser: %v", err)
@@ -31,7 +31,7 @@ func (b *Browser) AddAuthenticator(t *testing.T) *Authenticator {
 }
 
 // Verifies says whether the device recognises its owner.
-func (a *Authenticator) Verifies(t *testing.T, yes bool) {
+func (a *Authenticator) Verifies(t testing.TB, yes bool) {
 	t.Helper()
 	params := webauthn.SetUserVerifiedParams{AuthenticatorID: a.id, IsUserVerified: yes}
 	if _, err := chromedp.Call(a.b.ctx, webauthn.SetUserVerified, params); err != nil {

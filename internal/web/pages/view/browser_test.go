@@ -16,6 +16,7 @@ import (
 	"dryslot/internal/web/look"
 	"dryslot/internal/web/pages/states"
 	"dryslot/internal/web/pages/view"
+	"dryslot/internal/web/phone"
 )
 
 var axeAll = flag.Bool("axe.all", false, "open every page in every state, width, mode and language")
@@ -66,7 +67,7 @@ func shownIn(t *testing.T, all bool) (out []shown) {
 }
 
 // served serves each page of each state in each language, as /state/page/language.
-func served(t *testing.T) *httptest.Server {
+func served(t testing.TB) *httptest.Server {
 	t.Helper()
 	pages, err := view.Parse()
 	if err != nil {
@@ -76,6 +77,11 @@ func served(t *testing.T) *httptest.Server {
 		if sheet := look.Read(); r.URL.Path == sheet.Address {
 			w.Header().Set("Content-Type", "text/css; charset=utf-8")
 			_, _ = w.Write(sheet.CSS)
+			return
+		}
+		if script := phone.Read(); r.URL.Path == script.Address {
+			w.Header().Set("Content-Type", "text/javascript; charset=utf-8")
+			_, _ = w.Write(script.JS)
 			return
 		}
 		part := strings.Split(strings.TrimPrefix(r.URL.Path, "/"), "/")
@@ -105,10 +111,10 @@ func TestNothingMovesForWhoAsksForStillPages(t *testing.T) {
 	moving := `[...document.querySelectorAll("*")].flatMap(e => ["", "::before", "::after"].map(p =>
 		getComputedStyle(e, p))).filter(s => s.animationName !== "none" || s.transitionDuration !== "0s").length`
 	for _, name := range []string{"live", "day", "pads", "log"} {
-		b.Still(t, false)
+		b.Prefer(t, browsertest.Media{})
 		b.Open(t, srv.URL+"/placing/"+name+"/en")
 		usual := browsertest.Eval[int](t, b, moving)
-		b.Still(t, true)
+		b.Prefer(t, browsertest.Media{Still: true})
 		b.Open(t, srv.URL+"/placing/"+name+"/en")
 		if n := browsertest.Eval[int](t, b, moving); n > 0 {
 			t.Errorf("%s: %d parts move, %d as usual", name, n, usual)
@@ -131,7 +137,7 @@ func TestPagesInABrowser(t *testing.T) {
 	open := shownIn(t, *axeAll)
 	for _, x := range open {
 		b.Size(t, x.width, 900)
-		b.Dark(t, x.dark)
+		b.Prefer(t, browsertest.Media{Dark: x.dark})
 		b.Open(t, srv.URL+"/"+x.state+"/"+x.name+"/"+x.lang)
 		for _, v := range b.Axe(t) {
 			found++

@@ -30,7 +30,7 @@ func pagesOf(t *testing.T, state string) map[string]view.Page {
 }
 
 // pagesFor gives every page of a setting, by name.
-func pagesFor(t *testing.T, s view.Setting, state string) map[string]view.Page {
+func pagesFor(t testing.TB, s view.Setting, state string) map[string]view.Page {
 	t.Helper()
 	plain := func(title string) view.Frame { return view.Plain(s.Reader, title, true, true) }
 	of := takeoff.Of(takeoff.Job{Spec: s.Project.Spec, Records: s.Records, Pours: s.Plan.Pours})
