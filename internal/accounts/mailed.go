@@ -52,7 +52,7 @@ type MailOrder struct {
 // MailedLink is a link as it came in a mail.
 type MailedLink struct{ Key, Address string }
 
-// MailedLinkTo tells what a mailed link does.
+// MailedLinkTo is what a mailed link does.
 type MailedLinkTo struct {
 	Account  string // that it opens; empty: it makes one
 	Attaches bool   // it makes the address that of the account
@@ -63,7 +63,7 @@ func (s *Service) Mails() bool { return s.Mailer != nil }
 
 // AskLink has a link mailed to an address: one that signs in to the account of
 // the address, or, where there is none and who asks may make one, that makes it.
-// Whether there is one can't be told from the answer. An address that is none is
+// The answer does not show whether there is one. An address that is none is
 // fault.Invalid, and asking again and again fault.TooMany.
 func (s *Service) AskLink(ctx context.Context, order MailOrder, invited bool, from Browser) error {
 	order, err := s.checked(order)
@@ -165,7 +165,7 @@ func (s *Service) attaches(ctx context.Context, account, address string) (bool, 
 	return has != address, err
 }
 
-// MailedLink tells what a mailed link does and does not use it. One that was
+// MailedLink returns what a mailed link does and does not use it. One that was
 // used, has expired or never was is fault.Forbidden.
 func (s *Service) MailedLink(ctx context.Context, l MailedLink) (to MailedLinkTo, err error) {
 	if to.Account, err = s.Store.MailLink(ctx, l, s.Wall()); err != nil {

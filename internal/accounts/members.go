@@ -79,7 +79,7 @@ func ActingAs(ctx context.Context) (Member, bool) {
 
 // RoleOn returns as whom an account takes part in a project. Where it does not,
 // and where there is no such project, it is the account itself: its own rows
-// tell that there is none.
+// show that there is none.
 func (s *Service) RoleOn(ctx context.Context, account, project string) (Member, error) {
 	m, err := s.Store.Membership(ctx, account, project)
 	if fault.KindOf(err) == fault.NotFound {
@@ -125,7 +125,7 @@ func (s *Service) Withdraw(ctx context.Context, account, project, id string) err
 	return s.Store.DeleteInvitation(ctx, account, project, id)
 }
 
-// InvitedBy tells what a link is for. One that was withdrawn, has expired or
+// InvitedBy returns what a link is for. One that was withdrawn, has expired or
 // never was is fault.Forbidden.
 func (s *Service) InvitedBy(ctx context.Context, key string) (Invited, error) {
 	return s.Store.InvitationByKey(ctx, key, s.Wall())

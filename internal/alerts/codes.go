@@ -18,7 +18,7 @@ const (
 // Codes of why an alert was not delivered.
 const (
 	DeliveryOvertaken message.Code = "delivery_overtaken"  // tries
-	DeliveryExpired   message.Code = "delivery_expired"    // tries: what it tells no longer holds
+	DeliveryExpired   message.Code = "delivery_expired"    // tries: what it says no longer holds
 	DeliveryTooLate   message.Code = "delivery_too_late"   // tries
 	DeliveryLateWhy   message.Code = "delivery_late_why"   // tries, why
 	DeliveryTriesOut  message.Code = "delivery_tries_out"  // tries, why

@@ -13,8 +13,8 @@ import (
 	"dryslot/internal/unit"
 )
 
-// watch notes how the causes of the day's own alerts stand, and finds what is to
-// be told of them.
+// watch notes how the causes of the day's own alerts stand, and finds which occasions
+// call for an alert.
 func (r *raising) watch(ctx context.Context) error {
 	if r.in.Day == nil {
 		return nil
@@ -40,8 +40,8 @@ func (r *raising) watch(ctx context.Context) error {
 	return nil
 }
 
-// day raises the day's own alerts: for each recipient one message of all that is
-// to be told now.
+// day raises the day's own alerts: for each recipient one message of all
+// occasions that are due now.
 func (r *raising) day(ctx context.Context) error {
 	for _, to := range r.recipients {
 		var now []notify.Live
@@ -93,7 +93,7 @@ func (r *raising) decide(x notify.Live, to notify.Recipient) notify.Decision {
 	return notify.Decide(x.Occasion, s, r.danger(), r.in.Project.Alerts, r.in.Zone, r.in.Now)
 }
 
-// sent are the deliveries that told a recipient of an occasion.
+// sent are the deliveries about an occasion to a recipient.
 func (r *raising) sent(x notify.Live, to notify.Recipient) (out []Delivery) {
 	for _, d := range r.dayAlerts {
 		if d.Recipient == to.ID && d.Date == x.Date && slices.Contains(d.Occasions, x.Name()) {
@@ -103,9 +103,9 @@ func (r *raising) sent(x notify.Live, to notify.Recipient) (out []Delivery) {
 	return out
 }
 
-// nextOfCrew is who is told of an urgent occasion that nobody answers: the first
-// recipient who has chosen alerts and not these. Who gets all alerts has been
-// told already. nil: nobody.
+// nextOfCrew is who gets the alert of an urgent occasion that nobody answers: the first
+// recipient who has chosen some kinds of alert and not this one. Who gets all kinds has
+// got it already. nil: nobody.
 func (r *raising) nextOfCrew() *notify.Recipient {
 	for i := range r.recipients {
 		if !r.recipients[i].Wants(notify.Rain) {
@@ -174,8 +174,8 @@ func (r *raising) caring(d unit.Date, to notify.Recipient) (out []notify.Live) {
 	return out
 }
 
-// along adds to the morning's and the evening's words what else there is to say
-// to a recipient, and names the occasions that are told of by it.
+// along adds to the morning's and the evening's alert what else is due for a
+// recipient, and returns the names of those occasions.
 func (r *raising) along(b *notify.Brief, to notify.Recipient) (occasions []string) {
 	b.Also, b.Questions = nil, nil
 	switch b.Kind {

@@ -170,7 +170,7 @@ func (s *Service) mayTry(a Delivery, p pour.Project, zone *time.Location, now ti
 	return notify.NotQuiet(p.Alerts, at, zone)
 }
 
-// passedBy reports whether an alert of the day itself tells of nothing that still
+// passedBy reports whether nothing that an alert of the day itself is about still
 // holds: it expires then.
 func passedBy(ctx context.Context, tx Tx, a Delivery) (bool, error) {
 	if !a.ofTheDay() {

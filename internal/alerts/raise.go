@@ -50,7 +50,7 @@ type raising struct {
 	*Service
 	tx         Tx
 	in         notify.Situation
-	by         notify.Planned // the plan that is told of
+	by         notify.Planned // the plan that alerts are about
 	recipients []notify.Recipient
 	next       time.Time // the earliest that is still to come; zero: none
 
@@ -58,7 +58,7 @@ type raising struct {
 	dayAlerts []Delivery    // sent of them today
 }
 
-// plan raises what is to be told of the plan; nothing once all is poured.
+// plan raises the alerts that are due about the plan; none once all is poured.
 func (r *raising) plan(ctx context.Context) error {
 	if r.in.Plan.State == pour.Done {
 		return nil
@@ -92,7 +92,7 @@ func (r raising) passed(ctx context.Context) error {
 	return nil
 }
 
-// date looks at what is to be told of one date.
+// date raises the alerts that are due about one date.
 func (r *raising) date(ctx context.Context, d unit.Date) error {
 	b, ok := r.brief(d)
 	if !ok {
@@ -115,7 +115,7 @@ func (r *raising) date(ctx context.Context, d unit.Date) error {
 		return err
 	}
 	if pours && !promised.IsZero() && promised.Before(start) {
-		// Who counts on an earlier start is told before that.
+		// Who counts on an earlier start gets the alert before that one.
 		_, morning = notify.Times(r.in.Project.Alerts, d, promised, r.in.Zone)
 	}
 	if r.in.Project.Crew.WorksOn(d) || b.Pour != nil {
@@ -234,7 +234,7 @@ func (r *raising) wording() say.Reader {
 	return w
 }
 
-// add keeps one alert about a plan, with the occasions of the day that it tells of
+// add keeps one alert about a plan, with the occasions of the day that it names
 // too, and asks for its delivery.
 func (r *raising) add(ctx context.Context, b notify.Brief, to notify.Recipient, occasions ...string) (bool, error) {
 	m, err := notify.Compose(b, r.wording())

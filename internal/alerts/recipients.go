@@ -210,8 +210,8 @@ func (s *Service) ofKey(ctx context.Context, key string,
 	})
 }
 
-// TestRecipient sends a recipient a test alert: what would be told of tomorrow
-// now. Asking again within the same minute sends nothing more.
+// TestRecipient sends a recipient a test alert: what an alert about tomorrow would
+// say now. Asking again within the same minute sends nothing more.
 func (s *Service) TestRecipient(ctx context.Context, account, project, recipient string) (d Delivery, err error) {
 	err = s.Store.InAccount(ctx, account, func(ctx context.Context, tx Tx) error {
 		to, err := recipientOf(ctx, tx, Delivery{Alert: notify.Alert{Project: project, Recipient: recipient}})

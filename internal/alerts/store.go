@@ -43,9 +43,9 @@ type Tx interface {
 	// StopRecipient has it get none any more; what was still due to it has failed.
 	StopRecipient(ctx context.Context, project, id string, at time.Time) error
 
-	// AddAlert keeps an alert as due unless its key is there already; added tells which.
+	// AddAlert keeps an alert as due unless its key is there already: then added is false.
 	AddAlert(ctx context.Context, a notify.Alert) (added bool, err error)
-	// DayAlerts lists the alerts that tell of occasions of a date.
+	// DayAlerts lists the alerts that are about occasions of a date.
 	DayAlerts(ctx context.Context, project string, d unit.Date) ([]Delivery, error)
 	// CauseStates returns how the causes of the day's own alerts stand on a date.
 	CauseStates(ctx context.Context, project string, d unit.Date) (map[notify.Kind]notify.CauseState, error)

@@ -15,16 +15,16 @@ import (
 	"dryslot/internal/unit"
 )
 
-// earlier is what the alerts of a date have told so far.
+// earlier is what the alerts about a date have said so far.
 type earlier struct {
 	reached *notify.Told // the newest that reached someone, or still may; nil: nothing
 	failed  *notify.Told // the newest that reached nobody; nil: none
 	morning bool         // the alert of the morning was raised
-	changes int          // how many changes, at most, one recipient was told of
+	changes int          // the most alerts of kind changed that one recipient got
 }
 
-// promised reports whether the last alert told of a pour, one that reached
-// nobody too: the page showed the same.
+// promised reports whether the last alert announced a pour. One that reached
+// nobody counts too: the page showed the same.
 func (e earlier) promised() bool {
 	t := e.reached
 	if t == nil {
@@ -33,7 +33,7 @@ func (e earlier) promised() bool {
 	return t != nil && len(t.Pads) > 0
 }
 
-// earlierOf gathers what the alerts of a date have told.
+// earlierOf gathers what the alerts about a date have said.
 func (r *raising) earlierOf(ctx context.Context, d unit.Date) (earlier, error) {
 	var out earlier
 	look := func(kind notify.Kind, to notify.Recipient) (bool, error) {
@@ -79,8 +79,8 @@ func (r *raising) earlierOf(ctx context.Context, d unit.Date) (earlier, error) {
 	return out, nil
 }
 
-// promise returns the start of the pour that was promised for a date, by what
-// alerts told or by the plans since the evening before; zero: none was.
+// promise returns the start of the pour that was promised for a date, by the
+// alerts or by the plans since the evening before; zero: none was.
 func (r *raising) promise(ctx context.Context, d unit.Date, e earlier, evening time.Time) (time.Time, error) {
 	if e.promised() {
 		if e.reached != nil {
@@ -127,10 +127,10 @@ func (r *raising) padsPromised(d unit.Date, e earlier) []string {
 	return nil
 }
 
-// change tells of a change that a builder would act on, of a date that they
-// were told of: at once in the evening before, and from the morning's word
-// until the work is over. What changes in the night between is the morning's
-// word to tell, and what the builder changed themselves they know.
+// change raises an alert when a date that an alert was about has changed in a way that
+// a builder would act on: at once in the evening before, and from the morning's alert
+// until the work is over. The morning's alert says what changed in the night between,
+// and what the builder changed themselves they know.
 func (r *raising) change(ctx context.Context, b notify.Brief, e earlier, morning, over time.Time) error {
 	now := r.in.Now
 	early := now.Before(morning) && !e.morning
@@ -209,7 +209,7 @@ func pourOf(k notify.Planned, d unit.Date, pads []string) *pour.Pour {
 }
 
 // samePour reports whether the plan of before had the same pour on the date:
-// a difference from what was told is then the builder's own doing, or told.
+// then what differs from the last alert was changed by the builder, or has been sent.
 func (r *raising) samePour(b notify.Brief) bool {
 	was := r.before(b.Date)
 	if was == nil || b.Pour == nil {

@@ -30,7 +30,7 @@ type Mix struct {
 	StrengthWaterCement float64
 	TemperatureC        unit.Celsius // as mixed
 	SetFactor           float64      // learned from this project's log; 1: as the handbook
-	CementIsGuessed     bool         // cement content not told by the builder
+	CementIsGuessed     bool         // cement content not given by the builder
 	// of an admixture or a rapid-setting bag: how many times faster strength grows; 0: 1
 	AgeFactor float64
 }

@@ -69,7 +69,7 @@ func (s *FeedState) Take(l forecast.Limits, p purpose, now, giveUp time.Time) (w
 	return 0, message.Message{}
 }
 
-// Done tells what became of a request that was taken with giveUp.
+// Done records what became of a request that was taken with giveUp.
 func (s *FeedState) Done(giveUp, now time.Time, o FeedOutcome) {
 	if i := slices.IndexFunc(s.InFlight, giveUp.Equal); i >= 0 {
 		s.InFlight = slices.Delete(s.InFlight, i, i+1)
@@ -92,7 +92,7 @@ func (s *FeedState) Done(giveUp, now time.Time, o FeedOutcome) {
 	}
 }
 
-// FeedOutcome is what became of one request, as far as it tells of the feed.
+// FeedOutcome is what became of one request, as far as it says something of the feed.
 type FeedOutcome struct {
 	Failed     bool // the feed's own failure; a refusal of one cell is none
 	Why        string

@@ -75,7 +75,7 @@ func (s *Service) verify(ctx context.Context, tx SystemTx, kept forecast.Kept, n
 // band of forecast.Leads.
 type Reports [forecast.NumLeads]forecast.LeadReport
 
-// Proved tells how the forecasts of a kept forecast's cell proved: whose
+// Proved returns how the forecasts of a kept forecast's cell proved: whose
 // chances of what, and a report for each band of forecast.Leads. It is false
 // where the forecast states no chances. Any account may ask: the counts name
 // none.

@@ -9,7 +9,7 @@ import (
 	"dryslot/internal/place"
 )
 
-// What a document has to tell of to take the place of the forecast held
+// What a document has to cover to take the place of the forecast held
 // (judgement).
 const (
 	// MainAhead is how far from now on a main product must reach: the days that a
@@ -22,14 +22,14 @@ const (
 	mostUnknown = 6
 	// runsAhead is how far ahead a provider's clock may be.
 	runsAhead = time.Hour
-	// mostAway is how far from the place asked for the place told of may lie, in
+	// mostAway is how far from the place asked for the place of the document may lie, in
 	// km. The grids of global models have cells of up to 50 km, and a provider may
 	// answer with the next cell on land.
 	mostAway = 100.0
 )
 
 // CheckAhead returns nil when a forecast can take the place of the one held,
-// else fault.Invalid that says why not: it tells of another place, does not
+// else fault.Invalid that says why not: it is for another place, does not
 // cover the hours from now to now + MainAhead in air temperature and in rain
 // (by amount or chance), was issued more than a day ago, or lies in the future.
 func (f *Forecast) CheckAhead(now time.Time) error {

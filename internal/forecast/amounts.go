@@ -89,7 +89,7 @@ const leastHeavy, mostHeavy = -3, 2.2
 // here multiplies -ln(share), as learned of the place; 0: nothing was.
 //
 // The place's air decides more than anything else: warm wet air gives heavy rain
-// at every latitude. The records tell nothing else that carries from one region
+// at every latitude. The records show nothing else that carries from one region
 // to another.
 func (s AmountSigns) Amounts(here float64) Amounts {
 	eta := 0.0
@@ -158,7 +158,7 @@ func clusterGrowth(lead time.Duration) float64 {
 	return growth[len(growth)-1]
 }
 
-// latentSteps is how many latent correlations the records tell of.
+// latentSteps is how many latent correlations the records hold.
 const latentSteps = 9
 
 // latentAt are those correlations, from hour to hour.
@@ -166,7 +166,7 @@ var latentAt = [latentSteps]float64{0, 0.2, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95}
 
 //go:generate sh -c "cd ../.. && go run ./internal/measure/emulate/run -what records -o internal/forecast/records.go"
 
-// records is what the station records tell of rain at one latitude, by season
+// records is what the station records show of rain at one latitude, by season
 // from winter on.
 type records struct {
 	latitude float64

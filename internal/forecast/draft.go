@@ -131,7 +131,7 @@ func (d *Draft) Fault(field string, index int, x float64, rule string) {
 }
 
 // Done returns the forecast, or fault.Invalid naming each value at fault: one
-// value out of range tells that the document was misread or is broken, so
+// value out of range means that the document was misread or is broken, so
 // that none of it is believed.
 func (d *Draft) Done() (Forecast, error) {
 	if err := d.bad.Err(d.f.Sources[0].Feed + ": the document holds values that can't be"); err != nil {

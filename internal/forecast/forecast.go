@@ -64,7 +64,7 @@ type Source struct {
 	IssuedAt    *time.Time // where the document carries it
 	FetchedAt   time.Time
 	Attribution string
-	Past        bool // told by an earlier forecast, of hours that lie before this one (Remember)
+	Past        bool // from an earlier forecast, for hours that lie before this one (Remember)
 	// LeftOut names what the document gives in a unit or form that it should not, and
 	// that is therefore unknown. Nothing that planning needs is left out.
 	LeftOut []string

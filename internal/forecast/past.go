@@ -32,7 +32,7 @@ func (f *Forecast) Remember(earlier *Forecast, since time.Time) {
 		return
 	}
 	for at := held[len(held)-1].Start.Add(time.Hour); at.Before(first); at = at.Add(time.Hour) {
-		held = append(held, Hour{Start: at}) // nobody told of it
+		held = append(held, Hour{Start: at}) // no forecast covers it
 	}
 	if len(held)+len(f.Hours) > MaxHours {
 		return
@@ -72,7 +72,7 @@ func (f *Forecast) relabel(held []Hour, earlier *Forecast) {
 	}
 }
 
-// pastSource returns the index of the source that stands for what a feed told
+// pastSource returns the index of the source that stands for what a feed stated
 // earlier: one for each feed, dated by the oldest of it.
 func (f *Forecast) pastSource(s Source) uint8 {
 	told := s.told()

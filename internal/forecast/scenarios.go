@@ -18,7 +18,7 @@ type Scenarios struct {
 	WetMM   float64   // the feed's wet event: more than this in its hour
 	Members []Weather // equally likely
 	Tracks  int       // how many different dry weathers the members share
-	AirC    []float64 // the feed's own air temperature, as it is told to people; nil: not kept
+	AirC    []float64 // the feed's own air temperature, as pages and alerts state it; nil: not kept
 }
 
 // Weather is one of the equally likely weathers. Every slice has one value an

@@ -175,7 +175,7 @@ const rainHours = 96
 // Note takes the rain of the hours that were over at now from a forecast that
 // reaches back: the feed's own later account of them. It is an analysis or a
 // short forecast, not a gauge. What was noted before is corrected by it. What
-// was told before an hour was over is a forecast of it, which would prove
+// was stated before an hour was over is a forecast of it, which would prove
 // itself right, and is left out.
 func (r *Rain) Note(f *Forecast, now time.Time) {
 	for i := range f.Hours {
@@ -228,7 +228,7 @@ func (r *Rain) at(start time.Time) float64 {
 	return math.NaN()
 }
 
-// Wet tells whether the event came to pass from start on, and whether that is
+// Wet reports whether the event came to pass from start on, and whether that is
 // known: an hour that is unknown leaves it open, unless the others suffice.
 func (r *Rain) Wet(e WetEvent, start time.Time) (wet, known bool) {
 	sum, known := 0.0, true

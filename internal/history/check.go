@@ -26,7 +26,7 @@ type Assumed struct {
 // Candidate is the id of an entry that has none yet: after those of its instant.
 const Candidate = "~"
 
-// Check tells what follows from an entry beside those of a log that does not
+// Check returns what follows from an entry when it is added to a log that does not
 // hold it yet. Refused says why it can't be true, or what it would make untrue
 // that is logged already. An entry that is refused now may be taken later, when
 // the ones that it lacks have come.

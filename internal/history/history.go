@@ -87,7 +87,7 @@ type Pad struct {
 	pour.PadRecord
 	Phase      Phase
 	Covered    bool
-	Cover      string     // plastic, burlap or blanket; empty: none, or not told
+	Cover      string     // plastic, burlap or blanket; empty: none, or not known
 	CoveredAt  *time.Time // nil: not covered
 	Inspect    *Effect    // why to look at it again; nil: no reason
 	Assumed    bool       // its placing or finishing was not logged
@@ -112,7 +112,7 @@ type Day struct {
 
 // Spell is rain that was seen at the place.
 type Spell struct {
-	Entry    string // that told of it
+	Entry    string // that reported it
 	From, To time.Time
 	Minutes  *float64 // nil: not known how long
 	RainMM   *float64 // nil: not known how much

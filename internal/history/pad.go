@@ -13,7 +13,7 @@ type pad struct {
 	rec      pour.PadRecord
 	formed   *time.Time
 	placing  *time.Time
-	placedBy string // the entry that told of it, or implied it; empty: planned only
+	placedBy string // the entry that said so, or implied it; empty: planned only
 	finished string
 	stripped string
 	lostBy   string

@@ -9,7 +9,7 @@ import (
 	"dryslot/internal/pour"
 )
 
-// rain is a spell of rain as the log tells of it.
+// rain is a spell of rain as it is logged.
 type rain struct {
 	Spell
 	pads    []string // empty: every pad
@@ -68,7 +68,7 @@ func ended(e event, begun *event) *rain {
 	return r
 }
 
-// rainedOn is the spell that one entry tells of as a whole. It lies in no future.
+// rainedOn is the spell that one entry reports as a whole. It does not lie in the future.
 func (w *walk) rainedOn(e event) *rain {
 	r := &rain{Spell: Spell{Entry: e.id, From: e.at, To: e.at, Minutes: e.entry.Minutes, RainMM: e.entry.RainMM},
 		pads: e.entry.Names(), covered: e.entry.Covered}
@@ -254,7 +254,7 @@ func known(v float64) *float64 {
 	return &v
 }
 
-// coveredIn tells whether a pad lay covered when a spell began. A cover that
+// coveredIn reports whether a pad lay covered when a spell began. A cover that
 // was laid during it counts as one: the pad is inspected, not lost. Where the
 // log shows none, a project that owns covers may have used one, and nobody
 // said so.

@@ -79,7 +79,7 @@ type Options struct {
 	Fetchers int          // fetches at a time; 0: 8
 	Planners int          // plans at a time; 0: one a processor, one of them left to what waits on others
 	Alerters int          // deliveries at a time; 0: 8
-	Log      *slog.Logger // nil: nobody is told
+	Log      *slog.Logger // nil: nothing is logged
 	// Traces makes a span of each job; nil: nobody does.
 	Traces traces.Provider
 	// Observe takes how long each job took; nil: nobody does.
@@ -255,7 +255,7 @@ func or(n, otherwise int) int {
 	return otherwise
 }
 
-// reporter tells the log of jobs that failed.
+// reporter logs jobs that failed.
 type reporter struct{ log *slog.Logger }
 
 func (r *reporter) HandleError(ctx context.Context, job *rivertype.JobRow, err error) *river.ErrorHandlerResult {

@@ -193,7 +193,7 @@ func minutes(e *pour.LogEntry) float64 {
 
 // placingRate returns bags an hour by one person. Minutes logged hold the
 // striking off too, as the planned ones do; that part is taken off, but never
-// more than three quarters. Bags not told are taken as planned.
+// more than three quarters. Bags that were not logged are taken as planned.
 func placingRate(s pour.Spec, p pour.Pad, e pour.LogEntry) float64 {
 	bags := float64(takeoff.PadBags(s, p))
 	if e.Bags != nil {

@@ -114,7 +114,7 @@ func Number(name string, v float64) Figure { return quantity(name, Plain, v) }
 // Count is a number of things: it chooses singular or plural.
 func Count(name string, n int) Figure { return Number(name, float64(n)) }
 
-// Named is a number whose dimension its name tells.
+// Named is a number whose name gives its dimension.
 func Named(name string, v float64) Figure { return Figure{name, Quantity{dimensionOf(name), v}} }
 
 // Chance is a probability, 0 to 1; its name ends in chance.

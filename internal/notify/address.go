@@ -27,7 +27,7 @@ const (
 	Stopped     RecipientState = "stopped"     // its reader wants no more
 )
 
-// State tells whether a recipient gets alerts. Webhooks are not asked: whoever
+// State reports whether a recipient gets alerts. Webhooks are not asked: whoever
 // does not know of one refuses its messages.
 func (r Recipient) State() RecipientState {
 	switch {

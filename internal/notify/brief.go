@@ -22,7 +22,7 @@ type Brief struct {
 	Morning  job.Morning // as scored, already lowered for the forecast's age
 	Pour     *pour.Pour  // planned for the date; nil: none
 	Next     *pour.Pour  // the next planned after the date; nil: none
-	Told     *Told       // what was last told of the date; nil: nothing
+	Told     *Told       // what the last alert said of the date; nil: there was none
 	Link     string      // to the page of the project
 	Sample   bool        // invented weather
 	SetClock bool        // the service's clock was set, not the wall's
@@ -120,12 +120,13 @@ func (b Brief) Changed(done func(pad string) bool) bool {
 	}
 	if unit.DateOf(b.Now, b.Zone).Before(b.Date) && b.Pour.Start.After(b.Told.Start) &&
 		!b.Pour.Start.After(b.Told.Latest) {
-		return false // the evening before, a later start that was told of as possible: the morning tells it
+		return false // a later start that the evening's alert gave as possible: the morning's alert says it
 	}
 	return b.Pour.Start.Sub(b.Told.Start).Abs() >= startedTogether
 }
 
-// Says is what an alert composed of this brief tells, for the next one to know.
+// Says is what an alert composed of this brief says of its date. The next alert is
+// compared with it.
 func (b Brief) Says() Told {
 	f := b.facts()
 	t := Told{Kind: b.Kind, At: b.Now, Verdict: f.Verdict, Pads: f.Pads}

@@ -162,8 +162,8 @@ func tooLong(pads []string, most int) bool {
 	return utf8.RuneCountInString(strings.Join(cleanAll(pads), ", ")) > most
 }
 
-// nothingPlanned tells a morning that would do, on which no pad is planned
-// and none was promised, from one that must not be used.
+// nothingPlanned reports whether no pad is planned for a morning and none was promised,
+// although its weather allows pouring.
 func (b Brief) nothingPlanned() bool {
 	promised := b.Told != nil && len(b.Told.Pads) > 0 && b.Told.Verdict != job.VerdictHold
 	return !b.pours() && b.Morning.Verdict != job.VerdictHold && !promised

@@ -70,8 +70,8 @@ func Rank(all []Live) {
 	slices.SortStableFunc(all, func(a, b Live) int { return slices.Index(ranks, a.Kind) - slices.Index(ranks, b.Kind) })
 }
 
-// UsedBy is from when on the alert is of no use: when nothing that it tells is;
-// zero: as long as a cause holds.
+// UsedBy is the latest instant until which one of its occasions is of use; zero: the
+// alert is of use as long as a cause holds.
 func (b DayBrief) UsedBy() (at time.Time) {
 	for _, x := range b.Told {
 		if x.UsedBy.IsZero() {

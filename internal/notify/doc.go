@@ -6,7 +6,7 @@
 // that a chance that swings about its limit makes one alert. For each occasion
 // and recipient there are three inputs, and Decide answers from them alone.
 //
-//	cause          told before?               answer
+//	cause          sent before?               answer
 //	holds          no, too early or quiet     wait until then
 //	holds          no                         send
 //	holds          no, past its use           expire
@@ -22,11 +22,11 @@
 //	kind         cause                                                     urgent        of use until
 //	evening      evening_at of the day before                              no            the planned start
 //	morning      lead_min before the planned start, or the earliest one    no            the planned start
-//	changed      a day that was told has changed in what to do             no            its latest start
+//	changed      what to do on a day has changed since its alert           no            its latest start
 //	not_started  the start has passed without an entry                     no            its latest start
 //	rain         the advice turns to cover, or rain was seen               yes           the last pad has set
 //	stop         the advice turns to stop or wait                          yes           the advice turns back
-//	resume       it turns back after a stop that was told                  yes           the latest start
+//	resume       it turns back after a stop was sent                       yes           the latest start
 //	ready        the first pad of the day can be finished; later ones      in its last   its window closes
 //	             only when it is urgent                                    15 minutes
 //	earlier      windows have moved forward by more than 20 minutes        no            the window closes

@@ -107,8 +107,8 @@ func (l *live) rain() {
 	l.cause(Rain, a.Do == today.Cover, x)
 }
 
-// stopAhead is how long before the planned start it is told that the day had
-// better begin later: before, the morning's alert says it.
+// stopAhead is how long before the planned start an alert says that the day should
+// begin later: before that, the morning's alert says so.
 const stopAhead = time.Hour
 
 func (l *live) stop() {
@@ -217,7 +217,7 @@ func (l *live) ready() {
 	}
 	due := time.Time{}
 	if was := l.Before[Ready]; len(pads) > 0 && Number(was.Number, was.HeldUntil, l.now.At) > 1 {
-		due = closes.Add(-LastMinutes) // who was told of the first pad looks after the others: only haste is told
+		due = closes.Add(-LastMinutes) // who knows of the first pad looks after the others until it is urgent
 	}
 	l.cause(Ready, len(pads) > 0, Live{Occasion: Occasion{DueAt: due, Closes: closes, UsedBy: last},
 		Subject: message.New(SubjectReady, message.Names("pads", pads)), Lines: lines,
@@ -231,7 +231,7 @@ func (l *live) placed(pads []string) bool {
 	})
 }
 
-// beforeDark is how long before last light it is told that pads want blankets.
+// beforeDark is how long before last light the alert is due that asks for blankets.
 const beforeDark = time.Hour
 
 func (l *live) dusk() {
@@ -254,7 +254,7 @@ func (l *live) dusk() {
 }
 
 // care is what pads of days before ask for today. All of it is due at one time,
-// so that it goes into one message, and each kind is told of once a day.
+// so that it goes into one message, and each kind is due once a day.
 func (l *live) care() {
 	due := time.Time{}
 	for _, k := range [...]struct {

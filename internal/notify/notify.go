@@ -33,10 +33,10 @@ type Alert struct {
 	Date      unit.Date // the morning that it is about, in the project's zone
 	Recipient string
 	Message   Message
-	Told      Told // what the message tells; its At is zero where that is not known
+	Told      Told // what the message says of its date; its At is zero where that is not known
 	DueAt     time.Time
 
-	// Of the day itself: the occasions that the message tells of, by Occasion.Name;
+	// Of the day itself: the occasions that the message is about, by Occasion.Name;
 	// empty: it is about a plan.
 	Occasions []string
 	AnyHour   bool // the quiet time does not hold it back

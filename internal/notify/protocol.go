@@ -91,7 +91,7 @@ func (o Occasion) Urgent(now time.Time) bool {
 }
 
 // Decide says what to do about an occasion towards one recipient. It has no
-// memory: the same occasion, told and now get the same answer.
+// memory: the same occasion, sendings and time get the same answer.
 func Decide(o Occasion, told Sendings, danger Danger, alerts pour.Alerts, zone *time.Location, now time.Time) Decision {
 	urgent := o.Urgent(now)
 	gone := !o.Holds || !o.UsedBy.IsZero() && !now.Before(o.UsedBy)

@@ -67,8 +67,8 @@ func Kinds() []Kind {
 		slices.DeleteFunc(slices.Clone(ranks), func(k Kind) bool { return k == NotStarted })...)
 }
 
-// Wants reports whether a recipient wants alerts of a kind. Who is told to stop is
-// told when to go on.
+// Wants reports whether a recipient wants alerts of a kind. Who gets the alerts to
+// stop gets those to go on too.
 func (r Recipient) Wants(k Kind) bool {
 	if k == Resume && slices.Contains(r.Alerts, Stop) {
 		return true

@@ -6,7 +6,7 @@ import (
 )
 
 // orientation is the EXIF orientation of a JPEG file, 1 to 8; 1, as it lies, where
-// the file tells of none that can be read. Nothing else of EXIF is read. (TIFF 6.0
+// the file has none that can be read. Nothing else of EXIF is read. (TIFF 6.0
 // for the directory, JEITA CP-3451 for where it lies.)
 func orientation(file []byte) int {
 	for at := 2; at+4 <= len(file) && file[at] == 0xff; {

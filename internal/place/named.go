@@ -8,7 +8,7 @@ import (
 // Named is a place that was found by its name.
 type Named struct {
 	Name       string
-	District   string // a county, say; empty: not told
+	District   string // a county, say; empty: not given
 	Region     string // a state or province; empty: not given
 	Country    string
 	Code       string // of the country, ISO 3166-1 alpha-2

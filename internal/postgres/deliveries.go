@@ -219,7 +219,7 @@ func (t *AccountTx) LeaseAlert(ctx context.Context, key string, now, until time.
 	return err == nil, wrap("counting a try", err)
 }
 
-// SettleAlert implements alerts.Tx. A try that stalled may tell of its outcome
+// SettleAlert implements alerts.Tx. A try that stalled may report its outcome
 // when its lease has run out and another has begun.
 func (t *AccountTx) SettleAlert(ctx context.Context, key string, o alerts.Outcome) error {
 	final := o.State == alerts.DeliverySent || o.State == alerts.DeliveryFailed

@@ -21,7 +21,7 @@ const (
 	ownAccount = `nullif(current_setting('dryslot.account', true), '')::uuid`
 	// readReady finds an answer. What is due of a project is written with every
 	// plan, log entry and change of it, so that xmin, which names the transaction
-	// that wrote a row last, tells whether anything was.
+	// that wrote a row last, reports whether anything was.
 	readReady = `select d.xmin::text, r.tag, r.since,
 			case when r.tag = any($6) or '*' = any($6) then null when $5 then r.packed else r.plain end
 		from due_projects d left join ready_answers r on r.account = ` + ownAccount + ` and r.project = $1

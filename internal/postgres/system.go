@@ -122,7 +122,7 @@ func (t *SystemTx) KeepForecast(ctx context.Context, f forecast.Forecast, next t
 }
 
 // ConfirmForecast implements fetching.Forecasts. The projects' ready answers
-// tell an age that ends with it.
+// state an age that ends with it.
 func (t *SystemTx) ConfirmForecast(ctx context.Context, cell place.Cell, at, next time.Time, validator string) error {
 	batch := &pgx.Batch{}
 	batch.Queue(`update cells set confirmed_at = $2, last_tried_at = $2, next_fetch_at = $3, validator = $4,

@@ -13,7 +13,7 @@ import (
 )
 
 // shortestID is how many characters of a token's id name it at least. The id
-// is 16 hexadecimal digits of the token's digest, which tell nothing of it.
+// is 16 hexadecimal digits of the token's digest, from which nothing of it can be learnt.
 const shortestID = 6
 
 // Token is what is kept of a bearer token: never the token itself.

@@ -53,7 +53,7 @@ var (
 
 // CheckEntry returns nil when an entry is well formed in itself at now, else
 // fault.Invalid with every field at fault. Whether it can be true beside what
-// is logged already, package history tells. An entry may lie in the past,
+// is logged already, package history decides. An entry may lie in the past,
 // before the project was entered too, but not after now: TakeAsNow has taken
 // care of clocks that run ahead. Rain must have fallen by now.
 func CheckEntry(spec Spec, e LogEntry, now time.Time) error {

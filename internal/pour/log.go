@@ -7,7 +7,7 @@ import (
 	"dryslot/internal/message"
 )
 
-// EntryKind is what a log entry tells.
+// EntryKind is what a log entry reports.
 type EntryKind string
 
 // The kinds of log entry.
@@ -25,7 +25,7 @@ const (
 	EntryUncovered EntryKind = "uncovered"  // no pads: all that are covered
 	EntryRainBegan EntryKind = "rain_began" // seen at the place
 	EntryRainEnded EntryKind = "rain_ended" // seen at the place
-	EntryRainedOn  EntryKind = "rained_on"  // told after the fact; no pads: all that had not set
+	EntryRainedOn  EntryKind = "rained_on"  // logged after the fact; no pads: all that had not set
 	EntryInspected EntryKind = "inspected"  // with a result
 	EntryRated     EntryKind = "rated"      // how a pad looks, weeks later
 	EntryUndone    EntryKind = "undone"     // voids another entry

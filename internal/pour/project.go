@@ -25,7 +25,7 @@ type Project struct {
 	Spec
 }
 
-// Spec is what a builder tells of a project. All is SI; units stand in the names.
+// Spec is what a builder enters of a project. All is SI; units stand in the names.
 type Spec struct {
 	Name       string   `json:"name" required:"true"`
 	Latitude   float64  `json:"latitude" required:"true"`
@@ -237,7 +237,7 @@ const (
 // Casting is one time that a pad was placed.
 type Casting struct {
 	At   time.Time
-	Bags *float64 // as logged; nil: not told
+	Bags *float64 // as logged; nil: not given
 }
 
 // PadRecord is what the log says of one pad.

@@ -87,7 +87,7 @@ func Together(form, rules error) error {
 // wholeBody stands for a document as a whole.
 const wholeBody = "body"
 
-// covers tells whether one of the fields at fault is path or holds it.
+// covers reports whether one of the fields at fault is path or holds it.
 func covers(fields []fault.Field, path string) bool {
 	for _, f := range fields {
 		if f.Path == wholeBody {

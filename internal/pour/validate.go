@@ -312,7 +312,7 @@ func (c *checker) zone(path, v string) {
 	}
 }
 
-// unprintable tells characters that no name needs: controls, line and
+// unprintable reports characters that no name needs: controls, line and
 // paragraph separators, invisible marks (but for the two joiners that some
 // scripts are written with), and the sign of broken text.
 func unprintable(r rune) bool {
@@ -348,7 +348,7 @@ func cycle(pads []Pad) []string {
 		path = append(path, name)
 		for _, a := range waits[name] {
 			if a.Pad == name {
-				continue // told apart as its own fault
+				continue // reported as a fault of its own
 			}
 			switch mark[a.Pad] {
 			case open:

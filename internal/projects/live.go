@@ -68,7 +68,7 @@ func (s *Service) look(ctx context.Context, st *knowledge) (look, error) {
 }
 
 // begins is from when on the next planned day is looked at closely: when the
-// crew is told in the morning, or an hour before it sets up. Zero: no day is
+// morning's alert is due, or an hour before it sets up. Zero: no day is
 // planned, or all of it is done.
 func (st *knowledge) begins() time.Time {
 	lead := time.Duration(max(st.project.Alerts.LeadMin, 60)) * time.Minute

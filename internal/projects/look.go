@@ -88,7 +88,7 @@ func (st *knowledge) scored() time.Time {
 }
 
 // askForFirstPlan asks for a turn in the queue for plans: a project that has a
-// forecast and no plan yet has nothing to tell, and does not go before others.
+// forecast and no plan yet needs no alert, and does not go before others.
 func (s *Service) askForFirstPlan(ctx context.Context, tx Tx, st *knowledge) error {
 	if err := st.askForPlan(ctx, tx, "a new day"); err != nil {
 		return err
@@ -191,7 +191,7 @@ func (s *Service) situation(st *knowledge, k KeptPlan, by cause) notify.Situatio
 		if err := then.replay(ctx); err != nil {
 			return notify.Planned{}, err
 		}
-		// What was told is bound to the day, not what the clock has made of it since.
+		// The steps are those that the crew has seen, not what the clock has made of them since.
 		then.last = &KeptPlan{Plan: pour.Plan{Pours: []pour.Pour{{Date: d, Start: start, Pads: pads}}}}
 		res, err := s.make(ctx, &then, "a pour under way", nil)
 		if err != nil {

@@ -113,7 +113,7 @@ func (st *knowledge) slabOf(ctx context.Context, pad string, placed time.Time) (
 }
 
 // air is what is forecast of the hours from the one at hand on, besides rain: by
-// the short-range product where it tells, else by the forecast.
+// the short-range product where it gives them, else by the forecast.
 func (st *knowledge) air() []today.Air {
 	if st.forecast == nil {
 		return nil
@@ -133,8 +133,8 @@ func (st *knowledge) air() []today.Air {
 	return out
 }
 
-// gustWithin is the greatest gust that a product which serves now tells of an
-// hour; false where it tells of none.
+// gustWithin is the greatest gust that a product which serves now gives for
+// an hour; false where it gives none.
 func gustWithin(s *forecast.ShortRange, hour, now time.Time) (most float64, ok bool) {
 	if s == nil || s.CheckAhead(now) != nil {
 		return 0, false

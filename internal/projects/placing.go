@@ -39,7 +39,7 @@ func (st *knowledge) placedFrom(p pour.Pad, placed time.Time) time.Time {
 	return placed.Add(-min(took, mostPlacing))
 }
 
-// middle is the track that a plan tells the times of a pad by.
+// middle is the track by which a plan states the times of a pad.
 func (st *knowledge) middle(w *weather, placed time.Time) int {
 	return w.scenarios.MiddleTrack(unit.DateOf(placed, st.zone), st.zone)
 }

@@ -78,8 +78,8 @@ func (s *Service) Reconsider(ctx context.Context, account, project, because stri
 	return kept, err
 }
 
-// cause is who moved: the builder sees the new plan in the answer, and is not
-// told of it by an alert as well.
+// cause is who moved: the builder sees the new plan in the answer, and gets
+// no alert of it as well.
 type cause bool
 
 const (
@@ -152,7 +152,7 @@ func (st *knowledge) worthTelling(changes []message.Message) []message.Message {
 	})
 }
 
-// What is lost in the noise of a forecast: pages and alerts tell whole per
+// What is lost in the noise of a forecast: pages and alerts give whole per
 // cents, and an end is an estimate (judgement). The plan that stays is what the
 // next is compared with, so that small steps do not add up.
 const (
@@ -160,8 +160,8 @@ const (
 	sameEnd    = 5 * time.Minute
 )
 
-// stays reports whether a new plan tells a builder nothing that the current one
-// does not tell. One made on a day before does not stay: each day begins with a
+// stays reports whether a new plan says nothing to a builder that the current one
+// does not say. One made on a day before does not stay: each day begins with a
 // plan of its own, until there is nothing left to pour.
 func (st *knowledge) stays(p pour.Plan) bool {
 	last := st.last.Plan
@@ -226,7 +226,7 @@ func (s *Service) read(ctx context.Context, tx Tx, p pour.Project) (*knowledge, 
 
 // replay reduces the log to what is true of each pad now. Where the weather
 // can't be drawn, a pad has cured when it would without any being held: what
-// is logged, and who is to be told, does not wait for a better forecast. An
+// is logged, and who gets an alert, does not wait for a better forecast. An
 // error is the context's.
 func (st *knowledge) replay(ctx context.Context) error {
 	st.settle(history.Replay(st.given(ctx)))
@@ -237,7 +237,7 @@ func (st *knowledge) replay(ctx context.Context) error {
 // from what kept it from being stored.
 var errNoPlan = errors.New("projects: no plan could be made")
 
-// unkept tells a plan that can't be stored from a store that can't store.
+// unkept marks an error of a plan that can't be stored, not of the store.
 func unkept(err error) error {
 	err = fmt.Errorf("projects: keep the plan: %w", err)
 	if errors.Is(err, fault.Invalid) {

@@ -25,7 +25,7 @@ type SeenRain struct {
 	MM   float64
 }
 
-// keepRain keeps the rain that the whole log tells of, for verifying the feeds.
+// keepRain keeps all rain in the log, for verifying the feeds.
 // An amount counts from the spell's beginning on, over its minutes, evenly;
 // without minutes it is its hour's. Builders log rain and not its absence, so
 // that a logged amount only corrects the feed's own account upwards. None lies

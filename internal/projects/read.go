@@ -48,7 +48,7 @@ func (s *Snapshot) Records() []pour.PadRecord { return s.known.records }
 // Plan is the plan in force, as Service.Current returns it.
 func (s *Snapshot) Plan() KeptPlan { return s.plan }
 
-// RecordsOf tells how far the pads of several projects of one account have
+// RecordsOf returns how far the pads of several projects of one account have
 // come, in the projects' order. It reads their logs together, and the weather
 // of a place only where a pad is curing under it.
 func (s *Service) RecordsOf(ctx context.Context, account string, projects []pour.Project) (
@@ -206,7 +206,7 @@ func aged(st *knowledge, k KeptPlan) []job.Morning {
 	return out
 }
 
-// Holds tells until when the clock alone changes nothing in what Current
+// Holds returns until when the clock alone changes nothing in what Current
 // returned but the age of the forecast, and what the age counts from; zero:
 // there is no forecast.
 func (k KeptPlan) Holds(zone *time.Location, now time.Time) (since, until time.Time) {
@@ -218,7 +218,7 @@ func (k KeptPlan) Holds(zone *time.Location, now time.Time) (since, until time.T
 		f := noted(*m.Forecast)
 		from := f.AgedFrom()
 		if !since.IsZero() && !from.Equal(since) {
-			return since, time.Time{} // two ages: no answer tells which is which
+			return since, time.Time{} // two ages: an answer can state only one
 		}
 		since = from
 		next := from.Add(forecast.AgedAfter)

@@ -73,8 +73,8 @@ func (s *Service) Record(ctx context.Context, account, project string, e pour.Lo
 	return out, err
 }
 
-// append adds an entry to the stored log, and keeps what the log with it tells
-// of rain for verifying the feeds.
+// append adds an entry to the stored log, and keeps the rain of the log with it
+// for verifying the feeds.
 func (s *Service) append(ctx context.Context, tx Tx, p pour.Project, e pour.LogEntry, spells []history.Spell) (
 	pour.LogEntry, error) {
 	kept, err := tx.AppendLog(ctx, p.ID, e)
@@ -87,7 +87,7 @@ func (s *Service) append(ctx context.Context, tx Tx, p pour.Project, e pour.LogE
 	return kept, s.keepRain(ctx, tx, p, spells)
 }
 
-// tellsOfRain reports whether an entry may change what the log tells of rain.
+// tellsOfRain reports whether an entry may change which rain is logged.
 func tellsOfRain(k pour.EntryKind) bool {
 	return k == pour.EntryRainBegan || k == pour.EntryRainEnded || k == pour.EntryRainedOn || k == pour.EntryUndone
 }

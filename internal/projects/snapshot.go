@@ -10,7 +10,7 @@ import (
 	"dryslot/internal/pour"
 )
 
-// PadTimes tells of every pad that is placed and not yet cured when it can be
+// PadTimes gives, for every pad that is placed and not yet cured, when it can be
 // finished, sets, may be stripped and walked on, from its logged placing and
 // the weather held: FinishStart and FinishEnd are its finishing window. A pad
 // whose weather is not held any more, or can't be drawn, is left out.

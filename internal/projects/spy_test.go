@@ -31,7 +31,7 @@ func (s *spy) InSystem(ctx context.Context, fn func(context.Context, projects.Sy
 	})
 }
 
-// asked tells whether some work was asked for.
+// asked reports whether some work was asked for.
 func (s *spy) asked(w work.Work) bool {
 	s.mu.Lock()
 	defer s.mu.Unlock()

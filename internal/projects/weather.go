@@ -37,7 +37,7 @@ type weatherKey struct {
 	casting  string // all that slabs depend on beside the weather
 }
 
-// casting is what weatherKey tells apart.
+// casting is what the slab results depend on beside the weather.
 type casting struct {
 	Mix       pour.Mix
 	Site      pour.Site
@@ -214,7 +214,7 @@ const weatherHeld = 30 * 24 * time.Hour
 // moist above 10 C for ordinary cement (ACI 308R, from memory).
 const curedAfter = 7 * 24 * time.Hour
 
-// curedAt tells when a pad placed at an instant has cured.
+// curedAt returns when a pad placed at an instant has cured.
 func (st *knowledge) curedAt(ctx context.Context, pad string, placed time.Time) time.Time {
 	if b, ok := st.behave(ctx, pad, placed); ok && b.CuredBy != concrete.Never {
 		return placed.Add(b.CuredBy)

@@ -29,7 +29,7 @@ type Tx interface {
 type SystemTx interface {
 	// Prune forgets sessions, cells, forecasts, chances and logged rain older
 	// than they are kept, up to limit rows of each, except forecasts that a
-	// current plan was made from. More tells that a limit was reached.
+	// current plan was made from. More is true when a limit was reached.
 	Prune(ctx context.Context, now time.Time, limit int) (more bool, err error)
 	// DueAccounts lists up to limit accounts of which something is to be
 	// forgotten.
@@ -79,7 +79,7 @@ func (s *Service) Prune(ctx context.Context) error {
 	}
 }
 
-// pruneSome forgets one part; more tells whether there may be another.
+// pruneSome forgets one part; more is true when there may be another.
 func (s *Service) pruneSome(ctx context.Context) (more bool, err error) {
 	now := s.Now()
 	var accounts []string

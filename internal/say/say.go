@@ -15,7 +15,7 @@ const nbsp = "\u00a0"
 
 // Say words a message. A code that there is no sentence for is given as
 // String gives it, a figure that is missing as a question mark: a reader is
-// better served by an odd sentence than by none. Check tells both.
+// better served by an odd sentence than by none. Check reports both.
 func (r Reader) Say(m message.Message) string {
 	s, ok := r.catalog().Sentences[m.Code]
 	if !ok {

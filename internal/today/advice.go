@@ -163,7 +163,7 @@ func (d *day) near(first Step) bool {
 }
 
 // worthWaiting is the chance of losing the first pad below which a crew is not
-// told to begin later than planned (judgement: a crew has arranged its day).
+// advised to begin later than planned (judgement: a crew has arranged its day).
 const worthWaiting = 0.02
 
 func (d *day) decide(ctx context.Context, say func(Do, time.Time, message.Message) Advice) (Advice, error) {
@@ -212,7 +212,7 @@ func (d *day) decide(ctx context.Context, say func(Do, time.Time, message.Messag
 // next batch (judgement).
 const restsFrom = time.Hour
 
-// resting reports whether the crew has paused, and was told to begin again at an hour
+// resting reports whether the crew has paused, and was advised to begin again at an hour
 // or later: that it should wait until then is nothing new.
 func (d *day) resting(hour time.Time) bool {
 	if len(d.left) == 0 || d.left[0].PlaceFrom.Before(hour) {
@@ -234,8 +234,8 @@ func (d *day) toBegin() []string {
 	return out
 }
 
-// ahead is the moment as it is expected to be at a later instant: what is seen
-// now is not seen then, and the nowcast tells of hours nearer by so much.
+// ahead is the moment as it is expected to be at a later instant: rain that is seen
+// now is not seen then, and each hour of the nowcast is so much nearer.
 func (m Moment) ahead(at time.Time) Moment {
 	hours := int(at.Truncate(time.Hour).Sub(m.Now.Truncate(time.Hour)) / time.Hour)
 	if hours <= 0 {

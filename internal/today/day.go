@@ -185,8 +185,8 @@ func (d *day) free() time.Time {
 }
 
 // seen returns the rain in mm that was seen between two instants; NaN: not
-// known. A crew that has logged its start by then would have told of rain
-// (judgement): where nothing was told, none fell.
+// known. A crew that has logged its start by then would have logged rain
+// (judgement): where none was logged, none fell.
 func (d *day) seen(from, to time.Time) float64 {
 	sum, any := 0.0, false
 	for _, s := range d.State.Rain {

@@ -58,7 +58,7 @@ const (
 	// from memory).
 	thunderAhead = time.Hour
 	thunderWait  = 30 * time.Minute
-	// soonerBy is how much sooner than planned a pad must be ready to be told of
+	// soonerBy is how much sooner than planned a pad must be ready for an alert
 	// (judgement: a crew placing the next pad has to break off).
 	soonerBy = 20 * time.Minute
 )
@@ -144,7 +144,7 @@ func (d *day) thunder() (out Hazard, ok bool) {
 }
 
 // earlier looks at placed pads whose finishing window opens sooner after placing
-// than the crew was told, before it does. The crew's turn at a pad may come long after
+// than the last plan said, before it does. The crew's turn at a pad may come long after
 // the window opens, and says nothing of it.
 func (d *day) earlier() (out Hazard, ok bool) {
 	most := time.Duration(0)

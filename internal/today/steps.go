@@ -26,7 +26,7 @@ func Begun(steps []Step, now time.Time, zone *time.Location, setUp time.Duration
 // whose placing has begun by now, and what the new plan says of the rest. Once
 // the crew has begun a day, setUp before its first placing, a plan that nobody's
 // entry has caused, and that has a pad placed later by less than drift, follows
-// the clock only: the crew goes by what it was told, and the step of before
+// the clock only: the crew goes by the steps that it has seen, and the step of before
 // stays. An entry shows how far the work has come, and moves everything that is
 // not done.
 func Follow(before, plan []Step, now time.Time, zone *time.Location, setUp time.Duration, byEntry bool) []Step {
@@ -63,9 +63,9 @@ func Follow(before, plan []Step, now time.Time, zone *time.Location, setUp time.
 	return out
 }
 
-// HoldBack returns steps as a crew that does what was advised goes by them: told to
+// HoldBack returns steps as a crew that does what was advised goes by them: advised to
 // wait, to begin later or to stop, it begins none of the date's other pads before it
-// has been told again, and all that follows comes as much later. What would come on
+// gets new advice, and all that follows comes as much later. What would come on
 // another date is left to the next plan. In rain that is seen the log says so, and
 // the steps stay.
 func HoldBack(steps []Step, n Now, zone *time.Location, setUp time.Duration) []Step {
@@ -80,7 +80,7 @@ func HoldBack(steps []Step, n Now, zone *time.Location, setUp time.Duration) []S
 	case n.Advice.Do != Wait:
 		return steps
 	}
-	until = until.Add(recheckSoon) // what is told then takes the crew a while
+	until = until.Add(recheckSoon) // new advice takes the crew a while
 	var out []Step
 	late, first := time.Duration(0), true
 	for _, s := range steps {

@@ -45,7 +45,7 @@ type Step struct {
 	PlaceUntil  time.Time `json:"place_until"`
 	FinishFrom  time.Time `json:"finish_from"` // the crew's turn at it; zero: not known
 	FinishUntil time.Time `json:"finish_until"`
-	// Opens is when the pad's finishing window was told to open; zero: not told.
+	// Opens is when the last plan said that the pad's finishing window opens; zero: none said.
 	Opens time.Time `json:"opens"`
 }
 
@@ -152,7 +152,7 @@ type Now struct {
 	Pads      []history.Pad
 	// Begins is when setting up was planned to begin on the date; zero: no start was.
 	Begins time.Time
-	Logged bool            // the log tells that the day has begun, or was called off
+	Logged bool            // the log says that the day has begun, or was called off
 	Slabs  map[string]Slab // of the pads placed and not cured, where known
 }
 

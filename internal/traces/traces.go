@@ -96,7 +96,7 @@ func (t *Traces) Span(ctx context.Context, name string) (_ context.Context, end 
 	}
 }
 
-// Request is a request as its span tells it.
+// Request is a request as its span records it.
 type Request struct {
 	ID, Method, Route string
 	Parent            string // traceparent of who sent it on (W3C Trace Context); empty: none

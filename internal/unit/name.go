@@ -3,7 +3,7 @@ package unit
 import "strings"
 
 // named are the endings of names that tell a unit, longest first: its code after
-// UCUM, for programs, and as people write it; empty where they are told none.
+// UCUM, for programs, and as people write it; empty where they are shown none.
 var named = [...]struct{ suffix, code, written string }{
 	{"_l_per_bag_max", "L", "L"}, {"chance_unharmed", "1", ""}, {"chance_inspect", "1", ""},
 	{"_min_per_m2", "min/m2", "min/m²"}, {"chance_dry", "1", ""}, {"_l_per_bag", "L", "L"}, {"_kg_m2_h", "kg/m2/h", ""},

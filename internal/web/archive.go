@@ -234,7 +234,7 @@ func (a *Archive) json(name string, data any) error {
 	return e.Encode(data)
 }
 
-// csv writes a log as a table; what an entry does not tell is empty.
+// csv writes a log as a table; what an entry does not give is empty.
 func (a *Archive) csv(name string, log []pour.LogEntry) error {
 	f, err := a.file(name, zip.Deflate)
 	if err != nil {

@@ -63,7 +63,7 @@ func AtFault(field, value string, rule message.Code, figures ...message.Figure) 
 }
 
 // FieldOf is a value at fault as a problem gives it. A rule that is stated for
-// operators only is not told.
+// operators only is left out.
 func FieldOf(f fault.Field) ProblemField {
 	rule := f.Rule.Message
 	if rule.Code == fault.StatedRule {

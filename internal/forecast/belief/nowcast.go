@@ -16,7 +16,7 @@ const (
 	Leads
 )
 
-// NowcastHours is how many hours after the present one a nowcast tells of.
+// NowcastHours is how many hours after the present one a nowcast covers.
 const NowcastHours = 6
 
 // LeadOf returns the span of an hour k hours after the present one, 0 to
@@ -51,7 +51,7 @@ func Stated() Reliability {
 // Said is what a nowcast says of one hour.
 type Said uint8
 
-// What can be said of an hour; Silent is where the nowcast tells nothing.
+// What can be said of an hour; Silent is where the nowcast has no value.
 const (
 	Silent Said = iota
 	SaidDry

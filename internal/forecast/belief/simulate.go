@@ -28,7 +28,7 @@ func NewEvidence(rain [][]float64, c *Channel) *Evidence {
 	return e
 }
 
-// Wet tells whether a member is wet in an hour; not beyond its hours.
+// Wet reports whether a member is wet in an hour; not beyond its hours.
 func (e *Evidence) Wet(member, hour int) bool {
 	return hour >= 0 && hour < len(e.wet[member]) && e.wet[member][hour]
 }

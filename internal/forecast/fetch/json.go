@@ -12,7 +12,7 @@ import (
 )
 
 // Parse reads one whole JSON document into v. It is strict, because a name
-// given twice, broken UTF-8 or anything after the document tell that a server
+// given twice, broken UTF-8 or anything after the document mean that a server
 // failed while it answered: then fault.Invalid, and nothing of it is to be
 // believed.
 func Parse(feed string, body []byte, v any) error {

@@ -50,7 +50,7 @@ type Config struct {
 	Contact    string // put in the User-Agent; the provider demands one
 	Timeout    time.Duration
 	Transport  http.RoundTripper // nil: http.DefaultTransport
-	Log        *slog.Logger      // told when the provider calls the product deprecated; nil: nobody
+	Log        *slog.Logger      // gets a line when the provider calls the product deprecated; nil: none
 }
 
 // Feed asks MET Norway.

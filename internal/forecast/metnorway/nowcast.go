@@ -56,7 +56,7 @@ var nowcastUnits = map[string]string{"precipitation_rate": "mm/h", "air_temperat
 // step's rate is taken to hold for its five minutes; where it is absent, the
 // radar does not suffice and the rain is unknown. The amount of the first hour
 // is left out: it comes from elsewhere and does not follow the rates. What lies
-// before fetchedAt stays in: which step is now, its time tells.
+// before fetchedAt stays in: the time of each step says which one is now.
 func DecodeNowcast(body []byte, cell place.Cell, fetchedAt time.Time) (forecast.ShortRange, error) {
 	var doc nowcast
 	if err := fetch.Parse(Name, body, &doc); err != nil {

@@ -49,7 +49,7 @@ type Config struct {
 	Contact   string // put in the User-Agent; the provider demands one
 	Timeout   time.Duration
 	Transport http.RoundTripper // nil: http.DefaultTransport
-	Log       *slog.Logger      // told of a missing hourly product; nil: nobody
+	Log       *slog.Logger      // gets a line on a missing hourly product; nil: none
 }
 
 // Feed asks the National Weather Service. It is safe for use by many goroutines.
@@ -111,7 +111,7 @@ var accept = []string{"application/geo+json", "application/ld+json", "applicatio
 
 // Fetch asks for the cell's raw layers, after the grid cell where that is not
 // known, and for the hourly product where the layers lack a value that it
-// could give. A failing hourly product is left out, and the log told. There is
+// could give. A failing hourly product is left out, and logged. There is
 // no validator: the layers carry when they were issued.
 func (f *Feed) Fetch(ctx context.Context, cell place.Cell, _ string, now time.Time) (forecast.Forecast, error) {
 	grid, known, err := f.point(ctx, cell, now)

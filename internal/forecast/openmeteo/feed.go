@@ -46,7 +46,7 @@ type Config struct {
 	Contact     string // put in the User-Agent
 	Timeout     time.Duration
 	Transport   http.RoundTripper // nil: http.DefaultTransport
-	Log         *slog.Logger      // told of a missing ensemble; nil: nobody
+	Log         *slog.Logger      // gets a line on a missing ensemble; nil: none
 }
 
 // Feed asks Open-Meteo.
@@ -139,7 +139,7 @@ var accept = []string{"application/json"}
 
 // Fetch asks for the cell's hours, and then for the ensemble where there is
 // one. A forecast that planning can use is returned whole or not at all; an
-// ensemble that fails is left out, and the log told.
+// ensemble that fails is left out, and logged.
 func (f *Feed) Fetch(ctx context.Context, cell place.Cell, validator string, now time.Time) (forecast.Forecast, error) {
 	q := f.query(cell, forecastVariables)
 	ans, err := f.client.Get(ctx, fetch.Request{Feed: Name, URL: f.base + "/v1/forecast?" + q.Encode(), Accept: accept,

@@ -129,7 +129,7 @@ func scaleOf(q quantity, stated string) (scale, bool) {
 	return scale{}, false
 }
 
-// thunder tells whether a WMO weather interpretation code is a thunderstorm:
+// thunder reports whether a WMO weather interpretation code is a thunderstorm:
 // 95 slight or moderate, 96 and 99 with hail (https://open-meteo.com/en/docs,
 // "WMO Weather interpretation codes").
 func thunder(code float64) bool { return code == 95 || code == 96 || code == 99 }

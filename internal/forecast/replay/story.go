@@ -54,7 +54,7 @@ var story = [lastDay - firstDay + 1]kind{
 // thunderFrom is the mean temperature from which a shower may thunder.
 const thunderFrom = 15 // C, invented
 
-// tell puts the 24 hours of one of the days into the draft.
+// tell adds the 24 hours of one of the days into the draft.
 func tell(d *forecast.Draft, days []day, today int) {
 	y := &days[today]
 	for h := range 24 {

@@ -1,5 +1,5 @@
 // Package skytest owns a feed of invented mild weather for tests, dry unless a
-// test says otherwise, that fails, ends early or tells of another place on demand.
+// test says otherwise, that fails, ends early or answers for another place on demand.
 package skytest
 
 import (
@@ -21,7 +21,7 @@ type Sky struct {
 	Rain   func(t time.Time) float64 // mm in the hour of t, certain where more than 0; nil: dry
 	Chance float64                   // of rain in an hour without any
 	Air    func(t time.Time) float64 // C; nil: 10 to 20 C
-	Gust   func(t time.Time) float64 // m/s; nil: not told
+	Gust   func(t time.Time) float64 // m/s; nil: not given
 	Bolts  func(t time.Time) float64 // chance of thunder; nil: 0
 	Wind   float64                   // m/s; 0: 2
 	Damp   float64                   // per cent; 0: 65

@@ -172,7 +172,7 @@ func (w *crew) placeOne(pad int) bool {
 	return true
 }
 
-// allFinish tells whether pads can all be finished one after the other from a
+// allFinish reports whether pads can all be finished one after the other from a
 // minute on, in the order in which their windows close.
 func (w *crew) allFinish(open []int, now float64) bool {
 	left := append([]int(nil), open...)

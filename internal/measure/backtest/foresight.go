@@ -194,7 +194,7 @@ func (f *foresight) tryAll(d int, st *state, offer func(answer)) {
 	}
 }
 
-// spotless tells whether the weather does nothing to a day's pads, and nobody waits.
+// spotless reports whether the weather does nothing to a day's pads, and nobody waits.
 func (r *dayRun) spotless() bool {
 	return r.waited() == 0 && len(r.covers) == 0 &&
 		!slices.ContainsFunc(r.pads, func(p padRun) bool { return p.fate != (fate{}) })

@@ -134,7 +134,7 @@ func (g *game) placeNext() (did bool, until float64) {
 	return false, again
 }
 
-// lastChance tells whether the next pad, placed at a minute, could still be
+// lastChance reports whether the next pad, placed at a minute, could still be
 // finished if nothing else were open: nobody waits for a pad that could not.
 func (g *game) lastChance(at float64) bool {
 	open := g.open

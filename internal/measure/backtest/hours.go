@@ -26,7 +26,7 @@ type byHour struct {
 	day     *policy.Workday
 	renewed time.Time // hour of the forecast that day believes in
 	stated  []float64 // chances that today's pads are lost, as stated when they were placed
-	err     error     // the first, told on the next morning
+	err     error     // the first, returned on the next morning
 }
 
 func (p *byHour) Morning(s *Site, d int, st *state) (dayPlan, error) {
@@ -84,7 +84,7 @@ var perfectHour = func() belief.Reliability {
 	return r
 }()
 
-// known turns a moment into what the planner is told.
+// known turns a moment into what the planner knows.
 func (m *moment) known() policy.Moment {
 	s := m.site
 	at := policy.Moment{Now: s.clock(m.now), SetUp: m.setUp, Raining: m.seen.Raining}

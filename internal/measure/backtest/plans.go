@@ -233,7 +233,7 @@ func (s *Site) daysFrom(at time.Time, wx *forecast.Scenarios) []daylight.Day {
 // three days.
 const recentMin = 3 * 24 * 60
 
-// records tells the planner how each pad stands at an instant.
+// records is how each pad stands at an instant, as the planner takes it.
 func (s *Site) records(st *state, at time.Time) []pour.PadRecord {
 	now := s.minute(at)
 	out := make([]pour.PadRecord, padCount)

@@ -68,7 +68,7 @@ type moment struct {
 	until  float64 // latest finish of the crew's day
 }
 
-// hold tells whether rain is seen, or foreseen for the rest of this hour or for
+// hold reports whether rain is seen, or foreseen for the rest of this hour or for
 // the next.
 func (m *moment) hold() bool {
 	return m.seen.Raining || !m.seen.None && (m.seen.Wet(0) || m.seen.Wet(1))

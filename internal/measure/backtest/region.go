@@ -25,7 +25,7 @@ var (
 	Autumn = Season{"autumn, days 290 to 330", 290, 330, true}
 )
 
-// has tells whether a day of a station lies in the season.
+// has reports whether a day of a station lies in the season.
 func (s Season) has(st *emulate.Station, d int) bool {
 	y := st.DayOfYear(d)
 	if s.Autumn && st.Latitude < 0 {

@@ -26,7 +26,7 @@ type Region struct {
 	step float64 // mm that the gauges count in
 }
 
-// ZoneOf tells the zone of a place.
+// ZoneOf returns the zone of a place.
 type ZoneOf func(latitude, longitude float64) (*time.Location, error)
 
 // Load reads every file NAME_hourly.csv or NAME_hourly.csv.gz of a folder, with

@@ -17,7 +17,7 @@ type LeadRow struct {
 	Corrected forecast.Score // recalibrated with what the other months taught
 }
 
-// DrawFigures tells how weathers drawn from hourly chances behave, on held-back
+// DrawFigures are how weathers drawn from hourly chances behave, on held-back
 // months.
 type DrawFigures struct {
 	Forecasts  int
@@ -34,7 +34,7 @@ type Measures struct {
 	Draw   DrawFigures
 }
 
-// held tells whether a date is held back: every other month.
+// held reports whether a date is held back: every other month.
 func held(m time.Month) bool { return m%2 == 0 }
 
 // Measure learns a correction from the forecasts of the odd months, as the service

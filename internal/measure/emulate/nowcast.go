@@ -19,7 +19,7 @@ const (
 	PerfectHour
 )
 
-// A nowcast tells of this hour and the six after it, in five classes of lead:
+// A nowcast covers this hour and the six after it, in five classes of lead:
 // the rest of this hour, the next hour, the 2nd, the 3rd and 4th, the 5th and
 // 6th.
 const (
@@ -64,7 +64,7 @@ const (
 	ForeseenHeavy
 )
 
-// Rain in mm in an hour that the nowcast tells apart.
+// The nowcast's classes of rain, in mm in an hour.
 const (
 	nowcastLight = 0.25
 	nowcastHeavy = 2.5
@@ -77,7 +77,7 @@ type Seen struct {
 	Hours   [NowcastHours]Foreseen
 }
 
-// Wet tells whether the nowcast foresees rain so many hours after this one.
+// Wet reports whether the nowcast foresees rain so many hours after this one.
 func (s *Seen) Wet(hoursAhead int) bool { return s.Hours[hoursAhead] != ForeseenDry }
 
 // Nowcast is an emulated nowcast at one station: for every hour what was said
@@ -166,7 +166,7 @@ func (n *Nowcast) At(t time.Time) Seen {
 	return out
 }
 
-// rains tells whether an hour of the record has 0.25 mm or more; one outside it
+// rains reports whether an hour of the record has 0.25 mm or more; one outside it
 // or unknown does not.
 func (s *Station) rains(h int) bool {
 	return h >= 0 && h < len(s.RainMM) && s.RainMM[h] >= nowcastLight

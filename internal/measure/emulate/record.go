@@ -23,7 +23,7 @@ type Record struct {
 	Doubtful  int       // readings outside what can be, taken as unknown
 	Filled    int       // readings of air, humidity or wind filled between neighbours
 
-	clock float64 // hours that the station's winter clock is ahead of UTC, where its rows tell
+	clock float64 // hours that the station's winter clock is ahead of UTC, where its rows say so
 }
 
 // Hours returns the length of the record.
@@ -43,7 +43,7 @@ func (r *Record) Index(t time.Time) int {
 type reading struct {
 	at                         time.Time
 	airC, humidity, wind, rain float64
-	ahead                      float64 // hours that the row's own clock is ahead of UTC; NaN: not told
+	ahead                      float64 // hours that the row's own clock is ahead of UTC; NaN: not given
 }
 
 // What an hourly reading can be; anything else is a broken instrument or a

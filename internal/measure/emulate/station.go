@@ -149,7 +149,7 @@ func (s *Station) Days() int { return len(s.dates) }
 // Date returns the date of day d.
 func (s *Station) Date(d int) unit.Date { return s.dates[d] }
 
-// Whole tells whether every hour of day d is known.
+// Whole reports whether every hour of day d is known.
 func (s *Station) Whole(d int) bool { return d >= 0 && d < len(s.whole) && s.whole[d] }
 
 // DayOf returns the day that holds an instant; it may lie outside the record.

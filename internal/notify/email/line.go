@@ -25,7 +25,7 @@ func (l *line) open(ctx context.Context, network, address string) (net.Conn, err
 		return nil, err
 	}
 	l.conn = conn
-	l.forget = context.AfterFunc(l.ctx, func() { _ = conn.Close() }) // whoever reads or writes then is told
+	l.forget = context.AfterFunc(l.ctx, func() { _ = conn.Close() }) // a read or write that waits then fails
 	if !l.channel.first {
 		return steady{conn}, nil
 	}

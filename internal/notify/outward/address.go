@@ -24,7 +24,7 @@ var inner = [...]string{"localhost", "local", "home.arpa", "internal", "onion", 
 func Check(address string, private []netip.Prefix) *fault.Rule {
 	u, err := url.Parse(address)
 	if err != nil {
-		return nil // another rule is broken, and is told
+		return nil // it breaks another rule, which is reported
 	}
 	host := strings.ToLower(strings.TrimSuffix(u.Hostname(), "."))
 	if ip, err := netip.ParseAddr(host); err == nil {

@@ -198,8 +198,8 @@ func (f *Adviser) airAt(track int, min float64) unit.Opt {
 	return unit.Opt{}
 }
 
-// inspectWorthSaying is the chance of having to look a pad over that is told
-// (judgement).
+// inspectWorthSaying is the chance of having to inspect a pad from which on a caution
+// says so (judgement).
 const inspectWorthSaying = 0.05
 
 // most returns which pad of a day has the most of something.

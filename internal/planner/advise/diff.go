@@ -16,7 +16,7 @@ const tellStart = 15 * time.Minute
 // Changes says what changed from an old plan to a new
 // one: pads whose date moved, pours that start at another time, pads taken in
 // or dropped, and another finish. Pads that are poured meanwhile are no change.
-// It is empty when there is nothing to tell, and never nil.
+// It is empty when nothing has changed, and never nil.
 func Changes(old, new pour.Plan) []message.Message {
 	out := []message.Message{}
 	was := dates(&old)

@@ -13,7 +13,7 @@ import (
 )
 
 // chanceOf returns a message of something that comes in n members, with its
-// chance; the one that tells it as forecast where there is one member alone.
+// chance; where there is one member alone, the code that states it as forecast.
 func (f *Adviser) chanceOf(code message.Code, n int, figures ...message.Figure) message.Message {
 	if len(f.Skies) == 1 {
 		return message.New(forecastOf(code), figures...)
@@ -336,5 +336,5 @@ func (f *Adviser) blocked(m *policy.Model, i int) message.Message {
 	return message.New(job.SetsBeyondForecast)
 }
 
-// forecastOf gives the code that tells the same of a forecast of one member.
+// forecastOf gives the code that says the same for a forecast of one member.
 func forecastOf(code message.Code) message.Code { return code + "_forecast" }

@@ -109,8 +109,8 @@ func (f *Adviser) remedies(m *policy.Model, out *job.Morning, i int, s policy.St
 func byEffort(a, b change) int { return cmp.Compare(a.effort, b.effort) }
 
 // Betters reports whether a change leads to a better verdict, or to the same
-// one with a clearly better score or chance. Fewer pads better the score of any
-// morning and are told for the chance alone.
+// one with a clearly better score or chance. Fewer pads raise the score of any
+// morning, so that for them the chance alone counts.
 func Betters(r *job.Remedy, out *job.Morning) bool {
 	if rank(r.Verdict) != rank(out.Verdict) {
 		return rank(r.Verdict) > rank(out.Verdict)
@@ -120,7 +120,7 @@ func Betters(r *job.Remedy, out *job.Morning) bool {
 		was != nil && r.ChanceUnharmed != nil && *r.ChanceUnharmed >= *was+remedyChance)
 }
 
-// kind tells changes of different kinds apart.
+// kind is the same for changes of the same kind.
 func (c *change) kind() string { return string(c.ChangeData.Code) }
 
 // waitsForPads reports whether no pad is due on a morning, whatever the weather.

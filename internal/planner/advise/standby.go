@@ -6,20 +6,20 @@ import (
 	"dryslot/internal/planner/policy"
 )
 
-// Chances from which on a number of pads is told (judgement): as the most that may
-// be poured, as what is likely, and of an hour in which placing goes on.
+// Chances (judgement) from which on a number of pads is given as the most that may be
+// poured, or as what is likely, and an hour as one in which placing goes on.
 const (
 	mayPour    = 0.1
 	likelyPour = 0.5
 	gapFrom    = 0.5
 )
 
-// standByMornings is for how many mornings it is told what a crew makes of them:
-// later ones will be forecast anew before anybody stands by.
+// standByMornings is how many mornings get a forecast of what a crew makes of their
+// showers: for later ones there will be newer forecasts before anybody stands by.
 const standByMornings = 2
 
-// standBy tells what a crew makes of a morning's showers, where that is other than
-// pouring all that is planned.
+// standBy is what a crew is expected to make of a morning's showers; nil where it pours
+// all that is planned.
 func (f *Adviser) standBy(m *policy.Model, day int, s policy.State, p *policy.Planned) *job.StandBy {
 	if s != (policy.State{}) || f.Job.WhatIf != nil || day < m.First || day >= m.First+standByMornings {
 		return nil

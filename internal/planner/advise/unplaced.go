@@ -52,7 +52,7 @@ func (o *options) of(pad int) pour.Unplaced {
 	return u
 }
 
-// waitsFor tells of a pad that others come before, which are not placed.
+// waitsFor gives the reason of a pad that comes after others which are not placed.
 func (o *options) waitsFor(pad int, u *pour.Unplaced) bool {
 	f, name := o.f, u.Pad
 	for _, a := range f.Pads[pad].After {

@@ -17,8 +17,8 @@ type CoverNow struct {
 }
 
 // Cover returns, for each soft pad that lies open, whether to cover it now or to
-// look again at the next hour, when it is covered if rain is told of for the hour
-// after; rain that comes untold has it covered once it begins. Where it rains
+// look again at the next hour, when it is covered if the nowcast shows rain in the
+// hour after; rain that the nowcast missed has it covered once it begins. Where it rains
 // already, the present hour finds open what is left. With fewer covers than pads
 // those that gain most are covered.
 //

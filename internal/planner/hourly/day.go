@@ -191,5 +191,5 @@ func (d *Day) left(hour int, stand float64) float64 {
 // pads is how many pads the order has.
 func (d *Day) pads() int { return len(d.Left[0]) - 1 }
 
-// ready tells whether a pad of the order may be placed at a minute.
+// ready reports whether a pad of the order may be placed at a minute.
 func (d *Day) ready(pad int, at float64) bool { return d.Ready == nil || d.Ready[pad] <= at }

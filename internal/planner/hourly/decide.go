@@ -121,7 +121,7 @@ func (d *Day) fateOf(rain []float64, p Placed, nth int) fate {
 	return x
 }
 
-// thunder tells whether most of the members' weight has thunder now: nobody
+// thunder reports whether most of the members' weight has thunder now: nobody
 // works in it.
 func (d *Day) thunder(f *foreseen) bool {
 	p := 0.0

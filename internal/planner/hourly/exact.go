@@ -13,8 +13,8 @@ const (
 	exactNodes   = 20_000
 )
 
-// search is expectimax over what can be known: members between which nothing
-// known so far tells are decided for together.
+// search is expectimax over what can be known: members that nothing known
+// so far tells apart are decided for together.
 type search struct {
 	w     *walk
 	nodes int

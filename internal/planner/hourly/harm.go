@@ -34,9 +34,9 @@ func (d *Day) fateIn(rain []float64, from, set float64, covers bool) fate {
 const caught = 0.6
 
 // underCover returns what becomes of a pad that lies open in an hour, is soft
-// until a minute and is covered as soon as the nowcast tells of rain in the next
-// hour, else when rain begins; the cover stays on. One that is told of and does not
-// come has it covered for nothing.
+// until a minute and is covered as soon as the nowcast shows rain in the next
+// hour, else when rain begins; the cover stays on. Rain that the nowcast shows and that
+// does not come has it covered for nothing.
 func (d *Day) underCover(rain []float64, first int, set float64) fate {
 	laid, lost, wet := 0.0, 0.0, false // laid: chance that it is covered before any rain
 	for k := first; float64(k) < set/60; k++ {

@@ -129,7 +129,7 @@ func (w *walk) through(m int, place bool, threshold float64) tally {
 
 // at returns the hour at which the next pad would be placed, and whether it can
 // be: where it is not ready, or none can be begun while others are finished, the
-// crew goes on at the next hour and has not waited. over tells that the day
+// crew goes on at the next hour and has not waited. over is true where the day
 // holds no more than the run had.
 func (w *walk) at(run, in, placed int) (hour int, can, over bool) {
 	d := w.f.day

@@ -77,7 +77,7 @@ const (
 	UnplacedTaken     message.Code = "unplaced_taken"      // pad, date
 )
 
-// Codes of what to change, each a clause that tells what to do.
+// Codes of what to change, each a clause that says what to do.
 const (
 	StartAt      message.Code = "start_at"      // start_clock
 	PourOnly     message.Code = "pour_only"     // pads

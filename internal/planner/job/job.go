@@ -169,7 +169,7 @@ type Morning struct {
 	Cautions     []Caution  `json:"cautions"`
 	Remedies     []Remedy   `json:"remedies"`
 	// StandBy is what a crew is expected to make of showers and the gaps between
-	// them; left out: it stays dry, or the morning is too far off to tell.
+	// them; left out: it stays dry, or the morning is too far off to say.
 	StandBy *StandBy `json:"stand_by,omitempty"`
 	// Better is the nearest better option; null: this is as good as it gets, or nothing in sight is better.
 	Better     *pour.Option    `json:"better"`

@@ -59,7 +59,7 @@ func (m *Model) WithCovers() []*Model {
 }
 
 // owned is a cover and for how many pads it does. Where the area of a blanket is
-// told, it lies two layers thick along the edges.
+// given, it lies two layers thick along the edges.
 func (f *Prepared) owned(c pour.Cover) Owned {
 	o := Owned{kind: c.Kind, pads: c.Pads}
 	if c.Kind == pour.Blanket && c.AreaM2 != nil {

@@ -23,7 +23,7 @@ const (
 
 // groups splits the pads still to be poured into sequences. The pads of a
 // sequence are taken in its order; pads of different sequences may be taken on
-// the same morning in any mixture. proved tells that nothing is lost by
+// the same morning in any mixture. proved is true where nothing is lost by
 // that: the pads are the same to the crew, and in each sequence those come
 // first that set most others free.
 func (f *Prepared) groups(tie tieBreak) (seqs [][]int, proved bool) {

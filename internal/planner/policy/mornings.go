@@ -146,7 +146,7 @@ func (f *Prepared) starts(d *Day) []float64 {
 	return out
 }
 
-// sortOut tells the members with rain in the crew's hours from the others.
+// sortOut separates the members with rain in the crew's hours from the others.
 func (f *Prepared) sortOut(d *Day) {
 	d.bad = make([]bool, len(f.Skies))
 	n := 0

@@ -234,7 +234,7 @@ func (f *Prepared) ready(limits harm.RainLimits) members {
 	return x
 }
 
-// fewMembers are too few to be halved: the half of 31 tells a chance in steps of
+// fewMembers are too few to be halved: the half of 31 gives a chance in steps of
 // 7 %, so that one member more or less turns a plan round. Such chances are
 // chosen by and stated from all members (judgement).
 const fewMembers = 40

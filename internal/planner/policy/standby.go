@@ -61,7 +61,7 @@ func (m *Model) StandBy(day int) *StandBy {
 		panic(stopped{err}) // it leaves as of any other work
 	}
 	if err != nil {
-		return nil // a day that can't be decided on has nothing to tell
+		return nil // a day that can't be decided on has no outlook
 	}
 	s := &StandBy{Outlook: out}
 	for h := range out.Going {
@@ -87,8 +87,8 @@ func (f *Prepared) rainOften() belief.Frequencies {
 			}
 		}
 	}
-	// Of a forecast without a wet or a dry hour nothing can be told: once in so
-	// many hours it is then taken to be otherwise.
+	// A forecast without a wet or without a dry hour may be wrong: one hour of each is
+	// added to the counts (Laplace's rule).
 	wet, all = wet+1, all+2
 	return belief.Frequencies{Wet: wet / all, Beside: beside / (all - wet), Onset: min(1, (onset+1)/wet)}
 }

@@ -12,7 +12,7 @@ import (
 
 // What is left of a bag goes into the next pad of the same day and no further,
 // so a plan's need depends on which pads share a day. The pours of a plan are
-// held to that need exactly, as takeoff tells the builder to buy it. Of
+// held to that need exactly, which is what takeoff lists to buy. Of
 // mornings after the one being decided the policy does not know which pads will
 // share a day: it counts the least that they can take, all on one day. So no
 // planned pour lacks bags, and where the last bag is lacking the plan finds out

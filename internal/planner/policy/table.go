@@ -33,7 +33,7 @@ type cell struct {
 	// far gone, the members of the choosing half; all n: none stops.
 	stop    [2][]float64
 	Risk    float64    // greatest chance that one pad is lost or can't be begun, over all members
-	Worst   float64    // greatest chance of losing one pad when nobody stops, as stated: what is told keeps the limit
+	Worst   float64    // greatest chance, as stated, of losing one pad when nobody stops: it is held to the limit
 	worstOf [2]float64 // the same without and with rain in the day
 	begins  []float64  // when each of them is begun, and those after
 	end     float64

@@ -17,7 +17,7 @@ type HourRain struct {
 	MM     float64 // mean over the members that know it
 }
 
-// rainHours is how many hours Rain tells of.
+// rainHours is how many hours Rain covers.
 const rainHours = 12
 
 // Rain returns the rain of the hours from the present one on, as Decide and

@@ -52,7 +52,7 @@ func KindOf(spec pour.Spec, p pour.Pad) Kind {
 }
 
 // CoverResistance returns the thermal resistance of an owner's covers of a kind,
-// m2 K/W: as told, else that of a usual blanket; 0 for what is no blanket.
+// m2 K/W: as given, else that of a usual blanket; 0 for what is no blanket.
 func CoverResistance(stock pour.Stock, kind string) float64 {
 	for _, c := range stock.Covers {
 		if c.Kind == kind && c.ResistanceM2KW != nil {

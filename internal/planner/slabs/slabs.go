@@ -247,7 +247,7 @@ func (m *memory) site(date unit.Date) concrete.Site {
 }
 
 // shadedDays is for how many days from its placing on a slab has the shade that
-// the project tells: until it has set and hardened (judgement).
+// the project gives: until it has set and hardened (judgement).
 const shadedDays = 3
 
 func (m *memory) casting(solver *concrete.Solver, q Query) (concrete.Casting, bool) {

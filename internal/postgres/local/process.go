@@ -50,7 +50,7 @@ const (
 	alive
 )
 
-// stateOf tells how a process stands, from /proc or else from ps.
+// stateOf returns the state of a process, from /proc or else from ps.
 func stateOf(pid int) procState {
 	if pid <= 0 {
 		return gone // the number of no process: 0 would mean a group

@@ -112,7 +112,7 @@ func strip(n, answered *pour.Node, names []string, path string, l *fault.List) *
 	return out
 }
 
-// same tells whether two values of a document are the same as written.
+// same reports whether two values of a document are the same as written.
 func same(a, b *pour.Node) bool {
 	if a == nil || b == nil || a.Kind != b.Kind || a.Text != b.Text || a.Bool != b.Bool {
 		return a == b

@@ -40,7 +40,7 @@ type Projects interface {
 	ChangeProject(ctx context.Context, account, project string, revision int64, spec pour.Spec) (pour.Project, error)
 	// Snapshot reads all that is known of a project once.
 	Snapshot(ctx context.Context, p pour.Project) (*projects.Snapshot, error)
-	// RecordsOf tells how far the pads of several projects have come, in their order.
+	// RecordsOf returns how far the pads of several projects have come, in their order.
 	RecordsOf(ctx context.Context, account string, projects []pour.Project) ([][]pour.PadRecord, error)
 	// Today answers for this minute: what to do, what comes next and by when.
 	Today(ctx context.Context, p pour.Project) (today.Now, error)
@@ -68,7 +68,7 @@ type Alerts interface {
 
 // Forecasts knows how forecasts proved.
 type Forecasts interface {
-	// Proved tells how earlier chances of rain proved where a forecast was
+	// Proved returns how earlier chances of rain proved where a forecast was
 	// kept; false where it states none.
 	Proved(ctx context.Context, account string, kept forecast.Kept) (
 		of string, reports fetching.Reports, ok bool, err error)

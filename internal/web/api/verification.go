@@ -7,7 +7,7 @@ import (
 	"dryslot/internal/web"
 )
 
-// verificationView tells how earlier chances of rain proved in a project's
+// verificationView is how earlier chances of rain proved in a project's
 // cell and everywhere.
 type verificationView struct {
 	Of      string      `json:"of" doc:"Whose chances of what"`

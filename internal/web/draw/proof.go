@@ -15,7 +15,7 @@ type ProofPoint struct {
 }
 
 // Proof draws stated chances against how often rain came: points on the line
-// across held what they told, points below it told too much. A point's area
+// across came true as stated, points below it were stated too high. A point's area
 // grows with its hours; points of few hours are rings.
 func Proof(id string, points []ProofPoint, r say.Reader, size Size) template.HTML {
 	if len(points) == 0 {

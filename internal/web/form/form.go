@@ -115,7 +115,7 @@ func rowName(r int) string {
 }
 
 // Press does what a button asks that changes the form and keeps nothing: "add
-// row", or "drop row 2". It tells whether the button was one of these.
+// row", or "drop row 2". It reports whether the button was one of these.
 func Press(v url.Values, button string) bool {
 	words := strings.Fields(button)
 	for _, l := range []List{Rows, Forms, Deliveries} {

@@ -7,7 +7,7 @@ import (
 )
 
 // Coordinates reads a place typed as coordinates, as maps give them: 47.25,
-// -122.44 or 47.25 N 122.44 W or 47,25; -122,44. It tells whether the text is
+// -122.44 or 47.25 N 122.44 W or 47,25; -122,44. It reports whether the text is
 // meant as coordinates at all; their range is for the project's rules.
 func Coordinates(typed string) (latitude, longitude float64, ok bool) {
 	t := strings.NewReplacer("\u00b0", " ", "\u2212", "-", "(", " ", ")", " ").Replace(strings.ToUpper(typed))

@@ -11,7 +11,7 @@ import (
 )
 
 // Guards are what may be done to the base and against drying, as the field "guard"
-// names them. One that is not ticked is not sent, so base_cover tells that they were
+// names them. One that is not ticked is not sent, so base_cover says that they were
 // asked.
 var Guards = [...]string{"base_wetted", "windbreak", "shade_net", "evaporation_film", "fogging"}
 
@@ -50,7 +50,7 @@ func (f reader) practice(x *pour.Practice) {
 	f.optional("curing_days", &x.CuringDays, f.number)
 }
 
-// baseCover reads what lies on the base the night before, which a project may tell in
+// baseCover reads what lies on the base the night before, which a project may give in
 // two ways: one that is the same leaves both as they are.
 func (f reader) baseCover(s *pour.Spec) {
 	now := s.BaseCover()

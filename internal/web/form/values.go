@@ -154,14 +154,14 @@ func (w writer) mix(s pour.Spec) {
 	w.added(m)
 }
 
-// usual tells whether yield and water are those of the bag's weight.
+// usual reports whether yield and water are those of the bag's weight.
 func usual(m pour.Mix) bool {
 	u := m.OfBag(m.BagKg)
 	return near(u.YieldLPerBag, m.YieldLPerBag) && near(u.WaterLPerBag, m.WaterLPerBag) &&
 		near(u.WaterLPerBagMax, m.WaterLPerBagMax)
 }
 
-// near tells whether two figures are the same but for how they are written: a
+// near reports whether two figures are the same but for how they are written: a
 // figure that is read back from the form is not to change what is kept.
 func near(a, b float64) bool { return math.Abs(a-b) <= 2e-3*math.Max(math.Abs(a), math.Abs(b)) }
 

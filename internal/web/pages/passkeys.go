@@ -18,7 +18,7 @@ func (p *pages) askPasskey(c echo.Context) error {
 }
 
 // askPasskeySignIn answers the script with what the browser needs to sign in by a
-// passkey. It tells nothing of any account.
+// passkey. It says nothing of any account.
 func (p *pages) askPasskeySignIn(c echo.Context) error {
 	options, err := p.services.Accounts.AskPasskeySignIn(c.Request().Context())
 	if err != nil {

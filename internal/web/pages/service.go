@@ -67,7 +67,7 @@ type Alerts interface {
 
 // Forecasts knows how forecasts proved.
 type Forecasts interface {
-	// Proved tells how earlier chances of rain proved where a forecast was
+	// Proved returns how earlier chances of rain proved where a forecast was
 	// kept; false where it states none.
 	Proved(ctx context.Context, account string, kept forecast.Kept) (
 		of string, reports fetching.Reports, ok bool, err error)
@@ -96,7 +96,7 @@ type Accounts interface {
 	AskLink(ctx context.Context, order accounts.MailOrder, invited bool, from accounts.Browser) error
 	// AskAttach has a link mailed that makes an address that of an account.
 	AskAttach(ctx context.Context, order accounts.MailOrder, from accounts.Browser) error
-	// MailedLink tells what a mailed link does; fault.Forbidden if it can't be used.
+	// MailedLink returns what a mailed link does; fault.Forbidden if it can't be used.
 	MailedLink(ctx context.Context, l accounts.MailedLink) (accounts.MailedLinkTo, error)
 	// SignInByMail uses a mailed link up and begins a session, in a browser that is signed in to now or to none.
 	SignInByMail(ctx context.Context, l accounts.MailedLink, now string, from accounts.Browser) (
@@ -114,7 +114,7 @@ type Accounts interface {
 		err error)
 	Invitations(ctx context.Context, account, project string) ([]accounts.Invitation, error)
 	Withdraw(ctx context.Context, account, project, id string) error
-	// InvitedBy tells what a link is for; fault.Forbidden if it can't be used.
+	// InvitedBy returns what a link is for; fault.Forbidden if it can't be used.
 	InvitedBy(ctx context.Context, key string) (accounts.Invited, error)
 	// Join makes an account a member of the project of a link.
 	Join(ctx context.Context, key, account, name string) (project string, err error)

@@ -17,7 +17,7 @@ func asScript(c echo.Context) bool {
 	return c.Request().Header.Get("Accept") == echo.MIMEApplicationJSON
 }
 
-// told answers the script with what would stand on a page: an entry that is
+// told is the answer to the script, with what would stand on a page: an entry that is
 // accepted is 201 with the Location of the page that follows.
 type told struct {
 	Wrong []string `json:"wrong"`

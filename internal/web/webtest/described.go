@@ -39,7 +39,7 @@ func Describe(t testing.TB, document []byte) *Described {
 }
 
 // operation finds the operation of a request with its place in the document;
-// known tells whether the path is there at all.
+// known reports whether the path is there at all.
 func (d *Described) operation(method, target string) (op map[string]any, at string, known bool) {
 	path, _, _ := strings.Cut(target, "?")
 	given := strings.Split(path, "/")

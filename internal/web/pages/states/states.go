@@ -140,7 +140,7 @@ func standBy(zone *time.Location, code message.Code) *job.StandBy {
 				message.Within("other", message.New(job.GapAfter, message.At("from", at(14)))))}}
 }
 
-// Proof returns what came of chances counted over some days, told a little too
+// Proof returns what came of chances counted over some days, stated a little too
 // high: nothing before the first day.
 func Proof(days int) view.Proof {
 	start := date(-days).At(0, time.UTC)

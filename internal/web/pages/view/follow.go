@@ -30,7 +30,7 @@ type FollowLine struct {
 }
 
 // NextAct is a line as the script reads it. Kind and Button are empty where no
-// single tap tells that it was done.
+// single tap logs that it was done.
 type NextAct struct {
 	Kind, Button, Act, Pads, Cover, From, Until string
 }

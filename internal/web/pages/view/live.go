@@ -22,7 +22,7 @@ type Live struct {
 	Narrow, Wide      template.HTML
 	Cover             *CoverNow
 	Notices           []string
-	Hands             []Button // the first is the slab, the last tells of rain
+	Hands             []Button // the first is the slab, the last logs rain
 	Also              *Button  // logs what the head says, where the slab logs the next pad
 	AsPlanned         *AsPlanned
 	Undo              *UndoBar

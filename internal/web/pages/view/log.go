@@ -33,7 +33,7 @@ func logKinds(r say.Reader) []Kind {
 	return out
 }
 
-// LogForm is the form that tells what happened, with the time filled in.
+// LogForm is the form for what happened, with the time filled in.
 type LogForm struct {
 	Titled     bool // it stands under a heading of its own
 	Action     string

@@ -111,7 +111,7 @@ func NewPads(s Setting, bags func(pour.Pad) int) Pads {
 	return p
 }
 
-// agos are the times that a tap can tell without a clock being set.
+// agos are the times that a tap can give without a clock being set.
 func (s Setting) agos() []Ago {
 	out := []Ago{{0, s.say(AgoNow), true}}
 	for _, n := range []int{10, 20, 40} {
@@ -237,7 +237,7 @@ func (s Setting) standing(pad pour.Pad) padStanding {
 }
 
 // phase is a pad's of this minute where the page asked for it, else as its state
-// tells it.
+// gives it.
 func (s Setting) phase(d padStanding) history.Phase {
 	for _, x := range s.Live.Pads {
 		if x.Pad == d.Name {

@@ -14,7 +14,7 @@ import (
 
 // Proof is how earlier chances of rain proved at a project's place.
 type Proof struct {
-	Told    bool   // a forecast has come, and it tells chances of rain
+	Told    bool   // a forecast has come, and it states chances of rain
 	Of      string // whose chances of what, as they are counted
 	Wet     forecast.WetEvent
 	Reports [forecast.NumLeads]forecast.LeadReport
@@ -96,8 +96,8 @@ func NewProved(s Setting, p Proof) Proved {
 	return page
 }
 
-// proved says the one thing: what a chance told about as high as one that
-// makes a builder think proved to be.
+// proved says the one thing: how often rain came when the stated chance was
+// about one that makes a builder think.
 func (s Setting) proved(bins []forecast.Bin, all forecast.Score) string {
 	const thought = 0.3
 	best := -1
@@ -122,7 +122,7 @@ func told(bins []forecast.Bin) float64 {
 	return sum / max(1, n)
 }
 
-// bias says whether the feed tells too much or too little, all in all.
+// bias says whether the feed states too much or too little, all in all.
 func (s Setting) bias(score forecast.Score) string {
 	const worthSaying = 0.015
 	switch {

@@ -13,7 +13,7 @@ import (
 	"dryslot/internal/web/draw"
 )
 
-// NewTake tells what a job takes as it is typed: the bags, what they weigh and
+// NewTake returns what a job takes as it is typed: the bags, what they weigh and
 // cost, and the mornings that the forms allow at least.
 func NewTake(r say.Reader, s pour.Spec) Take {
 	t := takeoff.Of(takeoff.Job{Spec: s}).Project
