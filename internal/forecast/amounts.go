@@ -77,8 +77,8 @@ const (
 	leastAmountMM = 0.1
 	usualAmountMM = 0.25
 	usualDewC     = 14.0
-	// amountTrustHours is how fast a run's own amount loses its worth with lead
-	// (judgement).
+	// amountTrustHours is the lead time, in hours, in which the weight of a run's own
+	// amount falls to 1/e (judgement).
 	amountTrustHours = 40
 )
 

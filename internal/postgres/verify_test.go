@@ -103,8 +103,8 @@ func TestStatedChancesAreKeptWithTheirCorrection(t *testing.T) {
 	})
 }
 
-// Each account has one voice, with the most that its projects saw; the median
-// counts, and what the version before kept is one more voice.
+// Each account counts once, with the most rain that its projects saw. The median
+// counts, and what the version before kept is one more account.
 func TestSeenRainIsTheMedianOfTheAccounts(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)

@@ -51,7 +51,7 @@ func edgeM3(length, width, slab, edge float64) float64 {
 }
 
 // BagsFor returns the whole bags for a volume in litres: waste is added before
-// rounding up. A billionth of a bag over is the arithmetic's, not the pad's.
+// rounding up. A billionth of a bag too much is a rounding error, and is dropped.
 func BagsFor(s pour.Spec, litres float64) int {
 	return int(math.Ceil(litres*(1+s.WasteFraction)/s.Mix.YieldLPerBag - 1e-9))
 }

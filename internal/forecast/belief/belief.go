@@ -47,8 +47,8 @@ const (
 const climateShare = 0.15
 
 // Of the members a fourth part are such days, and of these a sixth part dry ones, which
-// are all alike: so that in nearly every hour some member is wet, which rain that is
-// seen or told of can then make more of (judgement).
+// are all alike: so that in nearly every hour some member is wet, whose weight
+// rises when rain is seen or forecast (judgement).
 const climateMembers, dryMembers = 4, 6
 
 // New makes the belief for the hours [from, from+hours) of scenarios, at a

@@ -15,7 +15,7 @@ type Night struct {
 	Reader                 say.Reader
 }
 
-// Draw draws it to scale, a flag at each alert and the string at the start.
+// Draw draws it to scale, with a flag at each alert and a plumb line at the start.
 func (n Night) Draw(wide bool) template.HTML {
 	class, w, every := "narrow", 390.0, 6
 	if wide {

@@ -215,7 +215,7 @@ func (l *latency) entries(ctx context.Context) (map[string]time.Time, error) {
 }
 
 // forecasts has the forecast turn for all, with every product due at
-// once, and returns when it was told for each project that was dry till then.
+// once, and returns when its alert arrived for each project that was dry till then.
 func (l *latency) forecasts(ctx context.Context, before int) (map[string]time.Time, error) {
 	l.mu.Lock()
 	wet := map[string]bool{}
