@@ -61,8 +61,8 @@ type column struct {
 }
 
 // build lays the nodes through the layers; the first layer is the slab. Where
-// cells grow, each gives its heat to its two nodes as 1 to the root of the
-// growth: a geometric grid with such volumes answers for ground far better
+// cells grow, each shares its heat between its two nodes as 1 to the square root of
+// the growth: a geometric grid with such volumes answers for ground far better
 // than one cut in halves (Ingerman, Druskin and Knizhnerman, Comm. Pure Appl.
 // Math. 53, 2000; from memory).
 func (c *column) build(layers ...layer) {

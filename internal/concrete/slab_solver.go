@@ -11,7 +11,7 @@ import (
 // ready.
 type Solver struct {
 	col   column
-	env   sheath
+	env   slabWeather
 	c     Casting
 	hyd   *hydrationTable
 	gain  *[tableSize]Age

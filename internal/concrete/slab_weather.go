@@ -23,9 +23,9 @@ type instant struct {
 
 func along(a, b, x float64) float64 { return a + x*(b-a) }
 
-// sheath is the weather around a slab as the solver reads it: hours count
+// slabWeather is the weather around a slab as the solver reads it: hours count
 // from Hourly.Start.
-type sheath struct {
+type slabWeather struct {
 	w       *Hourly
 	site    *Site
 	hours   int     // to the last hour whose air temperature is known
@@ -44,8 +44,8 @@ type sheath struct {
 	diffuse float64 // share of it that is diffuse
 }
 
-func (s *sheath) open(w *Hourly, site *Site, steam *[tableSize]float64) {
-	*s = sheath{w: w, site: site, steam: steam, hour: math.MinInt, hPa: pressureAt(known(site.ElevationM)),
+func (s *slabWeather) open(w *Hourly, site *Site, steam *[tableSize]float64) {
+	*s = slabWeather{w: w, site: site, steam: steam, hour: math.MinInt, hPa: pressureAt(known(site.ElevationM)),
 		shadeH: math.Inf(-1)}
 	for i := len(w.AirC) - 1; i >= 0; i-- {
 		if finite(w.AirC[i]) {
@@ -64,14 +64,14 @@ func (s *sheath) open(w *Hourly, site *Site, steam *[tableSize]float64) {
 }
 
 // shelter sets what is left of the wind.
-func (s *sheath) shelter(g Guard) {
+func (s *slabWeather) shelter(g Guard) {
 	if w := s.site.WindFactor * g.Wind; w != s.wind {
 		s.wind, s.hour = w, math.MinInt
 	}
 }
 
 // shaded reports whether an hour has no direct sun.
-func (s *sheath) shaded(hour float64) bool {
+func (s *slabWeather) shaded(hour float64) bool {
 	if hour < s.shadeH {
 		return true
 	}
@@ -86,7 +86,7 @@ func (s *sheath) shaded(hour float64) bool {
 
 // nextShade returns the first hour after one at which direct sun comes or
 // goes, +Inf without one.
-func (s *sheath) nextShade(hour float64) float64 {
+func (s *slabWeather) nextShade(hour float64) float64 {
 	next := math.Inf(1)
 	if s.shadeH > hour {
 		next = s.shadeH
@@ -102,7 +102,7 @@ func (s *sheath) nextShade(hour float64) float64 {
 }
 
 // enter makes hour i the one that is read.
-func (s *sheath) enter(i int) {
+func (s *slabWeather) enter(i int) {
 	if i == s.hour {
 		return
 	}
@@ -119,7 +119,7 @@ func (s *sheath) enter(i int) {
 }
 
 // meet sets what changes within an hour, at x of it.
-func (s *sheath) meet(r *surroundings, x, wet float64) {
+func (s *slabWeather) meet(r *surroundings, x, wet float64) {
 	a, b := &s.a, &s.b
 	r.air, r.film, r.sky = along(a.air, b.air, x), along(a.film, b.film, x), along(a.sky, b.sky, x)
 	r.wet = 0
@@ -130,7 +130,7 @@ func (s *sheath) meet(r *surroundings, x, wet float64) {
 }
 
 // at works out hour i.
-func (s *sheath) at(i int) instant {
+func (s *slabWeather) at(i int) instant {
 	air := s.air(i)
 	humidity := s.read(s.w.HumidityPct, i, math.Min, unknownHumidity)
 	wind := max(0, s.read(s.w.WindMS, i, math.Max, unknownWindMS)) * s.wind
@@ -155,7 +155,7 @@ func dewPoint(kpa float64) float64 {
 
 // read returns a value of hour i, the last one's beyond the end, and where it
 // is not known the stand-in: the worse of the nearest known hours, or none.
-func (s *sheath) read(v []float64, i int, worse func(x, y float64) float64, none float64) float64 {
+func (s *slabWeather) read(v []float64, i int, worse func(x, y float64) float64, none float64) float64 {
 	i = max(0, min(i, s.hours-1))
 	if i < len(v) && finite(v[i]) {
 		return v[i]
@@ -180,12 +180,12 @@ func (s *sheath) read(v []float64, i int, worse func(x, y float64) float64, none
 }
 
 // air returns the air temperature of hour i.
-func (s *sheath) air(i int) float64 { return s.read(s.w.AirC, i, math.Min, math.NaN()) }
+func (s *slabWeather) air(i int) float64 { return s.read(s.w.AirC, i, math.Min, math.NaN()) }
 
 // wetBulb returns the mean wet-bulb temperature of the hours from to until: what
 // a damp surface in the shade cools to (Stull, J. Appl. Meteor. Climatol. 50,
 // 2011, from memory; within 1 K from 5 % humidity and -20 C up).
-func (s *sheath) wetBulb(from, until int) float64 {
+func (s *slabWeather) wetBulb(from, until int) float64 {
 	sum := 0.0
 	for i := from; i < until; i++ {
 		sum += WetBulb(s.air(i), s.read(s.w.HumidityPct, i, math.Max, 100))
@@ -203,7 +203,7 @@ func WetBulb(airC, humidityPct float64) float64 {
 }
 
 // mean returns the mean air temperature of the hours from to until.
-func (s *sheath) mean(from, until int) float64 {
+func (s *slabWeather) mean(from, until int) float64 {
 	sum := 0.0
 	for i := from; i < until; i++ {
 		sum += s.air(i)
@@ -216,11 +216,11 @@ func (s *sheath) mean(from, until int) float64 {
 // and of the last six hours at the top (judgement; 0.1 m is what a daily wave
 // fades over in moist ground, 0.5 m one of a month). The node between slab and
 // ground starts with the heat of both its halves.
-func (s *sheath) bed(c *column, placed float64) {
+func (s *slabWeather) bed(c *column, placed float64) {
 	now := max(0, min(s.hours-1, int(math.Floor(placed))))
-	told := s.unknown
+	before := s.unknown
 	deep := s.mean(0, s.hours)
-	s.unknown = told // a gap moves the mean of days by little: no reason to doubt the setting
+	s.unknown = before // a gap moves the mean of days by little: no reason to doubt the setting
 	day := s.mean(max(0, now-23), now+1)
 	top := s.mean(max(0, now-5), now+1)
 	if s.site.Wetted { // a damp base lies at the wet bulb's temperature (judgement)

@@ -166,8 +166,8 @@ func (f *Forecast) wetOf() WetEvent {
 	return f.Wet
 }
 
-// lead returns how far ahead of the forecast's age an hour lies, not below 0;
-// a forecast of unknown age counts from its first hour.
+// lead returns how long after the instant that the forecast's age counts from an
+// hour begins, not below 0; a forecast of unknown age counts from its first hour.
 func (f *Forecast) lead(start time.Time) time.Duration {
 	from := f.AgedFrom()
 	if from.IsZero() {

@@ -38,7 +38,7 @@ func drawEnsemble(f *Forecast, opt DrawOptions) (*Scenarios, error) {
 		wet := 0
 		keep, wet = rankedIn(rain, order[h], h, s.WetMM, keep[:0])
 		if len(keep) == 0 {
-			continue // as the run has it
+			continue // the rain of this hour stays that of the run
 		}
 		for i := range s.Members {
 			s.Members[i].RainMM[h] = math.NaN()

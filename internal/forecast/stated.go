@@ -11,9 +11,9 @@ import (
 // verifying it later needs: a byte an hour.
 type Stated struct {
 	Of      string    // whose chances of what: only chances of the same are counted together
-	Wet     WetEvent  // that they are the chances of
+	Wet     WetEvent  // what they are the chances of
 	Members bool      // they are shares of an ensemble's members
-	At      time.Time // that leads count from
+	At      time.Time // what leads count from
 	Start   time.Time // a whole hour of UTC, not before At
 	Chances []byte    // in steps of ChanceStep, an hour each; Unstated: none
 	Heavy   []byte    // shares of heavy hours among the wet ones, likewise; nil: none

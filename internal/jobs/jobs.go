@@ -243,7 +243,7 @@ func verdict(ctx context.Context, err error) error {
 	case errors.Is(ctx.Err(), context.Canceled):
 		return river.JobSnooze(0)
 	case errors.As(err, &e) && e.Kind == fault.Unavailable && e.RetryAfter > 0:
-		return river.JobSnooze(e.RetryAfter + 20*time.Millisecond) // clocks round
+		return river.JobSnooze(e.RetryAfter + 20*time.Millisecond) // clocks are rounded: not a moment too early
 	}
 	return err
 }

@@ -11,7 +11,7 @@ import (
 // shows it unbroken, a telephone's included after one turn.
 const width = 71
 
-// nbsp holds a number and its unit on one line. It leaves as a plain blank.
+// nbsp holds a number and its unit on one line. It is sent as a plain space.
 const nbsp = "\u00a0"
 
 // quantity is a number with its unit.

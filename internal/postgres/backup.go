@@ -21,7 +21,7 @@ import (
 
 // Backup writes the whole database into a new file, in PostgreSQL's own archive
 // format, over the owner's connection. The service may go on meanwhile: the file
-// holds one moment. A file that is there already is fault.Conflict.
+// holds the database as it was at one moment. A file that is there already is fault.Conflict.
 func Backup(ctx context.Context, ownerURL, file string) error {
 	if _, err := os.Lstat(file); !errors.Is(err, fs.ErrNotExist) {
 		return fault.Wrap(fault.Conflict, file+" is there already: a backup is a new file", err)

@@ -89,12 +89,12 @@ type SetTime struct {
 // Effect is what one entry meant for one pad.
 type Effect struct {
 	Pad     string `json:"pad"`
-	Code    string `json:"code"`    // a code of package history; empty in entries of before they were kept
+	Code    string `json:"code"`    // a code of package history; empty in entries from before codes were kept
 	State   State  `json:"state"`   // the state that follows; empty: unchanged
 	Inspect string `json:"inspect"` // why to look at it again; empty: no reason
 	Why     string `json:"why"`
-	// Data is Why as codes with their figures, one a sentence; of the first
-	// alone, Inspect. Rows of before codes were kept have none.
+	// Data is Why as codes with their figures, one for each sentence; Inspect is
+	// the first of them. Rows from before codes were kept have none.
 	Data []message.Message `json:"why_data"`
 }
 

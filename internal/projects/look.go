@@ -131,7 +131,7 @@ func (st *knowledge) unplanned(p pour.Plan) *pour.LogEntry {
 // When to look at a project without new weather.
 const (
 	lookAgain     = 5 * time.Minute  // while it has no forecast, or no plan from what was logged last
-	pourAgain     = 70 * time.Minute // on the day of a pour that no newer weather had planned anew meanwhile
+	pourAgain     = 70 * time.Minute // on the day of a pour, while no newer forecast has come
 	midnightSlack = 10 * time.Minute // by which projects differ after midnight, so that they spread
 )
 

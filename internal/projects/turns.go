@@ -40,7 +40,7 @@ func (s *Service) MakeNext(ctx context.Context) error {
 		return nil
 	}
 	_, err = s.Reconsider(ctx, turn.Account, turn.Project, turn.Because)
-	stopped := errors.Is(ctx.Err(), context.Canceled) // and not out of time
+	stopped := errors.Is(ctx.Err(), context.Canceled) // canceled, not out of time
 	// What came of it is recorded even when the job's time is up meanwhile.
 	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
 	defer cancel()

@@ -26,7 +26,7 @@ type workdays struct {
 	order   list.List // of *workday, the last used in front
 }
 
-// mostWorkdays bounds them; one takes some megabytes.
+// mostWorkdays is how many days are kept; one takes some megabytes.
 const mostWorkdays = 32
 
 // workday is one, in the form that package today asks.

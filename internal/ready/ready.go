@@ -22,7 +22,7 @@ type Key struct {
 
 // Answer is an answer as it is kept.
 type Answer struct {
-	Tag         string    // its entity tag, without the sign of a weak one
+	Tag         string    // its entity tag, without the W/ of a weak one
 	Since       time.Time // what the age in it counts from; zero: there is none in it
 	From, Until time.Time // it holds from when it was made and before when the clock alone changes it
 	Plain       []byte    // encoded as a body

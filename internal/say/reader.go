@@ -23,9 +23,8 @@ type Reader struct {
 // States and of elsewhere, Spanish of Latin America and of the United States.
 func Languages() []string { return []string{"en-US", "en", "es-419", "es-US"} }
 
-// LanguageOf picks the language for an Accept-Language header, as RFC 9110 has
-// it; fallback where the header is empty, can't be read or asks only for
-// languages that there are none of.
+// LanguageOf picks the language for an Accept-Language header (RFC 9110); fallback
+// where the header is empty, can't be read or asks for none of the languages here.
 func LanguageOf(accept, fallback string) string {
 	if strings.TrimSpace(accept) == "" {
 		return fallback

@@ -55,7 +55,7 @@ func (s *Server) methods(next echo.HandlerFunc) echo.HandlerFunc {
 			}
 		}
 		allow = strings.Join(with, ", ")
-		c.Set(echo.ContextKeyHeaderAllow, allow) // the middleware of other origins reads it
+		c.Set(echo.ContextKeyHeaderAllow, allow) // the CORS middleware reads it
 		c.Response().Header().Set(echo.HeaderAllow, allow)
 		if c.Request().Method == http.MethodOptions && c.Request().Header.Get(echo.HeaderOrigin) == "" {
 			return c.NoContent(http.StatusNoContent)

@@ -90,7 +90,7 @@ type Server struct {
 	turns     turns
 	rates     rates
 	packing   map[string]bool // method and path of routes whose answers are not compressed here
-	lengthy   map[string]bool // method and path of routes that send what may take long on a poor connection
+	lengthy   map[string]bool // method and path of routes whose answers take long on a poor connection
 	reading   chan struct{}   // holds one for each photo that is being read
 	showError ShowPage        // of errors outside the API; nil: they are problems
 }

@@ -42,7 +42,7 @@ type Sky struct {
 // Name returns the feed's name.
 func (s *Sky) Name() string { return s.Named }
 
-// Limits returns those that the test set.
+// Limits returns the limits that the test has set.
 func (s *Sky) Limits() forecast.Limits {
 	s.mu.Lock()
 	defer s.mu.Unlock()

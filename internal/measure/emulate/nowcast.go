@@ -96,9 +96,9 @@ type Nowcast struct {
 const (
 	hourToHour     = 0.7  // correlation of the errors of an hour and the next
 	nearRain       = 4    // a false alarm is so much likelier in a dry hour beside a wet one
-	heavySeen      = 0.5  // heavy rain that is foreseen is said to be heavy
-	lightSaidHeavy = 0.1  // lighter rain, or none, that is foreseen is said to be heavy
-	surest         = 0.99 // rain that goes on is foreseen at most so surely
+	heavySeen      = 0.5  // share of foreseen heavy rain that the nowcast calls heavy
+	lightSaidHeavy = 0.1  // share of false alarms and lighter rain that the nowcast calls heavy
+	surest         = 0.99 // greatest chance that rain which goes on is foreseen
 )
 
 // Nowcast makes the station's nowcast. The same station and kind give the same.

@@ -39,10 +39,10 @@ type Station struct {
 	dates   []unit.Date
 	whole   []bool                            // every hour of the day known
 	desc    [][2*longestShift + 1]description // by displacement, from the earliest
-	damp    []bool                            // dampMM or more in the day: the event that the skills are of
+	damp    []bool                            // dampMM or more in the day: what the skills are stated for
 	season  [][]int32                         // days of the peers that can stand in for each day, numbered through
 	airMean []float64                         // daily mean, C; NaN where not whole
-	airNorm []float64                         // what the season has, C
+	airNorm []float64                         // usual for the season, C
 	airSD   float64                           // of daily means about it
 	cloud   []float64                         // percent, by hour of the record
 	clear   []float64                         // sun on the level under a clear sky, W/m2, by hour of the record

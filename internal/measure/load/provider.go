@@ -116,7 +116,7 @@ func (p *Provider) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	switch r.URL.Path {
 	case "/figures":
 		w.Header().Set("Content-Type", "application/json")
-		_ = json.NewEncoder(w).Encode(p.Figures()) // whoever asked has gone
+		_ = json.NewEncoder(w).Encode(p.Figures()) // fails where the client has gone
 		return
 	case "/v1/forecast", "/v1/ensemble":
 	default:
@@ -269,7 +269,7 @@ func refuse(w http.ResponseWriter, status int, reason string) {
 	_ = json.NewEncoder(w).Encode(struct {
 		Error  bool   `json:"error"`
 		Reason string `json:"reason"`
-	}{true, reason}) // whoever asked has gone
+	}{true, reason}) // fails where the client has gone
 }
 
 // fail answers with one of the errors that are met.
@@ -293,7 +293,7 @@ func fail(w http.ResponseWriter, kind int) {
 	default:
 		w.WriteHeader(http.StatusInternalServerError)
 	}
-	_, _ = w.Write([]byte(text)) // whoever asked has gone
+	_, _ = w.Write([]byte(text)) // fails where the client has gone
 }
 
 // chance is a number between 0 and 1 that belongs to its words.

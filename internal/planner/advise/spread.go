@@ -74,7 +74,7 @@ type sample struct {
 	placed                      unit.Opt // air at placing, C
 }
 
-// spreads is a morning's figures over the tracks.
+// spreads are a morning's figures, over its tracks.
 type spreads struct {
 	samples                                    []sample
 	airMin, airMax, mix, slabMin, corner, evap spread

@@ -118,7 +118,7 @@ type way struct {
 	n     [MostGroups]uint8
 	total int
 	table *table
-	order *order // what the ways of one order share
+	order *order // shared by all ways of one order
 }
 
 // ways returns the ways to pour from a start on, the fewest pads first. Ways that

@@ -293,9 +293,9 @@ func (w *waiter) settle(best *limits) bool {
 	return true
 }
 
-// picks is what the policy does from a state by what is known of the morning: nil
-// to wait. They are kept where they are looked for again, that is of jobs of many
-// pads: when the job is done follows from them.
+// picks are what the policy does from a state, for each thing that may be known of the
+// morning; nil: it waits. Jobs of many pads keep them, since when the job is done is
+// worked out from them.
 type picks struct {
 	m       *Model
 	actions [3]*Action

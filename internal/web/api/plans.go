@@ -74,7 +74,8 @@ func (s *server) getPlan(ctx context.Context, c *call, in *InProject) (*reply[po
 	var out pour.Plan
 	var holds holding
 	err := s.inProject(ctx, c, in.ID, func(ctx context.Context, tx web.Tx, p pour.Project, zone *time.Location) error {
-		holds.until = unit.DateOf(s.Clock(), zone).AddDays(1).At(0, zone) // words say today and tomorrow
+		// Its sentences say today and tomorrow.
+		holds.until = unit.DateOf(s.Clock(), zone).AddDays(1).At(0, zone)
 		current, err := s.services.Projects.Current(ctx, p)
 		if err != nil {
 			return err

@@ -178,8 +178,8 @@ func (p *pages) show(c echo.Context, status int, page view.Page) error {
 	return c.HTML(status, b.String())
 }
 
-// reader is who a page that belongs to no project is for: English where the
-// browser asks for no language that there is.
+// reader is who a page that belongs to no project is for. It is English where the
+// browser asks for none of the languages here.
 func (p *pages) reader(c echo.Context) say.Reader {
 	return say.HabitsOf(say.LanguageOf(c.Request().Header.Get("Accept-Language"), "en"))
 }

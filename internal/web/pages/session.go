@@ -239,8 +239,8 @@ func (p *pages) cookieName() string {
 	return "dryslot_session"
 }
 
-// cookie comes with requests that other sites' links lead to, so that the
-// addresses in alerts work, and never with their forms.
+// cookie is the session's. Browsers send it when a link on another site is followed, so
+// that the addresses in alerts work, and never with another site's form.
 func (p *pages) cookie(key string, expires time.Time) *http.Cookie {
 	return &http.Cookie{Name: p.cookieName(), Value: key, Path: "/", Expires: expires, HttpOnly: true,
 		SameSite: http.SameSiteLaxMode, Secure: p.s.Secure()}

@@ -49,8 +49,8 @@ type latency struct {
 	accounts []account
 
 	mu      sync.Mutex
-	begun   time.Time // the wall's reading when the clock began, or was set ahead
-	clock   time.Time // its reading then
+	begun   time.Time // wall-clock time when the service's clock began, or was set ahead
+	clock   time.Time // what the service's clock read then
 	arrived map[string]time.Time
 	news    chan struct{} // of each first message about rain
 }

@@ -20,7 +20,7 @@ import (
 	"dryslot/internal/postgres"
 )
 
-// look is how often the run is looked at.
+// look is the time between two looks at the run.
 const look = 2 * time.Second
 
 // measure sets everything up, lets it run, and prints what came of it.
