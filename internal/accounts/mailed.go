@@ -23,6 +23,34 @@ const (
 	mailElse    message.Code = "mail_link_else"
 )
 
+// Codes of the mails that tell of what was added to an account.
+const (
+	noticeSubject message.Code = "mail_notice_subject"
+	noticePasskey message.Code = "mail_notice_passkey" // name
+	noticeToken   message.Code = "mail_notice_token"   // name
+	noticeMine    message.Code = "mail_notice_mine"
+	noticeElse    message.Code = "mail_notice_else"
+)
+
+// noticeLife is how long a mail server that takes nothing is tried (judgement: it
+// is mended after a weekend).
+const noticeLife = 3 * 24 * time.Hour
+
+// Notice tells an account, by mail to its own address, what was added to it.
+type Notice struct {
+	Code      message.Code // what was added; empty: nobody is told
+	Language  string       // of the mail
+	ExpiresAt time.Time    // when it is tried no more
+}
+
+// notice is what an account is told of, where mails can be sent.
+func (s *Service) notice(code message.Code, language string) Notice {
+	if s.Mailer == nil {
+		return Notice{}
+	}
+	return Notice{code, language, s.Wall().Add(noticeLife)}
+}
+
 // SignUp says who may make an account.
 type SignUp string
 
@@ -39,13 +67,15 @@ type Mailer interface {
 	Send(ctx context.Context, to notify.Recipient, m notify.Message) error
 }
 
-// MailOrder asks for a link to be mailed.
+// MailOrder asks for a link or a notice to be mailed.
 type MailOrder struct {
 	ID        string
-	Address   string // in small letters
-	Language  string // of the mail
-	Next      string // page to go to
-	Account   string // that the link opens; empty: it makes one
+	Address   string       // in small letters
+	Language  string       // of the mail
+	Next      string       // page to go to
+	Account   string       // that the link opens, or that is told; empty: the link makes one
+	Notice    message.Code // what the account is told; empty: it is a link
+	Named     string       // what was added to the account is called so
 	ExpiresAt time.Time
 }
 
@@ -132,12 +162,31 @@ func (s *Service) SendLink(ctx context.Context, id string) error {
 	if err != nil {
 		return err
 	}
-	err = s.Mailer.Send(ctx, notify.Recipient{Kind: notify.Email, Address: order.Address},
-		s.letter(order, key, attaches))
+	return s.send(ctx, order, s.letter(order, key, attaches))
+}
+
+// send mails a letter, and forgets its order unless it is to be tried again.
+func (s *Service) send(ctx context.Context, order MailOrder, letter notify.Message) error {
+	err := s.Mailer.Send(ctx, notify.Recipient{Kind: notify.Email, Address: order.Address}, letter)
 	if err != nil && !errors.Is(err, fault.Invalid) {
 		return err
 	}
-	return errors.Join(err, s.Store.DeleteMailOrder(context.WithoutCancel(ctx), id))
+	return errors.Join(err, s.Store.DeleteMailOrder(context.WithoutCancel(ctx), order.ID))
+}
+
+// SendNotice mails the notice of an order. One that is sent or too old is
+// fault.NotFound.
+func (s *Service) SendNotice(ctx context.Context, id string) error {
+	order, err := s.Store.MailOrder(ctx, id, s.Wall())
+	if err != nil {
+		return err
+	}
+	r := say.HabitsOf(order.Language)
+	words := func(c message.Code) string { return r.Say(message.New(c)) }
+	return s.send(ctx, order, notify.Letter("notice-"+order.ID, order.Language, words(noticeSubject),
+		notify.Block{{Text: r.Say(message.New(order.Notice, message.Name("name", order.Named)))}},
+		notify.Block{{Text: words(noticeMine)}},
+		notify.Block{{Text: words(noticeElse)}, {Text: s.BaseURL + "/account", Link: true}}))
 }
 
 func (s *Service) letter(order MailOrder, key string, attaches bool) notify.Message {

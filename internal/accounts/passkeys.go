@@ -103,10 +103,11 @@ func (s *Service) challenge(ctx context.Context, challenge, account string, opti
 }
 
 // AddPasskey keeps the passkey that a browser made for what AskPasskey returned,
-// under a name. Its answer is JSON (RegistrationResponseJSON). A wrong name or an
+// under a name, and tells the account's mail address in a language. Its answer is
+// JSON (RegistrationResponseJSON). A wrong name or an
 // answer that does not hold is fault.Invalid, a late or repeated one
 // fault.Forbidden, and a passkey too many or known already fault.Conflict.
-func (s *Service) AddPasskey(ctx context.Context, account, name, answer string) error {
+func (s *Service) AddPasskey(ctx context.Context, account, name, answer, language string) error {
 	name, err := checkName(name, PasskeyRefused)
 	if err != nil {
 		return err
@@ -138,7 +139,7 @@ func (s *Service) AddPasskey(ctx context.Context, account, name, answer string) 
 	for _, t := range made.Transport {
 		k.Transports = append(k.Transports, printable(string(t), longestUA))
 	}
-	return s.Store.CreatePasskey(ctx, account, k, MostPasskeys)
+	return s.Store.CreatePasskey(ctx, account, k, MostPasskeys, s.notice(noticePasskey, language))
 }
 
 // AskPasskeySignIn returns what a browser needs to sign in by a passkey, whichever

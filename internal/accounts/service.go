@@ -138,12 +138,14 @@ func (s *Service) Tokens(ctx context.Context, account string) ([]Token, error) {
 
 // NewToken makes a token of an account and returns it: it can't be shown
 // again. A name of no or of more than LongestName characters is fault.Invalid;
-// if the account has MostTokens, the error is fault.Conflict.
-func (s *Service) NewToken(ctx context.Context, account, name string) (secret string, kept Token, err error) {
+// if the account has MostTokens, the error is fault.Conflict. The account's mail
+// address is told of it in a language.
+func (s *Service) NewToken(ctx context.Context, account, name, language string) (secret string, kept Token,
+	err error) {
 	if name, err = checkName(name, TokenRefused); err != nil {
 		return "", Token{}, err
 	}
-	return s.Store.CreateToken(ctx, account, name, MostTokens)
+	return s.Store.CreateToken(ctx, account, name, MostTokens, s.notice(noticeToken, language))
 }
 
 // RevokeToken makes a token open nothing any more and signs out the browsers

@@ -125,8 +125,8 @@ type Store interface {
 	// was not made for that.
 	UseChallenge(ctx context.Context, challenge, account string, now time.Time) error
 	// CreatePasskey keeps a passkey of an account; fault.Conflict if it is known
-	// already, or the account has most of them.
-	CreatePasskey(ctx context.Context, account string, k Passkey, most int) error
+	// already, or the account has most of them. The notice is ordered with it.
+	CreatePasskey(ctx context.Context, account string, k Passkey, most int, n Notice) error
 	// UsePasskey keeps what use makes of a passkey's counter and state. An error of
 	// use changes nothing and is returned; fault.Forbidden if the account has none.
 	UsePasskey(ctx context.Context, account string, id []byte, now time.Time, use func(Passkey) (Passkey, error)) error
@@ -138,8 +138,9 @@ type Store interface {
 	// Tokens lists an account's tokens that are not revoked, the oldest first.
 	Tokens(ctx context.Context, account string) ([]Token, error)
 	// CreateToken keeps a token of an account and returns it in clear, unless
-	// the account has most tokens already: then the error is fault.Conflict.
-	CreateToken(ctx context.Context, account, name string, most int) (secret string, kept Token, err error)
+	// the account has most tokens already: then the error is fault.Conflict. The
+	// notice is ordered with it.
+	CreateToken(ctx context.Context, account, name string, most int, n Notice) (secret string, kept Token, err error)
 	// RevokeToken makes a token of an account open nothing any more, and ends
 	// the sessions that were begun with it; fault.NotFound if there is none.
 	RevokeToken(ctx context.Context, account, id string) error

@@ -132,6 +132,7 @@ func queues(o Options) map[string]river.QueueConfig {
 		work.QueuePlan:  {MaxWorkers: 1}, // jobs of a version before this one
 		work.QueueAlert: {MaxWorkers: or(o.Alerters, 8)},
 		work.QueueMail:  {MaxWorkers: or(o.Alerters, 8)},
+		work.QueueTold:  {MaxWorkers: 1},
 		queueOwn:        {MaxWorkers: 2}, // who looks for what is due does not wait for who tidies up
 	}
 }
@@ -211,6 +212,7 @@ func workers(s Services, observe func(string, error, time.Duration)) *river.Work
 	})
 	add(w, func(ctx context.Context, a work.Deliver) error { return s.Alerts.Deliver(ctx, a.Account, a.Key) })
 	add(w, func(ctx context.Context, a work.MailLink) error { return s.Accounts.SendLink(ctx, a.Order) })
+	add(w, func(ctx context.Context, a work.MailNotice) error { return s.Accounts.SendNotice(ctx, a.Order) })
 	add(w, func(ctx context.Context, _ look) error { return s.EnqueueDue(ctx) })
 	add(w, func(ctx context.Context, _ tidy) error { return s.Retention.Prune(ctx) })
 	return w.Workers

@@ -280,10 +280,10 @@ func TestAQueryThatForgotItsAccountSeesNothing(t *testing.T) {
 	})
 	must(t, w.KeepReady(t.Context(), w.account, ready.Key{Project: p.ID, Name: "plan"}, "1",
 		ready.Answer{Plain: []byte{0}, Packed: []byte{0}, From: noon, Until: noon}))
-	_, _, err := w.CreateToken(t.Context(), w.account, "Yard screen", 50)
+	_, _, err := w.CreateToken(t.Context(), w.account, "Yard screen", 50, accounts.Notice{})
 	must(t, err)
 	must(t, w.CreatePasskey(t.Context(), w.account, accounts.Passkey{ID: []byte{1}, PublicKey: []byte{1},
-		Transports: []string{"internal"}, CreatedAt: noon}, 1))
+		Transports: []string{"internal"}, CreatedAt: noon}, 1, accounts.Notice{}))
 	w.newMail(t, "yard@example.org")
 	invited, _, err := w.CreateInvitation(t.Context(), w.account, p.ID, accounts.RoleCrew, noon.Add(time.Hour), 50)
 	must(t, err)

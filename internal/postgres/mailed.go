@@ -29,12 +29,32 @@ func (s *Store) CreateMailOrder(ctx context.Context, o accounts.MailOrder) error
 	})
 }
 
+// orderNotice keeps the order of a notice to an account's address, if it has one,
+// in the transaction that adds what it tells of.
+func (s *Store) orderNotice(ctx context.Context, t pgx.Tx, account, name string, n accounts.Notice) error {
+	if n.Code == "" {
+		return nil
+	}
+	id, err := newID()
+	if err != nil {
+		return err
+	}
+	tag, err := t.Exec(ctx, `insert into mail_orders (id, address, language, next, opens, notice, named, expires_at)
+		select $1, address, $3, '', account, $4, $5, $6 from account_mails where account = $2`, id, account, n.Language,
+		string(n.Code), name, n.ExpiresAt)
+	if err != nil || tag.RowsAffected() == 0 {
+		return wrap("keeping the order of a notice", err)
+	}
+	return weather{t, s.queue}.Enqueue(ctx, work.MailNotice{Order: id})
+}
+
 // MailOrder implements accounts.Store.
 func (s *Store) MailOrder(ctx context.Context, id string, now time.Time) (accounts.MailOrder, error) {
 	o := accounts.MailOrder{ID: id}
-	err := s.pool.QueryRow(ctx, `select address, language, next, coalesce(opens::text, ''), expires_at
+	err := s.pool.QueryRow(ctx, `select address, language, next, coalesce(opens::text, ''), coalesce(notice, ''),
+		coalesce(named, ''), expires_at
 		from mail_orders where id = $1 and expires_at > $2`, id, now).Scan(&o.Address, &o.Language, &o.Next, &o.Account,
-		&o.ExpiresAt)
+		&o.Notice, &o.Named, &o.ExpiresAt)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return o, fault.New(fault.NotFound, "the mail is sent, or nobody waits for it any more")
 	}

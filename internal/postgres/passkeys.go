@@ -40,7 +40,8 @@ func (s *Store) UseChallenge(ctx context.Context, challenge, account string, now
 }
 
 // CreatePasskey implements accounts.Store.
-func (s *Store) CreatePasskey(ctx context.Context, account string, k accounts.Passkey, most int) error {
+func (s *Store) CreatePasskey(ctx context.Context, account string, k accounts.Passkey, most int,
+	n accounts.Notice) error {
 	return s.in(ctx, account, func(t pgx.Tx) error {
 		// Two at the same time would both be the last that is allowed.
 		if _, err := t.Exec(ctx, `select pg_advisory_xact_lock(hashtext('passkeys ' || $1))`, account); err != nil {
@@ -56,8 +57,10 @@ func (s *Store) CreatePasskey(ctx context.Context, account string, k accounts.Pa
 			return fault.Of(fault.Conflict, accounts.PasskeyKnown).By(err)
 		case err == nil && tag.RowsAffected() == 0:
 			return fault.Of(fault.Conflict, accounts.TooManyPasskeys)
+		case err != nil:
+			return wrap("keeping a passkey", err)
 		}
-		return wrap("keeping a passkey", err)
+		return s.orderNotice(ctx, t, account, k.Name, n)
 	})
 }
 

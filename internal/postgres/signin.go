@@ -137,7 +137,8 @@ func (s *Store) Tokens(ctx context.Context, account string) ([]accounts.Token, e
 }
 
 // CreateToken implements accounts.Store.
-func (s *Store) CreateToken(ctx context.Context, account, name string, most int) (string, accounts.Token, error) {
+func (s *Store) CreateToken(ctx context.Context, account, name string, most int,
+	n accounts.Notice) (string, accounts.Token, error) {
 	secret, kept := newSecret(), accounts.Token{Name: name}
 	err := s.in(ctx, account, func(t pgx.Tx) error {
 		// Two at the same time would both be the last that is allowed.
@@ -155,7 +156,10 @@ func (s *Store) CreateToken(ctx context.Context, account, name string, most int)
 		}
 		_, err = t.Exec(ctx, `insert into token_names (account, digest, name) values ($1, $2, $3)`, account,
 			digest(secret), name)
-		return wrap("naming a token", err)
+		if err != nil {
+			return wrap("naming a token", err)
+		}
+		return s.orderNotice(ctx, t, account, name, n)
 	})
 	if err != nil {
 		return "", accounts.Token{}, err

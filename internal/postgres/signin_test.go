@@ -58,7 +58,7 @@ func TestATokenMadeOnThePageIsRevokedWithItsSessions(t *testing.T) {
 	ctx, now := t.Context(), time.Now()
 	other, err := w.EnsureToken(ctx, "another account's token, long enough")
 	must(t, err)
-	secret, _, err := w.CreateToken(ctx, w.account, "Yard screen", 50)
+	secret, _, err := w.CreateToken(ctx, w.account, "Yard screen", 50, accounts.Notice{})
 	must(t, err)
 	if got, err := w.AccountByToken(ctx, secret); err != nil || got != w.account {
 		t.Fatalf("it opens %q, %v", got, err)
@@ -110,7 +110,7 @@ func TestAnAccountHasABoundedNumberOfTokens(t *testing.T) {
 	var all sync.WaitGroup
 	for i := range 2 * most {
 		all.Go(func() {
-			if _, _, err := w.CreateToken(ctx, w.account, strconv.Itoa(i), most); err != nil &&
+			if _, _, err := w.CreateToken(ctx, w.account, strconv.Itoa(i), most, accounts.Notice{}); err != nil &&
 				!errors.Is(err, fault.Conflict) {
 				t.Error(err)
 			}

@@ -21,6 +21,7 @@ const (
 	QueueAlert = "alert" // somebody waits for the result
 	QueueShort = "short" // waits for providers while a crew is at work
 	QueueMail  = "mail"  // somebody waits for a link
+	QueueTold  = "told"  // accounts are told what was added to them
 )
 
 // FetchCell fetches the forecast of one grid cell.
@@ -61,6 +62,11 @@ type MailLink struct {
 	Order string `json:"order"`
 }
 
+// MailNotice mails an account what was added to it.
+type MailNotice struct {
+	Order string `json:"order"`
+}
+
 // Kind names the work.
 func (FetchCell) Kind() string   { return "fetch_cell" }
 func (FetchShort) Kind() string  { return "fetch_short" }
@@ -69,6 +75,7 @@ func (Replan) Kind() string      { return "replan" }
 func (RaiseAlerts) Kind() string { return "raise_alerts" }
 func (Deliver) Kind() string     { return "deliver" }
 func (MailLink) Kind() string    { return "mail_link" }
+func (MailNotice) Kind() string  { return "mail_notice" }
 
 // Queue names where the work waits.
 func (FetchCell) Queue() string   { return QueueFetch }
@@ -78,11 +85,13 @@ func (Replan) Queue() string      { return QueuePlan }
 func (RaiseAlerts) Queue() string { return QueueAlert }
 func (Deliver) Queue() string     { return QueueAlert }
 func (MailLink) Queue() string    { return QueueMail }
+func (MailNotice) Queue() string  { return QueueTold }
 
 // Priority orders the work of a queue: alerts that were raised are delivered
 // before more are raised, and both come before planning and fetching.
 func (Deliver) Priority() int     { return 1 }
 func (MailLink) Priority() int    { return 1 }
+func (MailNotice) Priority() int  { return 1 }
 func (RaiseAlerts) Priority() int { return 2 }
 func (NextPlan) Priority() int    { return 3 }
 func (Replan) Priority() int      { return 3 }

@@ -13,6 +13,7 @@ import (
 	"dryslot/internal/fault"
 	"dryslot/internal/message"
 	"dryslot/internal/pour"
+	"dryslot/internal/say"
 	"dryslot/internal/web"
 )
 
@@ -172,7 +173,7 @@ func (s *server) createToken(ctx context.Context, c *call, _ *struct{}) (*reply[
 	if err := c.readUnkept(&order); err != nil {
 		return nil, err
 	}
-	token, kept, err := s.services.Accounts.NewToken(ctx, c.account, order.Name)
+	token, kept, err := s.services.Accounts.NewToken(ctx, c.account, order.Name, say.LanguageOf(c.accept, ""))
 	if err != nil {
 		return nil, err
 	}
@@ -202,8 +203,9 @@ func notThere(err error, code message.Code, field, value string, rule message.Co
 type Accounts interface {
 	MailOf(ctx context.Context, account string) (string, error) // empty: none
 	Tokens(ctx context.Context, account string) ([]accounts.Token, error)
-	// NewToken makes a token of an account; fault.Invalid, and fault.Conflict where there are too many.
-	NewToken(ctx context.Context, account, name string) (secret string, kept accounts.Token, err error)
+	// NewToken makes a token of an account, and tells its mail address in a language; fault.Invalid, and
+	// fault.Conflict where there are too many.
+	NewToken(ctx context.Context, account, name, language string) (secret string, kept accounts.Token, err error)
 	RevokeToken(ctx context.Context, account, id string) error // fault.NotFound
 	Sessions(ctx context.Context, account string) ([]accounts.Session, error)
 	EndSession(ctx context.Context, account, id string) error // fault.NotFound

@@ -59,7 +59,7 @@ func (n nobody) Delete(context.Context, string, string) error               { re
 func (nobody) Holdings(context.Context, string) (accounts.Holdings, error) {
 	return accounts.Holdings{}, nil
 }
-func (n nobody) NewToken(context.Context, string, string) (string, accounts.Token, error) {
+func (n nobody) NewToken(context.Context, string, string, string) (string, accounts.Token, error) {
 	return "", accounts.Token{}, n.none()
 }
 func (nobody) RoleOn(_ context.Context, account, project string) (accounts.Member, error) {

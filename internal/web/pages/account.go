@@ -75,7 +75,8 @@ func (p *pages) changeAccount(c echo.Context) error {
 	case "end-session":
 		err = p.services.Accounts.EndSession(ctx, who, c.FormValue("session"))
 	case "new-token":
-		news.secret, _, err = p.services.Accounts.NewToken(ctx, who, strings.TrimSpace(c.FormValue("name")))
+		news.secret, _, err = p.services.Accounts.NewToken(ctx, who, strings.TrimSpace(c.FormValue("name")),
+			p.reader(c).Language)
 	case "mail":
 		order := accounts.MailOrder{Address: c.FormValue("mail"), Language: p.reader(c).Language, Next: "/account",
 			Account: who}
@@ -85,7 +86,9 @@ func (p *pages) changeAccount(c echo.Context) error {
 	case "revoke-token":
 		err = p.services.Accounts.RevokeToken(ctx, who, c.FormValue("token"))
 	case "new-passkey":
-		if err = p.services.Accounts.AddPasskey(ctx, who, c.FormValue("key_name"), c.FormValue("passkey")); err == nil {
+		err = p.services.Accounts.AddPasskey(ctx, who, c.FormValue("key_name"), c.FormValue("passkey"),
+			p.reader(c).Language)
+		if err == nil {
 			news.told = p.reader(c).Label(view.PasskeyMade)
 		}
 	case "name-passkey":

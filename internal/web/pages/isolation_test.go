@@ -291,7 +291,7 @@ func everybody(
 		t.Fatal(err)
 	}
 	ended.key = in.Key
-	secret, token, err := people.NewToken(ctx, owner, "to revoke")
+	secret, token, err := people.NewToken(ctx, owner, "to revoke", "en")
 	if err != nil {
 		t.Fatal(err)
 	}

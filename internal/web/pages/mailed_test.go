@@ -71,6 +71,24 @@ func mailSite(t *testing.T, h *webtest.Service, who accounts.SignUp) (*accounts.
 	box := &postbox{came: make(chan struct{}, 100)}
 	people := &accounts.Service{Store: h.Store, Wall: time.Now, Mailer: box, SignUp: who,
 		BaseURL: "http://dryslot.example"}
+	startWorker(t, h, people)
+	srv := httptest.NewServer(web.New(web.Options{Store: h.Store, Clock: h.Projects.Now,
+		PublicURL: "http://dryslot.example", Longest: webtest.Patient},
+		Routes(Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching, Accounts: people}, h.Rows(),
+			views)))
+	t.Cleanup(srv.Close)
+	return people, box, func() *visitor {
+		jar, err := cookiejar.New(nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return &visitor{t, srv.URL, &http.Client{Jar: jar}}
+	}
+}
+
+// startWorker starts a worker, which stops with the test.
+func startWorker(t *testing.T, h *webtest.Service, people *accounts.Service) {
+	t.Helper()
 	w, err := jobs.New(h.Store.Driver(), jobs.Services{Projects: h.Projects, Alerts: h.Alerts, Fetching: h.Fetching,
 		Accounts: people}, jobs.Options{})
 	if err != nil {
@@ -84,18 +102,6 @@ func mailSite(t *testing.T, h *webtest.Service, who accounts.SignUp) (*accounts.
 			t.Error(err)
 		}
 	})
-	srv := httptest.NewServer(web.New(web.Options{Store: h.Store, Clock: h.Projects.Now,
-		PublicURL: "http://dryslot.example", Longest: webtest.Patient},
-		Routes(Services{Projects: h.Projects, Alerts: h.Alerts, Forecasts: h.Fetching, Accounts: people}, h.Rows(),
-			views)))
-	t.Cleanup(srv.Close)
-	return people, box, func() *visitor {
-		jar, err := cookiejar.New(nil)
-		if err != nil {
-			t.Fatal(err)
-		}
-		return &visitor{t, srv.URL, &http.Client{Jar: jar}}
-	}
 }
 
 // formOf is what the button behind a mailed link sends.

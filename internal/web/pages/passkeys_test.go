@@ -256,7 +256,7 @@ func TestAPasskeyIsKeptOnceAndByWhoAskedForIt(t *testing.T) {
 		return body
 	}
 	add := func(account, answer string) error {
-		return s.h.People.AddPasskey(t.Context(), account, "Phone", answer)
+		return s.h.People.AddPasskey(t.Context(), account, "Phone", answer, "en")
 	}
 	stranger, err := s.h.Store.AccountByToken(t.Context(), webtest.SecondToken)
 	if err != nil {
@@ -284,14 +284,15 @@ func TestAPasskeyIsKeptOnceAndByWhoAskedForIt(t *testing.T) {
 	// An account keeps so many.
 	for i := len(s.keys(t, s.account)); i <= accounts.MostPasskeys; i++ {
 		err := s.h.Store.CreatePasskey(t.Context(), s.account, accounts.Passkey{ID: []byte{byte(i)}, Name: "x",
-			PublicKey: []byte{1}, Transports: []string{}, CreatedAt: time.Now()}, accounts.MostPasskeys)
+			PublicKey: []byte{1}, Transports: []string{}, CreatedAt: time.Now()}, accounts.MostPasskeys,
+			accounts.Notice{})
 		if full := i == accounts.MostPasskeys; full != (fault.KindOf(err) == fault.Conflict) {
 			t.Errorf("passkey %d: %v", i+1, err)
 		}
 	}
 	mine := s.keys(t, s.account)[0]
-	if err := s.h.Store.CreatePasskey(t.Context(), stranger, mine,
-		accounts.MostPasskeys); fault.KindOf(err) != fault.Conflict {
+	if err := s.h.Store.CreatePasskey(t.Context(), stranger, mine, accounts.MostPasskeys,
+		accounts.Notice{}); fault.KindOf(err) != fault.Conflict {
 		t.Errorf("two accounts keep the same: %v", err)
 	}
 	for what, err := range map[string]error{

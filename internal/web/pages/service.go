@@ -127,8 +127,9 @@ type Accounts interface {
 	// to sign in by one, as JSON.
 	AskPasskey(ctx context.Context, account string) (options []byte, err error)
 	AskPasskeySignIn(ctx context.Context) (options []byte, err error)
-	// AddPasskey keeps the passkey that a browser made; fault.Invalid, fault.Forbidden, fault.Conflict.
-	AddPasskey(ctx context.Context, account, name, answer string) error
+	// AddPasskey keeps the passkey that a browser made, and tells the account's mail
+	// address in a language; fault.Invalid, fault.Forbidden, fault.Conflict.
+	AddPasskey(ctx context.Context, account, name, answer, language string) error
 	NamePasskey(ctx context.Context, account, id, name string) error
 	RemovePasskey(ctx context.Context, account, id string) error
 	// SignInByPasskey begins a session of a passkey's account; fault.Forbidden, fault.TooMany.
@@ -143,8 +144,9 @@ type Accounts interface {
 	EndSession(ctx context.Context, account, id string) error
 	// Tokens lists the tokens that open an account.
 	Tokens(ctx context.Context, account string) ([]accounts.Token, error)
-	// NewToken makes a token of an account and returns it.
-	NewToken(ctx context.Context, account, name string) (secret string, kept accounts.Token, err error)
+	// NewToken makes a token of an account, returns it, and tells the account's mail
+	// address in a language.
+	NewToken(ctx context.Context, account, name, language string) (secret string, kept accounts.Token, err error)
 	// RevokeToken makes a token of an account open nothing any more.
 	RevokeToken(ctx context.Context, account, id string) error
 	// Holdings counts what is kept of an account.
