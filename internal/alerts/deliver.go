@@ -26,6 +26,7 @@ const (
 	deliverFor     = 15 * time.Second // one try
 	deliverRetry   = 15 * time.Second
 	deliverSlowest = 15 * time.Minute
+	turnRetry      = time.Second // of an account that has all the tries at once that it may have
 	urgentSlowest  = time.Minute // of what can't wait
 	mostTries      = 60
 	testUse        = 30 * time.Minute // how long a test is of use
@@ -44,8 +45,15 @@ func (d *Delivery) ofTheDay() bool {
 
 // Deliver makes one try to deliver an alert, and records what became of it.
 // Nothing is done when another worker is trying, or when the alert is settled.
-// When a further try is due it returns fault.Unavailable with RetryAfter.
+// When a further try is due, or as many tries of the account are under way as may
+// be, it returns fault.Unavailable with RetryAfter.
 func (s *Service) Deliver(ctx context.Context, account, key string) error {
+	leave, ok := s.turns.take(account)
+	if !ok {
+		return &fault.Error{Kind: fault.Unavailable, RetryAfter: turnRetry,
+			Message: fault.Stated("other alerts of the account are being sent").Message}
+	}
+	defer leave()
 	try, err := s.beginTry(ctx, account, key)
 	if err != nil || try == nil {
 		return err

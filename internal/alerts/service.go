@@ -48,6 +48,8 @@ type Service struct {
 	// every alert is kept and tried; 0: as many as it likes.
 	MostRecipients int
 	SetClock       bool // Now was set to something else than the real time
+
+	turns turns
 }
 
 func (s *Service) log() *slog.Logger {
