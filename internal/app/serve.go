@@ -144,8 +144,12 @@ func (in *instance) shared(l net.Listener) web.Options {
 		Sample: slices.Contains(in.cfg.Feeds, config.Replay), PublicURL: publicURL(in.cfg, l),
 		Origins: in.cfg.Origins, Proxies: in.cfg.Proxies, Log: in.log, Metrics: in.metrics,
 		RequestsAMinute: in.cfg.RequestsAMinute, OwnProbes: in.cfg.Probes != "", Stopping: in.stopping.Load,
-		Traces: in.traces}
+		Traces: in.traces, RefusalPause: refusalPause}
 }
+
+// refusalPause is short for whoever is refused by mistake, and lets one connection
+// that guesses have four answers a second (judgement).
+const refusalPause = 250 * time.Millisecond
 
 // handler answers the pages and the API.
 func (in *instance) handler(l net.Listener) (http.Handler, error) {

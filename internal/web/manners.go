@@ -33,6 +33,7 @@ func (s *Server) onError(err error, c echo.Context) {
 	if p.Status == http.StatusNotFound {
 		p = NewProblem(p.Status, message.New(NoPage))
 	}
+	s.holdBack(c, p.Status)
 	if err := s.showError(c, p); err != nil {
 		s.Fail(c, err)
 	}

@@ -178,6 +178,7 @@ func (s *Server) Fail(c echo.Context, err error) {
 		r := c.Request()
 		s.Log.ErrorContext(r.Context(), "a request failed", "method", r.Method, "route", c.Path(), "error", err)
 	}
+	s.holdBack(c, p.Status)
 	h := c.Response().Header()
 	for k, v := range p.GetHeaders() {
 		h[k] = v

@@ -72,6 +72,9 @@ type Options struct {
 	// RequestsAMinute is how many requests one account may make in a minute, and
 	// an address addressShare times as many; 0: as many as they like.
 	RequestsAMinute int
+	// RefusalPause is how long whoever is refused for a wrong token or for too many
+	// requests waits for the answer; 0: not at all.
+	RefusalPause time.Duration
 	// OwnProbes says that metrics and probes have a listener of their own.
 	OwnProbes bool
 	// Stopping reports whether the service is about to stop listening: it is
@@ -92,6 +95,7 @@ type Server struct {
 	packing   map[string]bool // method and path of routes whose answers are not compressed here
 	lengthy   map[string]bool // method and path of routes whose answers take long on a poor connection
 	reading   chan struct{}   // holds one for each photo that is being read
+	held      chan struct{}   // holds one for each refusal that waits
 	showError ShowPage        // of errors outside the API; nil: they are problems
 }
 
@@ -136,7 +140,7 @@ func newServer(o Options) (*Server, *echo.Echo) {
 		o.Log = slog.New(slog.DiscardHandler)
 	}
 	s := &Server{Options: o, packing: map[string]bool{}, lengthy: map[string]bool{},
-		reading: make(chan struct{}, mostReading)}
+		reading: make(chan struct{}, mostReading), held: make(chan struct{}, mostHeld)}
 	e := echo.New()
 	e.HideBanner, e.HidePort = true, true
 	e.HTTPErrorHandler = s.onError
