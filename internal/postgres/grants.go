@@ -30,7 +30,7 @@ var grants = [...]string{
 	"select, insert, delete on projects",
 	"update (revision, spec, calendar_key) on projects",
 	"select, insert on log_entries",
-	"select, insert on photos",
+	"select, insert, delete on photos",
 	"select, insert on plans",
 	"execute on function thin_plans(uuid, timestamptz)",
 	"select, insert on plan_mornings",

@@ -5,7 +5,9 @@ import (
 
 	"github.com/jackc/pgx/v5"
 
+	"dryslot/internal/fault"
 	"dryslot/internal/photo"
+	"dryslot/internal/projects"
 )
 
 // AddPhoto implements projects.Tx.
@@ -20,6 +22,29 @@ func (t *AccountTx) AddPhoto(ctx context.Context, project string, p photo.Photo)
 		`insert into photos (account, id, project, width, height, jpeg) values ($1, $2, $3, $4, $5, $6)`, t.account,
 		id, project, p.Width, p.Height, p.JPEG)
 	return id, wrap("keeping a photo", err)
+}
+
+// DeletePhoto implements projects.Tx.
+func (t *AccountTx) DeletePhoto(ctx context.Context, project, id string) error {
+	if _, err := t.LockProject(ctx, project); err != nil {
+		return err
+	}
+	if _, err := parseID(id); err != nil {
+		return err
+	}
+	var shown bool
+	err := t.tx.QueryRow(ctx, `select exists (select from log_entries where account = $1 and project = $2
+			and lower(entry->>'photos')::jsonb ? lower($3::text))
+		from photos where account = $1 and project = $2 and id = $3::text::uuid`,
+		t.account, project, id).Scan(&shown)
+	if err == nil && shown {
+		return fault.Of(fault.Conflict, projects.PhotoShown)
+	}
+	if err == nil {
+		_, err = t.tx.Exec(ctx, `delete from photos where account = $1 and project = $2 and id = $3`, t.account,
+			project, id)
+	}
+	return wrap("deleting a photo", err)
 }
 
 // Photos implements web.Tx.

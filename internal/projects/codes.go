@@ -13,6 +13,7 @@ const (
 	LogFull            message.Code = "log_full"
 	PhotosFull         message.Code = "photos_full"   // max
 	PhotoUnknown       message.Code = "photo_unknown" // a rule of an entry's photos
+	PhotoShown         message.Code = "photo_shown"
 	LogFullRule        message.Code = "log_full_rule" // max
 	PadHasEntries      message.Code = "pad_has_entries"
 	PadStays           message.Code = "pad_stays" // a rule of the pads of a project

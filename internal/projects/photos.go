@@ -51,6 +51,19 @@ func (s *Service) KeepPhoto(ctx context.Context, account, project string, p phot
 	return id, err
 }
 
+// DeletePhoto deletes a photo that no entry shows. What an entry shows stays with the
+// log, even where the entry was voided: fault.Conflict. Where there is no such photo
+// the error is fault.NotFound.
+func (s *Service) DeletePhoto(ctx context.Context, account, project, id string) error {
+	err := s.Store.InAccount(ctx, account, func(ctx context.Context, tx Tx) error {
+		return tx.DeletePhoto(ctx, project, id)
+	})
+	if err != nil {
+		return fmt.Errorf("projects: delete a photo: %w", err)
+	}
+	return nil
+}
+
 func (s *Service) keepPhotos(ctx context.Context, tx Tx, project string, all []photo.Photo) (ids []string, err error) {
 	p, err := tx.LockProject(ctx, project)
 	if err != nil {

@@ -58,6 +58,8 @@ type Tx interface {
 
 	AddPhoto(ctx context.Context, project string, p photo.Photo) (id string, err error)
 	Photos(ctx context.Context, project string) ([]photo.Photo, error) // without their JPEG
+	// fault.Conflict where an entry shows it, a voided one too; fault.NotFound
+	DeletePhoto(ctx context.Context, project, id string) error
 
 	// gives the version, one above the highest
 	AddPlan(ctx context.Context, project string, k KeptPlan) (KeptPlan, error)

@@ -34,6 +34,10 @@ func (s *server) photoRoutes() {
 		role: accounts.RoleCrew}, s.addPhoto)
 	handle(s, route{method: http.MethodGet, path: path, id: "list-photos", summary: "The photos that are kept"},
 		s.listPhotos)
+	handle(s, route{method: http.MethodDelete, path: path + "/{pid}", id: "delete-photo",
+		summary: "Delete a photo that no log entry shows; 409 where one does, a voided one too: it goes with its " +
+			"project. A photo counts among those that a project may have until it is deleted",
+		status: http.StatusNoContent, role: accounts.RoleCrew}, s.deletePhoto)
 	op := huma.Operation{Method: http.MethodGet, Path: path + "/{pid}", OperationID: "get-photo",
 		Summary: "A photo as it is kept: upright, its longer side at most 1600 pixels", SkipValidateParams: true,
 		Metadata: map[string]any{neededRole: accounts.RoleViewer},
@@ -85,6 +89,14 @@ func (s *server) addPhoto(ctx context.Context, c *call, in *InProject) (*reply[p
 		return &reply[photoView]{Status: http.StatusCreated, Body: &photoView{id, read.Width, read.Height},
 			Location: "/v1/projects/" + p.ID + "/photos/" + id}, err
 	})
+}
+
+func (s *server) deletePhoto(ctx context.Context, c *call, in *photoIn) (*reply[struct{}], error) {
+	err := s.inProject(ctx, c, in.ID, func(context.Context, web.Tx, pour.Project, *time.Location) error { return nil })
+	if err == nil {
+		err = s.services.Projects.DeletePhoto(ctx, c.account, in.ID, in.PID)
+	}
+	return &reply[struct{}]{}, err
 }
 
 // listPhotos answers all at once: their number is bounded.

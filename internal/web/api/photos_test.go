@@ -48,6 +48,19 @@ func (w *contractTest) photos(t *testing.T) {
 	if shown := told.Get("entry").Get("photos").Array; len(shown) != 1 || shown[0].Text != id {
 		t.Errorf("the entry shows %s", text(told.Get("entry")))
 	}
+	for _, x := range w.get(t, "photos", path).Get("items").Array {
+		want := http.StatusNoContent // no entry shows it
+		if x.Get("id").Text == id {
+			want = http.StatusConflict
+		}
+		w.h.Must(t, want, "DELETE", path+"/"+x.Get("id").Text, "")
+		if want == http.StatusNoContent {
+			w.h.Must(t, http.StatusNotFound, "DELETE", path+"/"+x.Get("id").Text, "")
+		}
+	}
+	if list := w.get(t, "photos", path).Get("items").Array; len(list) != 1 || list[0].Get("id").Text != id {
+		t.Errorf("kept: %s", text(w.get(t, "photos", path)))
+	}
 }
 
 // A photo that is none, of another type or too long, and an entry that shows what is

@@ -56,6 +56,8 @@ type Projects interface {
 	Record(ctx context.Context, account, project string, e pour.LogEntry) (projects.Recorded, error)
 	// KeepPhoto keeps a photo that entries may show, and returns its id.
 	KeepPhoto(ctx context.Context, account, project string, p photo.Photo) (id string, err error)
+	// DeletePhoto deletes a photo that no entry shows; fault.Conflict, fault.NotFound.
+	DeletePhoto(ctx context.Context, account, project, id string) error
 }
 
 // Alerts keeps who is alerted.
