@@ -1,5 +1,5 @@
 -- +goose Up
--- A photo that no entry shows can be deleted by whoever may add one.
+-- A photo that no entry shows can be deleted by the owner of its project.
 -- +goose StatementBegin
 do $$
 declare
@@ -11,7 +11,7 @@ begin
     may := format('(select m.role from members m
         where m.account = %s and m.project = %s and m.member = %s)', own, here, member);
     execute format('create policy deleted on photos for delete
-        using (account = %s and (%s is null or project = %s and %s in (''owner'', ''crew'')))',
+        using (account = %s and (%s is null or project = %s and %s = ''owner''))',
         own, member, here, may);
 end $$;
 -- +goose StatementEnd

@@ -37,7 +37,7 @@ func (s *server) photoRoutes() {
 	handle(s, route{method: http.MethodDelete, path: path + "/{pid}", id: "delete-photo",
 		summary: "Delete a photo that no log entry shows; 409 where one does, a voided one too: it goes with its " +
 			"project. A photo counts among those that a project may have until it is deleted",
-		status: http.StatusNoContent, role: accounts.RoleCrew}, s.deletePhoto)
+		status: http.StatusNoContent, role: accounts.RoleOwner}, s.deletePhoto)
 	op := huma.Operation{Method: http.MethodGet, Path: path + "/{pid}", OperationID: "get-photo",
 		Summary: "A photo as it is kept: upright, its longer side at most 1600 pixels", SkipValidateParams: true,
 		Metadata: map[string]any{neededRole: accounts.RoleViewer},
