@@ -107,8 +107,8 @@ func (d *day) padNext(p *history.Pad, r Rain, add adder) {
 		add(Finish, pads, s.FinishFrom, s.FinishUntil, message.New(StepFinish, names,
 			message.At("until", s.FinishUntil)))
 	}
-	if p.StrippedAt == nil && !s.StripFrom.IsZero() {
-		add(Strip, pads, later(s.StripFrom, d.Now), time.Time{}, message.New(StepStrip, names))
+	if p.StrippedAt == nil {
+		add(Strip, pads, d.stripAt(p, s), time.Time{}, message.New(StepStrip, names))
 	}
 	if !s.FinalSet.IsZero() && !s.CuredBy.IsZero() && s.Freezes < frostLimit {
 		from := later(s.FinalSet, d.Now)
@@ -155,20 +155,7 @@ func (d *day) uncover(p *history.Pad, s Slab, r Rain, add adder) {
 	pads := []string{p.Pad}
 	names := message.Names("pads", pads)
 	if p.Cover == pour.Blanket {
-		off := s.UncoverFrom
-		if _, known := d.slabs[p.Pad]; !known {
-			off = p.PlacedAt.Add(protection())
-		}
-		if off.IsZero() {
-			return
-		}
-		off = later(off, unit.DateOf(*p.CoveredAt, d.Zone).AddDays(1).At(uncoverAt, d.Zone))
-		morning := unit.DateOf(off, d.Zone)
-		if off.After(morning.At(uncoverAt, d.Zone)) {
-			morning = morning.AddDays(1)
-		}
-		from := later(morning.At(uncoverAt, d.Zone), d.Now)
-		add(Uncover, pads, from, time.Time{}, message.New(StepUncoverFrost, names))
+		add(Uncover, pads, d.blanketOff(p, s), time.Time{}, message.New(StepUncoverFrost, names))
 		return
 	}
 	if p.StrippedAt != nil || p.FinishedAt != nil || p.Cover == pour.Burlap || r.Seen ||
@@ -184,6 +171,68 @@ func (d *day) uncover(p *history.Pad, s Slab, r Rain, add adder) {
 		}
 	}
 	add(Uncover, pads, d.Now, time.Time{}, message.New(StepUncoverRain, names))
+}
+
+// blanketOff is when the blanket on a pad comes off: on the first morning on which it
+// may. Zero: not known.
+func (d *day) blanketOff(p *history.Pad, s Slab) time.Time {
+	off := s.UncoverFrom
+	if _, known := d.slabs[p.Pad]; !known {
+		off = p.PlacedAt.Add(protection())
+	}
+	if off.IsZero() {
+		return time.Time{}
+	}
+	off = later(off, unit.DateOf(*p.CoveredAt, d.Zone).AddDays(1).At(uncoverAt, d.Zone))
+	morning := unit.DateOf(off, d.Zone)
+	if off.After(morning.At(uncoverAt, d.Zone)) {
+		morning = morning.AddDays(1)
+	}
+	return later(morning.At(uncoverAt, d.Zone), d.Now)
+}
+
+// stripAt is when a pad is stripped: in the crew's hours, when the concrete is strong
+// enough. Under a blanket it waits until that comes off, since the form keeps the edges
+// warm, unless the form is wanted for a pad of today or tomorrow (common practice).
+// Zero: not known.
+func (d *day) stripAt(p *history.Pad, s Slab) time.Time {
+	if s.StripFrom.IsZero() {
+		return time.Time{}
+	}
+	at := later(s.StripFrom, d.Now)
+	if p.Covered && p.Cover == pour.Blanket && !d.formWanted(p.Pad) {
+		off := d.blanketOff(p, s)
+		if off.IsZero() {
+			return time.Time{}
+		}
+		at = later(at, off)
+	}
+	date, crew := unit.DateOf(at, d.Zone), &d.Spec.Crew
+	if at.After(date.At(crew.LatestFinish, d.Zone)) {
+		date = date.AddDays(1)
+	}
+	return later(at, date.At(crew.EarliestStart, d.Zone))
+}
+
+// formWanted reports whether a pad that is still to be placed, today or tomorrow, is
+// cast in the form set that a pad lies in.
+func (d *day) formWanted(pad string) bool {
+	set := d.formSet(pad)
+	if set == "" {
+		return false
+	}
+	waits := func(s Step) bool { return d.formSet(s.Pad) == set }
+	return slices.ContainsFunc(d.left, waits) || slices.ContainsFunc(d.later, waits)
+}
+
+// formSet is the form set that a pad is cast in; empty: a form of its own.
+func (d *day) formSet(pad string) string {
+	for i := range d.Spec.Pads {
+		if p := &d.Spec.Pads[i]; p.Name == pad && p.FormSet != nil {
+			return *p.FormSet
+		}
+	}
+	return ""
 }
 
 // protection is how long after placing a blanket stays on a slab whose weather is held

@@ -142,11 +142,52 @@ func TestAGangFormFilledOverMidnightIsStrippedAtOnce(t *testing.T) {
 	log := []pour.LogEntry{tap(pour.EntryPlaced, clock(23, 45), "H1"), tap(pour.EntryPlaced, clock(24, 25), "H2")}
 	n := g.at(t, clock(25, 0), &canned{do: hourly.Stop}, log...)
 	for _, x := range n.Next {
-		if x.Do == Strip && !x.From.Equal(clock(24, 25).Add(20*time.Hour)) {
+		if x.Do == Strip && !x.From.Equal(clock(24+24+6, 0)) { // ready at 20:25, after the crew's hours
 			t.Errorf("%v can be stripped from %s", x.Pads, x.From)
 		}
 	}
 	if got := steps(n, Strip); len(got) != 2 {
 		t.Errorf("to be stripped: %v", got)
+	}
+}
+
+// A pad that is ready at night is stripped when the crew begins. One under a blanket is
+// stripped when that comes off, unless its form is wanted for a pad of that day.
+func TestPadsAreStrippedInTheCrewsHours(t *testing.T) {
+	blanket := tap(pour.EntryCovered, clock(18, 0), "H1")
+	blanket.Cover = pour.Blanket
+	placed := tap(pour.EntryPlaced, clock(8, 40), "H1")
+	set := "A"
+	for name, c := range map[string]struct {
+		log    []pour.LogEntry
+		now    time.Time
+		wanted bool
+		from   time.Time
+	}{
+		"ready before the crew begins": {[]pour.LogEntry{placed}, clock(22, 0), false, clock(24+6, 0)},
+		"ready in the night, now":      {[]pour.LogEntry{placed}, clock(24+5, 0), false, clock(24+6, 0)},
+		"in the crew's hours":          {[]pour.LogEntry{placed}, clock(24+7, 0), false, clock(24+7, 0)},
+		"in the evening after":         {[]pour.LogEntry{placed}, clock(24+21, 0), false, clock(48+6, 0)},
+		"under a blanket":              {[]pour.LogEntry{placed, blanket}, clock(22, 0), false, clock(24+9, 0)},
+		"its form is wanted":           {[]pour.LogEntry{placed, blanket}, clock(22, 0), true, clock(24+6, 0)},
+	} {
+		g := site()
+		g.Steps = nil
+		ready := g.Slab
+		g.Slab = func(pad string, at time.Time) (Slab, bool) {
+			s, ok := ready(pad, at)
+			s.StripFrom = at.Add(19 * time.Hour)
+			return s, ok
+		}
+		g.Spec.FormSets = []pour.FormSet{{Name: set, Count: 1, Cells: 1}}
+		g.Spec.Pads[0].FormSet, g.Spec.Pads[1].FormSet = &set, &set
+		if c.wanted {
+			g.Steps = []Step{{Pad: "H2", PlaceFrom: clock(24+8, 0), PlaceUntil: clock(24+8, 40)}}
+		}
+		n := g.at(t, c.now, &canned{do: hourly.Stop}, c.log...)
+		i := slices.IndexFunc(n.Next, func(x Next) bool { return x.Do == Strip && x.Pads[0] == "H1" })
+		if i < 0 || !n.Next[i].From.Equal(c.from) {
+			t.Errorf("%s: want %s in %+v", name, c.from, n.Next)
+		}
 	}
 }

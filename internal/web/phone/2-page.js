@@ -96,7 +96,7 @@ document.addEventListener("submit", async (e) => {
   try { await put(entry); } catch { again(f, by, {id, tapped: entry.at}); return; } // a phone without room
   by.disabled = false;
   if (photos) f.reset();
-  step(data.get("kind"), data.getAll("pads"));
+  step(data.get("kind"), data.getAll("pads"), f.matches(".care"));
   await show();
   await later();
 });
@@ -130,13 +130,20 @@ const tick = () => {
   el.hidden = !figure;
   if (w && s.act && h && h.firstChild.nodeType === 3) h.firstChild.data = w[which].replace("[act]", s.act) + " ";
 };
-const step = (kind, pads) => {
+const step = (kind, pads, besides) => {
+  // What is asked of pads placed before has a button of its own, which goes when it was tapped.
+  const asked = (kind, done) => each(".care", (f) => {
+    if ($("button", f).value !== kind) return;
+    each("[name=pads]", (x) => { if (done.includes(x.value)) x.remove(); }, f);
+    if (!$("[name=pads]", f)) f.remove();
+  });
+  asked(kind, pads);
   for (const li of document.querySelectorAll("[data-steps] [data-kind]")) if (li.dataset.kind === kind) {
     const left = li.dataset.pads.split("\t").filter((p) => p && !pads.includes(p));
     if (!left.length || !pads.length) li.remove(); else li.dataset.pads = left.join("\t");
   }
   const h = $("h1"), slab = $(".under .slab");
-  if (!h || !slab || !$("[data-steps]")) return;
+  if (besides || !h || !slab || !$("[data-steps]")) return;
   // A finish that can be done now comes before the next pad, and that before all else.
   const rank = (d) => Date.parse(d.from) > now() ? 3 : d.kind === "finished" ? 0 :
     d.kind === "placed" || d.kind === "started" ? 1 : 2;
@@ -150,6 +157,7 @@ const step = (kind, pads) => {
   const offer = (f, b, d) => {
     each(".tick,input[name=pads],input[name=all],input[name=cover]", (x) => x.remove(), f);
     b.textContent = d.button; b.value = d.kind;
+    asked(d.kind, d.pads.split("\t"));
     for (const p of d.pads.split("\t").filter(Boolean)) {
       const x = document.createElement("input");
       x.type = "hidden"; x.name = "pads"; x.value = p;

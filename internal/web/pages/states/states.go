@@ -95,26 +95,15 @@ func Setting(state string) view.Setting {
 		}
 	case "morning":
 		s.Now, s.Reader.Today = date(1).At(6*60+10, zone), date(1)
-		s.Live = planned(s)
+		s.Live = planned(&s)
 	case "many":
 		many(&s)
 	case "under-way", "placing", "both", "late", "undone", "cover", "raining", "after":
-		s.Now = date(1).At(9*60+40, zone)
-		s.Reader.Today = date(1)
-		at := date(1).At(7*60+40, zone)
-		s.Records[0] = pour.PadRecord{Pad: "H1", State: pour.Placed, PlacedAt: &at}
-		t := s.Mornings[1].Pads[0]
-		t.PlaceStart, t.PlaceEnd = at, at
-		s.Standing = []job.PadTimes{t}
-		s.Records[1] = pour.PadRecord{Pad: "H2", State: pour.Lost, LostAt: &at, Losses: 1}
-		early := date(-9).At(9*60, zone)
-		s.Records[3] = pour.PadRecord{Pad: "H4", State: pour.Cured, PlacedAt: &early, CuredAt: &at}
-		s.Records[5] = pour.PadRecord{Pad: "H6", State: pour.Stripped, PlacedAt: &early, StrippedAt: &at}
 		live(&s, state)
 	case "finished":
 		early := date(-9).At(9*60, zone)
 		for i := range s.Records {
-			s.Records[i] = pour.PadRecord{Pad: s.Records[i].Pad, State: pour.Cured, PlacedAt: &early}
+			s.Records[i] = pour.PadRecord{Pad: s.Records[i].Pad, State: pour.Cured, PlacedAt: &early, CuredAt: &s.Now}
 		}
 		s.Plan.State, s.Plan.Pours, s.Plan.Unplaced = pour.Done, nil, nil
 		for i := range s.Mornings {
@@ -164,11 +153,13 @@ func Date() unit.Date { return date(1) }
 func Bags(pour.Pad) int { return 5 }
 
 func project() pour.Project {
-	p := pour.Project{ID: "0b9f6d9e-1111-4c4c-8888-3a5a5a5a5a5a", Spec: pour.Spec{Name: "Bee-yard stands and cart path",
-		Latitude: 41.2, Longitude: -8.1, TimeZone: "Europe/Lisbon", Units: "metric", WasteFraction: 0.1,
-		Mix: pour.Mix{BagKg: 25, YieldLPerBag: 12, WaterLPerBag: 2.2, WaterLPerBagMax: 2.8, CementFraction: ptr(0.15),
-			Cement: "general", Strength28dMPa: 28, PricePerBag: ptr(4.2)},
-		Crew: pour.Crew{People: 2, BagsPerHour: 7, VehiclePayloadKg: 600, MovesPerBag: 3}}}
+	p := pour.Project{ID: "0b9f6d9e-1111-4c4c-8888-3a5a5a5a5a5a", Spec: pour.DefaultSpec()}
+	p.Name, p.Latitude, p.Longitude = "Bee-yard stands and cart path", 41.2, -8.1
+	p.TimeZone, p.Units, p.WasteFraction = "Europe/Lisbon", "metric", 0.1
+	p.Mix = pour.Mix{BagKg: 25, YieldLPerBag: 12, WaterLPerBag: 2.2, WaterLPerBagMax: 2.8, CementFraction: ptr(0.15),
+		Cement: "general", Strength28dMPa: 28, PricePerBag: ptr(4.2)}
+	p.Crew.People, p.Crew.BagsPerHour, p.Crew.VehiclePayloadKg, p.Crew.MovesPerBag = 2, 7, 600, 3
+	p.Stock.Covers = []pour.Cover{{Kind: pour.Plastic, Pads: 6}, {Kind: pour.Blanket, Pads: 3}}
 	for i, n := range []string{"H1", "H2", "H3", "H4", "H5", "H6"} {
 		p.Pads = append(p.Pads, pour.Pad{Name: n, LengthM: 1.1, WidthM: 0.8, ThicknessM: 0.08, XM: float64(i) * 1.3})
 	}

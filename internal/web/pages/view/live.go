@@ -24,6 +24,7 @@ type Live struct {
 	Notices           []string
 	Hands             []Button // the first is the slab, the last logs rain
 	Also              *Button  // logs what the head says, where the slab logs the next pad
+	Care              []Button // what is due besides with pads placed before
 	AsPlanned         *AsPlanned
 	Undo              *UndoBar
 	Questions         []QuestionLine
@@ -113,6 +114,11 @@ func NewLive(s Setting) Live {
 	}
 	if placing {
 		p.Hands = s.hands(s.done(today.Next{Do: today.Place, Pads: pad}), rain)
+	}
+	for _, c := range s.hands(s.care()...) {
+		if c.Kind != string(pour.EntryFinished) && (!ok || c.Kind != string(kindOf(next.Do))) {
+			p.Care = append(p.Care, c) // finishes come one after the other, in the head
+		}
 	}
 	if d := s.days(s.Today()); len(d) > 0 {
 		p.Tomorrow = &d[0]
