@@ -194,12 +194,17 @@ func (d *day) blanketOff(p *history.Pad, s Slab) time.Time {
 // stripAt is when a pad is stripped: in the crew's hours, when the concrete is strong
 // enough. Under a blanket it waits until that comes off, since the form keeps the edges
 // warm, unless the form is wanted for a pad of today or tomorrow (common practice).
+// Where the weather is held no more it is strong enough after the days of protection.
 // Zero: not known.
 func (d *day) stripAt(p *history.Pad, s Slab) time.Time {
-	if s.StripFrom.IsZero() {
+	strong := s.StripFrom
+	if _, known := d.slabs[p.Pad]; !known {
+		strong = p.PlacedAt.Add(protection())
+	}
+	if strong.IsZero() {
 		return time.Time{}
 	}
-	at := later(s.StripFrom, d.Now)
+	at := later(strong, d.Now)
 	if p.Covered && p.Cover == pour.Blanket && !d.formWanted(p.Pad) {
 		off := d.blanketOff(p, s)
 		if off.IsZero() {
