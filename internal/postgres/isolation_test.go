@@ -135,6 +135,9 @@ func TestAnotherAccountsRowsAreInvisible(t *testing.T) {
 			_, err := tx.Photo(ctx, p.ID, picture)
 			return 1, err
 		},
+		"DeletePhoto": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
+			return 1, tx.DeletePhoto(ctx, p.ID, picture)
+		},
 		"Recipients": func(ctx context.Context, tx *postgres.AccountTx) (int, error) {
 			all, err := tx.Recipients(ctx, p.ID)
 			return len(all), err
