@@ -2,7 +2,6 @@ package forecast
 
 import (
 	"encoding/json"
-	"errors"
 	"fmt"
 	"math"
 	"time"
@@ -16,7 +15,7 @@ type Counts struct {
 	First, Last time.Time // of the hours counted; zero: none
 	Of          [NumLeads][2][chanceBins]Count
 	Heavy       [12]HeavyCount // of the place's wet hours, by month
-	Amounts     AmountCount    // of the place's wet hours
+	Amounts     AmountCounts   // of the place's wet hours
 }
 
 // Count is what came of chances that lie near each other. Chances count in
@@ -90,7 +89,7 @@ func (c *Counts) Merge(o *Counts) {
 	for i := range c.Heavy {
 		c.Heavy[i].add(o.Heavy[i])
 	}
-	c.Amounts.add(o.Amounts)
+	c.Amounts.add(&o.Amounts)
 	c.span(o.First, o.Last)
 }
 
@@ -208,8 +207,8 @@ type countsDocument struct {
 	Bins  int        `json:"bins"`
 	Rows  [][8]int64 `json:"rows"`            // band, fold, bin, pairs, wet, sum, squares, sum of the wet
 	Heavy [][4]int64 `json:"heavy,omitempty"` // month from 0 on, wet, came, stated
-	// Wet hours, then stated, came, stated squares, came squares and products.
-	Amounts *[6]int64 `json:"amounts,omitempty"`
+	// Bin, wet hours, then stated, came, stated squares, came squares and products.
+	Amounts [][7]int64 `json:"amounts_stated,omitempty"`
 }
 
 // mostPairs keeps sums within an int64: a million cells for a thousand years.
@@ -251,8 +250,11 @@ func (c Counts) MarshalJSON() ([]byte, error) {
 			d.Heavy = append(d.Heavy, [4]int64{int64(k), n.Wet, n.Came, n.Stated})
 		}
 	}
-	if n := c.Amounts; n.Wet > 0 {
-		d.Amounts = &[6]int64{n.Wet, n.Stated, n.Came, n.StatedSquares, n.CameSquares, n.Products}
+	for k, n := range c.Amounts {
+		if n.Wet > 0 {
+			d.Amounts = append(d.Amounts,
+				[7]int64{int64(k), n.Wet, n.Stated, n.Came, n.StatedSquares, n.CameSquares, n.Products})
+		}
 	}
 	return json.Marshal(d)
 }
@@ -291,11 +293,12 @@ func (c *Counts) UnmarshalJSON(b []byte) error {
 		}
 		out.Heavy[r[0]] = n
 	}
-	if r := d.Amounts; r != nil {
-		out.Amounts = AmountCount{r[0], r[1], r[2], r[3], r[4], r[5]}
-		if !out.Amounts.canBe() {
-			return errors.New("forecast: the count of amounts can't be")
+	for i, r := range d.Amounts {
+		n := AmountCount{r[1], r[2], r[3], r[4], r[5], r[6]}
+		if r[0] < 0 || r[0] >= int64(len(out.Amounts)) || !n.canBe(r[0]*amountBin, (r[0]+1)*amountBin-1) {
+			return fmt.Errorf("forecast: row %d of the amounts can't be", i)
 		}
+		out.Amounts[r[0]] = n
 	}
 	*c = out
 	return nil

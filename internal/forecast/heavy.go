@@ -81,8 +81,7 @@ func (c *Counts) countWet(stated []Stated, rain *Rain, from, to time.Time) {
 		}
 		c.Heavy[t.UTC().Month()-1].add(n)
 		if amount != Unstated {
-			x, y := int64(amount), int64(amountOf(mm))
-			c.Amounts.add(AmountCount{1, x, y, x * x, y * y, x * y})
+			c.Amounts.count(amount, amountOf(mm))
 		}
 	}
 }

@@ -138,9 +138,12 @@ func TestCountsOfHeavyHoursThatCantBe(t *testing.T) {
 			t.Errorf("%s was read", row)
 		}
 	}
-	for _, row := range []string{"1,255,0,65025,0,0", "-1,0,0,0,0,0", "2,3,3,4,5,4", "1,2,2,4,4,5", "1,-1,0,1,0,0"} {
+	for _, row := range []string{
+		"0,1,255,0,65025,0,0", "0,-1,0,0,0,0,0", "0,2,3,3,4,5,4", "0,1,2,2,4,4,5", "0,1,-1,0,1,0,0",
+		"1,1,15,0,225,0,0", "1,1,32,0,1024,0,0", "-1,1,0,0,0,0,0", "16,1,250,0,62500,0,0",
+	} {
 		var c forecast.Counts
-		if err := json.Unmarshal([]byte(`{"steps":200,"bins":12,"rows":[],"amounts":[`+row+`]}`), &c); err == nil {
+		if err := json.Unmarshal([]byte(`{"steps":200,"bins":12,"rows":[],"amounts_stated":[[`+row+`]]}`), &c); err == nil {
 			t.Errorf("amounts of %s were read", row)
 		}
 	}
@@ -173,30 +176,41 @@ func TestRainFollowsTheRunsAmount(t *testing.T) {
 	}
 }
 
-// Amounts that tell little are learned to tell little; those that are right, to be right.
+// Amounts that tell little are learned to tell little; those that are right, to be
+// right. Only wet hours are counted, and no fit is drawn towards more rain by that.
 func TestTheWorthOfAmountsIsLearned(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(8, 15))
-	for _, want := range []forecast.AmountFit{{Slope: 1, Spread: 0.5}, {Shift: -0.2, Slope: 0.25, Spread: 1}} {
-		var c forecast.Counts
+	for _, c := range []struct {
+		want  forecast.AmountFit
+		usual float64 // mean logarithm of the run's amounts
+	}{
+		{forecast.AmountFit{Slope: 1, Spread: 0.5}, 0.7},
+		{forecast.AmountFit{Shift: -0.2, Slope: 0.25, Spread: 1}, 0.7},
+		// A fifth and a third of the hours are too dry to count.
+		{forecast.AmountFit{Shift: -0.3, Slope: 0.8, Spread: 1.2}, -0.5},
+		{forecast.AmountFit{Shift: -1.5, Slope: 0.5, Spread: 1.3}, -0.5},
+	} {
+		var counts forecast.Counts
 		at := weekZero
-		for range 400 {
+		for range 1500 {
 			f := hourly(at, 12, func(int) float64 { return 1 }, dry)
 			rain := &forecast.Rain{Start: at, MM: make([]float64, 12)}
-			mm := math.Exp(0.7 + rnd.NormFloat64()) // all day: a run's hours are taken together
+			// All day the same: a run's hours are taken together.
+			mm := math.Exp(c.usual + 0.6*rnd.NormFloat64())
 			for i := range f.Hours {
 				f.Hours[i].Values[forecast.RainMM] = unit.Some(mm)
 			}
 			for h := range rain.MM {
-				rain.MM[h] = max(0.11, math.Exp(want.Shift+want.Slope*math.Log(mm)+want.Spread*rnd.NormFloat64()))
+				rain.MM[h] = math.Exp(c.want.Shift + c.want.Slope*math.Log(mm) + c.want.Spread*rnd.NormFloat64())
 			}
 			s, _ := f.Stated()
-			c.Merge(forecast.CountDue([]forecast.Stated{s}, rain, at, at.Add(12*time.Hour)))
+			counts.Merge(forecast.CountDue([]forecast.Stated{s}, rain, at, at.Add(12*time.Hour)))
 			at = at.Add(24 * time.Hour)
 		}
-		cal, _ := forecast.LearnCounts(&c, &c, false)
-		if got := cal.Amounts; math.Abs(got.Shift-want.Shift) > 0.1 || math.Abs(got.Slope-want.Slope) > 0.1 ||
-			math.Abs(got.Spread-want.Spread) > 0.1 {
-			t.Errorf("learned %+v of amounts that are %+v", got, want)
+		cal, _ := forecast.LearnCounts(&counts, &counts, false)
+		if got := cal.Amounts; math.Abs(got.Shift-c.want.Shift) > 0.1 || math.Abs(got.Slope-c.want.Slope) > 0.1 ||
+			math.Abs(got.Spread-c.want.Spread) > 0.1 || got.Unsaid > 0.001 {
+			t.Errorf("learned %+v of amounts that are %+v", got, c.want)
 		}
 	}
 }

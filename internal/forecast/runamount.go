@@ -12,15 +12,23 @@ import (
 // the amount, with a normal error whose standard deviation is Spread. That errors of
 // rain are multiplicative is found for gauges against satellites (Tian and others
 // 2013, Geophysical Research Letters 40:2060) and against dense networks at 1 mm in an
-// hour and more (McMillan and others 2011, Journal of Hydrology 400:83).
-type AmountFit struct{ Shift, Slope, Spread float64 }
+// hour and more (McMillan and others 2011, Journal of Hydrology 400:83). What the
+// normal distribution has at or below the wet threshold is no wet hour: that part is
+// cut off, in learning as in drawing.
+type AmountFit struct {
+	Shift, Slope, Spread float64
+	// Unsaid is the chance of rain of which the amount says nothing, 0 to
+	// unsaidShare: less the more wet hours Spread was learned from, since those
+	// hours are among them.
+	Unsaid float64 `json:",omitempty"`
+}
 
 // StatedAmounts is the fit before anything was learned of a place: the amount is
 // right to a factor of 2.3 either way in two hours of three. Judgement: neither
 // source gives hourly forecasts against one gauge, and what is learned corrects it.
 // Emulated forecasts are foreseen still better with a greater error, but drizzle
 // that is certain all day must stay drizzle.
-func StatedAmounts() AmountFit { return AmountFit{Slope: 1, Spread: 0.85} }
+func StatedAmounts() AmountFit { return AmountFit{Slope: 1, Spread: 0.85, Unsaid: unsaidShare} }
 
 // A wet hour's rain where a run's amount has lost its worth: the mean of its
 // logarithm and the standard deviation, near those of all records of
@@ -32,11 +40,11 @@ const (
 	amountFadeHours = 120.0
 )
 
-// unsaidShare is the chance of rain of which a run's amount says nothing: so much
-// of the hour's chance, at most, has the amounts of the records where those are
-// heavier, such as a shower where the run has drizzle (judgement). It is small
-// and fixed so that a higher chance or amount never dries an hour in any member; a
-// greater one makes puddles of certain drizzle.
+// unsaidShare is the chance of rain of which a run's amount says nothing before
+// anything was learned: so much of the hour's chance, at most, has the amounts of the
+// records where those are heavier, such as a shower where the run has drizzle
+// (judgement). It is small and the same at every chance and amount so that a higher
+// one never dries an hour in any member; a greater one makes puddles of certain drizzle.
 const unsaidShare = 0.05
 
 // aboutWeights weigh a run's amounts by how far they lie from an hour, from none to
@@ -73,6 +81,7 @@ func (f *Forecast) amountAbout(i int) unit.Opt {
 type runAmount struct {
 	told         bool
 	mean, spread float64 // of the logarithm
+	unsaid       float64 // as AmountFit.Unsaid
 }
 
 // runAmount returns what an amount says of its hour. What is not rain counts as
@@ -87,6 +96,7 @@ func (a AmountFit) of(mm unit.Opt, lead time.Duration) runAmount {
 		told:   true,
 		mean:   worth*says + (1-worth)*usualLogMM,
 		spread: math.Sqrt(worth*worth*a.Spread*a.Spread + (1-worth*worth)*usualSpread*usualSpread),
+		unsaid: a.Unsaid,
 	}
 }
 
@@ -107,113 +117,16 @@ func (r runAmount) quantiles(k int, overMM float64, out []float64) []float64 {
 }
 
 // rain fills an hour's amounts in k wet members of m, the heaviest first. Where
-// the run gives an amount they follow it, but for unsaidShare of the members.
+// the run gives an amount they follow it, but for the share of members of which it
+// says nothing.
 func (w *wish) rain(k, m int, overMM float64, out, spare []float64) (mm, used []float64) {
 	if !w.run.told {
 		return w.amounts.quantiles(k, overMM, out), spare
 	}
 	out = w.run.quantiles(k, overMM, out)
-	spare = w.amounts.quantiles(min(k, roundChance(unsaidShare, m)), overMM, spare)
+	spare = w.amounts.quantiles(min(k, roundChance(w.run.unsaid, m)), overMM, spare)
 	for i, x := range spare {
 		out[i] = max(out[i], x)
 	}
 	return out, spare
-}
-
-// AmountCount is what came of amounts that were stated of hours that were wet: in
-// steps of AmountStep above 0.1 mm, whole numbers, so that sums are exact.
-type AmountCount struct {
-	Wet                                  int64
-	Stated, Came                         int64 // sums
-	StatedSquares, CameSquares, Products int64
-}
-
-// AmountStep is the step of the logarithm that amounts are kept in.
-const AmountStep = 0.04
-
-// mostAmount is the most steps an amount is kept in.
-const mostAmount = 254
-
-// amountOf returns an amount in steps.
-func amountOf(mm float64) byte {
-	x := math.Round(math.Log(max(mm, leastAmountMM)/leastAmountMM) / AmountStep)
-	return byte(min(x, mostAmount))
-}
-
-func (n *AmountCount) add(o AmountCount) {
-	n.Wet, n.Stated, n.Came = n.Wet+o.Wet, n.Stated+o.Stated, n.Came+o.Came
-	n.StatedSquares += o.StatedSquares
-	n.CameSquares += o.CameSquares
-	n.Products += o.Products
-}
-
-// canBe reports whether there are amounts that add up to the count.
-func (n AmountCount) canBe() bool {
-	if n.Wet < 0 || n.Wet > mostPairs || n.Stated < 0 || n.Came < 0 || n.Products < 0 ||
-		n.StatedSquares > n.Stated*mostAmount || n.CameSquares > n.Came*mostAmount {
-		return false
-	}
-	f := func(x int64) float64 { return float64(x) }
-	const near = 1 + 1e-9
-	return f(n.Stated)*f(n.Stated) <= f(n.Wet)*f(n.StatedSquares)*near &&
-		f(n.Came)*f(n.Came) <= f(n.Wet)*f(n.CameSquares)*near &&
-		f(n.Products)*f(n.Products) <= f(n.StatedSquares)*f(n.CameSquares)*near
-}
-
-// What is believed of an AmountFit before wet hours are seen (judgement): standard
-// deviations of shift and slope, and how many independent hours the spread counts as.
-const (
-	amountShiftSD  = 0.5
-	amountSlopeSD  = 0.4
-	amountPriorN   = 10.0
-	leastAmountFit = 0.3 // of the spread
-)
-
-// amountPrior is an AmountFit with its standard deviations.
-type amountPrior struct {
-	AmountFit
-	shiftSD, slopeSD float64
-}
-
-// fit returns the fit of greatest posterior density, the spread held at its
-// last value while shift and slope are fitted.
-func (n AmountCount) fit(p amountPrior) AmountFit {
-	out := p.AmountFit
-	if n.Wet == 0 {
-		return out
-	}
-	low := math.Log(leastAmountMM)
-	wet, x, y := float64(n.Wet), AmountStep*float64(n.Stated), AmountStep*float64(n.Came)
-	xx, yy := AmountStep*AmountStep*float64(n.StatedSquares), AmountStep*AmountStep*float64(n.CameSquares)
-	xy := AmountStep * AmountStep * float64(n.Products)
-	// From steps above the least amount to logarithms of mm.
-	xx, yy, xy = xx+2*low*x+wet*low*low, yy+2*low*y+wet*low*low, xy+low*(x+y)+wet*low*low
-	x, y = x+wet*low, y+wet*low
-	const rounds = 4
-	for range rounds {
-		v := independentShare / (out.Spread * out.Spread)
-		wa, wb := 1/(p.shiftSD*p.shiftSD), 1/(p.slopeSD*p.slopeSD)
-		haa, hab, hbb := wa+v*wet, v*x, wb+v*xx
-		ga, gb := wa*p.Shift+v*y, wb*p.Slope+v*xy
-		det := haa*hbb - hab*hab
-		out.Shift = (ga*hbb - gb*hab) / det
-		out.Slope = min(max((gb*haa-ga*hab)/det, leastSlope), 2)
-		squares := yy + wet*out.Shift*out.Shift + out.Slope*out.Slope*xx -
-			2*out.Shift*y - 2*out.Slope*xy + 2*out.Shift*out.Slope*x
-		seen := independentShare * max(0, squares)
-		out.Spread = math.Sqrt((amountPriorN*p.Spread*p.Spread + seen) / (amountPriorN + independentShare*wet))
-		out.Spread = max(out.Spread, leastAmountFit)
-	}
-	return out
-}
-
-// learnAmounts returns the fit of a place, from its own wet hours and those of all
-// places, and whether any hour was counted.
-func learnAmounts(here, everywhere *Counts) (AmountFit, bool) {
-	usual := amountPrior{StatedAmounts(), amountShiftSD, amountSlopeSD}
-	all := amountPrior{everywhere.Amounts.fit(usual), amountShiftSD * placeSD, amountSlopeSD * placeSD}
-	if everywhere.Amounts.Wet == 0 {
-		all = usual
-	}
-	return here.Amounts.fit(all), here.Amounts.Wet+everywhere.Amounts.Wet > 0
 }
