@@ -27,6 +27,16 @@ func (d drySlabs) Behave(q slabs.Query) *concrete.Behaviour {
 	return b
 }
 
+// cold slabs never set.
+type cold struct{ *jobtest.PlainSlabs }
+
+func (c cold) Behave(q slabs.Query) *concrete.Behaviour {
+	b := c.PlainSlabs.Behave(q)
+	b.InitialSet, b.FinalSet, b.FinishFrom, b.FinishUntil = concrete.Never, concrete.Never, concrete.Never, concrete.Never
+	b.StripFrom, b.FrostSafe, b.WalkFrom, b.CuredBy = concrete.Never, concrete.Never, concrete.Never, concrete.Never
+	return b
+}
+
 // The binding reason of a morning names what, from when, how likely, which pad
 // and until when.
 func TestReasonsNameTheirFigures(t *testing.T) {
@@ -83,6 +93,12 @@ func TestReasonsNameTheirFigures(t *testing.T) {
 			h) - 25
 	}, jobtest.Dry), 4)
 
+	still := ice
+	still.Slabs = cold{&jobtest.PlainSlabs{Weather: still.Weather}}
+
+	slow := in(31, 1, jobtest.Dry)
+	slow.Slabs = cold{&jobtest.PlainSlabs{Weather: slow.Weather}}
+
 	gap := in(31, 1, func(_, h int) float64 {
 		if h%24 == 11 || h%24 == 16 {
 			return math.NaN()
@@ -118,6 +134,8 @@ func TestReasonsNameTheirFigures(t *testing.T) {
 		{"order", order, `^waits_until pad=A2 other=A1 until_term=stripped at=2026-06-09T\S+$`},
 		{"crew days", days, `^day_off$`},
 		{"frozen base", ice, `^base_frozen_all_day$`},
+		{"frozen base that nothing sets on", still, `^base_frozen_all_day$`},
+		{"nothing sets", slow, `^sets_beyond_forecast$`},
 		{"unknown rain", gap, `^rain_not_known pad=A\d set_at=\S+$`},
 	} {
 		if got := mustMake(t, c.job).Mornings[0].ReasonData.String(); !regexp.MustCompile(c.want).MatchString(got) {

@@ -303,9 +303,11 @@ func (f *Adviser) blocked(m *policy.Model, i int) message.Message {
 			why[row[0].Why]++
 		}
 	}
-	switch {
-	case why[policy.Feasible] > 0:
+	if why[policy.Feasible] > 0 {
 		return message.Message{}
+	}
+	thawed := slices.IndexFunc(d.Starts, func(s float64) bool { return !f.Frozen(d.Track, s+f.Crew.SetUp) })
+	switch {
 	case why[policy.ByThunder] > 0:
 		n := 0
 		for k := range f.Skies {
@@ -314,15 +316,14 @@ func (f *Adviser) blocked(m *policy.Model, i int) message.Message {
 		}
 		return f.chanceOf(job.ThunderAllDay, n, f.instant("from", d.Starts[0]), message.Clock("until",
 			f.Spec.Crew.LatestFinish))
+	case why[policy.ByFrost] > 0 && thawed >= 0:
+		return message.New(job.BaseFrozenUntil, f.instant("", d.Starts[thawed]+f.Crew.SetUp), f.stops())
 	case why[policy.ByFrost] > 0:
-		for _, s := range d.Starts {
-			if at := s + f.Crew.SetUp; !f.Frozen(d.Track, at) {
-				return message.New(job.BaseFrozenUntil, f.instant("", at), f.stops())
-			}
-		}
 		return message.New(job.BaseFrozenAllDay)
 	case f.Weather.Hours*60 < int(d.Noon)+12*60:
 		return message.New(job.ForecastTooShort)
+	case thawed < 0: // what never sets has no cell that says so, but nothing may be poured here
+		return message.New(job.BaseFrozenAllDay)
 	}
 	begin := max(d.Starts[0]+f.Crew.SetUp, d.Hours.Light)
 	if len(t.Order) == 0 {
