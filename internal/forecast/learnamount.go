@@ -111,8 +111,11 @@ func (s *logSums) unseen(counted logSums, a AmountFit) {
 	x := counted.x / counted.n
 	mean := a.Shift + a.Slope*x
 	z := (math.Log(leastAmountMM) - mean) / a.Spread
-	above := math.Erfc(z/math.Sqrt2) / 2
-	below := max(1-above, math.SmallestNonzeroFloat64)
+	above, below := math.Erfc(z/math.Sqrt2)/2, math.Erfc(-z/math.Sqrt2)/2
+	const nothing = 1e-9
+	if below < nothing {
+		return
+	}
 	n := counted.n * min(below/above, mostUnseen)
 	hazard := math.Exp(-z*z/2) / math.Sqrt(2*math.Pi) / below
 	y := mean - a.Spread*hazard // mean and mean square of a normal number below the threshold
