@@ -143,7 +143,8 @@ func TestCountsOfHeavyHoursThatCantBe(t *testing.T) {
 		"1,1,15,0,225,0,0", "1,1,32,0,1024,0,0", "-1,1,0,0,0,0,0", "16,1,250,0,62500,0,0",
 	} {
 		var c forecast.Counts
-		if err := json.Unmarshal([]byte(`{"steps":200,"bins":12,"rows":[],"amounts_stated":[[`+row+`]]}`), &c); err == nil {
+		err := json.Unmarshal([]byte(`{"steps":200,"bins":12,"rows":[],"amounts_stated":[[`+row+`]]}`), &c)
+		if err == nil {
 			t.Errorf("amounts of %s were read", row)
 		}
 	}

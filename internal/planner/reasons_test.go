@@ -32,7 +32,8 @@ type cold struct{ *jobtest.PlainSlabs }
 
 func (c cold) Behave(q slabs.Query) *concrete.Behaviour {
 	b := c.PlainSlabs.Behave(q)
-	b.InitialSet, b.FinalSet, b.FinishFrom, b.FinishUntil = concrete.Never, concrete.Never, concrete.Never, concrete.Never
+	b.InitialSet, b.FinalSet = concrete.Never, concrete.Never
+	b.FinishFrom, b.FinishUntil = concrete.Never, concrete.Never
 	b.StripFrom, b.FrostSafe, b.WalkFrom, b.CuredBy = concrete.Never, concrete.Never, concrete.Never, concrete.Never
 	return b
 }
