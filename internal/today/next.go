@@ -176,10 +176,7 @@ func (d *day) uncover(p *history.Pad, s Slab, r Rain, add adder) {
 // blanketOff is when the blanket on a pad comes off: on the first morning on which it
 // may. Zero: not known.
 func (d *day) blanketOff(p *history.Pad, s Slab) time.Time {
-	off := s.UncoverFrom
-	if _, known := d.slabs[p.Pad]; !known {
-		off = p.PlacedAt.Add(protection())
-	}
+	off := d.orProtected(p, s.UncoverFrom)
 	if off.IsZero() {
 		return time.Time{}
 	}
@@ -194,13 +191,9 @@ func (d *day) blanketOff(p *history.Pad, s Slab) time.Time {
 // stripAt is when a pad is stripped: in the crew's hours, when the concrete is strong
 // enough. Under a blanket it waits until that comes off, since the form keeps the edges
 // warm, unless the form is wanted for a pad of today or tomorrow (common practice).
-// Where the weather is held no more it is strong enough after the days of protection.
 // Zero: not known.
 func (d *day) stripAt(p *history.Pad, s Slab) time.Time {
-	strong := s.StripFrom
-	if _, known := d.slabs[p.Pad]; !known {
-		strong = p.PlacedAt.Add(protection())
-	}
+	strong := d.orProtected(p, s.StripFrom)
 	if strong.IsZero() {
 		return time.Time{}
 	}
@@ -240,8 +233,17 @@ func (d *day) formSet(pad string) string {
 	return ""
 }
 
-// protection is how long after placing a blanket stays on a slab whose weather is held
-// no more, or not at all: the longer time of cold weather, whatever weather and mix were.
+// orProtected is a time that follows from a pad's slab; where its weather is held no more, or
+// not at all, the end of the days of protection, when the slab is strong enough.
+func (d *day) orProtected(p *history.Pad, of time.Time) time.Time {
+	if _, known := d.slabs[p.Pad]; !known {
+		return p.PlacedAt.Add(protection())
+	}
+	return of
+}
+
+// protection is how long after placing a slab is protected whose weather is not known:
+// the longer time of cold weather, whatever weather and mix were.
 func protection() time.Duration {
 	days, _ := concrete.ProtectionDays(concrete.Exposed, false)
 	return time.Duration(days) * 24 * time.Hour
